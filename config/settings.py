@@ -1,0 +1,55 @@
+"""Settings of each room: a shipped TOML file, overridden by the table of the same name in the home's gramrise.toml."""
+
+import tomllib
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from gramrise.domain.problems import WrongUse
+
+SETTINGS_FILE = "gramrise.toml"
+
+M = TypeVar("M", bound=BaseModel)
+
+
+@cache
+def _shipped(room: str) -> dict[str, Any]:
+    return tomllib.loads((files("gramrise.config") / f"{room}.toml").read_text("utf-8"))
+
+
+def load(room: str, model: type[M], home: Path | None = None) -> M:
+    """The settings of one room ("detect", "estimate", "intake", "report", "nightly" ...) as its frozen model.
+
+    room   name of the shipped file `config/<room>.toml` and of the table in the home's gramrise.toml
+    raises WrongUse, naming the file, the key and what is wrong with it
+    """
+    values = dict(_shipped(room))
+    own_file = home / SETTINGS_FILE if home is not None else None
+    if own_file is not None and own_file.is_file():
+        try:
+            own = tomllib.loads(own_file.read_text("utf-8"))
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+            raise WrongUse(f"{SETTINGS_FILE} is not a TOML file: {problem}", "mend the line that is named") from problem
+        table = own.get(room, {})
+        if not isinstance(table, dict):
+            raise WrongUse(f"{SETTINGS_FILE}: '{room}' must be a table", f"write its keys under a line [{room}]")
+        values = _merged(values, table)
+    try:
+        return model.model_validate(values)
+    except ValidationError as problem:
+        first = problem.errors()[0]
+        key = ".".join(str(part) for part in first["loc"])
+        raise WrongUse(
+            f"settings [{room}] {key}: {first['msg']}", f"change '{key}' under [{room}] in {SETTINGS_FILE}"
+        ) from problem
+
+
+def _merged(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
+    merged = dict(base)
+    for key, value in own.items():
+        deeper = isinstance(value, dict) and isinstance(base.get(key), dict)
+        merged[key] = _merged(base[key], value) if deeper else value
+    return merged

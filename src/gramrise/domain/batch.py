@@ -1,0 +1,69 @@
+"""What one file gave: good rows as frames, bad rows as quarantine, open points as questions."""
+
+from dataclasses import dataclass, field
+
+import polars as pl
+
+from gramrise.domain.frames import DOSES, EVENTS, FINGERS, READINGS, WEIGHTS
+from gramrise.domain.problems import Trouble
+
+
+@dataclass(frozen=True, slots=True)
+class Quarantined:
+    """A row that could not be read: its text as the file had it, and the trouble that names place and mend."""
+
+    trouble: Trouble
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something only a person can say. `kind` and `key` identify it: asked once, however often it is met.
+
+    `about` holds what the answer is applied to (plain JSON values); `answers` are the offered codes, first the likeliest.
+    """
+
+    person_id: str
+    kind: str
+    key: str
+    sentence: str
+    answers: tuple[str, ...]
+    about: dict[str, object] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """One file read for one person. Frames hold only good rows; counts say what was offered."""
+
+    person_id: str
+    file: str  # name only, never a path
+    content_hash: str  # sha-256 of the bytes
+    layout: str
+    rows_offered: int
+    readings: pl.DataFrame = field(default_factory=READINGS.empty)
+    fingers: pl.DataFrame = field(default_factory=FINGERS.empty)
+    doses: pl.DataFrame = field(default_factory=DOSES.empty)
+    events: pl.DataFrame = field(default_factory=EVENTS.empty)
+    weights: pl.DataFrame = field(default_factory=WEIGHTS.empty)
+    quarantine: tuple[Quarantined, ...] = ()
+    questions: tuple[Question, ...] = ()
+    remarks: tuple[str, ...] = ()  # sentences about the file as a whole
+    # Rows of the file that state the same thing twice, or carry nothing we keep (empty, totals): counted, never lost.
+    rows_repeated: int = 0
+    rows_passed_over: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class ImportSummary:
+    """What the store made of one batch. Rows are counted over all tables of the batch."""
+
+    file: str
+    layout: str
+    added: int
+    corrected: int
+    already_known: int
+    conflicts: int
+    quarantined: int
+    questions: int
+    known_file: bool = False  # the same bytes were imported before: nothing was done
+    dry_run: bool = False

@@ -1,0 +1,38 @@
+"""Everything found for one person: what the store keeps, the report shows and --json prints."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+import polars as pl
+
+from gramrise.domain import frames
+from gramrise.domain.person import Person
+
+# Raised whenever detect or estimate would give other numbers from the same inputs; findings carry it.
+MODEL_VERSION = "1"
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """One person's stored inputs, each frame as its contract says."""
+
+    person: Person
+    readings: pl.DataFrame = field(default_factory=frames.READINGS.empty)
+    fingers: pl.DataFrame = field(default_factory=frames.FINGERS.empty)
+    doses: pl.DataFrame = field(default_factory=frames.DOSES.empty)
+    events: pl.DataFrame = field(default_factory=frames.EVENTS.empty)
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What was found from `Inputs` as of an instant; a function of the inputs and the model version alone."""
+
+    as_of_utc: datetime
+    lows: pl.DataFrame = field(default_factory=frames.LOWS.empty)
+    treatments: pl.DataFrame = field(default_factory=frames.TREATMENTS.empty)
+    pairings: pl.DataFrame = field(default_factory=frames.PAIRINGS.empty)
+    paths: pl.DataFrame = field(default_factory=frames.PATHS.empty)
+    factors: pl.DataFrame = field(default_factory=frames.FACTORS.empty)
+    predictions: pl.DataFrame = field(default_factory=frames.PREDICTIONS.empty)
+    model_version: str = MODEL_VERSION
+    log_next: str = ""  # code of the missing log that would narrow the interval most; '' when none

@@ -1,0 +1,63 @@
+"""Kinds of trouble: each has a fixed code and typed fields, and says what, where and how to mend."""
+
+from dataclasses import dataclass
+
+
+class GramriseError(Exception):
+    """Every error that is meant to be read by a person. `code` is fixed; the text is built from the fields."""
+
+    code: str = "trouble"
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """One thing that is wrong with one place in one file; the text for people is `sentence`."""
+
+    code: str
+    file: str
+    row: int | None  # the file's own line number, as a text editor shows it, from 1; None: the file as a whole
+    column: str
+    found: str
+    what: str
+    mend: str
+
+    @property
+    def sentence(self) -> str:
+        where = self.file
+        if self.row is not None:
+            where += f" row {self.row}"
+        if self.column:
+            where += f", {self.column}"
+        found = f"found '{self.found}'; " if self.found else ""
+        return f"{where}: {found}{self.what}. To mend: {self.mend}."
+
+
+class WrongUse(GramriseError):
+    """A command, setting or argument that cannot be carried out; nothing was done. Exit status 2."""
+
+    def __init__(self, what: str, mend: str, code: str = "wrong_use") -> None:
+        super().__init__(f"{what}. To mend: {mend}.")
+        self.code, self.what, self.mend = code, what, mend
+
+
+class CouldNotRun(GramriseError):
+    """The surroundings do not allow the work (home unreadable, database old or broken). Exit status 3."""
+
+    def __init__(self, what: str, mend: str, code: str = "could_not_run") -> None:
+        super().__init__(f"{what}. To mend: {mend}.")
+        self.code, self.what, self.mend = code, what, mend
+
+
+class ColumnsMissing(GramriseError):
+    """A frame entered a floor without the columns or types it promised: a fault of the program, not of the data."""
+
+    code = "columns_missing"
+
+    def __init__(self, frame: str, missing: list[str], wrong_type: list[str]) -> None:
+        parts = []
+        if missing:
+            parts.append("missing " + ", ".join(missing))
+        if wrong_type:
+            parts.append("wrong type " + ", ".join(wrong_type))
+        super().__init__(f"frame '{frame}': {'; '.join(parts)}")
+        self.frame, self.missing, self.wrong_type = frame, missing, wrong_type
