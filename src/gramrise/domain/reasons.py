@@ -112,7 +112,12 @@ REASONS: Final = _table(
         "Other food was eaten with it.",
         "Other carbohydrate at the same time: the rise is not the glucose's alone.",
     ),
-    ("vomited", Effect.SET_ASIDE, "There was vomiting.", "Vomiting near the treatment: the amount absorbed is unknown."),
+    (
+        "vomited",
+        Effect.SET_ASIDE,
+        "There was vomiting.",
+        "Vomiting near the treatment: the amount absorbed is unknown.",
+    ),
     (
         "glucagon_near",
         Effect.SET_ASIDE,
