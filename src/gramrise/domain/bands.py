@@ -39,7 +39,7 @@ DEFAULT_BANDS: Final = (
 
 
 def check_bands(bands: tuple[TimeBand, ...]) -> tuple[TimeBand, ...]:
-    """The bands, if every minute of the local day lies in exactly one. Raises WrongUse naming the first that does not."""
+    """The bands, if every minute of the local day lies in exactly one; else raises WrongUse naming the minute."""
     if len({band.name for band in bands}) != len(bands):
         raise WrongUse("two time bands carry the same name", "give each band its own name")
     for minute in range(MINUTES_IN_A_DAY):

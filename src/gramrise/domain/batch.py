@@ -20,7 +20,7 @@ class Quarantined:
 class Question:
     """Something only a person can say. `kind` and `key` identify it: asked once, however often it is met.
 
-    `about` holds what the answer is applied to (plain JSON values); `answers` are the offered codes, first the likeliest.
+    `about` holds what the answer is applied to (plain JSON values); `answers` the offered codes, likeliest first.
     """
 
     person_id: str

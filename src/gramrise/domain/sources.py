@@ -70,7 +70,7 @@ class Source:
         return stated * (GLUCOSE_PER_MONOHYDRATE if self.stated_as is StatedAs.MONOHYDRATE else 1.0)
 
     def grams(self, amount: float, unit: AmountUnit) -> float:
-        """Grams of anhydrous glucose in `amount` of `unit`; grams are stated grams. Raises WrongUse for mL of pieces."""
+        """Grams of anhydrous glucose in `amount` of `unit` (grams: as stated). Raises WrongUse for mL of pieces."""
         if unit is AmountUnit.GRAM:
             return amount * (GLUCOSE_PER_MONOHYDRATE if self.stated_as is StatedAs.MONOHYDRATE else 1.0)
         if unit is not self.unit:
