@@ -165,7 +165,11 @@ SCREENED: Final = _contract(
     ("window_to_utc", UTC, "end of the response that may be read, exclusive; cut by food, next treatment, gap"),
     ("start_seen_mg_dl", NUMBER, "last reading at or before the first dose; null when none within 20 min"),
     ("rise_seen_mg_dl", NUMBER, "highest reading 20-75 min after the first dose minus start seen; null when none"),
-    ("slope_mg_dl_per_min", NUMBER, "of the run-in, least squares over the last 20 min; null when under 3 readings"),
+    (
+        "slope_mg_dl_per_min",
+        NUMBER,
+        "least squares over the last 20 min or 3 steps; null under 3 readings",
+    ),
     ("insulin_on_board_units", NUMBER, "rapid insulin still acting at the first dose, U; null where none is logged"),
 )
 

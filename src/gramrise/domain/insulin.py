@@ -1,4 +1,4 @@
-"""How long rapid insulin acts: one published action curve, shared by every floor that must know what is still acting."""
+"""How long rapid insulin acts: one published action curve for every floor that must know what is still acting."""
 
 from dataclasses import dataclass
 from typing import Final

@@ -52,6 +52,12 @@ REASONS: Final = _table(
         "Rapid insulin within its action time before the first dose; its pull on the untreated path is estimated.",
     ),
     (
+        "food_before",
+        Effect.WIDEN,
+        "Food was eaten in the hours before.",
+        "Other carbohydrate within its action time before the first dose: part of the rise may be its tail.",
+    ),
+    (
         "activity_near",
         Effect.WIDEN,
         "There was sport around this time.",

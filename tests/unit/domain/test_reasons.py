@@ -6,9 +6,17 @@ import pytest
 
 from gramrise.domain.reasons import REASONS, Effect
 
-# DESIGN: which reason has which effect.
+# DESIGN: which reason has which effect; food eaten before, which it leaves open, widens like insulin given before.
 NOTED = {"many_doses", "started_above_target", "one_reading"}
-WIDENING = {"insulin_near", "activity_near", "illness_near", "lag_unsure", "time_doubtful", "delivery_changed"}
+WIDENING = {
+    "insulin_near",
+    "food_before",
+    "activity_near",
+    "illness_near",
+    "lag_unsure",
+    "time_doubtful",
+    "delivery_changed",
+}
 
 
 def test_each_reason_has_the_effect_that_was_agreed():
