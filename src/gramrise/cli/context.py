@@ -1,0 +1,47 @@
+"""What every command shares: the household's home, its store, the person meant, and the clock."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from gramrise.domain.problems import WrongUse
+
+if TYPE_CHECKING:
+    from gramrise.domain.person import Person
+    from gramrise.store import Store
+
+
+class Household:
+    """One home folder; the store is opened when a command first needs it."""
+
+    def __init__(self, home: Path | None) -> None:
+        from gramrise.config.home import home_folder
+
+        self.home = home_folder(home)
+        self._store: Store | None = None
+
+    @property
+    def store(self) -> "Store":
+        if self._store is None:
+            from gramrise.store import Store
+
+            self._store = Store.open(self.home)
+        return self._store
+
+    def now_utc(self) -> datetime:
+        """The one place of the commands that reads the clock."""
+        return datetime.now(UTC)
+
+    def person(self, named: str | None) -> "Person":
+        """The person named, or the only one there is. Raises WrongUse listing who is known."""
+        people = {person.person_id: person for person in self.store.persons()}
+        if named is not None:
+            if named in people:
+                return people[named]
+            known = ", ".join(people) or "nobody yet"
+            raise WrongUse(f"no person '{named}'; known: {known}", "gramrise person add, or one of the names known")
+        if len(people) == 1:
+            return next(iter(people.values()))
+        if not people:
+            raise WrongUse("nobody is known yet", "gramrise person add ID --born DATE --zone ZONE --weight-kg KG")
+        raise WrongUse(f"which person? known: {', '.join(people)}", "add --person ID")

@@ -1,0 +1,109 @@
+"""What programs can read: one JSON document a command, its keys taken from the frame contracts."""
+
+import json
+from datetime import date, datetime
+from functools import cache
+from typing import Any, Final
+
+import polars as pl
+from pydantic import BaseModel, ConfigDict, Field, create_model
+
+from gramrise import __version__
+from gramrise.domain import frames
+from gramrise.domain.frames import FrameContract
+from gramrise.domain.problems import WrongUse
+
+# Key of the document: column of the frame. Times carry their clock in the key, amounts their unit.
+KEYS: Final[dict[str, tuple[FrameContract, dict[str, str]]]] = {
+    "readings": (
+        frames.READINGS,
+        {"person": "person_id", "time_utc": "at_utc", "glucose_mg_dl": "glucose_mg_dl", "range": "range"},
+    ),
+    "lows": (
+        frames.LOWS,
+        {"person": "person_id"} | {name: name for name in frames.LOWS.schema if name != "person_id"},
+    ),
+    "treatments": (
+        frames.TREATMENTS,
+        {"person": "person_id"} | {name: name for name in frames.TREATMENTS.schema if name != "person_id"},
+    ),
+    "pairings": (
+        frames.PAIRINGS,
+        {"person": "person_id"} | {name: name for name in frames.PAIRINGS.schema if name != "person_id"},
+    ),
+    "factors": (
+        frames.FACTORS,
+        {"person": "person_id", "as_of": "as_of_utc"}
+        | {name: name for name in frames.FACTORS.schema if name not in {"person_id", "as_of_utc"}},
+    ),
+    "predictions": (
+        frames.PREDICTIONS,
+        {"person": "person_id"} | {name: name for name in frames.PREDICTIONS.schema if name != "person_id"},
+    ),
+}
+_NEVER_NULL: Final = {"person_id", "at_utc", "first_dose_utc", "start_utc", "band", "as_of_utc"}
+
+
+def document(name: str, frame: pl.DataFrame) -> str:
+    """One JSON document: {"gramrise": version, NAME: [rows]}; times in UTC with Z, missing values null."""
+    _, keys = KEYS[name]
+    rows = frame.select(pl.col(column).alias(key) for key, column in keys.items()).to_dicts()
+    return written({name: rows})
+
+
+def written(content: dict[str, Any]) -> str:
+    """Any document as text: indented, UTF-8 kept, no NaN."""
+    return json.dumps({"gramrise": __version__, **content}, default=_plain, ensure_ascii=False, indent=1, allow_nan=False)
+
+
+def schema(name: str) -> str:
+    """The JSON schema of a document by its name. Raises WrongUse listing the names."""
+    return json.dumps(_model(name).model_json_schema(by_alias=True), ensure_ascii=False, indent=1)
+
+
+def schema_names() -> list[str]:
+    return [*KEYS, *_other_models()]
+
+
+@cache
+def _model(name: str) -> type[BaseModel]:
+    if name in _other_models():
+        return _other_models()[name]
+    if name not in KEYS:
+        raise WrongUse(f"no document is called '{name}'", f"one of: {', '.join(schema_names())}")
+    contract, keys = KEYS[name]
+    meaning = {column.name: column for column in contract.columns}
+    row_fields: dict[str, Any] = {
+        f"{key}_": (_python_type(meaning[column].dtype, column), Field(alias=key, description=meaning[column].meaning))
+        for key, column in keys.items()
+    }
+    row = create_model(f"{name}_row", __config__=ConfigDict(extra="forbid"), **row_fields)
+    document_fields: dict[str, Any] = {
+        "gramrise": (str, Field(description="version of the program")),
+        name: (list[row], Field(description=f"rows in order of {', '.join(contract.order)}")),  # type: ignore[valid-type]
+    }
+    return create_model(name, __config__=ConfigDict(extra="forbid"), **document_fields)
+
+
+def _other_models() -> dict[str, type[BaseModel]]:
+    from gramrise.report.card import CardView
+    from gramrise.report.weekly import WeeklyView
+
+    return {"report": WeeklyView, "card": CardView}
+
+
+def _python_type(dtype: pl.DataType, column: str) -> Any:
+    kind: Any = {pl.Float64: float, pl.Int32: int, pl.Boolean: bool, pl.String: str, pl.Date: date}.get(type(dtype))
+    if isinstance(dtype, pl.List):
+        return list[str]
+    if kind is None:
+        kind = datetime
+    return kind if column in _NEVER_NULL else kind | None
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, datetime):
+        return value.isoformat().replace("+00:00", "Z")
+    if isinstance(value, date):
+        return value.isoformat()
+    raise TypeError(f"no plain form for {type(value).__name__}")

@@ -1,0 +1,230 @@
+"""gramrise readings | lows | treatments | pairings | factors | predictions: what is stored and found."""
+
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from gramrise.cli.context import Household
+
+if TYPE_CHECKING:
+    import polars as pl
+
+    from gramrise.domain.findings import Findings
+    from gramrise.domain.person import Person
+
+PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="One JSON document, described by `gramrise schema`.")]
+DaysOption = Annotated[int | None, typer.Option("--days", min=1, help="Only the last N days of data.")]
+
+
+def register(app: typer.Typer) -> None:
+    for command in (readings, lows, treatments, pairings, factors, predictions):
+        app.command()(command)
+
+
+def readings(
+    context: typer.Context, person: PersonOption = None, days: DaysOption = None, as_json: JsonOption = False
+) -> None:
+    """The sensor readings that are stored."""
+    from gramrise.cli import documents, tables
+
+    house: Household = context.obj
+    who = house.person(person)
+    frame = _last_days(house.store.inputs(who.person_id).readings, "at_utc", days)
+    if as_json:
+        print(documents.document("readings", frame))
+        return
+    zone = who.zone_now()
+    marks = {"below": "below range", "above": "above range", "in": ""}
+    tables.show(
+        f"Readings of {who.person_id}, {who.unit}",
+        [("when", "left"), ("level", "right"), ("", "left")],
+        [
+            (tables.local(row["at_utc"], zone), tables.level(row["glucose_mg_dl"], who.unit), marks[row["range"]])
+            for row in frame.iter_rows(named=True)
+        ],
+        empty="No readings yet: gramrise import FILE.",
+    )
+
+
+def lows(
+    context: typer.Context, person: PersonOption = None, days: DaysOption = None, as_json: JsonOption = False
+) -> None:
+    """The lows that were found, whether they were treated, and how sure that is."""
+    from gramrise.cli import documents, tables
+    from gramrise.cli.sentences import outcome_words
+
+    who, found = _findings(context.obj, person)
+    frame = _last_days(found.lows, "start_utc", days)
+    if as_json:
+        print(documents.document("lows", frame))
+        return
+    zone = who.zone_now()
+    tables.show(
+        f"Lows of {who.person_id}, {who.unit}",
+        [("began", "left"), ("lowest", "right"), ("min", "right"), ("level", "right"), ("g", "right"), ("what", "left")],
+        [
+            (
+                tables.local(row["start_utc"], zone),
+                tables.level(row["nadir_mg_dl"], who.unit),
+                _minutes(row["start_utc"], row["end_utc"]),
+                str(row["level"]),
+                tables.grams(row["grams"]),
+                outcome_words(row["outcome"], row["probability_treated"]),
+            )
+            for row in frame.iter_rows(named=True)
+        ],
+        empty="No lows found.",
+    )
+
+
+def treatments(
+    context: typer.Context, person: PersonOption = None, days: DaysOption = None, as_json: JsonOption = False
+) -> None:
+    """Glucose given, chained into treatments."""
+    from gramrise.cli import documents, tables
+    from gramrise.cli.sentences import CLASS_WORDS
+
+    who, found = _findings(context.obj, person)
+    frame = _last_days(found.treatments, "first_dose_utc", days)
+    if as_json:
+        print(documents.document("treatments", frame))
+        return
+    zone = who.zone_now()
+    tables.show(
+        f"Glucose given to {who.person_id}",
+        [("when", "left"), ("times", "right"), ("g", "right"), ("from", "left"), ("for", "left"), ("band", "left")],
+        [
+            (
+                tables.local(row["first_dose_utc"], zone),
+                str(row["doses_n"]),
+                tables.grams(row["grams"]),
+                ", ".join(name or row["form"] for name in row["sources"]),
+                CLASS_WORDS[row["class"]],
+                row["band"],
+            )
+            for row in frame.iter_rows(named=True)
+        ],
+        empty="No glucose given is logged yet.",
+    )
+
+
+def pairings(
+    context: typer.Context, person: PersonOption = None, days: DaysOption = None, as_json: JsonOption = False
+) -> None:
+    """Each treatment with the rise that followed, used or set aside with every reason."""
+    from gramrise.cli import documents, tables
+    from gramrise.cli.sentences import reason_words
+
+    who, found = _findings(context.obj, person)
+    frame = _last_days(found.pairings, "first_dose_utc", days)
+    if as_json:
+        print(documents.document("pairings", frame))
+        return
+    zone, unit = who.zone_now(), who.unit
+    tables.show(
+        f"Pairings of {who.person_id}, {unit}",
+        [("when", "left"), ("g", "right"), ("from", "right"), ("seen", "right"), ("1 g", "right"), ("", "left")],
+        [
+            (
+                tables.local(row["first_dose_utc"], zone),
+                tables.grams(row["grams"]),
+                tables.level(row["start_seen_mg_dl"], unit),
+                tables.level(row["rise_seen_mg_dl"], unit),
+                tables.per_gram(row["factor_mg_dl_per_g"], unit) if row["verdict"] == "used" else "-",
+                ("used" if row["verdict"] == "used" else "set aside") + reason_words(row["reasons"]),
+            )
+            for row in frame.iter_rows(named=True)
+        ],
+        empty="No pairings yet: a treatment needs readings before and after it.",
+    )
+    tables.say("seen: highest reading 20-75 min after, less the one before.  1 g: estimated against where the level was")
+    tables.say("heading.")
+
+
+def factors(context: typer.Context, person: PersonOption = None, as_json: JsonOption = False) -> None:
+    """How far 1 g of glucose raises this person, per time band, with honest doubt."""
+    from gramrise.cli import documents, tables
+    from gramrise.cli.sentences import STATE_WORDS
+
+    who, found = _findings(context.obj, person)
+    if as_json:
+        print(documents.document("factors", found.factors))
+        return
+    hours = {band.name: band.hours for band in who.bands_now()}
+    tables.show(
+        f"1 g of glucose raises {who.person_id} about ... {who.unit}",
+        [
+            ("time band", "left"),
+            ("about", "right"),
+            ("likely", "right"),
+            ("table says", "right"),
+            ("pairings", "right"),
+            ("state", "left"),
+        ],
+        [
+            (
+                f"{row['band']} {hours.get(row['band'], '')}",
+                tables.per_gram(row["factor_mg_dl_per_g"], who.unit),
+                f"{tables.per_gram(row['p05_factor_mg_dl_per_g'], who.unit)}-"
+                f"{tables.per_gram(row['p95_factor_mg_dl_per_g'], who.unit)}",
+                tables.per_gram(row["starting_mg_dl_per_g"], who.unit),
+                str(row["pairings_used"]),
+                STATE_WORDS[row["state"]],
+            )
+            for row in found.factors.iter_rows(named=True)
+        ],
+        empty="Nothing can be said yet: the body weight is not known. gramrise person weigh ID KG.",
+    )
+    tables.say("likely: 9 of 10 such ranges hold the true value. An average of past events, not an order:")
+    tables.say("insulin, sport or illness can halve or double it.")
+
+
+def predictions(context: typer.Context, person: PersonOption = None, as_json: JsonOption = False) -> None:
+    """What was expected 30 and 45 minutes after each treatment, before it was learned from, and what came."""
+    from gramrise.cli import documents, tables
+
+    who, found = _findings(context.obj, person)
+    if as_json:
+        print(documents.document("predictions", found.predictions))
+        return
+    zone, unit = who.zone_now(), who.unit
+    tables.show(
+        f"Expected and seen, {who.person_id}, {unit}",
+        [("glucose given", "left"), ("after", "right"), ("expected", "right"), ("likely", "right"), ("seen", "right")],
+        [
+            (
+                tables.local(row["first_dose_utc"], zone),
+                f"{row['minutes_after']} min",
+                tables.level(row["predicted_mg_dl"], unit),
+                f"{tables.level(row['p05_mg_dl'], unit)}-{tables.level(row['p95_mg_dl'], unit)}",
+                tables.level(row["seen_mg_dl"], unit),
+            )
+            for row in found.predictions.iter_rows(named=True)
+        ],
+        empty="No predictions yet.",
+    )
+    tables.say("Repeatable, not proof: errors of the path and of the rise can cancel.")
+
+
+def _findings(house: Household, named: str | None) -> "tuple[Person, Findings]":
+    """The person and what was found for them; found now when nothing is stored yet."""
+    from gramrise.nightly import run_person
+
+    who = house.person(named)
+    found = house.store.findings(who.person_id)
+    return who, found if found is not None else run_person(house.store, who.person_id, house.now_utc(), house.home)
+
+
+def _last_days(frame: "pl.DataFrame", column: str, days: int | None) -> "pl.DataFrame":
+    """Rows of the last `days` days, counted back from the last row."""
+    if days is None or frame.is_empty():
+        return frame
+    last = frame[column].max()
+    assert isinstance(last, datetime)
+    return frame.filter(frame[column] > last - timedelta(days=days))
+
+
+def _minutes(start_utc: datetime, end_utc: datetime | None) -> str:
+    return "open" if end_utc is None else f"{(end_utc - start_utc).total_seconds() / 60:.0f}"

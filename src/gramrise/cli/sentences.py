@@ -1,0 +1,27 @@
+"""Short words for the terminal; whole sentences for people live in the report's word files and the reasons' table."""
+
+from typing import Final
+
+CLASS_WORDS: Final = {"for_low": "a low", "given_early": "given early", "other": "other"}
+STATE_WORDS: Final = {"own": "own", "thin": "not yet measured", "withheld": "withheld"}
+_OUTCOMES: Final = {
+    "treated": "treated",
+    "treated_untimed": "treated, no time written",
+    "food_covered": "covered by food",
+    "sensor_doubt": "sensor in doubt",
+    "eased": "eased by itself",
+    "open": "still open",
+}
+
+
+def outcome_words(outcome: str, probability_treated: float | None) -> str:
+    """'treated', or for a low without a log how likely it is that glucose was given."""
+    if outcome == "nothing_logged":
+        likely = "" if probability_treated is None else f" (given: {100 * probability_treated:.0f} %)"
+        return "nothing logged" + likely
+    return _OUTCOMES[outcome]
+
+
+def reason_words(reasons: list[str] | None) -> str:
+    """': gap in readings, insulin near', or '' when no reason bites."""
+    return "" if not reasons else ": " + ", ".join(code.replace("_", " ") for code in reasons)

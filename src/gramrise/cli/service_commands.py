@@ -1,0 +1,83 @@
+"""gramrise nightly | schedule | check | backup | restore: the service."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from gramrise.cli.context import Household
+
+
+def register(app: typer.Typer) -> None:
+    for command in (nightly, schedule, check, backup, restore):
+        app.command()(command)
+
+
+def nightly(context: typer.Context) -> None:
+    """One pass over everybody: take in the inbox, find, estimate, send what is due. Safe to run twice."""
+    from gramrise.cli import tables
+    from gramrise.nightly import run_night
+
+    house: Household = context.obj
+    night = run_night(house.store, house.home, house.now_utc())
+    tables.say(night.sentence)
+    for line in night.held:
+        tables.warn(line)
+    if night.held:
+        raise typer.Exit(1)
+
+
+def schedule(
+    context: typer.Context,
+    once: Annotated[bool, typer.Option("--once", help="Do what is due now and stop; for cron.")] = False,
+) -> None:
+    """Run every night, whatever happens, until stopped; what was missed is caught up once."""
+    from gramrise.nightly import run_schedule
+
+    house: Household = context.obj
+    raise typer.Exit(run_schedule(house.home, once=once))
+
+
+def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json")] = False) -> None:
+    """Look for what would keep the service from running, and say how to mend it."""
+    from gramrise.cli import documents, tables
+    from gramrise.nightly import health
+
+    house: Household = context.obj
+    found = health.check(house.home, house.now_utc())
+    if as_json:
+        print(documents.written({"check": [finding.as_dict() for finding in found.findings]}))
+    elif not found.findings:
+        tables.say("All well.")
+    else:
+        for finding in found.findings:
+            tables.say(f"{finding.code}: {finding.sentence}")
+    raise typer.Exit(found.exit_status)
+
+
+def backup(context: typer.Context, to: Annotated[Path, typer.Argument(help="File to write; must not exist.")]) -> None:
+    """Copy the database while it may be in use, and prove that the copy is whole."""
+    from gramrise.cli import tables
+    from gramrise.store import backup as store_backup
+
+    house: Household = context.obj
+    store_backup.backup(house.home, to)
+    tables.say(f"Copied to {to}, and the copy is whole.")
+
+
+def restore(
+    context: typer.Context,
+    source: Annotated[Path, typer.Argument(metavar="FROM", help="A file written by gramrise backup.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask before replacing what is here.")] = False,
+) -> None:
+    """Put a backup in the place of the database; what was here is kept beside it."""
+    from gramrise.cli import tables
+    from gramrise.store import backup as store_backup
+
+    house: Household = context.obj
+    if not yes and not (sys.stdin.isatty() and typer.confirm(f"Replace the database in {house.home}?")):
+        tables.warn("Nothing was changed; say --yes to replace.")
+        raise typer.Exit(2)
+    kept = store_backup.restore(house.home, source)
+    tables.say(f"Restored from {source}." + (f" What was here lies in {kept.name}." if kept else ""))

@@ -1,0 +1,64 @@
+"""Tables for a terminal of 80 columns, in the person's own unit and on their own clock."""
+
+import sys
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Final, Literal
+from zoneinfo import ZoneInfo
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from gramrise.domain.units import GlucoseUnit, from_mg_dl
+
+WIDTH: Final = 80
+Justify = Literal["left", "right"]
+
+
+def show(title: str, heads: Sequence[tuple[str, Justify]], rows: Iterable[Sequence[str]], *, empty: str) -> None:
+    """Print a table to stdout; `empty` is the sentence for no rows. Cells wrap, numbers stand right."""
+    body = [list(row) for row in rows]
+    console = Console(width=WIDTH, highlight=False, markup=False, emoji=False, file=sys.stdout)
+    if not body:
+        console.print(empty)
+        return
+    table = Table(title=title, box=box.SIMPLE_HEAD, title_justify="left", title_style="", header_style="", pad_edge=False)
+    for head, justify in heads:
+        table.add_column(head, justify=justify, overflow="fold", no_wrap=justify == "right")
+    for row in body:
+        table.add_row(*row)
+    console.print(table)
+
+
+def say(text: str) -> None:
+    """Print wrapped text to stdout."""
+    Console(width=WIDTH, highlight=False, markup=False, emoji=False, file=sys.stdout).print(text)
+
+
+def warn(text: str) -> None:
+    """Print wrapped text to stderr: what was set aside or waits."""
+    Console(width=WIDTH, highlight=False, markup=False, emoji=False, file=sys.stderr).print(text)
+
+
+def level(value_mg_dl: float | None, unit: GlucoseUnit) -> str:
+    """A glucose value in the person's unit: whole mg/dL or tenths of mmol/L; a dash when there is none."""
+    if value_mg_dl is None:
+        return "-"
+    return f"{from_mg_dl(value_mg_dl, unit):.{0 if unit is GlucoseUnit.MG_DL else 1}f}"
+
+
+def per_gram(value_mg_dl_per_g: float | None, unit: GlucoseUnit) -> str:
+    """A rise factor in the person's unit per g: tenths of mg/dL, hundredths of mmol/L."""
+    if value_mg_dl_per_g is None:
+        return "-"
+    return f"{from_mg_dl(value_mg_dl_per_g, unit):.{1 if unit is GlucoseUnit.MG_DL else 2}f}"
+
+
+def local(at_utc: datetime | None, zone: ZoneInfo) -> str:
+    """'Mon 03 Mar 02:10' on the person's clock; a dash when there is none."""
+    return at_utc.astimezone(zone).strftime("%a %d %b %H:%M") if at_utc is not None else "-"
+
+
+def grams(value: float | None) -> str:
+    return "?" if value is None else f"{value:.1f}"
