@@ -1,0 +1,6 @@
+"""Floor: readings and logged doses to lows, treatments and screened treatments. Pure functions; no files, no clock."""
+
+from gramrise.detect.detection import Detected, detect
+from gramrise.detect.settings import DetectSettings
+
+__all__ = ["DetectSettings", "Detected", "detect"]

@@ -1,0 +1,72 @@
+"""Settings of this room; every number's unit and source stands in config/detect.toml."""
+
+from functools import cache
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from gramrise.config.settings import load
+
+
+class DetectSettings(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    low_mg_dl: float = Field(gt=0)
+    level_2_mg_dl: float = Field(gt=0)
+    low_minutes: float = Field(gt=0)
+    prolonged_mg_dl: float = Field(gt=0)
+    prolonged_minutes: float = Field(gt=0)
+    gap_minutes: float = Field(gt=0)
+    gap_steps: float = Field(gt=1)
+    jitter_seconds: float = Field(ge=0, lt=150)
+    step_unknown_minutes: float = Field(gt=0)
+    chain_minutes: float = Field(gt=0)
+    before_low_minutes: float = Field(ge=0)
+    falling_mg_dl_per_min: float = Field(ge=0)
+    start_within_minutes: float = Field(gt=0)
+    slope_minutes: float = Field(gt=0)
+    slope_steps: float = Field(gt=0)
+    slope_readings: int = Field(ge=2)
+    rise_from_minutes: float = Field(ge=0)
+    rise_to_minutes: float = Field(gt=0)
+    run_in_minutes: float = Field(gt=0)
+    response_minutes: float = Field(gt=0)
+    run_in_readings: int = Field(ge=1)
+    earlier_glucose_minutes: float = Field(ge=0)
+    least_response_minutes: float = Field(gt=0)
+    insulin_hours_before: float = Field(ge=0)
+    insulin_hours_before_child: float = Field(ge=0)
+    child_below_years: float = Field(ge=0)
+    food_hours_before: float = Field(ge=0)
+    with_food_minutes: float = Field(ge=0)
+    small_food_g: float = Field(ge=0)
+    activity_hours_before: float = Field(ge=0)
+    illness_hours_before: float = Field(ge=0)
+    glucagon_hours_before: float = Field(ge=0)
+    vomited_hours_before: float = Field(ge=0)
+    sensor_new_hours: float = Field(ge=0)
+    delivery_changed_days: float = Field(ge=0)
+    insulin_log_hours: float = Field(gt=0)
+    fast_fall_mg_dl_per_min: float = Field(gt=0)
+    early_rise_mg_dl: float = Field(gt=0)
+    early_rise_minutes: float = Field(gt=0)
+    early_rise_below_mg_dl: float = Field(gt=0)
+    target_mg_dl: float = Field(gt=0)
+    food_before_low_minutes: float = Field(ge=0)
+    high_mg_dl: float = Field(gt=0)
+    high_within_minutes: float = Field(gt=0)
+    finger_minutes: float = Field(ge=0)
+    finger_mg_dl: float = Field(gt=0)
+    second_amount_minutes: float = Field(ge=0)
+    dip_likely: float = Field(gt=0, le=1)
+    recovery_telling: float = Field(gt=0.5, le=1)
+    recovery_minutes: float = Field(gt=0)
+    recovery_even_mg_dl: float = Field(gt=0)
+    recovery_scale_mg_dl: float = Field(gt=0)
+    unlogged_share: float = Field(ge=0, le=1)
+    unlogged_share_with_food: float = Field(ge=0, le=1)
+
+
+@cache
+def shipped() -> DetectSettings:
+    """The settings as shipped."""
+    return load("detect", DetectSettings)
