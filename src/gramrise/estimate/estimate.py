@@ -1,0 +1,125 @@
+"""From inputs and judged treatments to the answer: how many mg/dL one gram raises this person, band by band."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Final
+
+import numpy as np
+import polars as pl
+
+from gramrise.domain.findings import Inputs
+from gramrise.domain.frames import FACTORS, PAIRINGS, PATHS, PREDICTIONS, SCREENED
+from gramrise.estimate.evidence import Bands, evidence_of, table_factor, week_of, widened
+from gramrise.estimate.factors import factors_frame
+from gramrise.estimate.growth import with_weights
+from gramrise.estimate.levels import Foretold, Levels, first_state, learn, level_model, levels_at
+from gramrise.estimate.log_next import log_next
+from gramrise.estimate.measure import Foreseen, Measured, measure, predict
+from gramrise.estimate.prediction import Outlook, predictions_frame, seen_readings
+from gramrise.estimate.settings import EstimateSettings
+from gramrise.estimate.state import delivery_changes
+
+OUTLOOK_COLUMNS: Final = tuple(Outlook.__dataclass_fields__)
+
+
+@dataclass(frozen=True, slots=True)
+class Estimated:
+    """What was estimated for one person; frames as their contracts say.
+
+    `levels` are the bands' levels in the order of `band_names`, log ratios to the starting table.
+    """
+
+    pairings: pl.DataFrame = field(default_factory=PAIRINGS.empty)
+    paths: pl.DataFrame = field(default_factory=PATHS.empty)
+    factors: pl.DataFrame = field(default_factory=FACTORS.empty)
+    predictions: pl.DataFrame = field(default_factory=PREDICTIONS.empty)
+    log_next: str = ""
+    band_names: tuple[str, ...] = ()
+    levels: Levels | None = None
+
+
+def estimate(
+    inputs: Inputs, screened: pl.DataFrame, lows: pl.DataFrame, as_of_utc: datetime, settings: EstimateSettings
+) -> Estimated:
+    """The estimates for one person as of an instant: a function of the inputs and the model version alone.
+
+    screened  SCREENED, all treatments up to `as_of_utc`
+    lows      LOWS of the same person
+    raises    ColumnsMissing when a frame does not keep its contract
+    """
+    del lows
+    judged = with_weights(inputs.person, SCREENED.check(screened).filter(pl.col("first_dose_utc") <= as_of_utc))
+    measured = measure(inputs, judged, settings.path)
+    pairings = pairings_frame(judged, measured, settings)
+    day = local_day(inputs, as_of_utc)
+    bands = Bands.of(inputs.person)
+    model = level_model(settings.levels)
+    used, evidence = evidence_of(inputs.person, pairings, bands, settings)
+    state, foretold = learn(first_state(len(bands.names), model), evidence, model)
+    changes = sum(on <= day for on in delivery_changes(inputs.person))
+    levels = levels_at(state, week_of(day), changes, model)
+    predictions = predictions_of(inputs, judged, used, foretold, settings)
+    factors = factors_frame(inputs.person, as_of_utc, day, bands, levels, used, predictions, settings)
+    return Estimated(
+        pairings=pairings,
+        paths=PATHS.check(measured.paths),
+        factors=factors,
+        predictions=predictions,
+        log_next=log_next(inputs, pairings, factors, day, settings),
+        band_names=bands.names,
+        levels=levels,
+    )
+
+
+def local_day(inputs: Inputs, at_utc: datetime) -> date:
+    return at_utc.astimezone(inputs.person.zone_now()).date()
+
+
+def pairings_frame(judged: pl.DataFrame, measured: Measured, settings: EstimateSettings) -> pl.DataFrame:
+    """PAIRINGS: each treatment joined to its measured rise."""
+    sd = pl.col("factor_var").sqrt()
+    joined = judged.join(
+        measured.frame.drop("verdict"), on=["person_id", "first_dose_utc"], how="left", maintain_order="left"
+    )
+    named = joined.with_columns(factor_mg_dl_per_g=pl.col("factor_hat_mg_dl_per_g"), factor_sd_mg_dl_per_g=sd)
+    return PAIRINGS.check(widened(named, settings))
+
+
+def predictions_of(
+    inputs: Inputs, judged: pl.DataFrame, used: pl.DataFrame, foretold: Foretold, settings: EstimateSettings
+) -> pl.DataFrame:
+    """PREDICTIONS of the used treatments, each from what was known before it."""
+    before = used.select("person_id", "first_dose_utc").with_columns(
+        log_factor=pl.Series(foretold.level) + pl.Series(np.log(table_factor(inputs.person, used))),
+        log_factor_sd=pl.Series(np.hypot(foretold.level_sd, foretold.event_sd)),
+    )
+    taught = judged.join(before, on=["person_id", "first_dose_utc"], how="semi")
+    if taught.height == 0:
+        return PREDICTIONS.empty()
+    expected = foreseen_rows(predict(inputs, taught, settings.path, minutes=settings.prediction.minutes_after))
+    readable = expected.join(taught.select("first_dose_utc", "window_to_utc"), on="first_dose_utc").filter(
+        pl.col("first_dose_utc") + pl.duration(minutes=pl.col("minutes_after")) < pl.col("window_to_utc")
+    )
+    wanted = readable.join(before, on=["person_id", "first_dose_utc"], how="inner", maintain_order="left")
+    wanted = seen_readings(wanted, inputs.readings, settings.prediction)
+    columns = {name: wanted[name].to_numpy() for name in OUTLOOK_COLUMNS}
+    return predictions_frame(wanted, Outlook(**columns))
+
+
+def foreseen_rows(foreseen: Foreseen) -> pl.DataFrame:
+    """One row a treatment and minute: what the path and the amount alone say of the reading there."""
+    parts = [
+        pl.DataFrame(
+            {
+                "person_id": foreseen.person_id,
+                "first_dose_utc": foreseen.first_dose_utc,
+                "minutes_after": pl.Series([minute] * len(foreseen.person_id), dtype=pl.Int32),
+                "untreated_mg_dl": foreseen.untreated_mg_dl[:, i],
+                "untreated_sd_mg_dl": np.sqrt(foreseen.untreated_var[:, i]),
+                "grams_shown": foreseen.response_g[:, i],
+                "grams_shown_sd": np.sqrt(foreseen.response_var[:, i]),
+            }
+        )
+        for i, minute in enumerate(foreseen.minutes)
+    ]
+    return pl.concat(parts)

@@ -1,0 +1,71 @@
+"""The FACTORS frame: each band's number with its 90 % interval, all doubt in it, and its state."""
+
+from datetime import date, datetime
+
+import numpy as np
+import polars as pl
+
+from gramrise.domain.frames import FACTORS
+from gramrise.domain.person import Person
+from gramrise.domain.starting import STARTING_TABLES
+from gramrise.estimate.doubt import insulin_is_logged, interval_90, lasting_sd_log, whole_sd_log
+from gramrise.estimate.evidence import Bands
+from gramrise.estimate.growth import weight_on
+from gramrise.estimate.levels import Levels
+from gramrise.estimate.settings import EstimateSettings
+from gramrise.estimate.state import BandEvidence, state_of_band
+
+
+def factors_frame(
+    person: Person,
+    as_of_utc: datetime,
+    day: date,
+    bands: Bands,
+    levels: Levels,
+    used: pl.DataFrame,
+    predictions: pl.DataFrame,
+    settings: EstimateSettings,
+) -> pl.DataFrame:
+    """FACTORS, one row a band.
+
+    day   local date of `as_of_utc`
+    used  the pairings the levels were learned from, filed by the present bands
+    """
+    weight_kg = weight_on(person, day)
+    k = STARTING_TABLES[person.starting_table].k_mg_dl_kg_per_g
+    lasting = lasting_sd_log(insulin_is_logged(used, settings.doubt), settings.doubt)
+    sd_log = whole_sd_log(levels.sd, lasting)
+    adjusted = k * np.exp(levels.mean)
+    low, high = interval_90(adjusted, sd_log)
+    zone = person.zone_now().key
+    rows = []
+    for i, name in enumerate(bands.names):
+        mine = used.filter(pl.col("band") == name)
+        evidence = BandEvidence(
+            used_dates=mine["first_dose_utc"].dt.convert_time_zone(zone).dt.date().to_list(),
+            interval_ratio=float(high[i] / low[i]),
+            predictions=predictions.join(mine.select("first_dose_utc"), on="first_dose_utc", how="semi"),
+        )
+        rows.append(
+            {
+                "person_id": person.person_id,
+                "band": name,
+                "as_of_utc": as_of_utc,
+                "weight_kg": weight_kg,
+                "factor_mg_dl_per_g": _per_kg(adjusted[i], weight_kg),
+                "p05_factor_mg_dl_per_g": _per_kg(low[i], weight_kg),
+                "p95_factor_mg_dl_per_g": _per_kg(high[i], weight_kg),
+                "starting_mg_dl_per_g": _per_kg(k, weight_kg),
+                "weight_adjusted_mg_dl_kg_per_g": float(adjusted[i]),
+                "pairings_used": mine.height,
+                "state": state_of_band(person, day, evidence, settings.state).value,
+                "sd_log": float(sd_log[i]),
+                "sd_log_lasting": lasting,
+                "event_sd_log": levels.event_sd_log,
+            }
+        )
+    return FACTORS.check(pl.DataFrame(rows, schema=FACTORS.schema))
+
+
+def _per_kg(adjusted: float, weight_kg: float | None) -> float | None:
+    return None if weight_kg is None else float(adjusted) / weight_kg

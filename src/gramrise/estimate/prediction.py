@@ -1,0 +1,94 @@
+"""The prediction check: readings 30 and 45 minutes after a treatment, predicted before it was learned from.
+
+Repeatable, not proof: errors of the untreated path and of the rise can cancel.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from gramrise.domain.frames import PREDICTIONS
+from gramrise.estimate.settings import PredictionSettings
+
+Floats = NDArray[np.float64]
+
+# Nodes and weights of the standard normal, for the doubt about a treatment's factor (Gauss-Hermite, 21 points).
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
+_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
+_HALVINGS: Final = 40
+_QUANTILES: Final = (0.5, 0.05, 0.95)
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What is expected of readings before a treatment is learned from; arrays [readings].
+
+    The reading is normal(untreated, untreated_sd) + grams_shown x factor, the factor log-normal, grams_shown normal.
+    """
+
+    untreated_mg_dl: Floats
+    untreated_sd_mg_dl: Floats  # of the reading: path and sensor noise
+    grams_shown: Floats  # grams at work: mg/dL that one mg/dL per g of factor adds to the reading
+    grams_shown_sd: Floats  # doubt of that, from the time at which it was swallowed
+    log_factor: Floats  # median of the treatment's own factor, log mg/dL per g
+    log_factor_sd: Floats  # doubt of the level and scatter of treatments
+
+
+def predicted(outlook: Outlook) -> tuple[Floats, Floats, Floats]:
+    """Median and the ends of the 90 % interval of each reading, mg/dL."""
+    factor = np.exp(outlook.log_factor[:, None] + outlook.log_factor_sd[:, None] * _NODES)
+    middles = outlook.untreated_mg_dl[:, None] + outlook.grams_shown[:, None] * factor
+    sd = np.hypot(outlook.untreated_sd_mg_dl[:, None], outlook.grams_shown_sd[:, None] * factor)
+    median, low, high = (_quantile(middles, sd, share) for share in _QUANTILES)
+    return median, low, high
+
+
+def _quantile(middles: Floats, sd: Floats, share: float) -> Floats:
+    """Quantile of a mixture of normals with the fixed weights, by halving. Shapes [readings, nodes]."""
+    low, high = (middles - 8.0 * sd).min(axis=1), (middles + 8.0 * sd).max(axis=1)
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        below = ndtr((middle[:, None] - middles) / sd) @ _WEIGHTS < share
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    return np.asarray(0.5 * (low + high))
+
+
+def seen_readings(wanted: pl.DataFrame, readings: pl.DataFrame, settings: PredictionSettings) -> pl.DataFrame:
+    """The frame with seen_mg_dl: the reading in range nearest to first dose + minutes_after, null when none is near.
+
+    wanted  has first_dose_utc and minutes_after, any order; the order is kept
+    """
+    at = pl.col("first_dose_utc") + pl.duration(minutes=pl.col("minutes_after"))
+    asked = wanted.with_columns(at_utc=at.cast(pl.Datetime("us", "UTC"))).with_row_index("row").sort("at_utc")
+    in_range = readings.filter(pl.col("range") == "in").select("at_utc", seen_mg_dl="glucose_mg_dl").sort("at_utc")
+    seen = asked.join_asof(
+        in_range, on="at_utc", strategy="nearest", tolerance=f"{round(settings.reading_within_minutes * 60)}s"
+    )
+    return seen.sort("row").drop("row", "at_utc")
+
+
+def predictions_frame(wanted: pl.DataFrame, outlook: Outlook) -> pl.DataFrame:
+    """PREDICTIONS from rows (person_id, first_dose_utc, minutes_after, seen_mg_dl) and their outlook, in one order."""
+    median, low, high = predicted(outlook)
+    seen = pl.col("seen_mg_dl")
+    frame = wanted.with_columns(
+        predicted_mg_dl=pl.Series(median), p05_mg_dl=pl.Series(low), p95_mg_dl=pl.Series(high)
+    ).with_columns(inside=(seen >= pl.col("p05_mg_dl")) & (seen <= pl.col("p95_mg_dl")))
+    return PREDICTIONS.check(frame)
+
+
+def coverage(predictions: pl.DataFrame, last: int) -> tuple[float | None, int]:
+    """Share of seen readings inside their 90 % interval over the last treatments that have one, and how many those are.
+
+    predictions  PREDICTIONS of one person (or of one band's treatments)
+    last         treatments counted, the latest; both readings of a treatment count
+    returns      (share or None when nothing was seen, treatments counted)
+    """
+    judged = predictions.filter(pl.col("inside").is_not_null())
+    counted = judged["first_dose_utc"].unique().sort().tail(last)
+    inside = judged.filter(pl.col("first_dose_utc").is_in(counted.implode()))["inside"]
+    return (float(inside.sum()) / len(inside) if len(inside) else None), len(counted)

@@ -1,0 +1,92 @@
+"""Settings of the room: `config/estimate.toml` as frozen models. Units are in the names; sources stand in the file."""
+
+from functools import cache
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict, Field, PositiveFloat, PositiveInt
+
+from gramrise.config.settings import load
+from gramrise.estimate.path_settings import PathSettings, path_settings
+from gramrise.estimate.path_settings import shipped as shipped_path
+
+
+class _Frozen(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class LevelSettings(_Frozen):
+    """The hierarchical model of a person's levels; every `sd_log` is a standard deviation of the natural log."""
+
+    person_sd_log: PositiveFloat
+    band_sd_log: PositiveFloat
+    event_sd_log: PositiveFloat
+    event_sd_spread_log: PositiveFloat
+    event_degrees_of_freedom: float = Field(gt=2)
+    walk_sd_log_per_week: PositiveFloat
+    walk_spread_log: PositiveFloat
+    delivery_change_keeps: float = Field(ge=0, le=1)
+    event_nodes: PositiveInt
+    walk_nodes: PositiveInt
+    grid_half_width_sd: PositiveFloat
+    least_measurement_sd_part: PositiveFloat
+    widen_variance_times: float = Field(ge=1)
+
+
+class DoubtSettings(_Frozen):
+    """Doubt that more treatments cannot remove."""
+
+    lasting_sd_log_insulin_logged: float = Field(ge=0)
+    lasting_sd_log_insulin_not_logged: float = Field(ge=0)
+    insulin_logged_part: float = Field(ge=0, le=1)
+
+
+class StateSettings(_Frozen):
+    """When a band's number is `own`, `thin` or `withheld`."""
+
+    least_used_pairings: PositiveInt
+    used_within_days: PositiveInt
+    most_interval_ratio: float = Field(gt=1)
+    least_coverage: float = Field(ge=0, le=1)
+    most_coverage: float = Field(ge=0, le=1)
+    coverage_last_treatments: PositiveInt
+    weight_within_days: PositiveInt
+    weight_ages_under_years: PositiveFloat
+    least_age_years: PositiveFloat
+    delivery_settles_days: PositiveInt
+
+
+class PredictionSettings(_Frozen):
+    """Which readings are predicted before a treatment is learned from."""
+
+    minutes_after: tuple[PositiveInt, ...]
+    reading_within_minutes: PositiveFloat
+
+
+class LogNextSettings(_Frozen):
+    """When a missing log is worth naming."""
+
+    least_gain_part: float = Field(ge=0)
+    weight_sd_log_per_root_year: float = Field(ge=0)
+    food_part_of_scatter_variance: float = Field(ge=0, le=1)
+
+
+class EstimateSettings(_Frozen):
+    """All of it; see the file for sources."""
+
+    levels: LevelSettings
+    doubt: DoubtSettings
+    state: StateSettings
+    prediction: PredictionSettings
+    log_next: LogNextSettings
+    path: PathSettings = Field(default_factory=shipped_path)
+
+
+def estimate_settings(home: Path | None = None) -> EstimateSettings:
+    """The room's settings with the household's own changes: [estimate] and [estimate_path]. Raises WrongUse."""
+    return load("estimate", EstimateSettings, home).model_copy(update={"path": path_settings(home)})
+
+
+@cache
+def shipped() -> EstimateSettings:
+    """The shipped settings, without a household's own changes."""
+    return estimate_settings()
