@@ -1,0 +1,43 @@
+"""Grams of a dose from its amount and the strength its source had on that day."""
+
+import polars as pl
+
+from gramrise.domain.person import Person
+from gramrise.domain.sources import AmountUnit, Source
+
+
+def with_grams(doses: pl.DataFrame, person: Person) -> pl.DataFrame:
+    """Doses whose grams, form and doubt follow the person's dated sources; a corrected strength corrects them all.
+
+    A dose without a source, or of one the person does not have, keeps what its log says.
+    doses   frame of the contract; returned with the same columns and order
+    """
+    entries = person.sources.entries
+    if doses.height == 0 or not entries:
+        return doses
+    day = pl.col("taken_at_utc").dt.convert_time_zone(person.zone_now().key).dt.date()
+    columns = {name: pl.col(name) for name in ("grams", "form", "may_be_weaker")}
+    for at, (since, sources) in enumerate(entries):
+        until = entries[at + 1][0] if at + 1 < len(entries) else None
+        holds = pl.lit(True) if at == 0 else day >= since  # the first strength told holds for the days before it
+        if until is not None:
+            holds = holds & (day < until)
+        for source in sources:
+            _follow(columns, holds, source)
+    return doses.with_columns(**columns)
+
+
+def _follow(columns: dict[str, pl.Expr], holds: pl.Expr, source: Source) -> None:
+    mine = holds & (pl.col("source") == source.name)
+    counted = mine & (pl.col("amount_unit") == str(source.unit)) & pl.col("amount").is_not_null()
+    weighed = mine & (pl.col("amount_unit") == str(AmountUnit.GRAM)) & pl.col("amount").is_not_null()
+    stated_gram = source.grams(1.0, AmountUnit.GRAM)
+    columns["grams"] = (
+        pl.when(counted)
+        .then(pl.col("amount") * source.glucose_per_unit_g)
+        .when(weighed)
+        .then(pl.col("amount") * stated_gram)
+        .otherwise(columns["grams"])
+    )
+    columns["form"] = pl.when(mine).then(pl.lit(str(source.form))).otherwise(columns["form"])
+    columns["may_be_weaker"] = pl.when(mine).then(pl.lit(source.may_be_weaker)).otherwise(columns["may_be_weaker"])

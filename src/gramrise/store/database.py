@@ -1,0 +1,186 @@
+"""Opening the database: file rights, one writer at a time, migrations, and a clear word when it cannot be used."""
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Connection, Engine, create_engine, event, exc, text
+
+from gramrise.domain.problems import CouldNotRun
+
+FILE: Final = "gramrise.db"
+MIGRATIONS: Final = Path(__file__).parent / "migrations"
+# The newest step in `migrations/versions`; a test holds it to the files, so that opening need not load alembic.
+NEWEST: Final = "0001"
+# Our choice: an import of a year's file holds the database for seconds; a minute of waiting means something is stuck.
+WAIT_FOR_LOCK_SECONDS: Final = 60.0
+ONLY_OWNER_FILE: Final = 0o600
+ONLY_OWNER_FOLDER: Final = 0o700
+
+
+def make_home(home: Path) -> None:
+    """The home folder, readable by its owner only when we make it. Raises CouldNotRun where that is not allowed."""
+    try:
+        if not home.is_dir():
+            home.mkdir(parents=True, mode=ONLY_OWNER_FOLDER)
+            home.chmod(ONLY_OWNER_FOLDER)  # whatever the umask
+        for opened in os.scandir(home):  # a home that can be entered but not read is no home
+            opened.is_file()
+            break
+    except OSError as problem:
+        raise CouldNotRun(
+            f"the home folder {home} cannot be read or made: {problem.strerror}",
+            "give its owner the right to read and write it, or name another with --home",
+            "home_unreadable",
+        ) from problem
+
+
+def make_file(path: Path) -> None:
+    """An empty file only its owner can read, if there is none; SQLite gives its side files the same rights."""
+    try:
+        os.close(os.open(path, os.O_CREAT | os.O_RDWR, ONLY_OWNER_FILE))
+        path.chmod(ONLY_OWNER_FILE)
+    except OSError as problem:
+        raise CouldNotRun(
+            f"the database {path.name} cannot be opened: {problem.strerror}",
+            "let the user who runs gramrise own the home folder and its files",
+            "home_unreadable",
+        ) from problem
+
+
+def engine_for(url: str) -> Engine:
+    """An engine whose writers queue up: SQLite's default lets two that read before they write refuse each other."""
+    if not url.startswith("sqlite"):
+        return create_engine(url)
+    engine = create_engine(url, connect_args={"timeout": WAIT_FOR_LOCK_SECONDS})
+
+    @event.listens_for(engine, "connect")
+    def _connected(driver: Any, _record: object) -> None:
+        driver.isolation_level = None  # the driver begins nothing by itself
+        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+            driver.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def _begun(connection: Connection) -> None:
+        only_reads = connection.get_execution_options().get("only_reads", False)
+        connection.exec_driver_sql("BEGIN" if only_reads else "BEGIN IMMEDIATE")
+
+    return engine
+
+
+@contextmanager
+def explained(name: str) -> Iterator[None]:
+    """Turns the driver's troubles into words: broken file, locked, full, unreadable. Raises CouldNotRun."""
+    try:
+        yield
+    except exc.DatabaseError as problem:
+        known = _words_for(str(problem.orig).lower(), name)
+        if known is None:
+            raise
+        raise known from problem
+
+
+def _words_for(said: str, name: str) -> CouldNotRun | None:
+    if "malformed" in said or "not a database" in said or "disk i/o" in said:
+        return CouldNotRun(
+            f"the database {name} is damaged; it was left as it is",
+            "restore the latest backup with `gramrise restore`",
+            "database_damaged",
+        )
+    if "locked" in said or "busy" in said:
+        return CouldNotRun(
+            f"the database {name} is in use by another program",
+            "wait for the other command to end, then run this again; nothing was changed",
+            "database_locked",
+        )
+    if "full" in said:
+        return CouldNotRun(
+            "the disk is full; nothing was changed", "make room on the disk, then run this again", "disk_full"
+        )
+    if "unable to open" in said or "readonly" in said or "read-only" in said:
+        return CouldNotRun(
+            f"the database {name} cannot be opened for writing",
+            "let the user who runs gramrise own the home folder and its files",
+            "home_unreadable",
+        )
+    return None
+
+
+def step_of(connection: Connection) -> str | None:
+    """The migration the database stands at; None for an empty one."""
+    with suppress(exc.OperationalError, exc.ProgrammingError):
+        found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one_or_none()
+        return str(found) if found is not None else None
+    return None
+
+
+def to_newest(engine: Engine) -> None:
+    """Runs the migrations that are missing, all in one transaction, with foreign keys off while tables are rebuilt.
+
+    raises CouldNotRun (code schema_newer) when a newer gramrise wrote the database
+    """
+    import alembic.command
+    from alembic.config import Config
+    from alembic.script import ScriptDirectory
+
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
+    known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
+    sqlite = engine.dialect.name == "sqlite"
+    with engine.connect() as connection:
+        if sqlite:  # a pragma is deaf inside a transaction, so it goes before the first
+            connection.connection.driver_connection.execute("PRAGMA foreign_keys=OFF")  # type: ignore[union-attr]
+        try:
+            with connection.begin():
+                standing = step_of(connection) if _has_version(connection) else None
+                if standing is not None and standing not in known:
+                    raise CouldNotRun(
+                        f"the database was written by a newer gramrise (step {standing}, this one knows {NEWEST})",
+                        "install the newer gramrise, or restore a backup from before",
+                        "schema_newer",
+                    )
+                config.attributes["connection"] = connection
+                alembic.command.upgrade(config, "head")
+                if sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
+                    raise CouldNotRun(
+                        "the migration would leave rows without their person; nothing was changed",
+                        "restore the latest backup with `gramrise restore`",
+                        "database_damaged",
+                    )
+        finally:
+            if sqlite:
+                connection.connection.driver_connection.execute("PRAGMA foreign_keys=ON")  # type: ignore[union-attr]
+
+
+def _has_version(connection: Connection) -> bool:
+    return connection.dialect.has_table(connection, "alembic_version")
+
+
+def refuse_damaged(path: Path) -> None:
+    """Raises CouldNotRun when the file is no sound SQLite database. Reads only; touches nothing."""
+    if not path.exists() or path.stat().st_size == 0:
+        return
+    try:
+        with sqlite3.connect(f"file:{path}?mode=ro", uri=True) as probe:
+            verdict = probe.execute("PRAGMA quick_check(1)").fetchone()[0]
+        probe.close()
+    except sqlite3.DatabaseError as problem:
+        verdict = str(problem)
+    if verdict != "ok":
+        raise CouldNotRun(
+            f"the database {path.name} is damaged ({verdict}); it was left as it is",
+            "restore the latest backup with `gramrise restore`",
+            "database_damaged",
+        )
+
+
+def vacuum(engine: Engine) -> None:
+    """Rewrites the file without what was deleted from it."""
+    if engine.dialect.name == "sqlite":
+        with engine.connect() as connection:
+            driver: Any = connection.connection.driver_connection
+            driver.execute("VACUUM")
+            driver.execute("PRAGMA wal_checkpoint(TRUNCATE)")

@@ -1,0 +1,112 @@
+"""Findings of a person, kept whole; and, apart from them, what was shown on a night."""
+
+from datetime import datetime
+from io import BytesIO
+from typing import Final
+
+import polars as pl
+from sqlalchemy import Connection, Table, delete, insert, select
+from sqlalchemy.dialects import postgresql, sqlite
+
+from gramrise.domain import frames
+from gramrise.domain.findings import MODEL_VERSION, Findings
+from gramrise.domain.frames import FrameContract
+from gramrise.domain.problems import ColumnsMissing
+from gramrise.store.moments import instant, stored
+from gramrise.store.schema import findings as header
+from gramrise.store.schema import findings_frames, shown_factors, shown_predictions
+
+CONTRACTS: Final[dict[str, FrameContract]] = {
+    "lows": frames.LOWS,
+    "treatments": frames.TREATMENTS,
+    "pairings": frames.PAIRINGS,
+    "paths": frames.PATHS,
+    "factors": frames.FACTORS,
+    "predictions": frames.PREDICTIONS,
+}
+
+
+def _packed(frame: pl.DataFrame) -> bytes:
+    into = BytesIO()
+    frame.write_ipc(into, compression="zstd")
+    return into.getvalue()
+
+
+def save(connection: Connection, person_id: str, found: Findings, inputs_version: int) -> None:
+    """Replaces the person's findings. Raises ColumnsMissing when a frame does not keep its contract."""
+    for table in (findings_frames, header):
+        connection.execute(delete(table).where(table.c.person_id == person_id))
+    connection.execute(
+        insert(header).values(
+            person_id=person_id,
+            as_of_utc=stored(found.as_of_utc),
+            model_version=found.model_version,
+            inputs_version=inputs_version,
+            log_next=found.log_next,
+        )
+    )
+    checked = {name: contract.check(getattr(found, name)) for name, contract in CONTRACTS.items()}
+    rows = [
+        {"person_id": person_id, "frame": name, "rows_n": frame.height, "arrow": _packed(frame)}
+        for name, frame in checked.items()
+    ]
+    connection.execute(insert(findings_frames), rows)
+
+
+def load(connection: Connection, person_id: str) -> tuple[Findings, int] | None:
+    """The findings and the version of the inputs they rest on; None when there are none of today's form."""
+    top = connection.execute(select(header).where(header.c.person_id == person_id)).first()
+    if top is None:
+        return None
+    packed = select(findings_frames.c.frame, findings_frames.c.arrow).where(findings_frames.c.person_id == person_id)
+    try:
+        read = {
+            row.frame: CONTRACTS[row.frame].check(pl.read_ipc(BytesIO(row.arrow)))
+            for row in connection.execute(packed)
+            if row.frame in CONTRACTS
+        }
+    except ColumnsMissing:  # written by an older gramrise: to be computed again
+        return None
+    log_next = top.log_next
+    found = Findings(instant(top.as_of_utc), model_version=top.model_version, log_next=log_next, **read)
+    return found, top.inputs_version
+
+
+def keep_as_shown(connection: Connection, person_id: str, found: Findings) -> None:
+    """Keeps what a night shows: its factors, and each prediction the first time it is shown. Never changed later."""
+    told = {"person_id": person_id, "shown_at": stored(found.as_of_utc), "model_version": found.model_version}
+    predicted = found.predictions.select("first_dose_utc", "minutes_after", "predicted_mg_dl", "p05_mg_dl", "p95_mg_dl")
+    _insert_new(connection, shown_predictions, [told | _stored_row(row) for row in predicted.to_dicts()])
+    names = [column.name for column in shown_factors.columns if column.name not in told]
+    _insert_new(connection, shown_factors, [told | row for row in found.factors.select(names).to_dicts()])
+
+
+def _stored_row(row: dict[str, object]) -> dict[str, object]:
+    return {name: stored(value) if isinstance(value, datetime) else value for name, value in row.items()}
+
+
+def _insert_new(connection: Connection, table: Table, rows: list[dict[str, object]]) -> None:
+    rows = [row for row in rows if None not in row.values()]
+    if rows:
+        dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
+        connection.execute(dialect.insert(table).on_conflict_do_nothing(), rows)
+
+
+def shown(connection: Connection, person_id: str) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """What was shown on past nights: (factors, predictions), oldest first, instants datetime[us, UTC]."""
+    made = []
+    for table in (shown_factors, shown_predictions):
+        chosen = select(table).where(table.c.person_id == person_id).order_by(table.c.shown_at)
+        rows = [dict(row._mapping) for row in connection.execute(chosen)]
+        times = [name for name in ("shown_at", "first_dose_utc") if name in table.c]
+        frame = pl.DataFrame(rows, schema={c.name: _TYPES[c.type.__class__.__name__] for c in table.columns})
+        made.append(frame.with_columns(pl.col(times).cast(frames.UTC)))
+    return made[0], made[1]
+
+
+_TYPES: Final = {"Text": pl.String(), "BigInteger": pl.Int64(), "Integer": pl.Int32(), "Float": pl.Float64()}
+
+
+def is_current(found: tuple[Findings, int] | None, inputs_version: int) -> bool:
+    """Whether stored findings rest on today's inputs and model."""
+    return found is not None and found[1] == inputs_version and found[0].model_version == MODEL_VERSION

@@ -1,0 +1,1 @@
+"""Steps of the history of the tables, oldest first."""

@@ -1,0 +1,127 @@
+"""A person as rows: plain facts in `persons`, dated facts in `person_facts`, weights with the other inputs."""
+
+import json
+from collections.abc import Callable
+from dataclasses import asdict
+from datetime import date, time
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection, delete, insert, select, update
+
+from gramrise.domain.bands import TimeBand
+from gramrise.domain.person import CarePlan, Dated, Person
+from gramrise.domain.sources import Form, Source, StatedAs
+from gramrise.domain.units import GlucoseUnit
+from gramrise.domain.words import Delivery
+from gramrise.store.schema import person_facts, persons, weights
+
+Write = Callable[[Any], Any]
+
+
+def _bands_out(bands: tuple[TimeBand, ...]) -> list[list[str]]:
+    return [[band.name, band.start.isoformat(), band.end.isoformat()] for band in bands]
+
+
+def _bands_in(rows: list[list[str]]) -> tuple[TimeBand, ...]:
+    return tuple(TimeBand(name, time.fromisoformat(start), time.fromisoformat(end)) for name, start, end in rows)
+
+
+def _source_in(row: dict[str, Any]) -> Source:
+    forms = {"form": Form(row["form"]), "stated_as": StatedAs(row["stated_as"])}
+    return Source(**{**row, **forms, "other_names": tuple(row["other_names"])})
+
+
+def _plan_out(plan: CarePlan) -> dict[str, Any]:
+    approved_on = plan.approved_on.isoformat() if plan.approved_on else None
+    return {**asdict(plan), "approved_on": approved_on}
+
+
+def _plan_in(row: dict[str, Any]) -> CarePlan:
+    approved_on = date.fromisoformat(row["approved_on"]) if row["approved_on"] else None
+    return CarePlan(**{**row, "contacts": tuple(row["contacts"]), "approved_on": approved_on})
+
+
+# Each dated fact of a person: how its value is written as JSON and read back.
+DATED: Final[dict[str, tuple[Write, Write]]] = {
+    "zone": (lambda zone: zone.key, ZoneInfo),
+    "bands": (_bands_out, _bands_in),
+    "delivery": (str, Delivery),
+    "target_mg_dl": (float, float),
+    "sources": (lambda sources: [asdict(s) for s in sources], lambda rows: tuple(_source_in(r) for r in rows)),
+    "care_plan": (_plan_out, _plan_in),
+    "log_complete_from": (bool, bool),
+}
+PLAIN: Final = ("name", "sex", "language", "starting_table")
+
+
+def load_people(connection: Connection, person_id: str | None = None) -> list[Person]:
+    """Every stored person, or the one named, in order of id."""
+    chosen = select(persons).order_by(persons.c.person_id)
+    facts = select(person_facts)
+    weighed = select(weights.c.person_id, weights.c.on, weights.c.kg)
+    if person_id is not None:
+        chosen = chosen.where(persons.c.person_id == person_id)
+        facts = facts.where(person_facts.c.person_id == person_id)
+        weighed = weighed.where(weights.c.person_id == person_id)
+    dated: dict[tuple[str, str], list[tuple[date, Any]]] = {}
+    for row in connection.execute(facts):
+        value = DATED[row.fact][1](json.loads(row.value))
+        dated.setdefault((row.person_id, row.fact), []).append((date.fromisoformat(row.from_on), value))
+    for row in connection.execute(weighed):
+        dated.setdefault((row.person_id, "weights_kg"), []).append((date.fromisoformat(row.on), row.kg))
+    return [_person(row, dated) for row in connection.execute(chosen)]
+
+
+def _person(row: Any, dated: dict[tuple[str, str], list[tuple[date, Any]]]) -> Person:
+    facts: dict[str, Any] = {
+        fact: Dated(tuple(dated.get((row.person_id, fact), ()))) for fact in (*DATED, "weights_kg")
+    }
+    plain = {name: getattr(row, name) for name in PLAIN}
+    born, unit = date.fromisoformat(row.born), GlucoseUnit(row.unit)
+    return Person(person_id=row.person_id, born=born, unit=unit, **plain, **facts)
+
+
+def write_person(connection: Connection, person: Person) -> None:
+    """Makes the stored person equal to `person`; weights that stay keep the import that brought them."""
+    known = connection.execute(select(persons.c.person_id).where(persons.c.person_id == person.person_id)).first()
+    plain = {name: getattr(person, name) for name in PLAIN}
+    plain |= {"born": person.born.isoformat(), "unit": str(person.unit)}
+    if known is None:
+        start = {"person_id": person.person_id, "inputs_version": 0, "changed_from": None}
+        connection.execute(insert(persons).values(**start, **plain))
+    else:
+        connection.execute(update(persons).where(persons.c.person_id == person.person_id).values(**plain))
+    _write_facts(connection, person)
+    _write_weights(connection, person)
+
+
+def _write_facts(connection: Connection, person: Person) -> None:
+    connection.execute(delete(person_facts).where(person_facts.c.person_id == person.person_id))
+    rows = [
+        {
+            "person_id": person.person_id,
+            "fact": fact,
+            "from_on": day.isoformat(),
+            "value": json.dumps(write(value), ensure_ascii=False),
+        }
+        for fact, (write, _) in DATED.items()
+        for day, value in getattr(person, fact).entries
+    ]
+    if rows:
+        connection.execute(insert(person_facts), rows)
+
+
+def _write_weights(connection: Connection, person: Person) -> None:
+    mine = weights.c.person_id == person.person_id
+    stored = {row.on: row.kg for row in connection.execute(select(weights).where(mine))}
+    wanted = {day.isoformat(): kg for day, kg in person.weights_kg.entries}
+    for on in [on for on, kg in stored.items() if wanted.get(on) != kg]:
+        connection.execute(delete(weights).where(mine, weights.c.on == on))
+    rows = [
+        {"person_id": person.person_id, "on": on, "kg": kg, "import_id": None}
+        for on, kg in wanted.items()
+        if stored.get(on) != kg
+    ]
+    if rows:
+        connection.execute(insert(weights), rows)

@@ -1,0 +1,303 @@
+"""The tables, as they stand after the newest migration. The only place besides `migrations` that names a column in SQL.
+
+Instants are integers: microseconds since 1970-01-01 00:00 UTC, so that no driver can lose the zone. Local dates are
+ISO text. Lists and small documents are JSON text. Columns of inputs carry the names of `gramrise.domain.frames`.
+"""
+
+from typing import Any, Final
+
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    Column,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+NAMES: Final = {
+    "ix": "ix_%(table_name)s_%(column_0_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s",
+    "pk": "pk_%(table_name)s",
+}
+METADATA: Final = MetaData(naming_convention=NAMES)
+# Wide tables whose key is the row: no second tree for a row number (15 MB a million readings instead of 78).
+COMPACT: Final[dict[str, Any]] = {"sqlite_with_rowid": False}
+
+
+def _person(primary_key: bool = False) -> Column[str]:
+    return Column("person_id", Text, ForeignKey("persons.person_id"), primary_key=primary_key, nullable=False)
+
+
+def _import() -> Column[int]:
+    return Column("import_id", Integer, nullable=True)  # null: entered by hand, not by a file
+
+
+persons = Table(
+    "persons",
+    METADATA,
+    Column("person_id", Text, primary_key=True),
+    Column("born", Text, nullable=False),
+    Column("unit", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("sex", Text, nullable=False),
+    Column("language", Text, nullable=False),
+    Column("starting_table", Text, nullable=False),
+    Column("inputs_version", Integer, nullable=False),  # raised by every change of an input or fact
+    Column("changed_from", BigInteger),  # earliest instant changed since the findings were saved; null: nothing
+    **COMPACT,
+)
+person_facts = Table(
+    "person_facts",
+    METADATA,
+    _person(True),
+    Column("fact", Text, primary_key=True),
+    Column("from_on", Text, primary_key=True),
+    Column("value", Text, nullable=False),
+    **COMPACT,
+)
+imports = Table(
+    "imports",
+    METADATA,
+    Column("import_id", Integer, primary_key=True),
+    _person(),
+    Column("file", Text, nullable=False),
+    Column("content_hash", Text, nullable=False),
+    Column("layout", Text, nullable=False),
+    Column("taken_in_at", BigInteger, nullable=False),
+    Column("rows_offered", Integer, nullable=False),
+    Column("rows_repeated", Integer, nullable=False),
+    Column("rows_passed_over", Integer, nullable=False),
+    Column("added", Integer, nullable=False),
+    Column("corrected", Integer, nullable=False),
+    Column("already_known", Integer, nullable=False),
+    Column("conflicts", Integer, nullable=False),
+    Column("quarantined", Integer, nullable=False),
+    Column("questions", Integer, nullable=False),
+    Column("remarks", Text, nullable=False),
+    UniqueConstraint("person_id", "content_hash"),
+)
+readings = Table(
+    "readings",
+    METADATA,
+    _person(True),
+    Column("at_utc", BigInteger, primary_key=True),
+    Column("glucose_mg_dl", Float, nullable=False),
+    Column("range", Text, nullable=False),
+    Column("offset_minutes", Integer),
+    _import(),
+    **COMPACT,
+)
+fingers = Table(
+    "fingers",
+    METADATA,
+    _person(True),
+    Column("at_utc", BigInteger, primary_key=True),
+    Column("glucose_mg_dl", Float, nullable=False),
+    Column("range", Text, nullable=False),
+    _import(),
+    **COMPACT,
+)
+doses = Table(
+    "doses",
+    METADATA,
+    _person(True),
+    Column("minute", BigInteger, primary_key=True),  # the instant cut to its minute: identity of DESIGN section 4
+    Column("source", Text, primary_key=True),
+    Column("ordinal", Integer, primary_key=True),
+    Column("taken_at_utc", BigInteger, nullable=False),
+    Column("form", Text, nullable=False),
+    Column("amount", Float),
+    Column("amount_unit", Text, nullable=False),
+    Column("grams", Float),
+    Column("may_be_weaker", Boolean, nullable=False),
+    Column("remarks", Text, nullable=False),
+    Column("origin", Text, nullable=False),
+    _import(),
+    **COMPACT,
+)
+events = Table(
+    "events",
+    METADATA,
+    _person(True),
+    Column("at_utc", BigInteger, primary_key=True),
+    Column("kind", Text, primary_key=True),
+    Column("ordinal", Integer, primary_key=True),
+    Column("until_utc", BigInteger),
+    Column("amount", Float),
+    Column("text", Text, nullable=False),
+    _import(),
+    **COMPACT,
+)
+weights = Table(
+    "weights",
+    METADATA,
+    _person(True),
+    Column("on", Text, primary_key=True),
+    Column("kg", Float, nullable=False),
+    _import(),
+    **COMPACT,
+)
+corrections = Table(
+    "corrections",
+    METADATA,
+    Column("correction_id", Integer, primary_key=True),
+    _person(),
+    Column("table", Text, nullable=False),
+    Column("identity", Text, nullable=False),
+    Column("before", Text, nullable=False),
+    Column("after", Text, nullable=False),
+    Column("before_import_id", Integer),
+    _import(),
+    Column("corrected_at", BigInteger, nullable=False),
+    Index(None, "person_id"),
+)
+conflicts = Table(
+    "conflicts",
+    METADATA,
+    Column("conflict_id", Integer, primary_key=True),
+    _person(),
+    Column("table", Text, nullable=False),
+    Column("identity", Text, nullable=False),
+    Column("kept", Text, nullable=False),
+    Column("other", Text, nullable=False),
+    _import(),
+    UniqueConstraint("person_id", "table", "identity", "other"),
+)
+quarantine = Table(
+    "quarantine",
+    METADATA,
+    Column("quarantine_id", Integer, primary_key=True),
+    _person(),
+    _import(),
+    Column("code", Text, nullable=False),
+    Column("file", Text, nullable=False),
+    Column("row", Integer),
+    Column("column", Text, nullable=False),
+    Column("found", Text, nullable=False),
+    Column("what", Text, nullable=False),
+    Column("mend", Text, nullable=False),
+    Column("text", Text, nullable=False),
+    Index(None, "person_id"),
+)
+questions = Table(
+    "questions",
+    METADATA,
+    Column("question_id", Integer, primary_key=True),
+    _person(),
+    Column("kind", Text, nullable=False),
+    Column("key", Text, nullable=False),
+    Column("sentence", Text, nullable=False),
+    Column("answers", Text, nullable=False),
+    Column("about", Text, nullable=False),
+    Column("asked_at", BigInteger, nullable=False),
+    Column("asked_by", Text, nullable=False),  # import | detect
+    _import(),
+    Column("answer", Text),
+    Column("answered_by", Text),
+    Column("answered_at", BigInteger),
+    UniqueConstraint("person_id", "kind", "key"),
+)
+findings = Table(
+    "findings",
+    METADATA,
+    _person(True),
+    Column("as_of_utc", BigInteger, nullable=False),
+    Column("model_version", Text, nullable=False),
+    Column("inputs_version", Integer, nullable=False),
+    Column("log_next", Text, nullable=False),
+)
+# Findings are no facts: a function of the inputs and the model version, rewritten whole whenever these change. Each
+# frame is kept as one compressed Arrow file, so that saving and reading stay flat and a new column needs no migration.
+findings_frames = Table(
+    "findings_frames",
+    METADATA,
+    _person(True),
+    Column("frame", Text, primary_key=True),
+    Column("rows_n", Integer, nullable=False),
+    Column("arrow", LargeBinary, nullable=False),
+)
+shown_predictions = Table(
+    "shown_predictions",
+    METADATA,
+    _person(True),
+    Column("first_dose_utc", BigInteger, primary_key=True),
+    Column("minutes_after", Integer, primary_key=True),
+    Column("predicted_mg_dl", Float, nullable=False),
+    Column("p05_mg_dl", Float, nullable=False),
+    Column("p95_mg_dl", Float, nullable=False),
+    Column("shown_at", BigInteger, nullable=False),
+    Column("model_version", Text, nullable=False),
+    **COMPACT,
+)
+shown_factors = Table(
+    "shown_factors",
+    METADATA,
+    _person(True),
+    Column("band", Text, primary_key=True),
+    Column("shown_at", BigInteger, primary_key=True),
+    Column("factor_mg_dl_per_g", Float, nullable=False),
+    Column("p05_factor_mg_dl_per_g", Float, nullable=False),
+    Column("p95_factor_mg_dl_per_g", Float, nullable=False),
+    Column("pairings_used", Integer, nullable=False),
+    Column("state", Text, nullable=False),
+    Column("model_version", Text, nullable=False),
+    **COMPACT,
+)
+runs = Table(
+    "runs",
+    METADATA,
+    Column("run_id", Integer, primary_key=True),
+    Column("kind", Text, nullable=False),  # nightly | weekly
+    Column("started_at", BigInteger, nullable=False),
+    Column("finished_at", BigInteger),  # null: it runs, or was cut off
+)
+run_persons = Table(
+    "run_persons",
+    METADATA,
+    Column("run_id", Integer, ForeignKey("runs.run_id"), primary_key=True),
+    _person(True),
+    Column("for_on", Text, nullable=False),  # local date the run was for: the night's morning, the week's last day
+    Column("state", Text, nullable=False),  # done | failed
+    Column("finished_at", BigInteger, nullable=False),
+    Column("code", Text, nullable=False),
+    Column("sentence", Text, nullable=False),
+    Index("ix_run_persons_person_id_for_on", "person_id", "for_on"),
+    **COMPACT,
+)
+outbox = Table(
+    "outbox",
+    METADATA,
+    Column("message_id", Text, primary_key=True),
+    _person(),
+    Column("kind", Text, nullable=False),
+    Column("for_on", Text, nullable=False),  # the week's last local date
+    Column("recipient", Text, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("state", Text, nullable=False),  # waiting | sending | sent | refused
+    Column("message", LargeBinary, nullable=False),
+    Column("written_at", BigInteger, nullable=False),
+    Column("attempts", Integer, nullable=False),
+    Column("next_try_at", BigInteger, nullable=False),
+    Column("sent_at", BigInteger),
+    Column("trouble", Text, nullable=False),
+    UniqueConstraint("person_id", "kind", "for_on", "recipient"),
+)
+service = Table(
+    "service",
+    METADATA,
+    Column("key", Text, primary_key=True),
+    Column("value", Text, nullable=False),
+)
+
+# Everything that holds a person's data, children before `persons`: what `forget` empties.
+OF_A_PERSON: Final = tuple(
+    table for table in reversed(METADATA.sorted_tables) if "person_id" in table.c and table is not persons
+)

@@ -1,0 +1,198 @@
+"""Importing: twice changes nothing, corrections replace and remember, contradictions are kept and shown."""
+
+from datetime import UTC, datetime, timedelta
+
+import polars as pl
+import pytest
+from polars.testing import assert_frame_equal
+from store_logs import NIGHT, NOW, batch, dose, readings
+
+from gramrise.domain.batch import Quarantined, Question
+from gramrise.domain.frames import EVENTS, FINGERS, WEIGHTS
+from gramrise.domain.problems import Trouble, WrongUse
+
+LATER = NOW + timedelta(hours=1)
+
+
+def counts(summary):
+    return summary.added, summary.corrected, summary.already_known
+
+
+def test_importing_the_same_file_twice_changes_nothing(store):
+    log = batch(readings=readings([90, 80, 70]), doses=dose())
+    assert counts(store.take_in(log, NOW)) == (4, 0, 0)
+    before = store.inputs("mia")
+    again = store.take_in(log, LATER)
+    assert again.known_file
+    assert counts(again) == (0, 0, 0)
+    assert_frame_equal(store.inputs("mia").readings, before.readings)
+    assert len(store.imports()) == 1
+
+
+def test_the_same_rows_in_another_file_are_known_already(store):
+    store.take_in(batch(readings=readings([90, 80, 70]), doses=dose()), NOW)
+    again = store.take_in(batch("h2", readings=readings([90, 80, 70]), doses=dose()), LATER)
+    assert counts(again) == (0, 0, 4)
+    assert store.inputs("mia").readings.height == 3
+    assert store.questions("mia") == []
+
+
+def test_a_corrected_value_replaces_the_old_one_which_is_remembered(store):
+    store.take_in(batch(readings=readings([90, 80, 70])), NOW)
+    assert counts(store.take_in(batch("h2", readings=readings([90, 81, 70])), LATER)) == (0, 1, 2)
+    assert store.inputs("mia").readings["glucose_mg_dl"].to_list() == [90, 81, 70]
+    (remembered,) = store.corrections("mia")
+    assert remembered["before"] == {"glucose_mg_dl": 80.0, "range": "in"}
+    assert remembered["after"] == {"glucose_mg_dl": 81.0, "range": "in"}
+    assert (remembered["before_import_id"], remembered["import_id"]) == (1, 2)
+
+
+def test_two_values_for_one_instant_in_one_file_are_both_kept_and_the_last_is_used(store):
+    log = pl.concat([readings([90]), readings([95])])
+    summary = store.take_in(batch(readings=log), NOW)
+    assert (summary.added, summary.conflicts) == (1, 1)
+    (conflict,) = store.conflicts("mia")
+    assert conflict["kept"]["glucose_mg_dl"] == 95
+    assert conflict["other"]["glucose_mg_dl"] == 90
+    store.take_in(batch("h2", readings=log), LATER)
+    assert len(store.conflicts("mia")) == 1
+
+
+def test_a_value_exported_once_in_mmol_and_once_in_mg_is_one_value_whichever_comes_first(store):
+    # 101 mg/dL is 5.606 mmol/L, exported as 5.6, which reads back as 100.887 mg/dL.
+    in_mmol = readings([5.6 * 18.0156])
+    first = store.take_in(batch(readings=in_mmol), NOW)
+    second = store.take_in(batch("h2", readings=readings([101])), LATER)
+    third = store.take_in(batch("h3", readings=in_mmol), LATER)
+    assert [counts(s) for s in (first, second, third)] == [(1, 0, 0), (0, 0, 1), (0, 0, 1)]
+    assert store.inputs("mia").readings["glucose_mg_dl"].to_list() == [101]
+    assert store.corrections("mia") == []
+
+
+def test_a_dry_run_says_what_would_happen_and_changes_nothing(store):
+    summary = store.take_in(batch(readings=readings([90, 80])), NOW, dry_run=True)
+    assert (summary.added, summary.dry_run) == (2, True)
+    assert store.inputs("mia").readings.height == 0
+    assert store.imports() == []
+
+
+def test_two_tablets_and_ten_ml_in_one_minute_are_two_doses_and_a_second_log_of_them_changes_nothing(store):
+    both = pl.concat([dose(), dose(amount=10.0, source="bottle", unit="mL", grams=2.5)])
+    store.take_in(batch(doses=both), NOW)
+    store.take_in(batch("h2", doses=both), LATER)
+    assert store.inputs("mia").doses["source"].to_list() == ["bottle", "tin"]
+
+
+def test_equal_amounts_four_minutes_apart_from_two_logs_are_asked_and_not_taught(store):
+    store.take_in(batch(doses=dose()), NOW)
+    summary = store.take_in(batch("h2", doses=dose(NIGHT + timedelta(minutes=4))), LATER)
+    assert (summary.added, summary.questions) == (1, 1)
+    assert store.inputs("mia").doses["remarks"].to_list() == [[], ["maybe_twice"]]
+    (asked,) = store.questions("mia")
+    assert "02:00 and 02:04" in asked.question.sentence
+
+
+@pytest.mark.parametrize(("answer", "left"), [("same", [12.0]), ("apart", [12.0, 12.0])])
+def test_the_answer_whether_it_was_one_glucose_is_applied_and_kept_with_who_gave_it(store, answer, left):
+    store.take_in(batch(doses=dose()), NOW)
+    store.take_in(batch("h2", doses=dose(NIGHT + timedelta(minutes=4))), LATER)
+    (asked,) = store.questions("mia")
+    store.answer(asked.question_id, answer, "mother", LATER)
+    doses = store.inputs("mia").doses
+    assert doses["grams"].to_list() == left
+    assert doses["remarks"].list.len().sum() == 0
+    assert store.questions("mia") == []
+    (kept,) = store.questions("mia", only_open=False)
+    assert (kept.answer, kept.answered_by, kept.answered_at_utc) == (answer, "mother", LATER)
+
+
+def test_equal_amounts_six_minutes_apart_or_from_one_log_are_two_doses(store):
+    store.take_in(batch(doses=dose()), NOW)
+    store.take_in(batch("h2", doses=dose(NIGHT + timedelta(minutes=6))), LATER)
+    store.take_in(
+        batch("h3", doses=pl.concat([dose(NIGHT + timedelta(hours=h, minutes=m)) for h, m in ((9, 0), (9, 3))])), LATER
+    )
+    assert store.questions("mia") == []
+
+
+def test_a_log_that_states_both_doses_beside_each_other_is_not_asked_about(store):
+    store.take_in(batch(doses=dose()), NOW)
+    both = pl.concat([dose(), dose(NIGHT + timedelta(minutes=4))])
+    assert store.take_in(batch("h2", doses=both), LATER).questions == 0
+
+
+def test_an_answer_nobody_offered_is_refused(store):
+    store.take_in(batch(doses=dose(), questions=(Question("mia", "unit", "k", "3 what?", ("piece", "g")),)), NOW)
+    (asked,) = store.questions("mia")
+    with pytest.raises(WrongUse, match="piece, g"):
+        store.answer(asked.question_id, "spoons", "father", NOW)
+    with pytest.raises(WrongUse, match="no question 99"):
+        store.answer(99, "g", "father", NOW)
+
+
+def test_a_bare_three_answered_as_pieces_gets_the_grams_of_its_source(store):
+    about = {
+        "doses": [{"taken_at_utc": NIGHT.isoformat(), "source": "tin", "ordinal": 1}],
+        "effects": {"piece": {"amount_unit": "piece"}, "g": {"amount_unit": "g"}},
+    }
+    bare = dose(unit="", grams=None)
+    question = Question("mia", "amount_unit", "k", "3 what?", ("piece", "g"), about)
+    store.take_in(batch(doses=bare, questions=(question,)), NOW)
+    assert store.inputs("mia").doses["grams"].to_list() == [None]
+    store.answer(store.questions("mia")[0].question_id, "piece", "father", NOW)
+    assert store.inputs("mia").doses["grams"].to_list() == [12.0]
+
+
+def test_a_question_is_asked_once_however_often_it_is_met(store):
+    question = Question("mia", "weight", "2026-01-10", "Kilograms or pounds?", ("kg", "lb"))
+    first = store.take_in(batch(doses=dose(), questions=(question,)), NOW)
+    second = store.take_in(batch("h2", doses=dose(), questions=(question,)), LATER)
+    assert (first.questions, second.questions, len(store.questions("mia"))) == (1, 0, 1)
+
+
+def test_rows_that_could_not_be_read_are_kept_with_place_and_mend_and_a_retry_replaces_them(store):
+    trouble = Trouble("not_a_number", "march.csv", 41, "grams", "3 tabs", "grams must be a number", "write 12")
+    log = batch(readings=readings([90]), quarantine=(Quarantined(trouble, "02:10,3 tabs"),))
+    assert store.take_in(log, NOW).quarantined == 1
+    ((who, held),) = store.quarantine()
+    assert (who, held.trouble, held.text) == ("mia", trouble, "02:10,3 tabs")
+    mended = batch(readings=readings([90]), doses=dose())
+    assert store.take_in(mended, LATER).known_file
+    retried = store.take_in(mended, LATER, retry=True)
+    assert (retried.added, retried.already_known, retried.quarantined) == (1, 1, 0)
+    assert store.quarantine() == []
+
+
+def test_finger_sticks_events_and_weights_come_back_as_they_were(store):
+    fingers = pl.DataFrame([("mia", NIGHT, 64.0, "in")], schema=FINGERS.schema, orient="row")
+    rows = [
+        ("mia", NIGHT, None, "insulin", 0.5, ""),
+        ("mia", NIGHT, None, "insulin", 1.5, ""),
+        ("mia", NIGHT, NIGHT + timedelta(hours=1), "activity", None, "swimming, fast"),
+    ]
+    events = EVENTS.check(pl.DataFrame(rows, schema=EVENTS.schema, orient="row"))
+    weights = pl.DataFrame(
+        [("mia", datetime(2026, 2, 1, tzinfo=UTC).date(), 32.5)], schema=WEIGHTS.schema, orient="row"
+    )
+    store.take_in(batch(fingers=fingers, events=events, weights=weights), NOW)
+    inputs = store.inputs("mia")
+    assert_frame_equal(inputs.fingers, fingers)
+    assert_frame_equal(inputs.events, events)
+    assert [kg for _, kg in inputs.person.weights_kg.entries] == [32.0, 32.5]
+    store.take_in(batch("h2", fingers=fingers, events=events, weights=weights), LATER)
+    assert_frame_equal(store.inputs("mia").events, events)
+
+
+def test_an_import_for_somebody_unknown_is_refused(store):
+    with pytest.raises(WrongUse, match="nobody here has the id 'tom'"):
+        store.take_in(batch(person_id="tom"), NOW)
+
+
+def test_the_earliest_changed_instant_is_known_until_findings_are_saved(store):
+    store.take_in(batch(readings=readings([90, 80, 70])), NOW)
+    from gramrise.domain.findings import Findings
+
+    store.save_findings("mia", Findings(NOW))
+    assert store.changed_from("mia") is None
+    store.take_in(batch("h2", readings=readings([90, 80, 71, 60])), LATER)
+    assert store.changed_from("mia") == NIGHT + timedelta(minutes=10)
