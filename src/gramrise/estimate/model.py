@@ -1,0 +1,100 @@
+"""Candidates made ready to run: tables of the path, and the columns that doses, insulin and food add to a window."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
+from gramrise.estimate.filter import Array, StateSpace, Whole
+from gramrise.estimate.parameters import PathParameters
+from gramrise.estimate.path import one_minute, state_space
+from gramrise.estimate.path_settings import PathSettings
+from gramrise.estimate.shape import MINUTES_N, rise_curve
+from gramrise.estimate.windows import FORMS, Windows
+
+# Steps longer than this are taken as this long: nothing of the path is left by then.
+MOST_STEP_MIN: Final = 120
+# Weight taken where none is known, only to scale the amount by the reference: our choice, a middle body.
+WEIGHT_UNKNOWN_KG: Final = 50.0
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """Candidates ready to run: state-space tables and response tables."""
+
+    candidates: tuple[PathParameters, ...]
+    space: StateSpace
+    shown: Array  # [K, forms, MINUTES_N] what the sensor shows of a rise whose peak in the blood is 1
+    blood: Array  # [K, forms, MINUTES_N]
+    push: Array  # [K, n, n] one-minute transition, for inputs of insulin and food
+
+    @classmethod
+    def of(cls, candidates: list[PathParameters]) -> "Model":
+        curves = [[rise_curve(c.shape(form.value)) for form in FORMS] for c in candidates]
+        return cls(
+            tuple(candidates),
+            state_space([c.path for c in candidates], MOST_STEP_MIN),
+            np.array([[curve.shown for curve in row] for row in curves]),
+            np.array([[curve.blood for curve in row] for row in curves]),
+            np.array([one_minute(c.path)[0] for c in candidates]),
+        )
+
+
+def weights_of_doses(model: Model, windows: Windows) -> Array:
+    """[K, B, N] grams of each dose, scaled so that a factor at the reference amount applies: g x (G / reference)^(b-1)."""
+    weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)
+    relative = np.maximum(windows.grams, 0.1) / (REFERENCE_GRAMS_PER_KG * weight)
+    exponent = np.array([c.exponent for c in model.candidates])
+    return windows.dose_grams[None] * (relative[None, :] ** (exponent[:, None] - 1))[:, :, None]
+
+
+def response(model: Model, windows: Windows, minutes: Whole, shift: int = 0, table: Array | None = None) -> Array:
+    """[K, B, T] rise per unit of factor at minutes of each window ([B, T]), all doses eaten `shift` minutes late."""
+    shown = model.shown if table is None else table
+    scaled = weights_of_doses(model, windows)
+    out = np.zeros((shown.shape[0], *minutes.shape))
+    for dose in range(windows.dose_minutes.shape[1]):
+        has = np.flatnonzero(windows.dose_grams[:, dose] > 0)
+        if not has.size:
+            continue
+        since = minutes[has] - windows.dose_minutes[has, dose, None] - shift
+        table_at = shown[:, windows.dose_form[has, dose][:, None], since.clip(0, MINUTES_N - 1)]
+        out[:, has] += scaled[:, has, dose, None] * np.where(since > 0, table_at, 0.0)
+    return out
+
+
+def pushed(model: Model, windows: Windows, rate: Array, settings: PathSettings) -> Array:
+    """[K, B, T] level shown after an input of `rate` ([B, M] mg/dL per min from the start of the run-in) on the slope."""
+    acts = np.flatnonzero(rate.any(axis=1))
+    out = np.zeros((model.push.shape[0], *windows.minutes.shape))
+    if not acts.size:
+        return out
+    bend = np.array([c.path.bend_min for c in model.candidates])
+    phi = model.push[:, :2, :2]
+    level = np.zeros((bend.size, acts.size, rate.shape[1]))
+    state = np.zeros((bend.size, acts.size, 2))
+    for minute in range(1, rate.shape[1]):
+        state[..., 1] += rate[None, acts, minute - 1] / bend[:, None]
+        state = np.einsum("kij,kbj->kbi", phi, state)
+        level[:, :, minute] = state[..., 0]
+    at = (windows.minutes[acts] + int(settings.run_in_min)).clip(0, rate.shape[1] - 1)
+    out[:, acts] = np.take_along_axis(level, np.broadcast_to(at, (bend.size, *at.shape)), axis=2)
+    return out
+
+
+def regression_columns(
+    model: Model, windows: Windows, settings: PathSettings, shifts: tuple[int, ...], values: Array
+) -> Array:
+    """[P, T, K, B] readings about the resting level, one response per shift, then insulin and food where logged."""
+    resting = np.array([c.path.resting_mg_dl for c in model.candidates])
+    columns = [values[None] - resting[:, None, None]]
+    columns += [response(model, windows, windows.minutes, shift) for shift in shifts]
+    if windows.acting.any() or windows.food.any():
+        weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)[:, None]
+        falling = -settings.insulin.fall_mg_dl_kg_per_unit / weight * windows.acting
+        columns.append(pushed(model, windows, falling, settings))
+        if windows.food.any():
+            rising = settings.insulin.rise_mg_dl_kg_per_g / weight * windows.food
+            columns.append(pushed(model, windows, rising, settings))
+    return np.stack(columns).transpose(0, 3, 1, 2)

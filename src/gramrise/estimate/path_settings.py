@@ -1,0 +1,58 @@
+"""Settings of the path, the shape and the single treatment: config/estimate_path.toml."""
+
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from gramrise.config.settings import load
+
+
+class _Frozen(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class InsulinSettings(_Frozen):
+    """How logged insulin and food act on the untreated path."""
+
+    action_end_min: float = Field(gt=0)
+    fall_mg_dl_kg_per_unit: float = Field(gt=0)
+    rise_mg_dl_kg_per_g: float = Field(gt=0)
+    meal_gut_min: float = Field(gt=0)
+    meal_end_min: float = Field(gt=0)
+
+
+class PathSettings(_Frozen):
+    """The room's settings for points 1-3 of the method; units in the names."""
+
+    run_in_min: float = Field(gt=0)
+    tail_min: float = Field(gt=0)
+    thin_min: float = Field(gt=0)
+    fewest_before: int = Field(ge=1)
+    fewest_after: int = Field(ge=1)
+    after_from_min: float
+    dose_shift_min: tuple[int, ...]
+    dose_shift_sd_min: float = Field(gt=0)
+    insulin: InsulinSettings
+    default: dict[str, Any]
+
+    @property
+    def window_minutes(self) -> int:
+        """Whole minutes from the start of the run-in to the longest end that is looked at."""
+        return int(self.run_in_min + self.tail_min) + LONGEST_CHAIN_MIN
+
+
+# A chain of doses, neighbours under 60 minutes apart, is followed so far: our choice, longer chains are cut.
+LONGEST_CHAIN_MIN = 180
+
+
+@cache
+def shipped() -> PathSettings:
+    """The shipped settings."""
+    return path_settings(None)
+
+
+def path_settings(home: Path | None) -> PathSettings:
+    """The settings with the household's own changes."""
+    return load("estimate_path", PathSettings, home)

@@ -1,0 +1,124 @@
+"""Where the level would have gone: smoothed untreated paths of measured treatments, for pictures and predictions."""
+
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from typing import Final
+
+import numpy as np
+import polars as pl
+
+from gramrise.domain.frames import PATHS
+from gramrise.estimate.censoring import Readings, with_bounds
+from gramrise.estimate.filter import Array, Whole, smoothed
+from gramrise.estimate.model import Model, regression_columns, response
+from gramrise.estimate.path import LEVEL
+from gramrise.estimate.path_settings import PathSettings
+from gramrise.estimate.priors import table_prior
+from gramrise.estimate.treatment import factor_likelihood
+from gramrise.estimate.windows import Windows
+
+# DESIGN's contract of PATHS: a point every five minutes.
+PATH_STEP_MIN: Final = 5
+
+
+@dataclass(frozen=True, slots=True)
+class UntreatedAt:
+    """The untreated path at asked minutes, [B, A], with its variance and how it falls as the factor rises."""
+
+    mean: Array  # at factor 0
+    by_factor: Array  # change per unit of factor: mean + factor * by_factor
+    variance: Array  # at a known factor
+
+
+def untreated_at(
+    model: Model, windows: Windows, settings: PathSettings, readings: Readings, asked: Whole
+) -> UntreatedAt:
+    """Smooth the path of each window at the asked minutes ([B, A], minutes from the first dose), one candidate."""
+    many, order = _with_points(windows, readings, asked)
+    columns = regression_columns(model, many[0], settings, (0,), many[1].values)
+    found = smoothed(model.space, many[1].patterns(many[0]), columns)
+    share = [c.insulin_share for c in model.candidates][0], [c.food_share for c in model.candidates][0]
+    level = found.mean[:, LEVEL, :, 0].transpose(1, 2, 0)  # [P, B, T]
+    variance = found.covariance[:, LEVEL, LEVEL, 0][:, many[1].patterns(many[0]).of_series].T
+    untreated = level[0] + model.candidates[0].path.resting_mg_dl
+    for extra, part in enumerate(range(2, columns.shape[0])):
+        untreated = untreated + share[extra] * (columns[part, :, 0].T - level[part])
+    at = np.take_along_axis
+    return UntreatedAt(at(untreated, order, 1), at(-level[1], order, 1), at(variance, order, 1))
+
+
+def _with_points(windows: Windows, readings: Readings, asked: Whole) -> tuple[tuple[Windows, Readings], Whole]:
+    """The windows with points added where no reading stands; and where each asked point came to lie, [B, A]."""
+    last = np.where(readings.present, windows.minutes, windows.minutes[:, :1]).max(axis=1, keepdims=True)
+    real = windows.minutes <= last  # padding repeats the last minute, which does no harm
+    minutes = np.concatenate([np.where(real, windows.minutes, last), asked], axis=1)
+    order = np.argsort(minutes, axis=1, kind="stable")
+
+    def arranged(array: Array, fill: float) -> Array:
+        wide = np.concatenate([array, np.full(asked.shape, fill, dtype=array.dtype)], axis=1)
+        return np.take_along_axis(wide, order, axis=1)
+
+    values = Readings(
+        arranged(readings.values, 0.0), arranged(readings.extra_variance, 0.0), arranged(readings.present, False)
+    )
+    laid = replace(
+        windows,
+        minutes=np.take_along_axis(minutes, order, axis=1),
+        values=values.values,
+        present=values.present,
+        below=arranged(windows.below, False),
+    )
+    back = np.argsort(order, axis=1)[:, windows.minutes.shape[1] :]
+    return (laid, values), back
+
+
+def start_levels(model: Model, windows: Windows, settings: PathSettings, readings: Readings, factor: Array) -> Array:
+    """[B] level at the first dose, mg/dL, given all readings and each window's factor."""
+    at = untreated_at(model, windows, settings, readings, np.zeros((windows.row.size, 1), dtype=np.int64))
+    return np.asarray(at.mean[:, 0] + factor * at.by_factor[:, 0])
+
+
+def path_rows(
+    model: Model, windows: Windows, settings: PathSettings, readings: Readings, rows: pl.DataFrame,
+    factor: Array, variance: Array,
+) -> pl.DataFrame:  # fmt: skip
+    """PATHS of the windows: every five minutes from the first reading to the last."""
+    first = np.where(readings.present, windows.minutes, 10**6).min(axis=1)
+    last = np.where(readings.present, windows.minutes, -(10**6)).max(axis=1)
+    grid = np.arange(first.min() // PATH_STEP_MIN, last.max() // PATH_STEP_MIN + 1) * PATH_STEP_MIN
+    asked = np.broadcast_to(grid, (windows.row.size, grid.size))
+    at = untreated_at(model, windows, settings, readings, asked)
+    mean = at.mean + factor[:, None] * at.by_factor
+    sd = np.sqrt(at.variance + variance[:, None] * at.by_factor**2)
+    fitted = mean + factor[:, None] * response(model, windows, asked)[0]
+    inside = (asked >= first[:, None]) & (asked <= last[:, None])
+    window, point = np.nonzero(inside)
+    frame = rows.select("person_id", "first_dose_utc")[window].with_columns(
+        at_utc=pl.col("first_dose_utc") + pl.Series([timedelta(minutes=int(m)) for m in grid[point]]),
+        untreated_mg_dl=pl.Series(mean[inside]),
+        untreated_sd_mg_dl=pl.Series(sd[inside]),
+        fitted_mg_dl=pl.Series(fitted[inside]),
+    )
+    return PATHS.check(frame)
+
+
+def readings_of(model: Model, windows: Windows, settings: PathSettings) -> Readings:
+    """The windows' readings with those below the sensor's range taken as bounds; the guess is the first candidate's."""
+    plain = Readings.plain(windows)
+    has = np.flatnonzero(windows.below.any(axis=1))
+    if not has.size:
+        return plain
+    one = Model.of([model.candidates[0]])
+    part, some = windows.chosen(has), plain.chosen(has)
+    mean, prior = table_prior(part)
+    at = untreated_at(one, part, settings, some, part.minutes)
+    found = factor_likelihood(one, part, settings, (0,), some)
+    factor, spread, _ = found.with_prior(mean, prior)
+    slope = at.by_factor + response(one, part, part.minutes)[0]
+    path = one.candidates[0].path
+    guess = at.mean + factor[0, 0][:, None] * slope
+    doubt = at.variance + path.linger_sd**2 + spread[0, 0][:, None] * slope**2
+    bounded = with_bounds(some, part.below, guess, doubt, path.reading_sd**2)
+    values, extra, present = plain.values.copy(), plain.extra_variance.copy(), plain.present.copy()
+    values[has], extra[has], present[has] = bounded.values, bounded.extra_variance, bounded.present
+    return Readings(values, extra, present)

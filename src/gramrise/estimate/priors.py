@@ -1,0 +1,29 @@
+"""What is held of a treatment's factor and of its logged time before its readings are seen."""
+
+from typing import Final
+
+import numpy as np
+from scipy.special import logsumexp
+
+from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG, TAUGHT
+from gramrise.estimate.filter import Array
+from gramrise.estimate.model import WEIGHT_UNKNOWN_KG
+from gramrise.estimate.path_settings import PathSettings
+from gramrise.estimate.windows import Windows
+
+# Spread of one treatment's factor about the table, as a share of it: person, band and treatment together.
+FACTOR_PRIOR_CV: Final = float(np.sqrt(np.expm1(PERSON_SD_LOG**2 + BAND_SD_LOG**2 + EVENT_SD_LOG**2)))
+
+
+def table_prior(windows: Windows) -> tuple[Array, Array]:
+    """Mean and variance of each window's factor before anything is seen, [B] mg/dL per g."""
+    weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)
+    mean = np.asarray(TAUGHT.k_mg_dl_kg_per_g / weight)
+    return mean, (FACTOR_PRIOR_CV * mean) ** 2
+
+
+def shift_log_weights(settings: PathSettings) -> Array:
+    """[S] log prior weights of the dose-time shifts."""
+    shifts = np.array(settings.dose_shift_min, dtype=float)
+    weights = -0.5 * (shifts / settings.dose_shift_sd_min) ** 2
+    return np.asarray(weights - logsumexp(weights))

@@ -1,0 +1,73 @@
+"""One treatment: readings = untreated path + response of all its doses; the factor in closed form through the filter."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gramrise.estimate.censoring import Readings
+from gramrise.estimate.filter import Array, regression
+from gramrise.estimate.model import Model, regression_columns
+from gramrise.estimate.path_settings import PathSettings
+from gramrise.estimate.windows import Windows
+
+
+@dataclass(frozen=True, slots=True)
+class FactorLikelihood:
+    """Gaussian likelihood of each window's factor, by candidate and dose-time shift; shapes [S, K, B]."""
+
+    factor: Array  # mg/dL per g at the reference amount, flat prior
+    precision: Array  # 1 / variance
+    log_height: Array  # log density of the readings at factor = 0, everything else integrated out
+    log_height_alone: Array  # [K, B] the same
+
+    def with_prior(self, mean: Array, variance: Array) -> tuple[Array, Array, Array]:
+        """Posterior mean, variance and log marginal density under a Gaussian prior of the factor ([B])."""
+        precision = self.precision + 1 / variance
+        weighted = self.precision * self.factor + mean / variance
+        posterior = weighted / precision
+        log_density = self.log_height - 0.5 * (mean**2 / variance - weighted**2 / precision)
+        return posterior, 1 / precision, log_density - 0.5 * np.log(variance * precision)
+
+
+def factor_likelihood(
+    model: Model,
+    windows: Windows,
+    settings: PathSettings,
+    shifts: tuple[int, ...] = (0,),
+    readings: Readings | None = None,
+) -> FactorLikelihood:
+    """Regress every window on its response through the filter; insulin and food columns are integrated out."""
+    seen = Readings.plain(windows) if readings is None else readings
+    columns = regression_columns(model, windows, settings, shifts, seen.values)
+    run = regression(model.space, seen.patterns(windows), columns)
+    products = run.products
+    extra = products.shape[0] - 1 - len(shifts)
+    height = run.log_likelihood_without_columns
+    for column, (mean, sd) in zip(range(products.shape[0] - extra, products.shape[0]), _shares(model), strict=False):
+        products, height = integrate_out(products, height, column, mean, sd**2)
+    s = np.arange(1, 1 + len(shifts))
+    information = np.maximum(products[s, s], 1e-12)
+    return FactorLikelihood(
+        products[0, s] / information, information, np.broadcast_to(height, information.shape), height
+    )
+
+
+def _shares(model: Model) -> list[tuple[Array, Array]]:
+    c = model.candidates
+    return [
+        (np.array([x.insulin_share for x in c])[:, None], np.array([x.insulin_share_sd for x in c])[:, None]),
+        (np.array([x.food_share for x in c])[:, None], np.array([x.food_share_sd for x in c])[:, None]),
+    ]
+
+
+def integrate_out(products: Array, log_height: Array, column: int, mean: Array, variance: Array) -> tuple[Array, Array]:
+    """Remove one regressor with prior N(mean, variance) from the sums of products ([P, P, K, B]); new sums, new density."""
+    moved = products.copy()
+    shifted = products[0] - mean * products[column]
+    moved[0] = moved[:, 0] = shifted
+    moved[0, 0] = products[0, 0] - 2 * mean * products[0, column] + mean**2 * products[column, column]
+    row = moved[column].copy()
+    inner = row[column] + 1 / variance
+    moved = moved - row[:, None] * row[None, :] / inner
+    gained = -0.5 * (moved[0, 0] - products[0, 0]) - 0.5 * np.log(variance * inner)
+    return moved, log_height + gained
