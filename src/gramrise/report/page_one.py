@@ -1,0 +1,95 @@
+"""Page 1 in words: the answer, what changed, the state of the card, questions waiting. Under 250 words."""
+
+from gramrise.report.changes import card_code
+from gramrise.report.document import AnswerFigure, Answers, Block, Bullets, Heading, Paragraph
+from gramrise.report.settings import ReportSettings
+from gramrise.report.view import Change, FactorView, QuestionView, WeeklyView
+from gramrise.report.words import Words
+
+
+def page_one(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Block]:
+    blocks: list[Block] = [
+        Heading(words.say("title.answer")),
+        Answers(tuple(_figure(factor, words) for factor in view.factors)),
+        Paragraph(words.say("answer.meaning"), quiet=True),
+    ]
+    if view.delivery == "automated":
+        blocks.append(Paragraph(words.say("answer.automated")))
+    return [
+        *blocks,
+        Heading(words.say("title.changed")),
+        Bullets(_changes(view, words)),
+        Heading(words.say("title.card")),
+        Paragraph(_card(view, words)),
+        Heading(words.say("title.questions")),
+        *_questions(view, words, settings.most_questions),
+    ]
+
+
+def _figure(factor: FactorView, words: Words) -> AnswerFigure:
+    value = unit = likely = ""
+    middle, low, high = factor.factor_mg_dl_per_g, factor.p05_factor_mg_dl_per_g, factor.p95_factor_mg_dl_per_g
+    if middle is not None and low is not None and high is not None:
+        value, low_text, high_text = words.factor(middle, low, high)
+        unit, likely = str(words.unit), words.say("answer.likely", low=low_text, high=high_text)
+    lead = words.say("answer.raises") if value else words.say("answer.none")
+    return AnswerFigure(
+        words.band(factor.band), factor.hours, lead, value, unit, likely, _basis(factor, bool(value), words)
+    )
+
+
+def _basis(factor: FactorView, known: bool, words: Words) -> str:
+    if not known:
+        return words.say("answer.none_why")
+    if factor.state == "withheld":
+        return words.say("answer.withheld", count=factor.pairings_used)
+    if factor.pairings_used == 0:
+        return words.say("answer.table")
+    return words.say(f"answer.{factor.state}", count=factor.pairings_used)
+
+
+def _changes(view: WeeklyView, words: Words) -> tuple[str, ...]:
+    if view.coverage.readings_n == 0:
+        kept = [change for change in view.changes if change.code != "lows"]
+        return (*(_change(change, words) for change in kept), words.say("change.no_readings"))
+    return tuple(_change(change, words) for change in view.changes)
+
+
+def _change(change: Change, words: Words) -> str:
+    now, before = change.now or 0.0, change.before
+    if change.code == "lows":
+        return _lows(int(now), before, words)
+    if change.code == "treatments":
+        return words.say("change.treatments", count=int(before or 0), used=int(now))
+    now_text, before_text = words.factor(now, before or 0.0)
+    return words.say(f"change.{change.code}", band=words.band(change.band), now=now_text, before=before_text)
+
+
+def _lows(now: int, before: float | None, words: Words) -> str:
+    if before is not None:
+        return words.say("change.lows", count=now, before=int(before))
+    return words.say("change.lows_first", count=now) if now else words.say("change.no_lows")
+
+
+def _card(view: WeeklyView, words: Words) -> str:
+    card = view.card
+    if card is None:
+        return words.say("card_line.none")
+    why = ", ".join(words.say(f"card_line.because.{code}") for code in card.void_because)
+    return words.say(card_code(card), number=card.number, until=words.day(card.valid_until, "medium"), why=why)
+
+
+def _questions(view: WeeklyView, words: Words, most: int) -> list[Block]:
+    if not view.questions:
+        return [Paragraph(words.say("question.none"))]
+    shown = [_question(question, words) for question in view.questions[:most]]
+    rest = len(view.questions) - len(shown)
+    return [Bullets((*shown, *((words.say("question.more", count=rest),) if rest else ())))]
+
+
+def _question(question: QuestionView, words: Words) -> str:
+    """The question in the person's language where its kind has words, else as it was asked."""
+    code = f"question.{question.kind}"
+    if not words.has(code):
+        return question.sentence
+    return words.say(code, **{key: str(value) for key, value in question.about.items()})

@@ -1,0 +1,164 @@
+"""Every word people read in the weekly report and its mail, by code and language, with locale-right numbers and dates.
+
+The sentences stand in `words/en.toml` and `words/de.toml`. A table with `one` and `other` is chosen by `count`.
+"""
+
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cache
+from importlib.resources import files
+from math import floor, log10
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from babel import Locale
+from babel.dates import format_date, format_time
+from babel.numbers import format_decimal, format_percent
+
+from gramrise.domain.outcomes import EVIDENCE, OUTCOMES
+from gramrise.domain.reasons import REASONS
+from gramrise.domain.units import GlucoseUnit, from_mg_dl
+
+
+def _log_next(code: str) -> str:
+    from gramrise.estimate.log_next import log_next_sentence  # costly to import, seldom needed
+
+    return log_next_sentence(code)
+
+
+_ENGLISH: Final[dict[str, Callable[[str], str]]] = {
+    "reason": lambda code: REASONS[code].parent,
+    "outcome": lambda code: OUTCOMES[code].parent,
+    "evidence": lambda code: EVIDENCE[code].parent,
+    "log_next": _log_next,
+}
+
+LANGUAGES: Final = ("en", "de")
+# Where the words files stand under gramrise.report: the report's own, and those of the glucose card.
+WORDS_OF: Final = ("", "card")
+# Our choice: two figures of a rise factor are as much as its doubt bears.
+FACTOR_FIGURES: Final = 2
+
+
+class NoSuchWords(KeyError):
+    """A code without a sentence, or a sentence whose values were not given: a fault of the program."""
+
+
+@cache
+def table(language: str) -> dict[str, Any]:
+    """The flat table of one language: dotted code -> sentence, or {one, other}."""
+    both = (files("gramrise.report").joinpath(folder, "words", f"{language}.toml") for folder in WORDS_OF)
+    return {code: words for file in both for code, words in _flat(tomllib.loads(file.read_text("utf-8")), "")}
+
+
+def _flat(branch: dict[str, Any], at: str) -> Any:
+    for key, value in branch.items():
+        code = f"{at}{key}"
+        if isinstance(value, dict) and set(value) != {"one", "other"}:
+            yield from _flat(value, f"{code}.")
+        else:
+            yield code, value
+
+
+def language_of(wanted: str) -> str:
+    """The language of the words for a person's: 'de-AT' gives 'de'; one that is not written yet gives 'en'."""
+    short = wanted.replace("_", "-").split("-")[0].lower()
+    return short if short in LANGUAGES else "en"
+
+
+def words_for(wanted: str, unit: str, zone: str) -> "Words":
+    """Words in a person's language, glucose unit ("mg/dL" or "mmol/L") and zone."""
+    return Words(language_of(wanted), GlucoseUnit(unit), ZoneInfo(zone))
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One person's language, glucose unit and clock. Levels come in as mg/dL, instants as UTC."""
+
+    language: str
+    unit: GlucoseUnit
+    zone: ZoneInfo
+
+    @property
+    def locale(self) -> Locale:
+        return _locale(self.language)
+
+    def has(self, code: str) -> bool:
+        return code in table(self.language)
+
+    def say(self, code: str, /, **values: str | int) -> str:
+        """The sentence of a code with its values put in. Whole numbers are written in the locale's way.
+
+        raises NoSuchWords, naming the code, for an unknown code or a missing value
+        """
+        found = table(self.language).get(code)
+        if isinstance(found, dict):
+            found = found[self.locale.plural_form(int(values["count"]))] if "count" in values else None
+        if found is None:
+            raise NoSuchWords(code)
+        written = {k: self.number(v) if isinstance(v, int) else v for k, v in values.items()}
+        try:
+            return str(found).format_map({"unit": str(self.unit), **written})
+        except KeyError as missing:
+            raise NoSuchWords(f"{code} needs {missing}") from missing
+
+    def told(self, kind: str, code: str) -> str:
+        """What a reason, outcome, evidence or missing log says to a parent; the English is that of the lower floors.
+
+        kind   "reason" | "outcome" | "evidence" | "log_next"
+        """
+        return _ENGLISH[kind](code) if self.language == "en" else self.say(f"{kind}.{code}")
+
+    def number(self, value: float, decimals: int = 0) -> str:
+        pattern = "#,##0" + ("." + "0" * decimals if decimals else "")
+        return str(format_decimal(value, pattern, locale=self.locale))
+
+    def grams(self, grams: float) -> str:
+        """Grams as people write them: '6', '6.5', '0.92'; no unit, no needless zeros."""
+        return str(format_decimal(grams, "#,##0.##", locale=self.locale))
+
+    def percent(self, share: float) -> str:
+        return str(format_percent(share, locale=self.locale))
+
+    def level(self, mg_dl: float) -> str:
+        """A glucose level in the person's unit, without the unit: '58' or '3.2'."""
+        return self.number(from_mg_dl(mg_dl, self.unit), 0 if self.unit is GlucoseUnit.MG_DL else 1)
+
+    def factor(self, *mg_dl_per_g: float) -> tuple[str, ...]:
+        """Rise factors in the person's unit, all with the decimals that give the first two figures."""
+        values = [from_mg_dl(value, self.unit) for value in mg_dl_per_g]
+        decimals = max(0, FACTOR_FIGURES - 1 - floor(log10(values[0]))) if values[0] > 0 else 1
+        return tuple(self.number(value, decimals) for value in values)
+
+    def slope(self, mg_dl_per_min: float) -> str:
+        """How fast, without the sign: '2' or '0.1' a minute."""
+        value = abs(from_mg_dl(mg_dl_per_min, self.unit))
+        if self.unit is GlucoseUnit.MMOL_L:
+            return str(format_decimal(value, "0.0#", locale=self.locale))
+        return str(format_decimal(value, "0.#" if value < 2 else "0", locale=self.locale))
+
+    def clock(self, at_utc: datetime) -> str:
+        return str(format_time(at_utc, "HH:mm", tzinfo=self.zone, locale=self.locale))
+
+    def local_date(self, at_utc: datetime) -> date:
+        return at_utc.astimezone(self.zone).date()
+
+    def day(self, day: date, form: str = "long") -> str:
+        """A date as `date.<form>` of the words files says: long, short, weekday or numbers."""
+        return str(format_date(day, table(self.language)[f"date.{form}"], locale=self.locale))
+
+    def when(self, at_utc: datetime) -> str:
+        """Day and clock of an instant: 'Tue 17 Nov 02:10'."""
+        return f"{self.day(self.local_date(at_utc), 'short')} {self.clock(at_utc)}"
+
+    def band(self, name: str) -> str:
+        """A time band's name in the person's language; a name of the family's own stays as it is."""
+        code = f"band.{name}"
+        return self.say(code) if self.has(code) else name
+
+
+@cache
+def _locale(language: str) -> Locale:
+    return Locale.parse(language)
