@@ -53,7 +53,9 @@ def document(name: str, frame: pl.DataFrame) -> str:
 
 def written(content: dict[str, Any]) -> str:
     """Any document as text: indented, UTF-8 kept, no NaN."""
-    return json.dumps({"gramrise": __version__, **content}, default=_plain, ensure_ascii=False, indent=1, allow_nan=False)
+    return json.dumps(
+        {"gramrise": __version__, **content}, default=_plain, ensure_ascii=False, indent=1, allow_nan=False
+    )
 
 
 def schema(name: str) -> str:

@@ -63,7 +63,14 @@ def lows(
     zone = who.zone_now()
     tables.show(
         f"Lows of {who.person_id}, {who.unit}",
-        [("began", "left"), ("lowest", "right"), ("min", "right"), ("level", "right"), ("g", "right"), ("what", "left")],
+        [
+            ("began", "left"),
+            ("lowest", "right"),
+            ("min", "right"),
+            ("level", "right"),
+            ("g", "right"),
+            ("what", "left"),
+        ],
         [
             (
                 tables.local(row["start_utc"], zone),
@@ -139,7 +146,9 @@ def pairings(
         ],
         empty="No pairings yet: a treatment needs readings before and after it.",
     )
-    tables.say("seen: highest reading 20-75 min after, less the one before.  1 g: estimated against where the level was")
+    tables.say(
+        "seen: highest reading 20-75 min after, less the one before.  1 g: estimated against where the level was"
+    )
     tables.say("heading.")
 
 

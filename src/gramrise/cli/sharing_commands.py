@@ -1,6 +1,6 @@
-"""gramrise report | card | schema | demo: what is shown to people and to programs."""
+"""gramrise demo | report | card | schema: what is shown to people and to programs."""
 
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -36,26 +36,12 @@ def report(
     who = house.person(person)
     if paper not in {"a4", "letter"}:
         raise WrongUse(f"'{paper}' is no paper size", "a4 or letter")
-    end = _week_end(week_end)
-    view = view_of_week(house.store, who.person_id, end, house.now_utc(), house.home)
+    view = view_of_week(house.store, who.person_id, _date(week_end), house.now_utc(), house.home)
     if as_json:
-        print(view.model_dump_json(indent=1))
+        print(view.model_dump_json(indent=1, by_alias=True))
         return
     for written in write_report(view, out or house.home / "reports", paper=paper):
         tables.say(f"wrote {written}")
-
-
-def card(
-    context: typer.Context,
-    person: PersonOption = None,
-    source: Annotated[str | None, typer.Option(help="For which source; may be left out when there is only one.")] = None,
-    for_school: Annotated[bool, typer.Option("--for-school", "--for", help="With contacts; sealed sources.")] = False,
-    size: Annotated[str, typer.Option(help="wallet or fridge.")] = "fridge",
-    out: OutOption = None,
-    as_json: JsonOption = False,
-) -> None:
-    """Write the glucose card: the FIRST amount only, for one source."""
-    raise WrongUse("the card is written later", "wait")
 
 
 def schema(
@@ -75,18 +61,13 @@ def demo(
     from gramrise.cli.demonstration import run_demo
 
     house: Household = context.obj
-    raise typer.Exit(run_demo(folder, house.now_utc()))
+    run_demo(folder, house.now_utc())
 
 
-def _week_end(text: str | None) -> date | None:
+def _date(text: str | None) -> date | None:
     if text is None:
         return None
     try:
         return date.fromisoformat(text)
     except ValueError as problem:
         raise WrongUse(f"'{text}' is not a date", "write YYYY-MM-DD") from problem
-
-
-def last_full_week_end(today: date) -> date:
-    """The Sunday before a date: reports cover whole weeks, Monday to Sunday."""
-    return today - timedelta(days=today.isoweekday())

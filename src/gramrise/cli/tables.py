@@ -23,7 +23,9 @@ def show(title: str, heads: Sequence[tuple[str, Justify]], rows: Iterable[Sequen
     if not body:
         console.print(empty)
         return
-    table = Table(title=title, box=box.SIMPLE_HEAD, title_justify="left", title_style="", header_style="", pad_edge=False)
+    table = Table(
+        title=title, box=box.SIMPLE_HEAD, title_justify="left", title_style="", header_style="", pad_edge=False
+    )
     for head, justify in heads:
         table.add_column(head, justify=justify, overflow="fold", no_wrap=justify == "right")
     for row in body:

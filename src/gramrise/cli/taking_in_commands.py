@@ -1,0 +1,246 @@
+"""gramrise import | layouts | give | ask: what is told to us, and what only a person can say."""
+
+import sys
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from gramrise.cli.context import Household
+from gramrise.domain.problems import GramriseError, WrongUse
+
+if TYPE_CHECKING:
+    from gramrise.domain.batch import ImportSummary
+    from gramrise.domain.person import Person
+
+# So many troubles of one file are named on the terminal; all of them are kept with their rows.
+TROUBLES_NAMED = 12
+
+PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
+
+
+def register(app: typer.Typer) -> None:
+    app.command("import")(take_in)
+    for command in (layouts, give, ask):
+        app.command()(command)
+
+
+def take_in(
+    context: typer.Context,
+    paths: Annotated[list[Path], typer.Argument(metavar="PATH...", help="Files, or folders of files.")],
+    person: PersonOption = None,
+    layout: Annotated[str | None, typer.Option("--layout", help="Name of the layout, where recognition waits.")] = None,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; change nothing.")] = False,
+    retry: Annotated[bool, typer.Option("--retry", help="Look again at a file that is known by its bytes.")] = False,
+) -> None:
+    """Take in files. Good rows land, bad ones are named and kept; the same file twice changes nothing."""
+    from gramrise.cli import tables
+    from gramrise.nightly import run_person
+
+    house: Household = context.obj
+    who = house.person(person)
+    files = _files(paths)
+    waits = 0
+    for file in files:
+        try:
+            waits += _one_file(house, who, file, layout, dry_run=dry_run, retry=retry)
+        except GramriseError as trouble:
+            if len(files) == 1:
+                raise
+            tables.warn(f"{file.name}: {trouble}")
+            waits += 1
+    if not dry_run and house.store.changed_from(who.person_id) is not None:
+        found = run_person(house.store, who.person_id, house.now_utc(), house.home)
+        tables.say(f"found: {found.lows.height} lows, {found.treatments.height} treatments.")
+    if waits:
+        raise typer.Exit(1)
+
+
+def layouts(
+    context: typer.Context,
+    file: Annotated[Path | None, typer.Argument(help="A file to recognise; left out: the known layouts.")] = None,
+    person: PersonOption = None,
+) -> None:
+    """Known layouts; or how one file is recognised, with the evidence, and a draft where none fits."""
+    from gramrise.cli import tables
+    from gramrise.intake import load_layouts, recognise
+
+    house: Household = context.obj
+    known = load_layouts(house.home)
+    if file is None:
+        tables.show(
+            "Layouts",
+            [("name", "left"), ("brings", "left")],
+            [(entry.name, entry.about) for entry in known],
+            empty="No layouts.",
+        )
+        tables.say(f"Your own: one TOML file each in {house.home / 'layouts'}.")
+        return
+    _readable(file)
+    seen = recognise(file, house.person(person), layouts=known, now_utc=house.now_utc())
+    print(seen.text)
+    if not seen.certain:
+        raise typer.Exit(1)
+
+
+def give(
+    context: typer.Context,
+    amount: Annotated[str, typer.Argument(help="As you would write it: '3 pieces', '15 ml night bottle', '4 g'.")],
+    person: PersonOption = None,
+    at: Annotated[
+        str | None, typer.Option(help="HH:MM today or last night, or YYYY-MM-DD HH:MM; left out: now.")
+    ] = None,
+) -> None:
+    """Log glucose given."""
+    from gramrise.cli import tables
+    from gramrise.intake import read_note
+    from gramrise.nightly import run_person
+
+    house: Household = context.obj
+    who = house.person(person)
+    now = house.now_utc()
+    taken = _instant(at, who, now)
+    batch = read_note(amount, taken, who, now_utc=now)
+    summary = house.store.take_in(batch, now)
+    for row in batch.doses.iter_rows(named=True):
+        weight = "grams not known yet" if row["grams"] is None else f"{row['grams']:.2f} g of glucose"
+        when = tables.local(row["taken_at_utc"], who.zone_now())
+        tables.say(f"{who.person_id}: {weight} at {when}{_of(row['source'])}.")
+    for question in batch.questions:
+        tables.warn(f"To be answered (gramrise ask): {question.sentence}")
+    if summary.already_known and not summary.added:
+        tables.say("That was logged already; nothing changed.")
+    run_person(house.store, who.person_id, now, house.home)
+    if batch.questions:
+        raise typer.Exit(1)
+
+
+def ask(context: typer.Context, person: PersonOption = None) -> None:
+    """Walk through the questions only you can answer. Enter alone leaves one for later."""
+    from gramrise.cli import tables
+    from gramrise.nightly import run_person
+
+    house: Household = context.obj
+    who = house.person(person)
+    waiting = house.store.questions(who.person_id)
+    if not waiting:
+        tables.say("No questions are waiting.")
+        return
+    answered = 0
+    for number, asked in enumerate(waiting, start=1):
+        tables.say(f"\n{number} of {len(waiting)}. {asked.question.sentence}")
+        for key, answer in enumerate(asked.question.answers, start=1):
+            tables.say(f"  {key}  {answer.replace('_', ' ')}")
+        if not sys.stdin.isatty() and sys.stdin.closed:
+            break
+        answer = _choice(asked.question.answers)
+        if answer is None:
+            continue
+        house.store.answer(asked.question_id, answer, "terminal", house.now_utc())
+        answered += 1
+    if answered:
+        run_person(house.store, who.person_id, house.now_utc(), house.home)
+    tables.say(f"{answered} answered, {len(waiting) - answered} left for later.")
+
+
+def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *, dry_run: bool, retry: bool) -> int:
+    """Take in one file and print what came of it. Returns how much of it waits or was set aside."""
+    from gramrise.cli import tables
+    from gramrise.config.settings import load
+    from gramrise.intake import IntakeSettings, load_layouts, read_file
+
+    _readable(file)
+    batches = read_file(
+        file,
+        who,
+        settings=load("intake", IntakeSettings, house.home),
+        layouts=load_layouts(house.home),
+        layout_name=layout,
+        now_utc=house.now_utc(),
+    )
+    waits = 0
+    for batch in batches:
+        summary = house.store.take_in(batch, house.now_utc(), dry_run=dry_run, retry=retry)
+        tables.say(_summary_line(summary))
+        for row in batch.quarantine[:TROUBLES_NAMED]:
+            tables.warn(row.trouble.sentence)
+        if len(batch.quarantine) > TROUBLES_NAMED:
+            tables.warn(f"... and {len(batch.quarantine) - TROUBLES_NAMED} more rows of {batch.file}.")
+        for question in batch.questions[:TROUBLES_NAMED]:
+            tables.warn(f"To be answered (gramrise ask): {question.sentence}")
+        waits += len(batch.quarantine) + len(batch.questions)
+    return waits
+
+
+def _summary_line(summary: "ImportSummary") -> str:
+    if summary.known_file:
+        return f"{summary.file}: known already, nothing changed."
+    counted = [
+        f"{number} {word}"
+        for number, word in (
+            (summary.added, "new"),
+            (summary.corrected, "corrected"),
+            (summary.already_known, "known already"),
+            (summary.conflicts, "in conflict, both kept"),
+            (summary.quarantined, "set aside"),
+            (summary.questions, "to be asked"),
+        )
+        if number
+    ]
+    would = "would bring " if summary.dry_run else ""
+    return f"{summary.file} ({summary.layout}): {would}{', '.join(counted) or 'nothing'}."
+
+
+def _files(paths: list[Path]) -> list[Path]:
+    files = [file for path in paths for file in (sorted(path.iterdir()) if path.is_dir() else [path])]
+    return [file for file in files if not file.name.startswith(".") and not file.is_dir()]
+
+
+def _readable(file: Path) -> None:
+    if not file.is_file():
+        raise WrongUse(f"there is no file '{file}'", "look at the name and the folder")
+
+
+def _of(source: str) -> str:
+    return f" ({source})" if source else ""
+
+
+def _choice(answers: tuple[str, ...]) -> str | None:
+    """The answer chosen by number or by its word; None for Enter alone or the end of input."""
+    while True:
+        try:
+            text = input("> ").strip()
+        except EOFError:
+            return None
+        if not text:
+            return None
+        if not answers or text in answers:
+            return text
+        if text.isdigit() and 1 <= int(text) <= len(answers):
+            return answers[int(text) - 1]
+        print(f"1 to {len(answers)}, or Enter to leave it for later.")
+
+
+def _instant(text: str | None, who: "Person", now_utc: datetime) -> datetime:
+    """The instant meant: a clock time alone is the latest such time that has been, read in the person's zone."""
+    from datetime import UTC
+
+    if text is None:
+        return now_utc.replace(second=0, microsecond=0)
+    zone = who.zone_now()
+    here = now_utc.astimezone(zone)
+    try:
+        if len(text) <= len("HH:MM"):
+            clock = datetime.strptime(text, "%H:%M")  # noqa: DTZ007 - a wall clock, given its zone below
+            local = here.replace(hour=clock.hour, minute=clock.minute, second=0, microsecond=0, fold=0)
+            if local.astimezone(UTC) > now_utc:
+                local = (local.replace(tzinfo=None) - timedelta(days=1)).replace(tzinfo=zone)
+        else:
+            local = datetime.strptime(text, "%Y-%m-%d %H:%M").replace(tzinfo=zone)
+    except ValueError as problem:
+        raise WrongUse(f"'{text}' is not a time", "write 02:10 or '2026-03-09 02:10'") from problem
+    instant = local.astimezone(UTC)
+    if instant > now_utc:
+        raise WrongUse(f"{text} has not been yet", "give a time that has passed")
+    return instant
