@@ -44,6 +44,51 @@ def report(
         tables.say(f"wrote {written}")
 
 
+def card(
+    context: typer.Context,
+    person: PersonOption = None,
+    source: Annotated[
+        str | None, typer.Option(help="For which source; may be left out when there is only one.")
+    ] = None,
+    audience: Annotated[str, typer.Option("--for", help="home or school: contacts, sealed sources only.")] = "home",
+    size: Annotated[str, typer.Option(help="wallet or fridge.")] = "fridge",
+    out: OutOption = None,
+    look: Annotated[bool, typer.Option("--look", help="Only show it here; no number is used up.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Write the glucose card: the FIRST amount only, for one source, numbered and dated."""
+    from gramrise.cli import tables
+    from gramrise.nightly.cards import make_card
+    from gramrise.report.card.face import card_pdf, card_png, card_text
+
+    house: Household = context.obj
+    who = house.person(person)
+    for word, allowed in ((audience, ("home", "school")), (size, ("wallet", "fridge"))):
+        if word not in allowed:
+            raise WrongUse(f"'{word}' cannot be meant here", " or ".join(allowed))
+    view = make_card(
+        house.store,
+        who.person_id,
+        source,
+        house.now_utc(),
+        house.home,
+        for_school=audience == "school",
+        keep=not (look or as_json),
+    )
+    if as_json:
+        print(view.model_dump_json(indent=1, by_alias=True))
+        return
+    print(card_text(view))
+    if look:
+        return
+    folder = out or house.home / "reports"
+    folder.mkdir(parents=True, exist_ok=True)
+    stem = folder / f"{who.person_id}-card-{view.number}-{size}"
+    stem.with_suffix(".pdf").write_bytes(card_pdf(view, size))
+    stem.with_suffix(".png").write_bytes(card_png(view, size))
+    tables.say(f"wrote {stem.with_suffix('.pdf')} and .png")
+
+
 def schema(
     name: Annotated[str | None, typer.Argument(help="Name of the document; left out: the names.")] = None,
 ) -> None:

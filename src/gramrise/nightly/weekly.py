@@ -7,6 +7,7 @@ import polars as pl
 
 from gramrise.config.settings import load
 from gramrise.domain.person import Person
+from gramrise.nightly.cards import latest_card_state
 from gramrise.nightly.one_person import run_person
 from gramrise.report.settings import ReportSettings
 from gramrise.report.view import WeeklyView
@@ -33,6 +34,7 @@ def view_of_week(
         week_end=end,
         now_utc=now_utc,
         questions=waiting,
+        card=latest_card_state(store, inputs.person, now_utc),
         settings=load("report", ReportSettings, home),
     )
 

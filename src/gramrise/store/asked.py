@@ -1,14 +1,4 @@
-"""Questions only a person can answer, and what their answers change.
-
-The log is kept as it was written; an answer is kept beside it with its origin and laid over the doses when they are
-read. `Question.about` says what an answer is applied to:
-
-    about = {"doses": [{"taken_at_utc": "2026-03-01T02:10:00+00:00", "source": "tin", "ordinal": 1}, ...],
-             "effects": {"piece": {"amount_unit": "piece"}, "same": {"drop": true}, "apart": {}}}
-
-An effect sets columns of the doses named (amount, amount_unit, grams, source, form, taken_at_utc), multiplies grams
-(`"grams_times": 0.25`) or drops the rows. An answer without an effect changes nothing and closes the question.
-"""
+"""Questions only a person can answer: asked once, kept with their answers, by whom and when. See `answers`."""
 
 import json
 from collections.abc import Iterable
@@ -16,7 +6,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-import polars as pl
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
 from gramrise.domain.batch import Question
@@ -24,9 +13,18 @@ from gramrise.domain.problems import WrongUse
 from gramrise.store.moments import instant, instant_or_none, stored
 from gramrise.store.schema import questions
 
-MAYBE_TWICE: Final = "maybe_twice"
-SAME: Final = "same"
-APART: Final = "apart"
+# The offered answer to which a number is added: "grams:12.5".
+GRAMS: Final = "grams"
+
+
+def grams_typed(answer: str) -> float | None:
+    """The grams of an answer like "grams:12.5", above zero; None for any other text."""
+    word, _, number = answer.partition(":")
+    try:
+        grams = float(number)
+    except ValueError:
+        return None
+    return grams if word == GRAMS and 0 < grams < float("inf") else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +37,7 @@ class Asked:
     answer: str | None = None
     answered_by: str = ""
     answered_at_utc: datetime | None = None
+    import_id: int | None = None  # of the file that raised it
 
 
 def ask(
@@ -92,7 +91,8 @@ def _asked(row: Row[Any]) -> Asked:
         row.person_id, row.kind, row.key, row.sentence, tuple(json.loads(row.answers)), json.loads(row.about)
     )
     at = instant_or_none(row.answered_at)
-    return Asked(row.question_id, question, instant(row.asked_at), row.answer, row.answered_by or "", at)
+    by = row.answered_by or ""
+    return Asked(row.question_id, question, instant(row.asked_at), row.answer, by, at, row.import_id)
 
 
 def record_answer(connection: Connection, question_id: int, answer: str, by: str, now_utc: datetime) -> Asked:
@@ -101,60 +101,10 @@ def record_answer(connection: Connection, question_id: int, answer: str, by: str
     if row is None:
         raise WrongUse(f"there is no question {question_id}", "look at the open questions with `gramrise ask`")
     offered = json.loads(row.answers)
-    if offered and answer not in offered:
+    if answer not in offered and not (GRAMS in offered and grams_typed(answer) is not None):
         raise WrongUse(
             f"'{answer}' is none of the answers to question {question_id}", "answer one of: " + ", ".join(offered)
         )
     values = {"answer": answer, "answered_by": by, "answered_at": stored(now_utc)}
     connection.execute(update(questions).where(questions.c.question_id == question_id).values(**values))
     return _asked(connection.execute(select(questions).where(questions.c.question_id == question_id)).one())
-
-
-def named_doses(question: Question) -> list[dict[str, Any]]:
-    """The doses a question is about: taken_at_utc (aware), source, ordinal of each."""
-    named = question.about.get("doses", [])
-    assert isinstance(named, list)
-    return [{**dose, "taken_at_utc": datetime.fromisoformat(dose["taken_at_utc"])} for dose in named]
-
-
-def lay_answers_over(doses: pl.DataFrame, asked: Iterable[Asked]) -> pl.DataFrame:
-    """The doses as the family has since explained them. Open `maybe_twice` questions mark the later dose.
-
-    doses    frame of the contract; returned with the same columns, rows an answer drops left out
-    """
-    for each in asked:
-        effect = _effect(each)
-        if effect:
-            doses = _applied(doses, named_doses(each.question), effect)
-    return doses
-
-
-def _effect(each: Asked) -> dict[str, Any]:
-    if each.answer is None:
-        return {"remark": MAYBE_TWICE} if each.question.kind == MAYBE_TWICE else {}
-    effects = each.question.about.get("effects", {})
-    assert isinstance(effects, dict)
-    return dict(effects.get(each.answer, {}))
-
-
-def _applied(doses: pl.DataFrame, named: list[dict[str, Any]], effect: dict[str, Any]) -> pl.DataFrame:
-    hit = pl.lit(False)
-    for dose in named:
-        same_minute = pl.col("taken_at_utc").dt.truncate("1m") == dose["taken_at_utc"].replace(second=0, microsecond=0)
-        hit = hit | (same_minute & (pl.col("source") == dose["source"]) & (pl.col("ordinal") == dose["ordinal"]))
-    if effect.get("drop"):
-        return doses.filter(~hit)
-    changed: list[pl.Expr] = []
-    for name, value in effect.items():
-        if name == "remark":
-            marked = pl.concat_list("remarks", pl.lit([value], dtype=pl.List(pl.String))).list.unique(
-                maintain_order=True
-            )
-            changed.append(pl.when(hit).then(marked).otherwise(pl.col("remarks")).alias("remarks"))
-        elif name == "grams_times":
-            changed.append(pl.when(hit).then(pl.col("grams") * value).otherwise(pl.col("grams")).alias("grams"))
-        elif name in doses.columns:
-            told = datetime.fromisoformat(value) if name == "taken_at_utc" else value
-            literal = pl.lit(told, dtype=doses.schema[name])
-            changed.append(pl.when(hit).then(literal).otherwise(pl.col(name)).alias(name))
-    return doses.with_columns(changed)

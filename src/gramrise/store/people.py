@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date, time
 from typing import Any, Final
 from zoneinfo import ZoneInfo
@@ -14,6 +14,7 @@ from gramrise.domain.person import CarePlan, Dated, Person
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
+from gramrise.store import answers, asked
 from gramrise.store.schema import person_facts, persons, weights
 
 Write = Callable[[Any], Any]
@@ -70,7 +71,14 @@ def load_people(connection: Connection, person_id: str | None = None) -> list[Pe
         dated.setdefault((row.person_id, row.fact), []).append((date.fromisoformat(row.from_on), value))
     for row in connection.execute(weighed):
         dated.setdefault((row.person_id, "weights_kg"), []).append((date.fromisoformat(row.on), row.kg))
-    return [_person(row, dated) for row in connection.execute(chosen)]
+    loaded = [_person(row, dated) for row in connection.execute(chosen)]
+    explained = [each for each in asked.load(connection, person_id, only_open=False) if each.answer is not None]
+    return [_with_weights_explained(person, explained) for person in loaded] if explained else loaded
+
+
+def _with_weights_explained(person: Person, explained: list[asked.Asked]) -> Person:
+    mine = [each for each in explained if each.question.person_id == person.person_id]
+    return replace(person, weights_kg=answers.lay_over_weights(person.weights_kg, mine))
 
 
 def _person(row: Any, dated: dict[tuple[str, str], list[tuple[date, Any]]]) -> Person:

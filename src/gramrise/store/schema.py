@@ -290,6 +290,19 @@ outbox = Table(
     Column("trouble", Text, nullable=False),
     UniqueConstraint("person_id", "kind", "for_on", "recipient"),
 )
+# Cards in the family's hands. The view is the whole card as it was made, JSON of the report's floor, never read in SQL.
+cards = Table(
+    "cards",
+    METADATA,
+    _person(True),
+    Column("number", Integer, primary_key=True),  # 1, 2, ... of this person; never used twice
+    Column("source", Text, nullable=False),
+    Column("for_school", Boolean, nullable=False),
+    Column("made_at", BigInteger, nullable=False),
+    Column("valid_until", Text, nullable=False),  # last local date on which it holds
+    Column("view", Text, nullable=False),
+    **COMPACT,
+)
 service = Table(
     "service",
     METADATA,

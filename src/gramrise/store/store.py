@@ -15,7 +15,7 @@ from gramrise.domain.batch import Batch, ImportSummary, Quarantined, Question
 from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, WrongUse
-from gramrise.store import asked, database, found, ledger, people, rows, schema
+from gramrise.store import answers, asked, cards, database, found, ledger, people, rows, schema, taking_back
 from gramrise.store.amounts import with_grams
 from gramrise.store.moments import instant, stored
 from gramrise.store.rows import InputTable
@@ -161,16 +161,16 @@ class Store:
             chosen = select(kind.table).where(kind.table.c.person_id == person.person_id)
             if since is not None:
                 chosen = chosen.where(kind.table.c[instant_column] >= since)
-            return rows.as_contract(kind, rows.fetch(connection, chosen, kind.schema))
+            return rows.fetch(connection, chosen, kind.schema)
 
-        answers = asked.load(connection, person.person_id, only_open=False)
-        doses = asked.lay_answers_over(of(rows.DOSES, "taken_at_utc"), answers)
+        explained = asked.load(connection, person.person_id, only_open=False)
+        doses = answers.lay_over_doses(of(rows.DOSES, "taken_at_utc"), explained, person)
         return Inputs(
             person,
-            readings=of(rows.READINGS, "at_utc"),
-            fingers=of(rows.FINGERS, "at_utc"),
-            doses=with_grams(doses, person),
-            events=of(rows.EVENTS, "at_utc"),
+            readings=rows.as_contract(rows.READINGS, of(rows.READINGS, "at_utc")),
+            fingers=rows.as_contract(rows.FINGERS, of(rows.FINGERS, "at_utc")),
+            doses=with_grams(rows.as_contract(rows.DOSES, doses), person),
+            events=rows.as_contract(rows.EVENTS, of(rows.EVENTS, "at_utc")),
         )
 
     def changed_from(self, person_id: str) -> datetime | None:
@@ -183,6 +183,11 @@ class Store:
     def _version(self, connection: Connection, person_id: str) -> int:
         chosen = select(schema.persons.c.inputs_version).where(schema.persons.c.person_id == person_id)
         return int(connection.execute(chosen).scalar_one_or_none() or 0)
+
+    def take_back(self, import_id: int) -> None:
+        """Undoes an import: what it added goes, what it corrected stands as before, its file can be imported anew."""
+        with self.writing() as connection:
+            taking_back.take_back(connection, import_id)
 
     def imports(self, person_id: str | None = None) -> list[dict[str, Any]]:
         """The ledger: one document a file taken in, oldest first."""
@@ -212,12 +217,25 @@ class Store:
             return asked.load(connection, person_id, only_open)
 
     def answer(self, question_id: int, answer: str, by: str, now_utc: datetime) -> None:
-        """Keeps an answer and applies it to the doses it is about. Raises WrongUse for one that was not offered."""
+        """Keeps an answer and applies it to what it is about (`answers`). Raises WrongUse for one not offered."""
         with self.writing() as connection:
             answered = asked.record_answer(connection, question_id, answer, by, now_utc)
-            named = asked.named_doses(answered.question)
-            since = min((stored(dose["taken_at_utc"]) for dose in named), default=BEGINNING)
-            ledger.mark_changed(connection, answered.question.person_id, since)
+            person_id = answered.question.person_id
+            ledger.mark_changed(connection, person_id, answers.touches_from(answered, BEGINNING))
+            if answered.question.kind == answers.WHOSE_FILE and answer != person_id and answered.import_id is not None:
+                taking_back.take_back(connection, answered.import_id)
+
+    # Cards
+
+    def keep_card(self, card: cards.Card) -> None:
+        """Keeps a card that was made; the number must be new for the person."""
+        with self.writing() as connection:
+            cards.keep(connection, card)
+
+    def cards_of(self, person_id: str) -> list[cards.Card]:
+        """Every card ever made for a person, oldest first."""
+        with self.reading() as connection:
+            return cards.load(connection, person_id)
 
     # Findings
 

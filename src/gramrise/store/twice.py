@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from gramrise.domain.batch import Question
-from gramrise.store.asked import APART, MAYBE_TWICE, SAME
+from gramrise.store.answers import APART, MAYBE_TWICE, SAME
 from gramrise.store.moments import MICROSECONDS_IN_A_MINUTE, instant
 
 # DESIGN section 4: two people who write the same candy down are rarely more than five minutes apart. Our choice.
@@ -46,7 +46,6 @@ def _near(new: pl.DataFrame, others: pl.DataFrame) -> pl.DataFrame:
 def _question(row: dict[str, object], zone: ZoneInfo) -> Question:
     taken, known = (instant(int(str(row[name]))) for name in ("taken_at_utc", "taken_at_utc_known"))
     first, second = (at.astimezone(zone) for at in sorted((taken, known)))
-    dose = {"taken_at_utc": taken.isoformat(), "source": row["source"], "ordinal": row["ordinal"]}
     return Question(
         person_id=str(row["person_id"]),
         kind=MAYBE_TWICE,
@@ -56,5 +55,5 @@ def _question(row: dict[str, object], zone: ZoneInfo) -> Question:
             f"on {first:%Y-%m-%d} at {first:%H:%M} and {second:%H:%M}. Is it the same glucose written down twice?"
         ),
         answers=(SAME, APART),
-        about={"doses": [dose], "effects": {SAME: {"drop": True}, APART: {}}},
+        about={"taken_at_utc": taken.isoformat(), "source": row["source"], "ordinal": row["ordinal"]},
     )

@@ -1,0 +1,84 @@
+"""Making a numbered card, and whether the latest one still holds."""
+
+from datetime import datetime
+from pathlib import Path
+
+from gramrise.config.settings import load
+from gramrise.domain.person import Person
+from gramrise.domain.problems import WrongUse
+from gramrise.domain.sources import Source
+from gramrise.nightly.one_person import run_person
+from gramrise.report.card import CardSettings, CardView, card_view, void_reasons
+from gramrise.report.card_state import CardState
+from gramrise.store import Store
+from gramrise.store.cards import Card
+
+
+def make_card(
+    store: Store,
+    person_id: str,
+    source_name: str | None,
+    now_utc: datetime,
+    home: Path | None = None,
+    *,
+    for_school: bool = False,
+    keep: bool = True,
+) -> CardView:
+    """A new card with the next number, kept so that the nightly check can say when it no longer holds.
+
+    source_name  None: the only source there is
+    keep         False: look only; the number is not used up
+    raises       WrongUse when the source is not known or must be named
+    """
+    found = store.findings(person_id)
+    if found is None or not store.findings_are_current(person_id):
+        found = run_person(store, person_id, now_utc, home)
+    inputs = store.inputs(person_id)
+    source = chosen_source(inputs.person, source_name)
+    number = 1 + max((card.number for card in store.cards_of(person_id)), default=0)
+    view = card_view(
+        inputs,
+        found,
+        source,
+        now_utc=now_utc,
+        number=number,
+        for_school=for_school,
+        settings=load("card", CardSettings, home),
+    )
+    if keep:
+        store.keep_card(
+            Card(person_id, number, source.name, for_school, now_utc, view.valid_until, view.model_dump_json())
+        )
+    return view
+
+
+def chosen_source(person: Person, name: str | None) -> Source:
+    """The source named by its own or another of its names, or the only one. Raises WrongUse listing what is known."""
+    sources = person.sources_now()
+    known = ", ".join(source.name for source in sources)
+    if name is None and len(sources) == 1:
+        return sources[0]
+    if name is None and not sources:
+        raise WrongUse("no source is known, so no amount can be said", "gramrise person source ID NAME --form ...")
+    wanted = (name or "").casefold()
+    named = [s for s in sources if wanted in {s.name.casefold(), *(other.casefold() for other in s.other_names)}]
+    if len(named) == 1:
+        return named[0]
+    raise WrongUse(
+        f"no source is called '{name}'; known: {known}" if name else f"a card is for one source; known: {known}",
+        "name one with --source",
+    )
+
+
+def latest_card_state(store: Store, person: Person, now_utc: datetime) -> CardState | None:
+    """The latest card and every reason why it no longer holds; None when none was made."""
+    cards = store.cards_of(person.person_id)
+    if not cards:
+        return None
+    view = CardView.model_validate_json(cards[-1].view)
+    return CardState(
+        number=view.number,
+        made_on=view.made_on,
+        valid_until=view.valid_until,
+        void_because=tuple(reason.code for reason in void_reasons(view, person, now_utc)),
+    )

@@ -1,0 +1,114 @@
+"""What answers change. The log is kept as it was written; an answer is laid over it when it is read.
+
+kind                  answer              effect on what it is about
+any of an amount      piece:NAME, mL:NAME the dose is so many pieces or mL of that source
+                      g                   its number is grams
+                      grams:NUMBER        it is so many grams, typed in
+                      not_glucose         it is no dose
+maybe_twice           same                the later of the two doses is left out; open: marked; apart: nothing
+pieces_or_grams       pieces, grams       the amounts of that import are pieces of the only source in pieces, or g
+weight_jump, _odd     pounds              the weighing is its number in pounds; leave_out: it is none
+whose_file            another's id        the import is taken back, to be imported for them (`ledger.take_back`)
+"""
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import Any, Final
+
+import polars as pl
+
+from gramrise.domain.person import Dated, Person
+from gramrise.domain.sources import AmountUnit
+from gramrise.store.asked import Asked, grams_typed
+from gramrise.store.moments import MICROSECONDS_IN_A_MINUTE, stored
+
+MAYBE_TWICE: Final = "maybe_twice"
+SAME: Final = "same"
+APART: Final = "apart"
+PIECES_OR_GRAMS: Final = "pieces_or_grams"
+WHOSE_FILE: Final = "whose_file"
+
+
+def lay_over_doses(doses: pl.DataFrame, asked: Iterable[Asked], person: Person) -> pl.DataFrame:
+    """Stored-form doses as the family has since explained them; rows an answer drops are left out."""
+    if doses.height == 0:
+        return doses
+    for each in asked:
+        about = each.question.about
+        if each.question.kind == PIECES_OR_GRAMS:
+            doses = _whole_import(doses, each, person)
+        elif "taken_at_utc" in about and "ordinal" in about:
+            doses = _one_dose(doses, _the_dose(about), each)
+    return doses
+
+
+def _the_dose(about: dict[str, Any]) -> pl.Expr:
+    minute = stored(datetime.fromisoformat(about["taken_at_utc"])) // MICROSECONDS_IN_A_MINUTE
+    named = (pl.col("minute") == minute, pl.col("source") == about["source"], pl.col("ordinal") == about["ordinal"])
+    return pl.all_horizontal(*named)
+
+
+def _one_dose(doses: pl.DataFrame, hit: pl.Expr, each: Asked) -> pl.DataFrame:
+    if each.question.kind == MAYBE_TWICE and each.answer is None:
+        marked = pl.concat_str("remarks", pl.lit(MAYBE_TWICE), separator=" ").str.strip_chars(" ")
+        return doses.with_columns(remarks=pl.when(hit).then(marked).otherwise(pl.col("remarks")))
+    answer = each.answer or ""
+    if answer in {"not_glucose", SAME}:
+        return doses.filter(~hit)
+    typed = grams_typed(answer)
+    word, _, source = answer.partition(":")
+    told: dict[str, pl.Expr] = {}
+    if typed is not None:
+        told = {"amount": pl.lit(typed), "amount_unit": pl.lit("g"), "grams": pl.lit(typed), "source": pl.lit("")}
+    elif answer == "g":
+        told = {"amount_unit": pl.lit("g"), "grams": pl.col("amount"), "source": pl.lit("")}
+    elif source and word in {str(AmountUnit.PIECE), str(AmountUnit.ML)}:
+        told = {"amount_unit": pl.lit(word), "source": pl.lit(source)}
+    changed = {name: pl.when(hit).then(value).otherwise(pl.col(name)) for name, value in told.items()}
+    return _numbered(doses.with_columns(**changed)) if changed else doses
+
+
+def _numbered(doses: pl.DataFrame) -> pl.DataFrame:
+    """An answer may move a dose to a source that has one in that minute: ordinals are counted anew."""
+    among = ("minute", "source")
+    return doses.with_columns(ordinal=pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over(*among))
+
+
+def _whole_import(doses: pl.DataFrame, each: Asked, person: Person) -> pl.DataFrame:
+    mine = pl.col("import_id") == each.import_id
+    if each.answer == "pieces":
+        in_pieces = [source for source in person.sources_now() if source.unit is AmountUnit.PIECE]
+        if len(in_pieces) == 1:
+            hit = mine & (pl.col("amount_unit") == str(AmountUnit.GRAM))
+            told = {"amount_unit": pl.lit(str(AmountUnit.PIECE)), "source": pl.lit(in_pieces[0].name)}
+            changed = {name: pl.when(hit).then(value).otherwise(pl.col(name)) for name, value in told.items()}
+            return _numbered(doses.with_columns(**changed))
+    if each.answer == "grams":
+        hit = mine & (pl.col("amount_unit") == str(AmountUnit.PIECE))
+        told = {"amount_unit": pl.lit(str(AmountUnit.GRAM)), "grams": pl.col("amount"), "source": pl.lit("")}
+        changed = {name: pl.when(hit).then(value).otherwise(pl.col(name)) for name, value in told.items()}
+        return _numbered(doses.with_columns(**changed))
+    return doses
+
+
+def lay_over_weights(weights: Dated[float], asked: Iterable[Asked]) -> Dated[float]:
+    """Weighings as the family has since explained them; a weighing corrected since it was asked about stays."""
+    entries = dict(weights.entries)
+    for each in asked:
+        about = each.question.about
+        if each.answer is None or "kg_if_pounds" not in about:
+            continue
+        day = date.fromisoformat(str(about["on"]))
+        if entries.get(day) != about["kg"]:
+            continue
+        if each.answer == "pounds":
+            entries[day] = float(str(about["kg_if_pounds"]))
+        elif each.answer == "leave_out":
+            del entries[day]
+    return Dated(tuple(entries.items()))
+
+
+def touches_from(each: Asked, beginning: int) -> int:
+    """The earliest stored instant an answer changes."""
+    taken = each.question.about.get("taken_at_utc")
+    return stored(datetime.fromisoformat(str(taken))) if taken else beginning
