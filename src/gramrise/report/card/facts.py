@@ -1,0 +1,84 @@
+"""What a card takes from the person's dated facts on one local day; the void check reads the same facts again."""
+
+from datetime import date, datetime
+
+from gramrise.domain.bands import DEFAULT_BANDS, TimeBand
+from gramrise.domain.person import CarePlan, Person
+from gramrise.domain.sources import AmountUnit, Source
+from gramrise.report.card.settings import CardSettings
+from gramrise.report.card.view import PlanView, SourceView
+
+
+def local_day(person: Person, now_utc: datetime) -> date:
+    """The date on the person's own clock."""
+    return now_utc.astimezone(person.zone_now()).date()
+
+
+def bands_on(person: Person, day: date) -> tuple[TimeBand, ...]:
+    return person.bands.on_or_first(day) or DEFAULT_BANDS
+
+
+def target_on(person: Person, day: date, settings: CardSettings) -> float:
+    """The person's target, mg/dL; the usual one where none is stored."""
+    return person.target_mg_dl.on(day) or settings.default_target_mg_dl
+
+
+def plan_on(person: Person, day: date, source: Source | None) -> PlanView:
+    """The care plan as the card prints it; its amount below 54 in whole pieces or mL of `source` where that is given.
+
+    The amount is turned into the nearest whole number, never into none; nothing else is done to it.
+    """
+    plan = person.care_plan.on(day) or CarePlan()
+    grams, amount = plan.below_54_grams, None
+    if grams is not None and source is not None:
+        amount = max(1, round(grams / source.glucose_per_unit_g))
+    return PlanView(
+        below_54_grams=grams,
+        below_54_amount=amount,
+        most_grams=plan.most_grams,
+        early_grams_allowed=plan.early_grams_allowed,
+        card_with_automated=plan.card_with_automated,
+        contacts=plan.contacts,
+        glucagon_where=plan.glucagon_where,
+        approved_by=plan.approved_by,
+        approved_on=plan.approved_on,
+    )
+
+
+def source_view(source: Source | str) -> SourceView:
+    """A source as printed; a bare name is a source of unknown strength, counted in pieces for want of better."""
+    if isinstance(source, str):
+        return SourceView(
+            name=source,
+            form="unknown",
+            unit=AmountUnit.PIECE,
+            glucose_per_unit_g=None,
+            may_be_weaker=False,
+            sealed=False,
+        )
+    return SourceView(
+        name=source.name,
+        form=source.form,
+        unit=source.unit,
+        glucose_per_unit_g=source.glucose_per_unit_g,
+        may_be_weaker=source.may_be_weaker,
+        sealed=source.sealed,
+    )
+
+
+def source_named(person: Person, name: str, day: date) -> Source | None:
+    """The person's source of that name, or None."""
+    return next((source for source in person.sources.on(day) or () if source.name == name), None)
+
+
+def whole_years(born: date, day: date) -> int:
+    """Birthdays lived through; a child born on 29 February has them on 1 March."""
+    return day.year - born.year - ((day.month, day.day) < (born.month, born.day))
+
+
+def months_later(day: date, months: int) -> date:
+    """The same day of the month so many months on, or that month's last day."""
+    month = day.month - 1 + months
+    year, month = day.year + month // 12, month % 12 + 1
+    last = (date(year + month // 12, month % 12 + 1, 1) - date(year, month, 1)).days
+    return date(year, month, min(day.day, last))

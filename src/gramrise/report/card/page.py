@@ -1,0 +1,78 @@
+"""The card as PDF and PNG, set by typst from its words: no network, fonts embedded, the same view the same bytes."""
+
+import json
+from dataclasses import asdict, dataclass
+from importlib.resources import files
+from typing import Final, Literal
+
+from gramrise.report.card.face import CardFace, face_of
+from gramrise.report.card.view import CardView
+from gramrise.report.pdf import _compiled
+from gramrise.report.style import FAMILY, PALETTE
+
+Size = Literal["wallet", "fridge"]
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Measures of one size: millimetres of paper, points of type; `scales` are tried from the largest."""
+
+    width_mm: float
+    height_mm: float
+    margin_mm: float
+    panel_mm: float  # height of one folded panel
+    body_pt: float
+    title_pt: float
+    name_pt: float
+    reading_pt: float
+    amount_pt: float
+    heavy_pt: float
+    row_em: float
+    reading_share: float  # width of the column of readings against a column of amounts
+    scales: tuple[float, ...]
+
+
+SCALES: Final = (1.0, 0.97, 0.94, 0.91, 0.88, 0.85)
+# Wallet: a strip of five bank-card faces (ISO/IEC 7810 ID-1, 85.6 x 54 mm), folded like a map; it fits on one A4 or
+# Letter sheet. Our choice against A6: it goes where a bank card goes, and each fold answers one question.
+WALLET: Final = Layout(85.6, 270.0, 3.6, 54.0, 7.6, 14, 9.2, 11.5, 15, 1.2, 0.45, 0.42, SCALES)
+# Fridge: a whole sheet, read from a step away; amounts above the 24 pt the design asks for.
+FRIDGE_A4: Final = Layout(210.0, 297.0, 14.0, 0.0, 10.4, 30, 15, 20, 30, 2.0, 0.55, 0.42, SCALES)
+FRIDGE_LETTER: Final = Layout(215.9, 279.4, 13.0, 0.0, 10.0, 28, 14, 19, 28, 2.0, 0.45, 0.42, SCALES)
+
+
+def card_pdf(view: CardView, size: Size = "wallet") -> bytes:
+    """A tagged PDF (PDF/UA-1), a page for every two time bands.
+
+    raises CouldNotRun where names, telephone numbers or places are too long for the size
+    """
+    made = _compiled(
+        _template(),
+        _inputs(view, size, picture=False),
+        format="pdf",
+        pdf_standards=["ua-1"],
+        timestamp=int(view.made_at_utc.timestamp()),
+    )
+    return made
+
+
+def card_png(view: CardView, size: Size = "wallet") -> bytes:
+    """One picture; the sheets of a person with many bands stand one below the other."""
+    return _compiled(_template(), _inputs(view, size, picture=True), format="png", ppi=float(view.rules.picture_ppi))
+
+
+def layout_of(view: CardView, size: Size) -> Layout:
+    """The measures of a size on the paper the household uses."""
+    if size == "wallet":
+        return WALLET
+    return FRIDGE_A4 if view.rules.fridge_paper == "a4" else FRIDGE_LETTER
+
+
+def _inputs(view: CardView, size: Size, *, picture: bool) -> dict[str, str]:
+    face: CardFace = face_of(view)
+    look = {**PALETTE, "family": FAMILY, "size": size, "picture": picture, **asdict(layout_of(view, size))}
+    return {"face": face.model_dump_json(), "look": json.dumps(look)}
+
+
+def _template() -> bytes:
+    return (files("gramrise.report.card") / "templates" / "card.typ").read_bytes()

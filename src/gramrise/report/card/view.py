@@ -1,0 +1,137 @@
+"""The glucose card as numbers and codes: the one source of its PDF, picture, terminal text and JSON. No prose.
+
+Glucose is mg/dL and grams are anhydrous glucose wherever a name says so; `shown_from` and `shown_to` of a row are in
+the person's own `unit`, as the reader shows them. A cell holds an amount or says why not, never both: its model
+refuses anything else.
+"""
+
+from datetime import date, datetime
+
+from pydantic import BaseModel, ConfigDict, model_validator
+
+from gramrise.report.card.settings import CardSettings
+
+KIND = "card"  # name of the JSON document
+
+
+class Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class SourceView(Part):
+    """The one source the card is for. `glucose_per_unit_g` is null where nobody has told its strength."""
+
+    name: str
+    form: str  # tablet | liquid | gel | unknown
+    unit: str  # piece | mL
+    glucose_per_unit_g: float | None
+    may_be_weaker: bool
+    sealed: bool
+
+
+class BandView(Part):
+    """One time band. `reasons` say why it is withheld; empty otherwise. The factor is that the amounts rest on."""
+
+    name: str
+    hours: str
+    state: str  # own | thin | withheld
+    reasons: tuple[str, ...]
+    factor_mg_dl_per_g: float | None
+    treatments_n: int
+
+    @model_validator(mode="after")
+    def _withheld_with_reasons(self) -> "BandView":
+        if (self.state == "withheld") != bool(self.reasons):
+            raise ValueError("a band is withheld exactly where it has reasons")
+        return self
+
+
+class CellView(Part):
+    """The first amount for one row and band, and what to expect; or the reason for none."""
+
+    band: str
+    state: str  # own | thin | withheld
+    reason: str = ""  # of this cell alone or of its band
+    amount: int | None = None  # pieces or mL
+    grams: float | None = None
+    look_again: bool = False  # the cap holds it below what the target asks for
+    expect_low_mg_dl: float | None = None  # reading after the rules' expect_minutes
+    expect_high_mg_dl: float | None = None
+    top_minutes: int | None = None
+    chance_below_safe: float | None = None  # after the rules' safe_minutes
+
+    @model_validator(mode="after")
+    def _amount_or_reason(self) -> "CellView":
+        numbers = (self.amount, self.grams, self.expect_low_mg_dl, self.expect_high_mg_dl, self.top_minutes)
+        withheld = self.state == "withheld"
+        if withheld and (not self.reason or any(number is not None for number in numbers)):
+            raise ValueError("a withheld cell holds a reason and no numbers")
+        if not withheld and (self.reason or any(number is None for number in numbers)):
+            raise ValueError("a cell that is not withheld holds an amount and what to expect")
+        return self
+
+
+class RowView(Part):
+    """Readings `shown_from` to `shown_to`, both in the row. `early`: only if falling and the plan says so."""
+
+    shown_from: float
+    shown_to: float
+    early: bool
+    cells: tuple[CellView, ...]  # one a band, in the order of `bands`
+
+
+class PlanView(Part):
+    """What the card takes from the care plan, never computed. `below_54_amount`: the plan's grams in this source."""
+
+    below_54_grams: float | None
+    below_54_amount: int | None
+    most_grams: float | None
+    early_grams_allowed: bool
+    card_with_automated: bool
+    contacts: tuple[str, ...]
+    glucagon_where: str
+    approved_by: str
+    approved_on: date | None
+
+
+class CapView(Part):
+    grams: float
+    code: str  # weight | twenty | plan
+
+
+class CardView(Part):
+    """One numbered card for one person and one source."""
+
+    number: int
+    for_school: bool
+    person_id: str
+    name: str
+    born: date
+    language: str
+    unit: str  # mg/dL | mmol/L
+    made_at_utc: datetime
+    made_on: date  # on the person's own clock
+    valid_until: date  # last day on which it holds
+    as_of_utc: datetime  # of the findings it rests on
+    model_version: str
+    source: SourceView
+    weight_kg: float | None
+    delivery: str  # injections | pump | automated | ''
+    target_mg_dl: float
+    cap: CapView | None
+    plan: PlanView
+    bands: tuple[BandView, ...]
+    rows: tuple[RowView, ...]  # lowest readings first
+    finer_source: str  # a liquid of the person's that could be measured finer; '' for none
+    not_for: tuple[str, ...]  # keys `on_card.not_for.*` of the words files
+    cautions: tuple[str, ...]  # keys `caution.*`
+    rules: CardSettings  # it was made with
+
+    @property
+    def below_54_shown(self) -> float:
+        """Under this reading, in the person's unit, the care plan's amount holds."""
+        return self.rows[0].shown_from
+
+    @property
+    def has_amounts(self) -> bool:
+        return any(cell.amount is not None for row in self.rows for cell in row.cells)
