@@ -1,6 +1,6 @@
 """Importing: twice changes nothing, corrections replace and remember, contradictions are kept and shown."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import date, timedelta
 
 import polars as pl
 import pytest
@@ -130,17 +130,57 @@ def test_an_answer_nobody_offered_is_refused(store):
         store.answer(99, "g", "father", NOW)
 
 
-def test_a_bare_three_answered_as_pieces_gets_the_grams_of_its_source(store):
-    about = {
-        "doses": [{"taken_at_utc": NIGHT.isoformat(), "source": "tin", "ordinal": 1}],
-        "effects": {"piece": {"amount_unit": "piece"}, "g": {"amount_unit": "g"}},
-    }
-    bare = dose(unit="", grams=None)
-    question = Question("mia", "amount_unit", "k", "3 what?", ("piece", "g"), about)
-    store.take_in(batch(doses=bare, questions=(question,)), NOW)
+BARE = {"taken_at_utc": NIGHT.isoformat(), "source": "", "ordinal": 1, "amount": 3.0, "amount_unit": ""}
+
+
+@pytest.mark.parametrize(
+    ("answer", "source", "grams"),
+    [("piece:tin", "tin", [12.0]), ("g", "", [3.0]), ("grams:7.5", "", [7.5]), ("not_glucose", "", [])],
+)
+def test_a_bare_three_is_what_the_family_says_it_is(store, answer, source, grams):
+    question = Question("mia", "bare_amount", "k", "3 of what?", ("piece:tin", "g", "grams", "not_glucose"), BARE)
+    store.take_in(batch(doses=dose(source="", unit="", grams=None), questions=(question,)), NOW)
     assert store.inputs("mia").doses["grams"].to_list() == [None]
-    store.answer(store.questions("mia")[0].question_id, "piece", "father", NOW)
-    assert store.inputs("mia").doses["grams"].to_list() == [12.0]
+    store.answer(store.questions("mia")[0].question_id, answer, "father", NOW)
+    doses = store.inputs("mia").doses
+    assert doses["grams"].to_list() == grams
+    assert doses["source"].to_list() == [source] * len(grams)
+
+
+def test_a_log_whose_grams_were_pieces_is_read_in_pieces_once_the_family_says_so(store):
+    store.take_in(batch(doses=dose(source="", unit="g", amount=2.0, grams=2.0)), NOW)
+    question = Question("mia", "pieces_or_grams", "b.csv", "Pieces or grams?", ("pieces", "grams"), {"file": "b.csv"})
+    other = dose(NIGHT + timedelta(hours=3), source="", unit="g", amount=3.0, grams=3.0)
+    store.take_in(batch("h2", file="b.csv", doses=other, questions=(question,)), LATER)
+    store.answer(store.questions("mia")[0].question_id, "pieces", "father", NOW)
+    assert store.inputs("mia").doses["grams"].to_list() == [2.0, 12.0]
+
+
+@pytest.mark.parametrize(
+    ("answer", "kg"), [("pounds", [32.0, 31.75]), ("kilograms", [32.0, 70.0]), ("leave_out", [32.0])]
+)
+def test_a_weight_that_jumps_is_what_the_family_says_and_stays_so_when_imported_again(store, answer, kg):
+    weighed = pl.DataFrame([("mia", date(2026, 2, 1), 70.0)], schema=WEIGHTS.schema, orient="row")
+    about = {"on": "2026-02-01", "kg": 70.0, "kg_if_pounds": 31.75}
+    question = Question("mia", "weight_jump", "2026-02-01", "kg?", ("pounds", "kilograms", "leave_out"), about)
+    store.take_in(batch(weights=weighed, questions=(question,)), NOW)
+    store.answer(store.questions("mia")[0].question_id, answer, "father", NOW)
+    assert [value for _, value in store.person("mia").weights_kg.entries] == kg
+    store.take_in(batch("h2", weights=weighed), LATER)
+    assert [value for _, value in store.person("mia").weights_kg.entries] == kg
+
+
+def test_a_file_that_was_another_childs_is_taken_back_and_what_it_corrected_stands_as_before(store):
+    store.take_in(batch(readings=readings([90, 80])), NOW)
+    question = Question("mia", "whose_file", "x", "Whose?", ("mia", "tom"), {"file": "x", "other": "tom"})
+    wrong = batch("h2", readings=readings([90, 81, 70]), doses=dose(), questions=(question,))
+    store.take_in(wrong, LATER)
+    store.answer(store.questions("mia")[0].question_id, "tom", "father", LATER)
+    assert store.inputs("mia").readings["glucose_mg_dl"].to_list() == [90, 80]
+    assert store.inputs("mia").doses.height == 0
+    assert store.corrections("mia") == []
+    assert [entry["import_id"] for entry in store.imports()] == [1]
+    assert not store.take_in(wrong, LATER).known_file
 
 
 def test_a_question_is_asked_once_however_often_it_is_met(store):
@@ -171,9 +211,7 @@ def test_finger_sticks_events_and_weights_come_back_as_they_were(store):
         ("mia", NIGHT, NIGHT + timedelta(hours=1), "activity", None, "swimming, fast"),
     ]
     events = EVENTS.check(pl.DataFrame(rows, schema=EVENTS.schema, orient="row"))
-    weights = pl.DataFrame(
-        [("mia", datetime(2026, 2, 1, tzinfo=UTC).date(), 32.5)], schema=WEIGHTS.schema, orient="row"
-    )
+    weights = pl.DataFrame([("mia", date(2026, 2, 1), 32.5)], schema=WEIGHTS.schema, orient="row")
     store.take_in(batch(fingers=fingers, events=events, weights=weights), NOW)
     inputs = store.inputs("mia")
     assert_frame_equal(inputs.fingers, fingers)
