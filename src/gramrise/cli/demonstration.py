@@ -1,0 +1,186 @@
+"""`gramrise demo`: the sample families walked the whole way, from their files to their written reports."""
+
+import json
+import shutil
+import tomllib
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from gramrise.cli import tables
+from gramrise.cli.sentences import outcome_words
+from gramrise.domain.findings import Findings
+from gramrise.domain.frames import READINGS
+from gramrise.domain.person import Dated, Person
+from gramrise.domain.problems import WrongUse
+from gramrise.domain.sources import Form, Source, StatedAs
+from gramrise.domain.units import GlucoseUnit
+from gramrise.domain.words import Delivery
+from gramrise.intake import load_layouts, read_file
+from gramrise.nightly import run_person
+from gramrise.nightly.weekly import view_of_week, write_report
+from gramrise.store import Store
+
+# The folder made by an earlier demo carries this file, so that nothing else is ever cleared away.
+MARK = ".made-by-gramrise-demo"
+LOWS_SHOWN = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """One person of `people.toml` and where their files lie."""
+
+    person: Person
+    files: tuple[Path, ...]
+
+
+def run_demo(folder: Path, samples: Path | None = None) -> None:
+    """Fills `folder` anew: imports, findings and reports of the sample families, all printed on the way.
+
+    samples  folder like sample_exports; None: the one in the current folder, else made anew beside the reports
+    The clock of the demo stands an hour after the last reading, so that it shows the same on every day.
+    """
+    _cleared(folder)
+    source = samples or _samples(folder)
+    truth = json.loads((source / "truth.json").read_text("utf-8"))["persons"]
+    with Store.open(folder / "home") as store:
+        for family in read_families(source):
+            _walk(store, family, folder, truth[family.person.person_id])
+    tables.say(
+        "Invented families; no such persons exist. Not certified as a medical device: use it only as agreed with"
+    )
+    tables.say("your care team.")
+
+
+def read_families(samples: Path) -> list[Family]:
+    """The families of a sample folder, in the order of its people.toml."""
+    told = tomllib.loads((samples / "people.toml").read_text("utf-8"))
+    return [
+        Family(_person(entry), tuple(samples / entry["folder"] / name for name in entry["files"]))
+        for entry in told["person"]
+    ]
+
+
+def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> None:
+    """One family from files to report."""
+    person = family.person
+    store.save_person(person)
+    tables.say(f"\n{person.name}: {len(family.files)} files")
+    now = datetime.now(ZoneInfo("UTC"))
+    for file in family.files:
+        for batch in read_file(file, person, layouts=load_layouts(folder / "home"), now_utc=now):
+            taken = store.take_in(batch, now)
+            tables.say(
+                f"  {file.name}: {taken.added} rows, {taken.quarantined} set aside, {taken.questions} to be asked"
+            )
+    inputs = store.inputs(person.person_id)
+    last = READINGS.check(inputs.readings)["at_utc"].max()
+    assert isinstance(last, datetime)
+    now = last + timedelta(hours=1)
+    found = run_person(store, person.person_id, now, folder / "home")
+    _show_lows(person, found)
+    _show_factors(person, found, truth)
+    view = view_of_week(store, person.person_id, None, now, folder / "home")
+    for written in write_report(view, folder / "reports"):
+        tables.say(f"wrote {written}")
+
+
+def _show_lows(person: Person, found: Findings) -> None:
+    rows = found.lows.tail(LOWS_SHOWN).to_dicts()
+    zone, unit = person.zone_now(), person.unit
+    tables.show(
+        f"The last {len(rows)} of {found.lows.height} lows, {unit}",
+        [("began", "left"), ("lowest", "right"), ("glucose, g", "right"), ("what happened", "left")],
+        [
+            (
+                tables.local(row["start_utc"], zone),
+                tables.level(row["nadir_mg_dl"], unit),
+                tables.grams(row["grams"]),
+                outcome_words(row["outcome"], row["probability_treated"]),
+            )
+            for row in rows
+        ],
+        empty="No lows found.",
+    )
+
+
+def _show_factors(person: Person, found: Findings, truth: dict[str, Any]) -> None:
+    hours = {band.name: band.hours for band in person.bands_now()}
+    unit = person.unit
+    tables.show(
+        f"1 g of glucose raises {person.name} about ... {unit}",
+        [
+            ("time band", "left"),
+            ("about", "right"),
+            ("likely", "right"),
+            ("pairings", "right"),
+            ("weight table", "right"),
+            ("truth", "right"),
+        ],
+        [
+            (
+                f"{row['band']} {hours[row['band']]}",
+                tables.per_gram(row["factor_mg_dl_per_g"], unit),
+                f"{tables.per_gram(row['p05_factor_mg_dl_per_g'], unit)}-"
+                f"{tables.per_gram(row['p95_factor_mg_dl_per_g'], unit)}",
+                str(row["pairings_used"]),
+                tables.per_gram(row["starting_mg_dl_per_g"], unit),
+                tables.per_gram(truth[row["band"]]["true_factor_mg_dl_per_g"], unit),
+            )
+            for row in found.factors.to_dicts()
+        ],
+        empty="Nothing can be said.",
+    )
+
+
+def _person(entry: dict[str, Any]) -> Person:
+    since: date = entry["since"]
+    sources = tuple(
+        Source(
+            name=told["name"],
+            form=Form(told["form"]),
+            grams_per_piece=told.get("grams_per_piece"),
+            grams_per_ml=told.get("grams_per_ml"),
+            stated_as=StatedAs(told["stated_as"]),
+            sealed=told["sealed"],
+            other_names=tuple(told["other_names"]),
+        )
+        for told in entry["sources"]
+    )
+    return Person(
+        person_id=entry["id"],
+        name=entry["name"],
+        born=entry["born"],
+        sex=entry["sex"],
+        zone=Dated(((since, ZoneInfo(entry["zone"])),)),
+        unit=GlucoseUnit(entry["unit"]),
+        language=entry["language"],
+        weights_kg=Dated(tuple((weighed["on"], weighed["kg"]) for weighed in entry["weights"])),
+        delivery=Dated(((since, Delivery(entry["delivery"])),)),
+        sources=Dated(((since, sources),)),
+    )
+
+
+def _samples(folder: Path) -> Path:
+    """The sample folder of the checkout we stand in; else the same files made anew."""
+    here = Path("sample_exports")
+    if (here / "people.toml").is_file():
+        return here
+    from gramrise.virtual.samples import write_samples
+
+    made = folder / "sample_exports"
+    tables.say("making the sample families (some seconds) ...")
+    write_samples(made)
+    return made
+
+
+def _cleared(folder: Path) -> None:
+    """An empty demo folder; refuses a folder that an earlier demo did not make."""
+    if folder.exists():
+        if any(folder.iterdir()) and not (folder / MARK).exists():
+            raise WrongUse(f"'{folder}' holds something else", "name a new folder: gramrise demo DIR")
+        shutil.rmtree(folder)
+    folder.mkdir(parents=True)
+    (folder / MARK).write_text("Everything here was made by `gramrise demo` and may be deleted.\n", "utf-8")
