@@ -59,7 +59,7 @@ def card(
     """Write the glucose card: the FIRST amount only, for one source, numbered and dated."""
     from gramrise.cli import tables
     from gramrise.nightly.cards import make_card
-    from gramrise.report.card.face import card_pdf, card_png, card_text
+    from gramrise.report.card.page import card_pdf, card_png, card_text
 
     house: Household = context.obj
     who = house.person(person)
@@ -99,14 +99,12 @@ def schema(
 
 
 def demo(
-    context: typer.Context,
     folder: Annotated[Path, typer.Argument(help="Folder for the demo's data and reports.")] = Path("gramrise-demo"),
 ) -> None:
     """Two invented families, everything run: their treated lows, rise factors and written reports in view."""
     from gramrise.cli.demonstration import run_demo
 
-    house: Household = context.obj
-    run_demo(folder, house.now_utc())
+    run_demo(folder)
 
 
 def _date(text: str | None) -> date | None:
