@@ -1,6 +1,7 @@
 """The chapters behind page 1: the week in strips, the factors, day by day, what the number rests on, cautions."""
 
 from gramrise.report.document import Block, Bullets, Document, Heading, Paragraph, Picture, Row, Table
+from gramrise.report.ladder import ladder_picture
 from gramrise.report.low_rows import LOW_BELOW, NOTHING, annex_chapter, given_chapter, lows_chapter
 from gramrise.report.page_one import page_one
 from gramrise.report.pictures import week_picture
@@ -27,7 +28,7 @@ def document_of(view: WeeklyView, settings: ReportSettings = DEFAULT) -> Documen
             day=words.day(words.local_date(view.written_at_utc), "medium"),
             clock=words.clock(view.written_at_utc),
         ),
-        footer=words.say("title.footer", name=name, day=end),
+        footer=words.say("title.footer", name=name, day=words.day(view.week_end, "brief")),
         footer_caution=words.say("title.footer_caution"),
         page=words.say("title.page", page="{page}", pages="{pages}"),
         blocks=(
@@ -68,7 +69,7 @@ def _week(view: WeeklyView, words: Words) -> list[Block]:
 
 def _night(view: WeeklyView, words: Words) -> str:
     night = next((f for f in view.factors if f.band == view.night_band), None)
-    return f"{words.band(night.band)} {night.hours}" if night else words.band(view.night_band)
+    return f"{words.band(night.band)} {words.hours(night.hours)}" if night else words.band(view.night_band)
 
 
 def _factors(view: WeeklyView, words: Words) -> list[Block]:
@@ -77,6 +78,9 @@ def _factors(view: WeeklyView, words: Words) -> list[Block]:
     head = tuple(words.say(f"column.{name}") for name in columns)
     rows = tuple(_factor_row(factor, words) for factor in view.factors)
     blocks: list[Block] = [Heading(title), Table(title, head, (False, True, True, True, True, False), rows)]
+    ladder = ladder_picture(view, words)
+    if ladder:
+        blocks += [ladder, Paragraph(words.say("evidence_picture.caption"), quiet=True)]
     if view.reference_grams is not None:
         grams = words.number(view.reference_grams, 1)
         blocks.append(Paragraph(words.say("factors.unit_note", grams=grams), quiet=True))
@@ -90,15 +94,11 @@ def _factors(view: WeeklyView, words: Words) -> list[Block]:
 
 
 def _factor_row(factor: FactorView, words: Words) -> Row:
-    numbers = (factor.factor_mg_dl_per_g, factor.p05_factor_mg_dl_per_g, factor.p95_factor_mg_dl_per_g)
     middle = likely = table = NOTHING
-    known = [number for number in numbers if number is not None]
-    if len(known) == len(numbers):
-        middle, low, high = words.factor(*known)
-        likely = f"{low}–{high}"
-    if factor.starting_mg_dl_per_g is not None:
-        table = words.factor(factor.starting_mg_dl_per_g)[0]
-    hours = f"{words.band(factor.band)} {factor.hours}"
+    if factor.known:
+        middle, low, high, _ = words.factor(*factor.numbers)
+        likely, table = f"{low}–{high}", words.factor(factor.numbers[-1])[0]
+    hours = f"{words.band(factor.band)} {words.hours(factor.hours)}"
     used = words.number(factor.pairings_used)
     return Row((hours, middle, likely, used, table, words.say(f"state.{factor.state}")))
 

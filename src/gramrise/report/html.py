@@ -20,13 +20,14 @@ def render_html(view: WeeklyView, settings: ReportSettings = DEFAULT) -> str:
     return html_of(document_of(view, settings), {})
 
 
-def html_of(document: Document, picture_ids: Mapping[str, str]) -> str:
+def html_of(document: Document, picture_ids: Mapping[str, str], greeting: str = "") -> str:
     """The page of a document.
 
     picture_ids   picture's name -> content id of the mail's part that holds it; a picture not named is set inline
+    greeting      a first sentence of a mail; '' for none
     """
     rendered = _template("weekly.html").render(
-        doc=document.plain(), look={**PALETTE, "families": SCREEN_FAMILIES}, ids=dict(picture_ids)
+        doc=document.plain(), look={**PALETTE, "families": SCREEN_FAMILIES}, ids=dict(picture_ids), greeting=greeting
     )
     return "\n".join(line.rstrip() for line in rendered.splitlines() if line.strip()) + "\n"
 

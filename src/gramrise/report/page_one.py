@@ -28,13 +28,18 @@ def page_one(view: WeeklyView, words: Words, settings: ReportSettings) -> list[B
 
 def _figure(factor: FactorView, words: Words) -> AnswerFigure:
     value = unit = likely = ""
-    middle, low, high = factor.factor_mg_dl_per_g, factor.p05_factor_mg_dl_per_g, factor.p95_factor_mg_dl_per_g
-    if middle is not None and low is not None and high is not None:
-        value, low_text, high_text = words.factor(middle, low, high)
+    if factor.known:
+        value, low_text, high_text, _ = words.factor(*factor.numbers)
         unit, likely = str(words.unit), words.say("answer.likely", low=low_text, high=high_text)
     lead = words.say("answer.raises") if value else words.say("answer.none")
     return AnswerFigure(
-        words.band(factor.band), factor.hours, lead, value, unit, likely, _basis(factor, bool(value), words)
+        words.band(factor.band),
+        words.hours(factor.hours),
+        lead,
+        value,
+        unit,
+        likely,
+        _basis(factor, bool(value), words),
     )
 
 

@@ -5,13 +5,13 @@ Lengths are points. A picture comes in two shapes: `WIDE` for paper, `NARROW` fo
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from html import escape
 from math import log
 from typing import Final
 
 from gramrise.report.document import Picture
 from gramrise.report.settings import DEFAULT, ReportSettings
-from gramrise.report.style import INK, PAPER, QUIET, RULE, SCREEN_FAMILIES, TINT
+from gramrise.report.style import INK, QUIET, RULE, TINT
+from gramrise.report.svg import line, picture, text
 from gramrise.report.view import Point, Strip, WeeklyView
 from gramrise.report.words import Words
 
@@ -19,6 +19,7 @@ LOW_LINE: Final = 70.0  # the one line of the strips, mg/dL; consensus bound of 
 MARKED_LEVELS: Final = (70.0, 140.0, 280.0)  # each twice the one before: equal steps on the ratio scale
 NUMERAL_POINTS: Final = 8.5
 LABEL_POINTS: Final = 7.5
+NUMERAL_GAP: Final = 2.0
 NUMERAL_WIDTH: Final = 0.55  # of the point size, a figure's width in the book face
 
 
@@ -94,27 +95,22 @@ def _week_svg(view: WeeklyView, words: Words, shape: Shape, settings: ReportSett
             parts += _hours(strip, frame, frame.bottom + 8.5)
         top += shape.height + shape.between
     height = top - shape.between + HOURS_ROW
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {shape.width:g} {height:g}" width="{shape.width:g}pt" '
-        f'height="{height:g}pt" font-family="{SCREEN_FAMILIES}" fill="{INK}" role="img">{"".join(parts)}</svg>'
-    )
+    return picture(shape.width, height, parts)
 
 
 def _strip_parts(strip: Strip, frame: _Frame, words: Words) -> list[str]:
     left, right = frame.x(0), frame.x(frame.minutes)
     parts = [_tint(frame, a, b) for a, b in strip.night]
     parts += [
-        _line(frame.x(t.minute), frame.bottom - 2.5, frame.x(t.minute), frame.bottom, RULE, 0.5) for t in strip.ticks
+        line(frame.x(t.minute), frame.bottom - 2.5, frame.x(t.minute), frame.bottom, RULE, 0.5) for t in strip.ticks
     ]
-    parts.append(_line(left, frame.bottom, right, frame.bottom, RULE, 0.4))
-    parts.append(_line(left, frame.y(LOW_LINE), right, frame.y(LOW_LINE), INK, 0.45))
+    parts.append(line(left, frame.bottom, right, frame.bottom, RULE, 0.4))
+    parts.append(line(left, frame.y(LOW_LINE), right, frame.y(LOW_LINE), INK, 0.45))
     parts += _day_label(strip, frame, words)
-    parts += [_text(right + 3, frame.y(v) + 2.5, words.level(v), LABEL_POINTS, QUIET) for v in MARKED_LEVELS]
+    parts += [text(right + 3, frame.y(v) + 2.5, words.level(v), LABEL_POINTS, QUIET) for v in MARKED_LEVELS]
     if not strip.trace:
         middle = (left + right) / 2
-        parts.append(
-            _text(middle, frame.y(110), words.say("strips.night_no_readings"), 9, QUIET, "middle", italic=True)
-        )
+        parts.append(text(middle, frame.y(110), words.say("strips.night_no_readings"), 9, QUIET, "middle", italic=True))
     parts += [_curve(path, frame, 0.7, dashed=True) for path in strip.paths]
     parts += [_curve(piece, frame, 0.8) for piece in strip.trace]
     parts += [_curve(piece, frame, 2.2) for piece in _within(strip.trace, strip.lows)]
@@ -130,17 +126,17 @@ def _day_label(strip: Strip, frame: _Frame, words: Words) -> list[str]:
     first = words.day(strip.begins, "short")
     last = words.day(words.local_date(strip.to_utc), "short")
     if frame.shape.label:
-        return [_text(0, frame.top - 3.5, f"{first} – {last}", 9, INK)]
+        return [text(0, frame.top - 3.5, f"{first} – {last}", 9, INK)]
     return [
-        _text(0, frame.top + 12, first, 9, INK),
-        _text(0, frame.top + 24, f"– {last}", 9, QUIET),
+        text(0, frame.top + 12, first, 9, INK),
+        text(0, frame.top + 24, f"– {last}", 9, QUIET),
     ]
 
 
 def _hours(strip: Strip, frame: _Frame, baseline: float) -> list[str]:
     last = strip.ticks[-1].minute
     return [
-        _text(
+        text(
             frame.x(tick.minute),
             baseline,
             f"{tick.hour:02d}",
@@ -154,19 +150,30 @@ def _hours(strip: Strip, frame: _Frame, baseline: float) -> list[str]:
 
 def _numerals(strip: Strip, frame: _Frame, words: Words) -> list[str]:
     """Grams at the top of the strip with a hairline down to the time of the dose; near ones are set side by side."""
+    unknown = words.say("strips.unknown_grams")
+    grams = [unknown if dose.grams is None else words.grams(dose.grams) for dose in strip.doses]
+    at = [frame.x(dose.minute) for dose in strip.doses]
+    halves = [len(one) * NUMERAL_POINTS * NUMERAL_WIDTH / 2 for one in grams]
     parts: list[str] = []
-    free_from = frame.x(0)
-    for dose in strip.doses:
-        text = words.say("strips.unknown_grams") if dose.grams is None else words.grams(dose.grams)
-        half = len(text) * NUMERAL_POINTS * NUMERAL_WIDTH / 2
-        at = frame.x(dose.minute)
-        centre = max(at, free_from + half)
-        free_from = centre + half + 2
-        parts.append(_line(at, frame.top + 9, at, frame.bottom, INK, 0.35))
-        if centre != at:
-            parts.append(_line(centre, frame.top + 7.5, at, frame.top + 9, INK, 0.35))
-        parts.append(_text(centre, frame.top + 6.5, text, NUMERAL_POINTS, INK, "middle", halo=True))
+    for where, centre, one in zip(at, _side_by_side(at, halves, frame), grams, strict=True):
+        parts.append(line(where, frame.top + 9.5, where, frame.bottom, INK, 0.35))
+        parts.append(line(centre, frame.top + 7.5, where, frame.top + 9.5, INK, 0.35))
+        parts.append(text(centre, frame.top + 6.5, one, NUMERAL_POINTS, INK, "middle", halo=True))
     return parts
+
+
+def _side_by_side(at: list[float], halves: list[float], frame: _Frame) -> list[float]:
+    """Centres as near to `at` as they can be without touching: pushed right first, then back from the right edge."""
+    centres: list[float] = []
+    free_from = frame.x(0)
+    for where, half in zip(at, halves, strict=True):
+        centres.append(max(where, free_from + half))
+        free_from = centres[-1] + half + NUMERAL_GAP
+    free_to = frame.x(frame.minutes)
+    for i in range(len(at) - 1, -1, -1):
+        centres[i] = min(centres[i], free_to - halves[i])
+        free_to = centres[i] - halves[i] - NUMERAL_GAP
+    return centres
 
 
 def _within(trace: Iterable[tuple[Point, ...]], lows: tuple[tuple[float, float], ...]) -> list[tuple[Point, ...]]:
@@ -183,27 +190,3 @@ def _curve(points: tuple[Point, ...], frame: _Frame, width: float, *, dashed: bo
     dash = ' stroke-dasharray="2.2 1.6"' if dashed else ""
     drawn = f'fill="none" stroke="{INK}" stroke-width="{width:g}" stroke-linejoin="round"{dash}'
     return f'<polyline points="{pairs}" {drawn}/>'
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float) -> str:
-    return f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="{colour}" stroke-width="{width:g}"/>'
-
-
-def _text(
-    x: float,
-    y: float,
-    text: str,
-    points: float,
-    colour: str,
-    anchor: str = "start",
-    *,
-    italic: bool = False,
-    halo: bool = False,
-) -> str:
-    style = ' font-style="italic"' if italic else ""
-    if halo:
-        style += f' stroke="{PAPER}" stroke-width="2.2" stroke-linejoin="round" paint-order="stroke"'
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{points:g}" fill="{colour}" text-anchor="{anchor}"{style}>'
-        f"{escape(text)}</text>"
-    )

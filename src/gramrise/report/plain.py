@@ -1,5 +1,6 @@
 """The weekly report as plain text: for the text part of a mail and for people who read without pictures."""
 
+from dataclasses import replace
 from textwrap import wrap
 from typing import Final
 
@@ -11,6 +12,7 @@ from gramrise.report.view import WeeklyView
 # The longest line that mail programs show unbroken (RFC 5322, section 2.1.1).
 WIDTH: Final = 78
 GAP: Final = "  "
+SOFT_HYPHEN: Final = "\u00ad"  # where a head may be broken on paper
 
 
 def render_text(view: WeeklyView, settings: ReportSettings = DEFAULT) -> str:
@@ -19,41 +21,39 @@ def render_text(view: WeeklyView, settings: ReportSettings = DEFAULT) -> str:
 
 
 def text_of(document: Document) -> str:
-    head = [document.kicker, document.name, *_wrapped(document.subtitle), document.written]
-    parts = ["\n".join(line for text in head for line in _wrapped(text))]
+    head = [document.kicker, document.name, *wrapped(document.subtitle), document.written]
+    parts = ["\n".join(line for text in head for line in wrapped(text))]
     parts += [_set(block) for block in document.blocks]
-    parts.append("\n".join(["-" * WIDTH, *_wrapped(document.footer_caution)]))
+    parts.append("\n".join(["-" * WIDTH, *wrapped(document.footer_caution)]))
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
 def _set(block: Block) -> str:
     match block:
         case Heading(text):
-            return "\n".join(["", *_wrapped(text.upper()), "-" * min(WIDTH, len(text))])
+            return "\n".join(["", *wrapped(text.upper()), "-" * min(WIDTH, len(text))])
         case Paragraph(text):
-            return "\n".join(_wrapped(text))
+            return "\n".join(wrapped(text))
         case Bullets(items):
-            return "\n".join(line for item in items for line in _wrapped(item, "- ", "  "))
+            return "\n".join(line for item in items for line in wrapped(item, "- ", "  "))
         case Answers(figures):
             return "\n\n".join(_answer(f.band, f.hours, f.lead, f.value, f.unit, f.likely, f.basis) for f in figures)
         case Table():
             return _table(block)
         case Picture():
-            return "\n".join(_wrapped(block.alt))
+            return "\n".join(wrapped(block.alt))
 
 
 def _answer(band: str, hours: str, lead: str, value: str, unit: str, likely: str, basis: str) -> str:
     number = f"{lead} {value} {unit}, {likely}" if value else lead
-    return "\n".join([f"{band} {hours}", *_wrapped(number, "  ", "  "), *_wrapped(basis, "  ", "  ")])
+    return "\n".join([f"{band} {hours}", *wrapped(number, "  ", "  "), *wrapped(basis, "  ", "  ")])
 
 
 def _table(table: Table) -> str:
     """Columns side by side, heads broken over lines; a table too wide for the page is told row by row."""
-    longest_words = [max(len(word) for word in head.split() or [""]) for head in table.head]
-    cells = [[row.cells[i] for row in table.rows] for i in range(len(table.head))]
-    widths = [
-        max(least, *(len(text) for text in column), 1) for least, column in zip(longest_words, cells, strict=True)
-    ]
+    table = replace(table, head=tuple(head.replace(SOFT_HYPHEN, "") for head in table.head))
+    columns = [[*head.split(), *(row.cells[i] for row in table.rows)] for i, head in enumerate(table.head)]
+    widths = [max(len(text) for text in column) for column in columns]
     if sum(widths) + len(GAP) * (len(widths) - 1) > WIDTH:
         return "\n".join(line for row in table.rows for line in _told(table, row))
     heads = [wrap(head, width) for head, width in zip(table.head, widths, strict=True)]
@@ -61,14 +61,14 @@ def _table(table: Table) -> str:
     lines = [_line([([""] * (deep - len(h)) + h)[i] for h in heads], widths, table.right) for i in range(deep)]
     for row in table.rows:
         lines.append(_line(list(row.cells), widths, table.right))
-        lines += _wrapped(row.note, "    ", "    ")
+        lines += wrapped(row.note, "    ", "    ")
     return "\n".join(lines)
 
 
 def _told(table: Table, row: Row) -> list[str]:
     first, *rest = zip(table.head, row.cells, strict=True)
     told = "; ".join(f"{head}: {text}" for head, text in rest)
-    return [*_wrapped(f"{first[1]}. {told}."), *_wrapped(row.note, "    ", "    ")]
+    return [*wrapped(f"{first[1]}. {told}."), *wrapped(row.note, "    ", "    ")]
 
 
 def _line(cells: list[str], widths: list[int], right: tuple[bool, ...]) -> str:
@@ -76,5 +76,12 @@ def _line(cells: list[str], widths: list[int], right: tuple[bool, ...]) -> str:
     return GAP.join(padded).rstrip()
 
 
-def _wrapped(text: str, first: str = "", later: str = "") -> list[str]:
-    return wrap(text, WIDTH, initial_indent=first, subsequent_indent=later, break_on_hyphens=False) if text else []
+def wrapped(text: str, first: str = "", later: str = "") -> list[str]:
+    """Lines of at most 78 characters."""
+    return (
+        wrap(
+            text.replace(SOFT_HYPHEN, ""), WIDTH, initial_indent=first, subsequent_indent=later, break_on_hyphens=False
+        )
+        if text
+        else []
+    )

@@ -20,6 +20,7 @@ class ReportSettings(BaseModel):
     most_questions: int = Field(ge=1)
     least_change: float = Field(gt=0, lt=1)
     predictions_counted: int = Field(ge=1)
+    single_treatments_days: int = Field(ge=1)
     night_hour: int = Field(ge=0, le=23)
     strip_lowest_mg_dl: float = Field(gt=0)
     strip_highest_mg_dl: float = Field(gt=140)

@@ -29,6 +29,23 @@ class FactorView(Part):
     weight_kg: float | None
     pairings_used: int
     state: str  # own | thin | withheld
+    single_mg_dl_per_g: tuple[float, ...]  # the used treatments' own factors of the last months, by time
+
+    @property
+    def numbers(self) -> tuple[float, ...]:
+        """(factor, lower end, upper end, starting table); empty when any is not known."""
+        found = (
+            self.factor_mg_dl_per_g,
+            self.p05_factor_mg_dl_per_g,
+            self.p95_factor_mg_dl_per_g,
+            self.starting_mg_dl_per_g,
+        )
+        known = tuple(number for number in found if number is not None)
+        return known if len(known) == len(found) else ()
+
+    @property
+    def known(self) -> bool:
+        return bool(self.numbers)
 
 
 class Change(Part):

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
-from typing import Final
+from typing import Any, Final
 
 import polars as pl
 
@@ -73,7 +73,7 @@ def weekly_view(
     )
     with_low = {low.treatment.first_dose_utc for low in (*lows, *annex) if low.treatment}
     days = tuple(day(noons, trace, inputs, findings, bands, zone) for noons in nights)
-    factors = _factors(findings, bands)
+    factors = _factors(findings, bands, end - timedelta(days=settings.single_treatments_days))
     weight = person.weights_kg.on_or_first(week_end)
     return WeeklyView(
         person_id=person.person_id,
@@ -113,19 +113,27 @@ def _night_band(bands: tuple[TimeBand, ...], night_hour: int) -> TimeBand:
     return next(band for band in bands if band.holds(time(night_hour)))
 
 
-def _factors(findings: Findings, bands: tuple[TimeBand, ...]) -> tuple[FactorView, ...]:
+def _factors(findings: Findings, bands: tuple[TimeBand, ...], singles_from_utc: datetime) -> tuple[FactorView, ...]:
     """The latest row of each band, in the order of the person's bands; a band without one has no numbers."""
     latest = {row["band"]: row for row in findings.factors.sort("as_of_utc").to_dicts()}
-    numbers = [name for name in FactorView.model_fields if name not in ("band", "hours", "state", "pairings_used")]
-    return tuple(
-        FactorView(
-            band=band.name,
-            hours=band.hours,
-            pairings_used=latest.get(band.name, {}).get("pairings_used") or 0,
-            state=latest.get(band.name, {}).get("state") or "withheld",
-            **{name: latest.get(band.name, {}).get(name) for name in numbers},
-        )
-        for band in bands
+    counted = (pl.col("verdict") == "used") & (pl.col("factor_mg_dl_per_g") > 0)
+    used = findings.pairings.filter(counted, pl.col("first_dose_utc") >= singles_from_utc)
+    singles = {band.name: used.filter(pl.col("band") == band.name)["factor_mg_dl_per_g"].to_list() for band in bands}
+    return tuple(_factor(band, latest.get(band.name, {}), singles[band.name]) for band in bands)
+
+
+def _factor(band: TimeBand, row: dict[str, Any], singles: list[float]) -> FactorView:
+    return FactorView(
+        band=band.name,
+        hours=band.hours,
+        factor_mg_dl_per_g=row.get("factor_mg_dl_per_g"),
+        p05_factor_mg_dl_per_g=row.get("p05_factor_mg_dl_per_g"),
+        p95_factor_mg_dl_per_g=row.get("p95_factor_mg_dl_per_g"),
+        starting_mg_dl_per_g=row.get("starting_mg_dl_per_g"),
+        weight_kg=row.get("weight_kg"),
+        pairings_used=row.get("pairings_used") or 0,
+        state=row.get("state") or "withheld",
+        single_mg_dl_per_g=tuple(round(one, 3) for one in singles),
     )
 
 

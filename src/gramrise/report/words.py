@@ -3,6 +3,7 @@
 The sentences stand in `words/en.toml` and `words/de.toml`. A table with `one` and `other` is chosen by `count`.
 """
 
+import re
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ from babel.numbers import format_decimal, format_percent
 
 from gramrise.domain.outcomes import EVIDENCE, OUTCOMES
 from gramrise.domain.reasons import REASONS
-from gramrise.domain.units import GlucoseUnit, from_mg_dl
+from gramrise.domain.units import GlucoseUnit, from_mg_dl, to_mg_dl
 
 
 def _log_next(code: str) -> str:
@@ -100,7 +101,7 @@ class Words:
             raise NoSuchWords(code)
         written = {k: self.number(v) if isinstance(v, int) else v for k, v in values.items()}
         try:
-            return str(found).format_map({"unit": str(self.unit), **written})
+            return _bound(str(found).format_map({"unit": str(self.unit), **written}))
         except KeyError as missing:
             raise NoSuchWords(f"{code} needs {missing}") from missing
 
@@ -132,6 +133,14 @@ class Words:
         decimals = max(0, FACTOR_FIGURES - 1 - floor(log10(values[0]))) if values[0] > 0 else 1
         return tuple(self.number(value, decimals) for value in values)
 
+    def to_mg_dl(self, value: float) -> float:
+        """A value of the person's unit in mg/dL."""
+        return to_mg_dl(value, self.unit)
+
+    def mark(self, value: float) -> str:
+        """A mark on a scale, in the person's unit already: '0.5', '7'."""
+        return str(format_decimal(value, "0.##", locale=self.locale))
+
     def slope(self, mg_dl_per_min: float) -> str:
         """How fast, without the sign: '2' or '0.1' a minute."""
         value = abs(from_mg_dl(mg_dl_per_min, self.unit))
@@ -146,7 +155,7 @@ class Words:
         return at_utc.astimezone(self.zone).date()
 
     def day(self, day: date, form: str = "long") -> str:
-        """A date as `date.<form>` of the words files says: long, short, weekday or numbers."""
+        """A date as `date.<form>` of the words files says: long, medium, brief or short."""
         return str(format_date(day, table(self.language)[f"date.{form}"], locale=self.locale))
 
     def when(self, at_utc: datetime) -> str:
@@ -157,6 +166,15 @@ class Words:
         """A time band's name in the person's language; a name of the family's own stays as it is."""
         code = f"band.{name}"
         return self.say(code) if self.has(code) else name
+
+    def hours(self, hours: str) -> str:
+        """A band's hours as printed: '22:00–07:00'."""
+        return hours.replace("-", "–")
+
+
+def _bound(sentence: str) -> str:
+    """The sentence with every number tied to its unit, so that no line breaks between them."""
+    return re.sub(r"(?<=\d) (?=(?:g|kg|min|h|mg/dL|mmol/L|%)(?!\w))", "\u00a0", sentence)
 
 
 @cache

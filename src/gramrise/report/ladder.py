@@ -1,0 +1,87 @@
+"""The picture of the factors: what 1 g raises in each band, its doubt, the weight table and each treatment."""
+
+from collections.abc import Callable
+from math import log
+from typing import Final
+
+from gramrise.report.document import Picture
+from gramrise.report.style import INK, PAPER, QUIET, RULE
+from gramrise.report.svg import line, picture, text
+from gramrise.report.view import FactorView, WeeklyView
+from gramrise.report.words import Words
+
+# Marks offered on the ratio scale, in either unit; those within the drawn range are used.
+MARKS: Final = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 4, 5, 7, 10, 15, 20, 30, 50, 70, 100)
+WIDE_POINTS: Final = 482.0
+NARROW_POINTS: Final = 340.0
+ROW_POINTS: Final = 30.0
+AXIS_POINTS: Final = 16.0
+LABEL_POINTS: Final = 9.0
+MARK_POINTS: Final = 7.5
+ROOM_AROUND: Final = 1.15  # our choice: the drawn range goes this far beyond the outermost ends
+
+
+def ladder_picture(view: WeeklyView, words: Words) -> Picture | None:
+    """None when no band has a number."""
+    known = [factor for factor in view.factors if factor.known]
+    if not known:
+        return None
+    return Picture(
+        name="factors",
+        svg=_svg(known, words, WIDE_POINTS, left=130.0),
+        narrow_svg=_svg(known, words, NARROW_POINTS, left=0.0),
+        alt=_alt(known, words),
+    )
+
+
+def _alt(factors: list[FactorView], words: Words) -> str:
+    told = []
+    for factor in factors:
+        middle, low, high, _ = words.factor(*factor.numbers)
+        told.append(
+            words.say(
+                "evidence_picture.band_alt",
+                band=f"{words.band(factor.band)} {words.hours(factor.hours)}",
+                middle=middle,
+                low=low,
+                high=high,
+                table=words.factor(factor.numbers[-1])[0],
+                count=len(factor.single_mg_dl_per_g),
+            )
+        )
+    return words.say("evidence_picture.alt", bands=" ".join(told))
+
+
+def _svg(factors: list[FactorView], words: Words, width: float, left: float) -> str:
+    label = 0.0 if left else 14.0
+    ends = [value for factor in factors for value in factor.numbers]
+    lowest, highest = min(ends) / ROOM_AROUND, max(ends) * ROOM_AROUND
+
+    def x(value: float) -> float:
+        inside = min(max(value, lowest), highest)
+        return left + 4 + (width - left - 8) * log(inside / lowest) / log(highest / lowest)
+
+    parts: list[str] = []
+    top = 0.0
+    for factor in factors:
+        name = f"{words.band(factor.band)} {words.hours(factor.hours)}"
+        parts.append(text(0, top + (11 if label else 14.5), name, LABEL_POINTS, INK))
+        top += label
+        parts += _row(factor, top + 11, x)
+        top += ROW_POINTS
+    parts.append(line(left, top, width, top, RULE, 0.4))
+    for mark in MARKS:
+        at = words.to_mg_dl(mark)
+        if lowest <= at <= highest:
+            parts.append(line(x(at), top, x(at), top - 2.5, RULE, 0.5))
+            parts.append(text(x(at), top + 9.5, words.mark(mark), MARK_POINTS, QUIET, "middle"))
+    return picture(width, top + AXIS_POINTS, parts)
+
+
+def _row(factor: FactorView, y: float, x: Callable[[float], float]) -> list[str]:
+    middle, low, high, table = factor.numbers
+    parts = [line(x(low), y, x(high), y, INK, 1.6)]
+    parts += [line(x(one), y + 9, x(one), y + 14, QUIET, 0.6) for one in factor.single_mg_dl_per_g]
+    parts.append(f'<circle cx="{x(table):.1f}" cy="{y:.1f}" r="3" fill="{PAPER}" stroke="{INK}" stroke-width="0.9"/>')
+    parts.append(line(x(middle), y - 7, x(middle), y + 7, INK, 2))
+    return parts
