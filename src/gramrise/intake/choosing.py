@@ -1,0 +1,45 @@
+"""Which layout a table is of: exactly one may fit by its proof, else the table's own content must prove one."""
+
+from gramrise.connectors.layout import Layout
+from gramrise.intake.problems import FileWaits
+from gramrise.intake.recognising import proved_layout
+from gramrise.intake.rows import Circumstances
+from gramrise.intake.table import Table
+from gramrise.intake.words import folded, header_key
+
+
+def choose(table: Table, layouts: tuple[Layout, ...], layout_name: str | None, around: Circumstances) -> Layout:
+    """The layout for a table. Raises FileWaits where none or several fit."""
+    if layout_name is not None:
+        named = next((layout for layout in layouts if layout.name == layout_name), None)
+        if named is None:
+            known = ", ".join(layout.name for layout in layouts)
+            raise FileWaits(
+                "layout_unknown", table.file, f"no layout is called '{layout_name}'", f"choose from {known}"
+            )
+        return named
+    fitting = [layout for layout in layouts if fits(table, layout)]
+    if len(fitting) == 1:
+        return fitting[0]
+    if fitting:
+        names = tuple(layout.name for layout in fitting)
+        raise FileWaits(
+            "several_layouts", table.file, f"the layouts {' and '.join(names)} both fit", "name one with --layout",
+            readings=names, lines=tuple(f"--layout {name}" for name in names),
+        )  # fmt: skip
+    return proved_layout(table, around)
+
+
+def fits(table: Table, layout: Layout) -> bool:
+    """Whether all that a layout names as its proof is there."""
+    proof = layout.recognised_by
+    if not proof.header:
+        return False
+    keys = [key for key in table.keys if key]
+    wanted = [header_key(cell) for cell in proof.header]
+    above = " ".join(folded(line) for line in table.preamble)
+    return (
+        all(key in keys for key in wanted)
+        and (not proof.only_these or sorted(keys) == sorted(wanted))
+        and all(folded(text) in above for text in proof.preamble)
+    )

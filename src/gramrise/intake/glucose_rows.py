@@ -1,0 +1,98 @@
+"""Glucose values of a table: readings of a sensor, or finger-sticks."""
+
+import re
+from dataclasses import dataclass
+
+import polars as pl
+
+from gramrise.connectors.layout import Glucose
+from gramrise.domain.units import MG_DL_PER_MMOL_L, GlucoseUnit
+from gramrise.domain.words import Range
+from gramrise.intake.figures import figure, number_expression
+from gramrise.intake.settings import IntakeSettings
+from gramrise.intake.words import HeaderWords, folded
+
+_COMPARED = re.compile(r"([<>≤≥]|<=|>=)\s*(\S+)\s*(?:mg/dl|mmol/l)?")
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What stands for a value outside the range, in mg/dL where a bound is said."""
+
+    range: str  # below | above | none (no reading) | odd
+    bound_mg_dl: float | None = None
+
+
+def glucose_rows(
+    frame: pl.DataFrame, part: Glucose, unit: GlucoseUnit, decimal: str, thousands: str, settings: IntakeSettings,
+    words: HeaderWords,
+) -> pl.DataFrame:  # fmt: skip
+    """Adds glucose_mg_dl, range and code to rows with a text column `value`.
+
+    code  '' good | 'blank' nothing there | 'not_a_number' | 'glucose_implausible'
+    """
+    scale = MG_DL_PER_MMOL_L if unit is GlucoseUnit.MMOL_L else 1.0
+    read = frame.with_columns(number=number_expression("value", decimal, thousands) * scale)
+    odd = read["number"].is_null() & (read["value"] != "")
+    meanings = _meanings(read.filter(odd)["value"].unique().to_list(), part, scale, decimal, settings, words)
+    read = _with_meanings(read, meanings)
+    number = pl.col("number")
+    floor = None if part.floor is None else part.floor * scale
+    ceiling = None if part.ceiling is None else part.ceiling * scale
+    at_floor = number <= floor + 1e-9 if floor is not None else pl.lit(False)
+    at_ceiling = number >= ceiling - 1e-9 if ceiling is not None else pl.lit(False)
+    plausible = number.is_between(settings.least_glucose_mg_dl, settings.most_glucose_mg_dl)
+    meant = pl.col("meant")
+    return read.with_columns(
+        glucose_mg_dl=pl.when(number.is_null()).then("bound")
+        .when(at_floor).then(pl.lit(floor)).when(at_ceiling).then(pl.lit(ceiling)).otherwise(number),
+        range=pl.when(meant.is_in([Range.BELOW.value, Range.ABOVE.value])).then(meant)
+        .when(at_floor).then(pl.lit(Range.BELOW.value)).when(at_ceiling).then(pl.lit(Range.ABOVE.value))
+        .otherwise(pl.lit(Range.IN.value)),
+        code=pl.when((pl.col("value") == "") | (meant == "none")).then(pl.lit("blank"))
+        .when(meant == "odd").then(pl.lit("not_a_number"))
+        .when(number.is_not_null() & ~plausible).then(pl.lit("glucose_implausible"))
+        .otherwise(pl.lit("")),
+    )  # fmt: skip
+
+
+def _with_meanings(read: pl.DataFrame, meanings: dict[str, Meaning]) -> pl.DataFrame:
+    if not meanings:
+        return read.with_columns(meant=pl.lit(""), bound=pl.lit(None, dtype=pl.Float64))
+    kinds = {text: meaning.range for text, meaning in meanings.items()}
+    bounds = {text: meaning.bound_mg_dl for text, meaning in meanings.items()}
+    return read.with_columns(
+        meant=pl.col("value").replace_strict(kinds, default="", return_dtype=pl.String),
+        bound=pl.col("value").replace_strict(bounds, default=None, return_dtype=pl.Float64),
+    )
+
+
+def _meanings(
+    texts: list[str], part: Glucose, scale: float, decimal: str, settings: IntakeSettings, words: HeaderWords
+) -> dict[str, Meaning]:
+    below = {folded(word) for word in (*words.range["below"], *part.below)}
+    above = {folded(word) for word in (*words.range["above"], *part.above)}
+    nothing = {folded(word) for word in (*words.range["none"], *part.no_value)}
+    below_bound = settings.below_range_mg_dl if part.floor is None else part.floor * scale
+    above_bound = settings.above_range_mg_dl if part.ceiling is None else part.ceiling * scale
+    found = {}
+    for text in texts:
+        word = folded(text)
+        if word in below:
+            found[text] = Meaning(Range.BELOW.value, below_bound)
+        elif word in above:
+            found[text] = Meaning(Range.ABOVE.value, above_bound)
+        elif word in nothing:
+            found[text] = Meaning("none")
+        else:
+            found[text] = _compared(word, scale, decimal)
+    return found
+
+
+def _compared(word: str, scale: float, decimal: str) -> Meaning:
+    """'< 40' and '> 22,2': the true value lies beyond the bound."""
+    match = _COMPARED.fullmatch(word)
+    bound = figure(match[2], decimal) if match else None
+    if match is None or bound is None:
+        return Meaning("odd")
+    return Meaning(Range.BELOW.value if match[1][0] in "<≤" else Range.ABOVE.value, bound * scale)

@@ -1,0 +1,139 @@
+"""Where tables begin and end among the records of a file: preamble, header, entries, and the next table."""
+
+import re
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from gramrise.intake.cutting import DELIMITERS, Record
+from gramrise.intake.words import HeaderWords, folded, header_key
+
+_DAY = r"\d{1,4}([-/.: ])\d{1,2}\1\d{1,4}|\d{8}|\d{1,2}\.?[ -]?(?:de )?[^\W\d_]{3,10}\.?[ ,-]*(?:de )?\d{2,4}"
+_DAY += r"|[^\W\d_]{3,10}\.? \d{1,2}(?:st|nd|rd|th)?,? \d{4}"
+_CLOCK = r"\d{1,2}[:.h]\d{2}([:.]\d{2}([.,]\d+)?)?( ?[^\W\d_][^\W\d_. ]{0,9}\.?( ?m\.)?)?|\d{6}|\d{4}"
+_OFFSET = r" ?(Z|(UTC|GMT)?[+-]\d{2}:?(\d{2})?|UTC|GMT)(\[[\w/+-]+\])?"
+_TIMED = re.compile(rf"(?:[^\W\d_]{{2,10}}\.?,? )?(?:{_DAY})(?:[T ,]+(?:{_CLOCK})(?:{_OFFSET})?)?", re.IGNORECASE)
+_CLOCK_ALONE = re.compile(r"\d{1,2}[:h]\d{2}(?::\d{2})?(?: ?[^\W\d_][^\W\d_. ]{0,9}\.?( ?m\.)?)?", re.IGNORECASE)
+_NUMBER = re.compile(r"[<>≤≥]?\s*[+-]?\d[\d.,' \u00a0\u202f]*")
+_WORDY = re.compile(r"[^\W\d_]")
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """One table of a file. `headers` are its header records, above one another; none where it has no header."""
+
+    preamble: tuple[Record, ...]
+    headers: tuple[Record, ...]
+    entries: tuple[Record, ...]
+
+
+def looks_timed(cell: str) -> bool:
+    """A cell that holds a day, a time of day, or both, and nothing else."""
+    text = cell.strip()
+    return len(text) <= 60 and bool(_TIMED.fullmatch(text) or _CLOCK_ALONE.fullmatch(text))
+
+
+def looks_number(cell: str) -> bool:
+    return bool(_NUMBER.fullmatch(cell.strip()))
+
+
+def is_entry(record: Record) -> bool:
+    """A row with a day or a time in one cell and something in another."""
+    return len(record.filled) > 1 and any(looks_timed(cell) for cell in record.cells)
+
+
+def delimiter_of(lines: list[str], cut: Callable[[str], list[Record]]) -> tuple[str, int]:
+    """The delimiter under which most lines are entries, and how many; ',' and 0 where none is."""
+    best, most, widest = ",", 0, 0
+    for delimiter in DELIMITERS:
+        if not any(delimiter in line for line in lines):
+            continue
+        rows = [record for record in cut(delimiter) if is_entry(record)]
+        width = Counter(len(record.cells) for record in rows).most_common(1)
+        if rows and (len(rows), width[0][0]) > (most, widest):
+            best, most, widest = delimiter, len(rows), width[0][0]
+    return best, most
+
+
+def header_test(known: tuple[tuple[str, ...], ...], words: HeaderWords) -> Callable[[Record], bool]:
+    """Whether a record is a header: all cells of a known layout's header, or words alone with one for a time."""
+    wanted = [frozenset(header_key(cell) for cell in cells) for cells in known if cells]
+    timely = {folded(word) for kind in ("when", "date", "time_of_day") for word in words.columns[kind]}
+
+    def test(record: Record) -> bool:
+        keys = {header_key(cell) for cell in record.cells if cell.strip()}
+        if any(cells <= keys for cells in wanted):
+            return True
+        if len(keys) < 2 or any(looks_timed(cell) or looks_number(cell) for cell in record.filled):
+            return False
+        return any(word in timely for key in keys for word in key.split())
+
+    return test
+
+
+def segments(records: list[Record], is_header: Callable[[Record], bool]) -> list[Segment]:
+    """The tables of a file, in order. A header found in the middle begins a new one, unless it repeats the last."""
+    found: list[Segment] = []
+    start = 0
+    while start < len(records):
+        begin = next((at for at in range(start, len(records)) if is_entry(records[at]) or is_header(records[at])), None)
+        if begin is None:
+            break
+        first = _first_entry(records, begin, is_header)
+        headers = _headers(records, start, first, is_header)
+        end = _end(records, first, headers, is_header)
+        top = first - len(headers) if not headers else records.index(headers[0], start)
+        preamble = tuple(record for record in records[start:top] if not record.blank)
+        found.append(Segment(preamble, headers, tuple(records[first:end])))
+        start = end
+    return found
+
+
+def _first_entry(records: list[Record], begin: int, is_header: Callable[[Record], bool]) -> int:
+    """The first record after any header from `begin` on."""
+    if is_entry(records[begin]) and not is_header(records[begin]):
+        return begin
+    at = begin + 1
+    while at < len(records) and (records[at].blank or is_header(records[at]) or _units_row(records[at])):
+        at += 1
+    return at
+
+
+def _units_row(record: Record) -> bool:
+    """A second header row: no cell begins with a digit, short words only, and a unit among them."""
+    cells = record.filled
+    unitlike = any(
+        "/" in cell or cell.strip(" ()[]").casefold() in {"g", "u", "ie", "iu", "kg", "lb"} for cell in cells
+    )
+    return bool(cells) and unitlike and not any(cell.strip()[:1].isdigit() for cell in cells)
+
+
+def _headers(records: list[Record], start: int, first: int, is_header: Callable[[Record], bool]) -> tuple[Record, ...]:
+    """Header records directly above the first entry: one; two where the lower holds units or the upper is a header."""
+    above = [record for record in records[start:first] if not record.blank]
+    wide = [record for record in above if len(record.filled) > 1 and any(_WORDY.search(cell) for cell in record.filled)]
+    if not wide or above[-1] is not wide[-1]:
+        return ()
+    last = wide[-1]
+    if any(looks_timed(cell) for cell in last.filled):
+        return ()
+    both = len(above) > 1 and above[-2].filled and len(wide) > 1 and above[-2] is wide[-2]
+    if both and (_units_row(last) or (is_header(above[-2]) and not is_header(last))):
+        return (above[-2], last)
+    return (last,)
+
+
+def _end(records: list[Record], first: int, headers: tuple[Record, ...], is_header: Callable[[Record], bool]) -> int:
+    """Where the next table begins: a header unlike this one's, or a preamble set off by a blank line before one."""
+    own = [tuple(header_key(cell) for cell in record.cells) for record in headers]
+    for at in range(first, len(records)):
+        record = records[at]
+        if record.blank or not is_header(record) or is_entry(record):
+            continue
+        if tuple(header_key(cell) for cell in record.cells) in own:
+            continue
+        back = at
+        while back > first and not records[back - 1].blank and not is_entry(records[back - 1]):
+            back -= 1
+        return back if back > first and records[back - 1].blank else at
+    return len(records)

@@ -1,0 +1,66 @@
+"""What intake holds plausible, what it bounds and what it takes as proof; values and sources in config/intake.toml."""
+
+from functools import cache
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict
+
+from gramrise.config.settings import load
+
+
+class IntakeSettings(BaseModel):
+    """See config/intake.toml for each key's unit and source."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    least_glucose_mg_dl: float
+    most_glucose_mg_dl: float
+    below_range_mg_dl: float
+    above_range_mg_dl: float
+    most_grams_in_one_dose: float
+    most_insulin_units: float
+    most_carbohydrate_g: float
+    least_weight_kg: float
+    most_weight_kg: float
+    weight_jump_share: float
+    weight_jump_days: int
+    weight_far_sd: float
+    earliest_year: int
+    latest_hours_ahead: float
+    latest_two_digit_year: int
+    clock_tolerance_minutes: float
+    follows_within_steps: float
+    most_regular_step_minutes: float
+    note_hours: float
+    values_that_prove_a_unit: int
+    median_mmol_l_from: float
+    median_mmol_l_to: float
+    median_mg_dl_from: float
+    median_mg_dl_to: float
+    equal_readings_asked: int
+    mixed_up_ratios: tuple[float, ...]
+    mixed_up_share: float
+    mixed_up_least_responses: int
+    most_file_bytes: int
+    most_small_file_bytes: int
+    most_unpacked_bytes: int
+    most_unpacked_ratio: float
+    most_archive_members: int
+    most_line_characters: int
+    most_columns: int
+    most_json_depth: int
+    most_preamble_lines: int
+    most_troubles_named: int
+    block_bytes: int
+    careful_bytes: int
+
+
+def load_settings(home: Path | None = None) -> IntakeSettings:
+    """Shipped values, overridden by [intake] in the home's gramrise.toml."""
+    return load("intake", IntakeSettings, home)
+
+
+@cache
+def shipped_settings() -> IntakeSettings:
+    """The shipped values alone."""
+    return load_settings()

@@ -1,0 +1,67 @@
+"""Words people use in tables and notes, and how two spellings of a word are compared."""
+
+import re
+import unicodedata
+from functools import cache
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict
+
+from gramrise.config.settings import load
+
+_BRACKETED = re.compile(r"[(\[{].*?[)\]}]")
+_NO_WORD = re.compile(r"[^0-9a-z]+")
+_CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
+
+
+class HeaderWords(BaseModel):
+    """The lists of config/header_words.toml."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    columns: dict[str, tuple[str, ...]]
+    units: dict[str, tuple[str, ...]]
+    range: dict[str, tuple[str, ...]]
+    amounts: dict[str, tuple[str, ...]]
+    forms: dict[str, tuple[str, ...]]
+    rows: dict[str, tuple[str, ...]]
+    clock: dict[str, tuple[str, ...]]
+
+    @property
+    def numbers(self) -> dict[str, float]:
+        """Number words: 'three' is 3."""
+        return {
+            folded(word): float(value) for word, value in (entry.rsplit(" ", 1) for entry in self.amounts["numbers"])
+        }
+
+    @property
+    def months(self) -> dict[str, int]:
+        """Month names and their short forms: 'okt' is 10."""
+        return {word: at for at, names in enumerate(self.clock["months"], 1) for word in names.split()}
+
+
+def load_words(home: Path | None = None) -> HeaderWords:
+    """Shipped words, overridden by [header_words] in the home's gramrise.toml."""
+    return load("header_words", HeaderWords, home)
+
+
+@cache
+def shipped_words() -> HeaderWords:
+    return load_words()
+
+
+def folded(text: str) -> str:
+    """Lower case, without accents, blanks pressed together: 'Stück ' and 'stuck' are one."""
+    plain = unicodedata.normalize("NFKD", text.casefold())
+    return " ".join("".join(mark for mark in plain if not unicodedata.combining(mark)).split())
+
+
+def header_key(cell: str) -> str:
+    """A header cell as compared: folded, no bracketed unit, one blank between words: 'Glucose (mg/dL)' is 'glucose'."""
+    outside = _BRACKETED.sub(" ", _CAMEL.sub(" ", cell))
+    return _NO_WORD.sub(" ", folded(outside)).strip() or _NO_WORD.sub(" ", folded(cell)).strip()
+
+
+def header_words(cell: str) -> tuple[str, ...]:
+    """The single words of a header cell outside brackets."""
+    return tuple(header_key(cell).split())
