@@ -58,7 +58,7 @@ def card_view(
     weight = _weight(person, found, today)
     # A form that must not be given at all is not counted out for the care plan's amount either.
     against = card_reasons(person, known, weight, today, settings, estimated.state.delivery_settles_days)
-    plan = plan_on(person, today, None if NO_PIECES_YET in against else known)
+    plan = plan_on(person, today, None if NO_PIECES_YET in against else known, settings)
     bases = {band.name: basis_of(found.get(band.name), weight, against) for band in bands_on(person, today)}
     cap = cap_of(weight, plan.most_grams, settings) if weight is not None else None
     target = target_on(person, today, settings)
@@ -91,7 +91,8 @@ def card_view(
         rows=rows,
         finer_source=_finer_source(person, source_view(source).name, rows, today, for_school),
         not_for=_not_for(plan),
-        cautions=_cautions(known, person.delivery.on(today)),
+        source_cautions=_source_cautions(known),
+        cautions=_cautions(person.delivery.on(today)),
         rules=settings,
     )
 
@@ -144,12 +145,15 @@ def _not_for(plan: PlanView) -> tuple[str, ...]:
     return always if plan.card_with_automated else (*always, "automated")
 
 
-def _cautions(source: Source | None, delivery: Delivery | None) -> tuple[str, ...]:
-    """Cautions of the weekly report that belong on this card; those about swallowing and help have their own place."""
-    bites = {
-        "gel": source is not None and source.form is Form.GEL,
-        "automated": delivery is Delivery.AUTOMATED,
-        "home_mixed": source is not None and source.form is Form.LIQUID and not source.sealed,
-    }
-    order = ("gel", "sensor", "vomiting", "average", "automated", "home_mixed", "not_certified")
-    return tuple(code for code in order if bites.get(code, True))
+def _source_cautions(source: Source | None) -> tuple[str, ...]:
+    """Cautions of the weekly report that belong to a form of glucose."""
+    if source is None:
+        return ()
+    home_mixed = source.form is Form.LIQUID and not source.sealed
+    return (("gel",) if source.form is Form.GEL else ()) + (("home_mixed",) if home_mixed else ())
+
+
+def _cautions(delivery: Delivery | None) -> tuple[str, ...]:
+    """The other cautions of the weekly report; those about swallowing and looking again have their own place."""
+    automated = ("automated",) if delivery is Delivery.AUTOMATED else ()
+    return ("sensor", "vomiting", "average", *automated, "not_certified")

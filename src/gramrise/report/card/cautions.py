@@ -70,7 +70,7 @@ def _not_for(code: str, view: CardView, words: Words) -> str:
 
 
 def _aim(view: CardView, words: Words) -> str:
-    """What the amounts aim at; nothing where there are none."""
+    """What the amounts and the printed range aim at; nothing where there are none."""
     if view.cap is None or not view.has_amounts:
         return ""
     limit = {"limit": words.grams(view.rules.most_grams_per_kg)} if view.cap.code == "weight" else {}
@@ -83,7 +83,8 @@ def _aim(view: CardView, words: Words) -> str:
         cap=words.grams(view.cap.grams),
         why=words.say(f"on_card.cap.{view.cap.code}", **limit),
     )
-    return f"{aim} {words.say('on_card.expect_note')}"
+    share, expect = words.percent(view.rules.expect_share), round(view.rules.expect_minutes)
+    return f"{aim} {words.say('on_card.expect_note', share=share, expect=expect)}"
 
 
 def _void(view: CardView, words: Words) -> str:

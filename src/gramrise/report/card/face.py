@@ -77,11 +77,13 @@ class CardFace(Lines):
     source: str
     source_name: str
     source_notes: str
+    source_care: str  # a caution that belongs to this form of glucose; "" for none
     first_only: str
     made: str
     until: str
     approved: str  # for the school; "" on a card for home
-    reading: str
+    reading: str  # heading of the column of readings
+    unit: str
     below_54: Below54Face
     pages: tuple[PageFace, ...]
     no_early: str
@@ -106,11 +108,13 @@ def face_of(view: CardView) -> CardFace:
         source=_source(view, words),
         source_name=view.source.name,
         source_notes=_source_notes(view, words),
+        source_care=" ".join(words.say(f"caution.{code}") for code in view.source_cautions),
         first_only=words.say("on_card.first_only"),
         made=words.say("on_card.made", day=words.day(view.made_on, "medium")),
         until=words.say("on_card.until", day=words.day(view.valid_until, "medium")),
         approved=approval(view, words) if view.for_school else "",
         reading=words.say("on_card.reading"),
+        unit=view.unit,
         below_54=_below_54(view, words),
         pages=pages,
         no_early=_no_early(view, words),
@@ -216,12 +220,13 @@ def _cell(cell: CellView, view: CardView, words: Words) -> CellFace:
     if cell.amount is None or cell.grams is None or cell.expect_low_mg_dl is None or cell.expect_high_mg_dl is None:
         return CellFace(state=cell.state, instead=withheld(cell.reason, view, words))
     low, high = words.level(cell.expect_low_mg_dl), words.level(cell.expect_high_mg_dl)
+    minutes = round(view.rules.expect_minutes)
     return CellFace(
         state=cell.state,
         amount=amount(cell.amount, view, words),
-        grams=words.say("on_card.grams", grams=words.number(cell.grams, 1)),
-        expect=words.say("on_card.expect", low=low, high=high, minutes=round(view.rules.expect_minutes)),
-        top=words.say("on_card.top", minutes=cell.top_minutes or 0),
+        grams=words.say("on_card.grams", grams=words.grams(cell.grams)),
+        expect=words.say("on_card.expect", low=low, high=high, minutes=minutes),
+        top=words.say("on_card.top", minutes=minutes, top=cell.top_minutes or 0),
         look_again=words.say("on_card.look_again") if cell.look_again else "",
     )
 

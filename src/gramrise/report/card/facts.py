@@ -23,15 +23,11 @@ def target_on(person: Person, day: date, settings: CardSettings) -> float:
     return person.target_mg_dl.on(day) or settings.default_target_mg_dl
 
 
-def plan_on(person: Person, day: date, source: Source | None) -> PlanView:
-    """The care plan as the card prints it; its amount below 54 in whole pieces or mL of `source` where that is given.
-
-    The amount is turned into the nearest whole number, never into none; nothing else is done to it.
-    """
+def plan_on(person: Person, day: date, source: Source | None, rules: CardSettings) -> PlanView:
+    """The care plan as the card prints it; its amount below 54 also in whole pieces or mL of `source`."""
     plan = person.care_plan.on(day) or CarePlan()
-    grams, amount = plan.below_54_grams, None
-    if grams is not None and source is not None:
-        amount = max(1, round(grams / source.glucose_per_unit_g))
+    grams = plan.below_54_grams
+    amount = counted(grams, source, rules) if grams is not None and source is not None else None
     return PlanView(
         below_54_grams=grams,
         below_54_amount=amount,
@@ -43,6 +39,13 @@ def plan_on(person: Person, day: date, source: Source | None) -> PlanView:
         approved_by=plan.approved_by,
         approved_on=plan.approved_on,
     )
+
+
+def counted(grams: float, source: Source, rules: CardSettings) -> int | None:
+    """The care plan's grams as whole pieces or mL; None where no whole number comes close enough: then grams stand."""
+    units = round(grams / source.glucose_per_unit_g)
+    off = abs(units * source.glucose_per_unit_g / grams - 1)
+    return units if off <= rules.plan_rounding + 1e-9 else None
 
 
 def source_view(source: Source | str) -> SourceView:

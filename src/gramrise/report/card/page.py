@@ -27,7 +27,8 @@ class Layout:
     reading_pt: float
     amount_pt: float
     heavy_pt: float
-    row_em: float
+    row_em: float  # white above and below in the table, in ems
+    cell_em: float  # white left and right
     reading_share: float  # width of the column of readings against a column of amounts
     scales: tuple[float, ...]
 
@@ -35,10 +36,10 @@ class Layout:
 SCALES: Final = (1.0, 0.97, 0.94, 0.91, 0.88, 0.85)
 # Wallet: a strip of five bank-card faces (ISO/IEC 7810 ID-1, 85.6 x 54 mm), folded like a map; it fits on one A4 or
 # Letter sheet. Our choice against A6: it goes where a bank card goes, and each fold answers one question.
-WALLET: Final = Layout(85.6, 270.0, 3.6, 54.0, 7.6, 14, 9.2, 11.5, 15, 1.2, 0.45, 0.42, SCALES)
+WALLET: Final = Layout(85.6, 270.0, 3.8, 54.0, 7.6, 15, 9.4, 12, 15, 1.2, 0.5, 0.5, 0.48, SCALES)
 # Fridge: a whole sheet, read from a step away; amounts above the 24 pt the design asks for.
-FRIDGE_A4: Final = Layout(210.0, 297.0, 14.0, 0.0, 10.4, 30, 15, 20, 30, 2.0, 0.55, 0.42, SCALES)
-FRIDGE_LETTER: Final = Layout(215.9, 279.4, 13.0, 0.0, 10.0, 28, 14, 19, 28, 2.0, 0.45, 0.42, SCALES)
+FRIDGE_A4: Final = Layout(210.0, 297.0, 14.0, 0.0, 11.2, 30, 16, 22, 32, 1.8, 0.75, 0.7, 0.42, SCALES)
+FRIDGE_LETTER: Final = Layout(215.9, 279.4, 13.0, 0.0, 10.6, 28, 15, 20, 30, 1.8, 0.6, 0.7, 0.42, SCALES)
 
 
 def card_pdf(view: CardView, size: Size = "wallet") -> bytes:
@@ -46,14 +47,13 @@ def card_pdf(view: CardView, size: Size = "wallet") -> bytes:
 
     raises CouldNotRun where names, telephone numbers or places are too long for the size
     """
-    made = _compiled(
+    return _compiled(
         _template(),
         _inputs(view, size, picture=False),
         format="pdf",
         pdf_standards=["ua-1"],
         timestamp=int(view.made_at_utc.timestamp()),
     )
-    return made
 
 
 def card_png(view: CardView, size: Size = "wallet") -> bytes:

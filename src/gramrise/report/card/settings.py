@@ -34,6 +34,7 @@ class CardSettings(BaseModel):
     youngest_years: int = Field(ge=2)
     pieces_from_years: int = Field(ge=4)
     most_piece_over: float = Field(ge=0)
+    plan_rounding: float = Field(ge=0, le=0.2)
     liquid_step_ml: int = Field(gt=0)
     fast_fall_mg_dl_per_min: float = Field(gt=0)
     valid_months: int = Field(gt=0, le=3)

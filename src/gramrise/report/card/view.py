@@ -124,7 +124,8 @@ class CardView(Part):
     rows: tuple[RowView, ...]  # lowest readings first
     finer_source: str  # a liquid of the person's that could be measured finer; '' for none
     not_for: tuple[str, ...]  # keys `on_card.not_for.*` of the words files
-    cautions: tuple[str, ...]  # keys `caution.*`
+    source_cautions: tuple[str, ...]  # keys `caution.*`: those of this form of glucose
+    cautions: tuple[str, ...]  # the others that stand on the card
     rules: CardSettings  # it was made with
 
     @property

@@ -52,7 +52,7 @@ def _changes(view: CardView, person: Person, now_utc: datetime, words: Words) ->
         yield "bands", {}
     if (person.delivery.on(today) or "") != view.delivery:
         yield "delivery", {}
-    if _agreed(plan_on(person, today, None)) != _agreed(view.plan):
+    if _agreed(plan_on(person, today, None, view.rules)) != _agreed(view.plan):
         yield "plan", {}
     if abs(target_on(person, today, view.rules) - view.target_mg_dl) > 0.05:
         yield "target", {}
