@@ -49,9 +49,9 @@ def run_demo(folder: Path, samples: Path | None = None) -> None:
         for family in read_families(source):
             _walk(store, family, folder, truth[family.person.person_id])
     tables.say(
-        "Invented families; no such persons exist. Not certified as a medical device: use it only as agreed with"
+        "Invented families; no such persons exist. "
+        "Not certified as a medical device: use it only as agreed with your care team."
     )
-    tables.say("your care team.")
 
 
 def read_families(samples: Path) -> list[Family]:
@@ -67,7 +67,7 @@ def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> 
     """One family from files to report."""
     person = family.person
     store.save_person(person)
-    tables.say(f"\n{person.name}: {len(family.files)} files")
+    tables.say(f"\n{person.name}")
     now = datetime.now(ZoneInfo("UTC"))
     for file in family.files:
         for batch in read_file(file, person, layouts=load_layouts(folder / "home"), now_utc=now):
@@ -90,8 +90,9 @@ def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> 
 def _show_lows(person: Person, found: Findings) -> None:
     rows = found.lows.tail(LOWS_SHOWN).to_dicts()
     zone, unit = person.zone_now(), person.unit
+    treated = found.lows.filter(found.lows["outcome"] == "treated").height
     tables.show(
-        f"The last {len(rows)} of {found.lows.height} lows, {unit}",
+        f"\n{found.lows.height} lows, {treated} of them treated and written down; the last {len(rows)}, {unit}",
         [("began", "left"), ("lowest", "right"), ("glucose, g", "right"), ("what happened", "left")],
         [
             (

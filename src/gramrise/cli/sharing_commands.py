@@ -2,7 +2,7 @@
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -63,9 +63,11 @@ def card(
 
     house: Household = context.obj
     who = house.person(person)
-    for word, allowed in ((audience, ("home", "school")), (size, ("wallet", "fridge"))):
-        if word not in allowed:
-            raise WrongUse(f"'{word}' cannot be meant here", " or ".join(allowed))
+    if audience not in {"home", "school"}:
+        raise WrongUse(f"'{audience}' cannot be meant here", "home or school")
+    paper: Literal["wallet", "fridge"] = "wallet" if size == "wallet" else "fridge"
+    if size != paper:
+        raise WrongUse(f"'{size}' is no size of a card", "wallet or fridge")
     view = make_card(
         house.store,
         who.person_id,
@@ -84,8 +86,8 @@ def card(
     folder = out or house.home / "reports"
     folder.mkdir(parents=True, exist_ok=True)
     stem = folder / f"{who.person_id}-card-{view.number}-{size}"
-    stem.with_suffix(".pdf").write_bytes(card_pdf(view, size))
-    stem.with_suffix(".png").write_bytes(card_png(view, size))
+    stem.with_suffix(".pdf").write_bytes(card_pdf(view, paper))
+    stem.with_suffix(".png").write_bytes(card_png(view, paper))
     tables.say(f"wrote {stem.with_suffix('.pdf')} and .png")
 
 

@@ -1,6 +1,5 @@
 """gramrise import | layouts | give | ask: what is told to us, and what only a person can say."""
 
-import sys
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -132,12 +131,10 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
         tables.say(f"\n{number} of {len(waiting)}. {asked.question.sentence}")
         for key, answer in enumerate(asked.question.answers, start=1):
             tables.say(f"  {key}  {answer.replace('_', ' ')}")
-        if not sys.stdin.isatty() and sys.stdin.closed:
-            break
-        answer = _choice(asked.question.answers)
-        if answer is None:
+        chosen = _choice(asked.question.answers)
+        if chosen is None:
             continue
-        house.store.answer(asked.question_id, answer, "terminal", house.now_utc())
+        house.store.answer(asked.question_id, chosen, "terminal", house.now_utc())
         answered += 1
     if answered:
         run_person(house.store, who.person_id, house.now_utc(), house.home)
