@@ -12,9 +12,10 @@ from gramrise.domain.frames import FACTORS, PAIRINGS, PATHS, PREDICTIONS, SCREEN
 from gramrise.estimate.evidence import Bands, evidence_of, table_factor, week_of, widened
 from gramrise.estimate.factors import factors_frame
 from gramrise.estimate.growth import with_weights
-from gramrise.estimate.levels import Foretold, Levels, first_state, learn, level_model, levels_at
+from gramrise.estimate.levels import Levels, first_state, learn, level_model, levels_at
 from gramrise.estimate.log_next import log_next
 from gramrise.estimate.measure import Foreseen, Measured, measure, predict
+from gramrise.estimate.posterior import Foretold
 from gramrise.estimate.prediction import Outlook, predictions_frame, seen_readings
 from gramrise.estimate.settings import EstimateSettings
 from gramrise.estimate.state import delivery_changes

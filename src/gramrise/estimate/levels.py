@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gramrise.estimate.posterior import LevelState, before_any_treatment, learned, mixed, moved_to
+from gramrise.estimate.posterior import Foretold, LevelState, before_any_treatment, learned, mixed, moved_to
 from gramrise.estimate.scatter import log_likelihood, scatter_mass
 from gramrise.estimate.settings import LevelSettings
 from gramrise.estimate.spreads import Spreads, grid_of_spreads
@@ -17,6 +17,7 @@ Whole = NDArray[np.int64]
 
 # Treatments whose likelihoods are tabulated at once: keeps the memory flat over long histories.
 _AT_ONCE: Final = 256
+FORETOLD_COLUMNS: Final = tuple(Foretold.__dataclass_fields__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,15 +60,6 @@ class LevelModel:
 
 
 @dataclass(frozen=True, slots=True)
-class Foretold:
-    """What was known of each treatment before it was learned from; arrays [treatments], log ratio to the table."""
-
-    level: Floats
-    level_sd: Floats
-    event_sd: Floats
-
-
-@dataclass(frozen=True, slots=True)
 class Levels:
     """The levels of one person's bands now; log ratios to the starting table."""
 
@@ -90,16 +82,18 @@ def learn(state: LevelState, evidence: Evidence, model: LevelModel) -> tuple[Lev
 
     returns  the state after the last one, and what was foretold of each before it was learned
     """
-    level, level_sd, event_sd = (np.empty(len(evidence)) for _ in range(3))
+    told = []
     for begin in range(0, len(evidence), _AT_ONCE):
         part = evidence.part(slice(begin, begin + _AT_ONCE))
         tables = log_likelihood(part.ratio, part.ratio_sd, model.mass)
-        for i in range(len(part)):
-            state = at_week(state, int(part.week[i]), int(part.delivery_changes[i]), model)
-            band, row = int(part.band[i]), begin + i
-            level[row], level_sd[row], event_sd[row] = _foretold(state, band, model)
-            state = learned(state, band, tables[i][model.scatter_of_node])
-    return state, Foretold(level, level_sd, event_sd)
+        keeps = model.settings.delivery_change_keeps
+        state, foretold = learned(
+            state, model.spreads, keeps, tables, model.scatter_of_node, part.band, part.week, part.delivery_changes
+        )
+        told.append(foretold)
+    return state, Foretold(
+        *(np.concatenate([getattr(part, name) for part in told] or [np.empty(0)]) for name in FORETOLD_COLUMNS)
+    )
 
 
 def levels_at(state: LevelState, week: int, delivery_changes: int, model: LevelModel) -> Levels:
@@ -123,10 +117,3 @@ def at_week(state: LevelState, week: int, delivery_changes: int, model: LevelMod
 def first_state(bands_n: int, model: LevelModel) -> LevelState:
     """Where every person starts: the starting table."""
     return before_any_treatment(model.spreads, bands_n)
-
-
-def _foretold(state: LevelState, band: int, model: LevelModel) -> tuple[float, float, float]:
-    weights = model.spreads.weights(state.log_evidence)
-    mean = float(weights @ state.mean[:, band])
-    variance = float(weights @ (state.covariance[:, band, band] + (state.mean[:, band] - mean) ** 2))
-    return mean, variance**0.5, float(weights @ model.spreads.event_sd)

@@ -7,19 +7,15 @@ the level's present distribution are matched (assumed-density filtering, Minka 2
 """
 
 from dataclasses import dataclass, replace
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gramrise.estimate.scatter import AXIS, AXIS_STEP
+from gramrise.estimate.forward import learn_normal, learn_tables
 from gramrise.estimate.spreads import Spreads
 
 Floats = NDArray[np.float64]
-
-# Where a level's distribution is met with a likelihood: evenly spaced, in its standard deviations; the trapezoid rule
-# on a smooth function that has died away at both ends is as good as exact.
-_Z: Final = np.linspace(-5.0, 5.0, 41)
+Whole = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +40,15 @@ class LevelState:
         return int(self.mean.shape[1])
 
 
+@dataclass(frozen=True, slots=True)
+class Foretold:
+    """What was known of each treatment before it was learned from; arrays [treatments], log ratio to the table."""
+
+    level: Floats
+    level_sd: Floats
+    event_sd: Floats
+
+
 def before_any_treatment(spreads: Spreads, bands_n: int) -> LevelState:
     """The prior: the starting table, in every band."""
     return LevelState(
@@ -63,10 +68,8 @@ def moved_to(state: LevelState, week: int, delivery_changes: int, spreads: Sprea
     """The state in a later week; over each change of delivery a level keeps the correlation `change_keeps`."""
     weeks = 0 if state.week is None else week - state.week
     keeps = kept_per_week(spreads) ** weeks * change_keeps ** (delivery_changes - state.delivery_changes)
-    if np.all(keeps == 1.0):
-        return replace(state, week=week)
-    prior = spreads.prior_covariance(state.bands_n)
     keeps_squared = (keeps**2)[:, None, None]
+    prior = spreads.prior_covariance(state.bands_n)
     return replace(
         state,
         mean=keeps[:, None] * state.mean,
@@ -76,46 +79,59 @@ def moved_to(state: LevelState, week: int, delivery_changes: int, spreads: Sprea
     )
 
 
-def met_with(mean: Floats, variance: Floats, log_likelihood: Floats) -> tuple[Floats, Floats, Floats]:
-    """A normal distribution times a tabulated likelihood: log of the integral, mean and variance of the product.
+def learned(
+    state: LevelState,
+    spreads: Spreads,
+    change_keeps: float,
+    tables: Floats,
+    table_of_node: Whole,
+    band: Whole,
+    week: Whole,
+    delivery_changes: Whole,
+) -> tuple[LevelState, Foretold]:
+    """The state after treatments in event order, and what was foretold of each before it was learned.
 
-    mean, variance  [nodes]
-    log_likelihood  [nodes, AXIS]; between its points a parabola through three of them
+    tables         [treatments, scatters, AXIS] log likelihood of the band's level
+    table_of_node  [nodes] which scatter a node has
+    band, week, delivery_changes  [treatments]
     """
-    sd = np.sqrt(variance)
-    at = mean[:, None] + sd[:, None] * _Z
-    place = (at - AXIS[0]) / AXIS_STEP
-    nearest = np.clip(np.rint(place).astype(np.intp), 1, len(AXIS) - 2)
-    off = np.clip(place - nearest, -1.0, 1.0)
-    rows = np.arange(len(mean))[:, None]
-    before, here, after = (log_likelihood[rows, nearest + step] for step in (-1, 0, 1))
-    log_product = here + off * (0.5 * (after - before) + off * (0.5 * (after + before) - here)) - 0.5 * _Z**2
-    best = log_product.max(axis=1, keepdims=True)
-    product = np.exp(log_product - best)
-    whole = product.sum(axis=1)
-    first = product @ _Z / whole
-    second = product @ _Z**2 / whole - first**2
-    log_integral = np.log(whole * (_Z[1] - _Z[0]) / np.sqrt(2.0 * np.pi)) + best[:, 0]
-    return log_integral, mean + sd * first, variance * second
+    count = len(band)
+    if count == 0:
+        return state, Foretold(np.empty(0), np.empty(0), np.empty(0))
+    mean, covariance, log_evidence = state.mean.copy(), state.covariance.copy(), state.log_evidence.copy()
+    level, level_sd, event_sd = np.empty(count), np.empty(count), np.empty(count)
+    learn_tables(
+        mean,
+        covariance,
+        log_evidence,
+        int(week[0]) if state.week is None else state.week,
+        state.delivery_changes,
+        kept_per_week(spreads),
+        change_keeps,
+        spreads.prior_covariance(state.bands_n),
+        spreads.log_weight,
+        spreads.event_sd,
+        np.ascontiguousarray(tables),
+        table_of_node,
+        band,
+        week,
+        delivery_changes,
+        level,
+        level_sd,
+        event_sd,
+    )
+    after = LevelState(mean, covariance, log_evidence, int(week[-1]), int(delivery_changes[-1]))
+    return after, Foretold(level, level_sd, event_sd)
 
 
-def learned(state: LevelState, band: int, log_likelihood: Floats) -> LevelState:
-    """The state after one treatment of a band; `log_likelihood` [nodes, AXIS] of that band's level."""
-    mean, variance = state.mean[:, band], state.covariance[:, band, band]
-    log_integral, new_mean, new_variance = met_with(mean, variance, log_likelihood)
-    return _with_band(state, band, log_integral, new_mean, new_variance)
-
-
-def learned_normal(state: LevelState, band: int, value: float, variances: Floats) -> LevelState:
-    """The state after one measurement with normal noise of a band's level; `variances` [nodes].
+def learned_normal(state: LevelState, band: int, value: float, variance: float) -> LevelState:
+    """The state after one measurement with normal noise of a band's level.
 
     The normal part of the shrinkage: textbook series are pooled through this and the same spreads.
     """
-    mean, variance = state.mean[:, band], state.covariance[:, band, band]
-    whole = variance + variances
-    log_integral = -0.5 * (np.log(2.0 * np.pi * whole) + (value - mean) ** 2 / whole)
-    gain = variance / whole
-    return _with_band(state, band, log_integral, mean + gain * (value - mean), variance * (1.0 - gain))
+    mean, covariance, log_evidence = state.mean.copy(), state.covariance.copy(), state.log_evidence.copy()
+    learn_normal(mean, covariance, log_evidence, band, value, variance)
+    return replace(state, mean=mean, covariance=covariance, log_evidence=log_evidence)
 
 
 def mixed(state: LevelState, spreads: Spreads) -> tuple[Floats, Floats]:
@@ -125,20 +141,3 @@ def mixed(state: LevelState, spreads: Spreads) -> tuple[Floats, Floats]:
     off = state.mean - mean
     between = np.einsum("n,ni,nj->ij", weights, off, off)
     return mean, np.einsum("n,nij->ij", weights, state.covariance) + between
-
-
-def _with_band(
-    state: LevelState, band: int, log_integral: Floats, new_mean: Floats, new_variance: Floats
-) -> LevelState:
-    """Pass one band's new mean and variance on to all bands through their covariance."""
-    along = state.covariance[:, :, band]
-    variance = along[:, band]
-    gain = along / variance[:, None]
-    moved = (new_mean - state.mean[:, band])[:, None] * gain
-    narrowed = (new_variance - variance)[:, None, None] * gain[:, :, None] * gain[:, None, :]
-    return replace(
-        state,
-        mean=state.mean + moved,
-        covariance=state.covariance + narrowed,
-        log_evidence=state.log_evidence + log_integral,
-    )
