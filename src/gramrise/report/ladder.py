@@ -18,7 +18,8 @@ ROW_POINTS: Final = 30.0
 AXIS_POINTS: Final = 16.0
 LABEL_POINTS: Final = 9.0
 MARK_POINTS: Final = 7.5
-ROOM_AROUND: Final = 1.15  # our choice: the drawn range goes this far beyond the outermost ends
+ROOM_AROUND: Final = 1.1  # our choice: the drawn range goes this far beyond the outermost value
+FAR_OUT: Final = 2.0  # our choice: a single treatment this far beyond the numbers would only squeeze the scale
 
 
 def ladder_picture(view: WeeklyView, words: Words) -> Picture | None:
@@ -54,8 +55,7 @@ def _alt(factors: list[FactorView], words: Words) -> str:
 
 def _svg(factors: list[FactorView], words: Words, width: float, left: float) -> str:
     label = 0.0 if left else 14.0
-    ends = [value for factor in factors for value in factor.numbers]
-    lowest, highest = min(ends) / ROOM_AROUND, max(ends) * ROOM_AROUND
+    lowest, highest = _range(factors)
 
     def x(value: float) -> float:
         inside = min(max(value, lowest), highest)
@@ -76,6 +76,15 @@ def _svg(factors: list[FactorView], words: Words, width: float, left: float) -> 
             parts.append(line(x(at), top, x(at), top - 2.5, RULE, 0.5))
             parts.append(text(x(at), top + 9.5, words.mark(mark), MARK_POINTS, QUIET, "middle"))
     return picture(width, top + AXIS_POINTS, parts)
+
+
+def _range(factors: list[FactorView]) -> tuple[float, float]:
+    """What is drawn: every number, and single treatments unless they lie far out (those stand at the edge)."""
+    numbers = [value for factor in factors for value in factor.numbers]
+    singles = [value for factor in factors for value in factor.single_mg_dl_per_g]
+    lowest = max(min([*numbers, *singles]), min(numbers) / FAR_OUT)
+    highest = min(max([*numbers, *singles]), max(numbers) * FAR_OUT)
+    return lowest / ROOM_AROUND, highest * ROOM_AROUND
 
 
 def _row(factor: FactorView, y: float, x: Callable[[float], float]) -> list[str]:

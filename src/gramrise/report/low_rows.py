@@ -1,5 +1,6 @@
 """Tables of the lows and of glucose given without a low, each row with its sentence."""
 
+from gramrise.domain.reasons import REASONS, Effect
 from gramrise.report.document import Block, Heading, Paragraph, Row, Table
 from gramrise.report.settings import ReportSettings
 from gramrise.report.view import LowView, Measured, WeeklyView
@@ -10,8 +11,10 @@ LOW_BELOW = 70.0
 HIGH_ABOVE = 180.0
 # Our choice: slower than this in either direction is called steady, mg/dL a minute.
 STEADY_BELOW = 0.5
+# What can set a treatment aside.
+DECISIVE = frozenset({Effect.SET_ASIDE, Effect.CUT})
 # Evidence that only repeats the outcome's sentence.
-SAID_BY_OUTCOME = frozenset({"glucose_logged", "glucose_untimed", "food_logged", "nothing_in_log"})
+SAID_BY_OUTCOME = frozenset({"glucose_logged", "glucose_untimed", "food_logged", "nothing_in_log", "sensor_new"})
 # What stands where nothing is known.
 NOTHING = "–"
 
@@ -76,7 +79,7 @@ def _low_sentences(low: LowView, words: Words) -> list[str]:
         said.append(words.say("low.second_amount"))
     if low.above_180_within_2h:
         said.append(words.say("low.above_180", level=words.level(HIGH_ABOVE)))
-    return said + ([verdict_sentence(low.treatment, words)] if low.treatment else [])
+    return said + (verdict_sentences(low.treatment, words) if low.treatment else [])
 
 
 def outcome_sentences(low: LowView, words: Words) -> list[str]:
@@ -88,16 +91,20 @@ def outcome_sentences(low: LowView, words: Words) -> list[str]:
     return said
 
 
-def verdict_sentence(treatment: Measured, words: Words) -> str:
-    """Whether the treatment counts, and every reason that bites."""
-    told = " ".join(words.told("reason", code) for code in treatment.reasons)
+def verdict_sentences(treatment: Measured, words: Words) -> list[str]:
+    """Whether the treatment counts, and every reason that bites, those that decided first."""
+    decisive = DECISIVE if treatment.verdict == "set_aside" else frozenset({Effect.WIDEN, Effect.CUT})
+    deciding = [words.told("reason", code) for code in treatment.reasons if REASONS[code].effect in decisive]
+    other = [words.told("reason", code) for code in treatment.reasons if REASONS[code].effect not in decisive]
     if treatment.verdict == "set_aside":
-        return words.say("low.set_aside", reasons=told)
+        first = words.say("low.set_aside", reasons=" ".join(deciding))
+        return [first, words.say("low.also", reasons=" ".join(other))] if other else [first]
     factor = treatment.factor_mg_dl_per_g
-    counts = words.say("low.counts_unmeasured")
+    said = [words.say("low.counts_unmeasured")]
     if factor is not None and factor > 0:
-        counts = words.say("low.counts", factor=words.factor(factor)[0])
-    return f"{counts} {told}".strip()
+        said = [words.say("low.counts", factor=words.factor(factor)[0])]
+    said += other
+    return [*said, words.say("low.less_sure", reasons=" ".join(deciding))] if deciding else said
 
 
 def _given_row(one: Measured, words: Words) -> Row:
@@ -110,7 +117,7 @@ def _given_row(one: Measured, words: Words) -> Row:
     lead = words.say(
         "given.given_early" if one.treatment_class == "given_early" else "given.other", level=words.level(70)
     )
-    said = [lead, _slope(one.slope_mg_dl_per_min, words), verdict_sentence(one, words)]
+    said = [lead, _slope(one.slope_mg_dl_per_min, words), *verdict_sentences(one, words)]
     if one.may_be_weaker:
         said.append(words.say("low.may_be_weaker"))
     return Row(cells, " ".join(part for part in said if part))

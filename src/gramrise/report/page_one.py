@@ -1,9 +1,10 @@
 """Page 1 in words: the answer, what changed, the state of the card, questions waiting. Under 250 words."""
 
+from gramrise.report.asked import question_sentence
 from gramrise.report.changes import card_code
 from gramrise.report.document import AnswerFigure, Answers, Block, Bullets, Heading, Paragraph
 from gramrise.report.settings import ReportSettings
-from gramrise.report.view import Change, FactorView, QuestionView, WeeklyView
+from gramrise.report.view import Change, FactorView, WeeklyView
 from gramrise.report.words import Words
 
 
@@ -87,14 +88,6 @@ def _card(view: WeeklyView, words: Words) -> str:
 def _questions(view: WeeklyView, words: Words, most: int) -> list[Block]:
     if not view.questions:
         return [Paragraph(words.say("question.none"))]
-    shown = [_question(question, words) for question in view.questions[:most]]
+    shown = [question_sentence(question, words) for question in view.questions[:most]]
     rest = len(view.questions) - len(shown)
     return [Bullets((*shown, *((words.say("question.more", count=rest),) if rest else ())))]
-
-
-def _question(question: QuestionView, words: Words) -> str:
-    """The question in the person's language where its kind has words, else as it was asked."""
-    code = f"question.{question.kind}"
-    if not words.has(code):
-        return question.sentence
-    return words.say(code, **{key: str(value) for key, value in question.about.items()})

@@ -113,7 +113,7 @@ def _strip_parts(strip: Strip, frame: _Frame, words: Words) -> list[str]:
         parts.append(text(middle, frame.y(110), words.say("strips.night_no_readings"), 9, QUIET, "middle", italic=True))
     parts += [_curve(path, frame, 0.7, dashed=True) for path in strip.paths]
     parts += [_curve(piece, frame, 0.8) for piece in strip.trace]
-    parts += [_curve(piece, frame, 2.2) for piece in _within(strip.trace, strip.lows)]
+    parts += [_curve(piece, frame, 1.9) for piece in _within(strip.trace, strip.lows)]
     return parts + _numerals(strip, frame, words)
 
 

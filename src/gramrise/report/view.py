@@ -59,7 +59,7 @@ class Change(Part):
 
 class QuestionView(Part):
     kind: str
-    sentence: str  # English, as it was asked
+    sentence: str  # as it was asked, where its kind has no words in `question.*`; else ''
     about: dict[str, object] = {}
 
 

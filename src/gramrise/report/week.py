@@ -30,6 +30,10 @@ class Noons:
     def minutes(self) -> float:
         return minutes_between(self.from_utc, self.to_utc)
 
+    def until(self, now_utc: datetime) -> "Noons":
+        """As much of it as has passed by an instant; nothing of it gives a stretch of no length."""
+        return Noons(self.begins, self.from_utc, max(self.from_utc, min(self.to_utc, now_utc)))
+
     def minute(self, at_utc: datetime) -> float:
         """Real minutes after the first noon, to a tenth."""
         return round(minutes_between(self.from_utc, at_utc), 1)
@@ -71,7 +75,7 @@ def covered(trace: Trace, noons: Noons) -> tuple[float, float]:
         min(float(trace.stands_minutes[r]), (end - at) / US_PER_MINUTE) for r, at in zip(rows, times, strict=True)
     )
     longest = max(b - a for a, b in pairwise([start, *times, end])) / US_PER_MINUTE
-    return round(stands / noons.minutes, 4), round(longest, 1)
+    return round(stands / noons.minutes, 4) if noons.minutes else 0.0, round(longest, 1)
 
 
 def usual_step_minutes(trace: Trace, nights: tuple[Noons, ...]) -> float | None:

@@ -13,13 +13,14 @@ from gramrise.domain.batch import Question
 from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.frames import READINGS
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
+from gramrise.report.asked import question_views
 from gramrise.report.card_state import CardState
 from gramrise.report.changes import changes
 from gramrise.report.days import coverage, day
 from gramrise.report.rows import low_rows, measured_rows, worst_first
 from gramrise.report.settings import DEFAULT, ReportSettings
 from gramrise.report.strips import strip
-from gramrise.report.view import FactorView, PredictionCheck, QuestionView, WeeklyView
+from gramrise.report.view import FactorView, PredictionCheck, WeeklyView
 from gramrise.report.week import nights_to, rows_within
 
 __all__ = ["WeeklyView", "weekly_view"]
@@ -72,7 +73,7 @@ def weekly_view(
         low_rows(rows_within(findings.lows, "start_utc", start, end), measured), settings.most_lows
     )
     with_low = {low.treatment.first_dose_utc for low in (*lows, *annex) if low.treatment}
-    days = tuple(day(noons, trace, inputs, findings, bands, zone) for noons in nights)
+    days = tuple(day(noons, trace, inputs, findings, bands, zone, now_utc) for noons in nights)
     factors = _factors(findings, bands, end - timedelta(days=settings.single_treatments_days))
     weight = person.weights_kg.on_or_first(week_end)
     return WeeklyView(
@@ -95,13 +96,13 @@ def weekly_view(
         factors=factors,
         changes=changes(factors, earlier, findings, nights, measured, settings),
         card=card,
-        questions=tuple(QuestionView(kind=q.kind, sentence=q.sentence, about=dict(q.about)) for q in questions),
+        questions=question_views(questions),
         strips=tuple(strip(noons, trace, inputs, findings, zone, night, settings) for noons in nights),
         lows=lows,
         lows_annex=annex,
         given=tuple(one for one in measured if one.first_dose_utc not in with_low),
         days=days,
-        coverage=coverage(days, nights, trace, inputs),
+        coverage=coverage(days, nights, trace, inputs, now_utc),
         predictions=_predictions(findings, settings),
         rests_on=RESTS_ON,
         log_next=findings.log_next,

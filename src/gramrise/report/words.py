@@ -41,6 +41,7 @@ LANGUAGES: Final = ("en", "de")
 WORDS_OF: Final = ("", "card")
 # Our choice: two figures of a rise factor are as much as its doubt bears.
 FACTOR_FIGURES: Final = 2
+MINUS: Final = "\u2212"  # the true minus sign, as wide as a figure
 
 
 class NoSuchWords(KeyError):
@@ -114,11 +115,11 @@ class Words:
 
     def number(self, value: float, decimals: int = 0) -> str:
         pattern = "#,##0" + ("." + "0" * decimals if decimals else "")
-        return str(format_decimal(value, pattern, locale=self.locale))
+        return str(format_decimal(value, pattern, locale=self.locale)).replace("-", MINUS)
 
     def grams(self, grams: float) -> str:
-        """Grams as people write them: '6', '6.5', '0.92'; no unit, no needless zeros."""
-        return str(format_decimal(grams, "#,##0.##", locale=self.locale))
+        """Grams as people write them: '6', '6.5'; to a tenth, no unit, no needless zero."""
+        return str(format_decimal(grams, "#,##0.#", locale=self.locale))
 
     def percent(self, share: float) -> str:
         return str(format_percent(share, locale=self.locale))
