@@ -286,9 +286,9 @@ class _Reader:
         if unit is AmountUnit.GRAM:
             given = of_source(source, amount, unit) if source else grams_alone(amount, Form.UNKNOWN)
             return given, ""
-        return self._by_unit(amount, unit, chunk) if source is None else self._counted(amount, unit, source, chunk)
+        return self._by_unit(amount, unit, chunk) if source is None else self._counted(amount, unit, source)
 
-    def _counted(self, amount: float, unit: AmountUnit | None, source: Source, chunk: _Chunk) -> tuple[Given, str]:
+    def _counted(self, amount: float, unit: AmountUnit | None, source: Source) -> tuple[Given, str]:
         """So many of a known source, in its own unit or in none."""
         asked = ""
         if unit is not None and unit is not source.unit:

@@ -122,7 +122,7 @@ class _Repeated:
         return None
 
     def _by_spacing(self, run: list[int], previous: int | None, following: int | None) -> dict[int, tuple[int, bool]]:
-        """One pass only: rows that follow what came before are the first's, rows that lead to what comes the second's."""
+        """One pass only: rows that follow what came before are of the first, rows that lead on are of the second."""
         firsts = self._reached([self.first[row] for row in run], previous)
         seconds = self._reached([self.second[row] for row in run][::-1], following)
         lasts = len(run) - seconds

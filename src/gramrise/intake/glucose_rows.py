@@ -2,15 +2,23 @@
 
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import polars as pl
 
 from gramrise.connectors.layout import Glucose
+from gramrise.domain.frames import FINGERS, READINGS
 from gramrise.domain.units import MG_DL_PER_MMOL_L, GlucoseUnit
 from gramrise.domain.words import Range
 from gramrise.intake.figures import figure, number_expression
+from gramrise.intake.problems import FileWaits
 from gramrise.intake.settings import IntakeSettings
+from gramrise.intake.table import ROW
+from gramrise.intake.units_written import glucose_unit_in
 from gramrise.intake.words import HeaderWords, folded
+
+if TYPE_CHECKING:
+    from gramrise.intake.rows import TableReader
 
 _COMPARED = re.compile(r"([<>≤≥]|<=|>=)\s*(\S+)\s*(?:mg/dl|mmol/l)?")
 
@@ -96,3 +104,50 @@ def _compared(word: str, scale: float, decimal: str) -> Meaning:
     if match is None or bound is None:
         return Meaning("odd")
     return Meaning(Range.BELOW.value if match[1][0] in "<≤" else Range.ABOVE.value, bound * scale)
+
+
+def take_glucose(reader: "TableReader", part: Glucose, rows: pl.DataFrame) -> None:
+    column = reader.column(part.value)
+    label = reader.table.label(column)
+    unit = glucose_unit_in(label, reader.words) if part.unit == "in header" else GlucoseUnit(part.unit)
+    if unit is None:
+        raise FileWaits(
+            "unit_open",
+            reader.table.file,
+            f"nothing says in which unit the values of column '{label}' are",
+            "write the unit into the header, or say it in a layout",
+            readings=("the values are mg/dL", "the values are mmol/L"),
+            lines=('unit = "mg/dL"', 'unit = "mmol/L"'),
+        )
+    rows = glucose_rows(
+        reader.with_value(rows, part.value), part, unit, reader.decimal_of(column), reader.layout.file.thousands,
+        reader.settings, reader.words,
+    )  # fmt: skip
+    good = reader.judged(rows, label)
+    good = _one_an_instant(reader, good, label)
+    contract = READINGS if part.kind == "readings" else FINGERS
+    named = good.with_columns(person_id=pl.lit(reader.person.person_id)).select(contract.schema.keys())
+    before = reader.taken.readings if part.kind == "readings" else reader.taken.fingers
+    joined = contract.check(pl.concat([before, named]) if before.height else named)
+    if part.kind == "readings":
+        reader.taken.readings = joined
+    else:
+        reader.taken.fingers = joined
+
+
+def _one_an_instant(reader: "TableReader", good: pl.DataFrame, label: str) -> pl.DataFrame:
+    """One row an instant: equal ones are repeats, unequal ones are set aside, the first stays."""
+    steps = good["at_utc"].to_physical().diff().drop_nulls()
+    if (steps > 0).all() or (steps < 0).all():
+        return good
+    first = good["at_utc"].is_first_distinct()
+    kept, again = good.filter(first), good.filter(~first)
+    if again.height == 0:
+        return good
+    values = kept.select("at_utc", first_value="glucose_mg_dl", first_range="range")
+    both = again.join(values, on="at_utc", how="left", maintain_order="left")
+    same = (pl.col("glucose_mg_dl") == pl.col("first_value")) & (pl.col("range") == pl.col("first_range"))
+    reader.taken.rows_repeated += both.filter(same).height
+    unequal = both.filter(~same)
+    reader.quarantine.add(unequal.select(ROW, code=pl.lit("two_values"), found="value"), label)
+    return kept

@@ -67,8 +67,8 @@ def note_lines(
     undated = [line for line in lines if line.day is None]
     if undated:
         _date_by_saving(undated, zone, settings, file, saved_at_utc, now_utc)
-    placed = place(pl.Series([datetime.combine(line.day, line.at) for line in lines if line.day], dtype=pl.Datetime("us")),
-                   zone, settings)  # fmt: skip
+    walls = [datetime.combine(line.day, line.at) for line in lines if line.day]
+    placed = place(pl.Series(walls, dtype=pl.Datetime("us")), zone, settings)
     entries = []
     for line, at_utc, certain in zip(lines, placed.at_utc.to_list(), placed.certain.to_list(), strict=True):
         assert line.day is not None  # each has one by now

@@ -1,0 +1,71 @@
+"""Insulin, food, and whatever else was logged around the glucose."""
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from gramrise.connectors import layout as shape
+from gramrise.domain.frames import EVENTS
+from gramrise.intake.figures import number_expression
+from gramrise.intake.table import ROW
+from gramrise.intake.times import read_times
+
+if TYPE_CHECKING:
+    from gramrise.intake.rows import TableReader
+
+
+def take_amounts(
+    reader: "TableReader",
+    part: shape.Insulin | shape.Food,
+    rows: pl.DataFrame,
+    name: str,
+    kind: str,
+    most: float,
+    scale: float,
+) -> None:
+    """Insulin units or grams of carbohydrate; a zero says nothing was given and is passed over."""
+    column = reader.column(name)
+    number = number_expression("value", reader.decimal_of(column), reader.layout.file.thousands) * scale
+    rows = reader.with_value(rows, name).with_columns(amount=number)
+    amount = pl.col("amount")
+    code = (
+        pl.when((pl.col("value") == "") | (amount == 0)).then(pl.lit("blank"))
+        .when(amount.is_null()).then(pl.lit("not_a_number"))
+        .when(~amount.is_between(0, most)).then(pl.lit("amount_implausible"))
+        .otherwise(pl.lit(""))
+    )  # fmt: skip
+    good = reader.judged(rows.with_columns(code=code), reader.table.label(column), unsure_is_bad=False)
+    _add_events(reader, good, kind, part.note)
+
+
+def take_happenings(reader: "TableReader", part: shape.Happening, rows: pl.DataFrame) -> None:
+    rows = rows.with_columns(value=reader.text(part.text), code=pl.lit(""), amount=pl.lit(None, dtype=pl.Float64))
+    if part.when is None and part.text:
+        rows = rows.with_columns(code=pl.when(pl.col("value") == "").then(pl.lit("blank")).otherwise(pl.lit("")))
+    good = reader.judged(rows, part.text, unsure_is_bad=False)
+    if part.until:
+        ends = _ends(reader, part.until, good)
+        good = good.with_columns(until_utc=ends)
+    _add_events(reader, good, part.kind, part.text or part.note)
+
+
+def _ends(reader: "TableReader", name: str, good: pl.DataFrame) -> pl.Series:
+    clock = reader.layout.clock
+    assert clock is not None  # as above
+    at = clock.model_copy(update={"columns": (name,), "offset_column": "", "day_carried": False})
+    cells = good.select(ROW, *(str(column) for column in range(reader.table.width)))
+    ends = read_times(
+        reader.table.with_cells(cells), at, reader.person, reader.settings, reader.words, reader.around.now_utc
+    ).frame
+    return ends.select(pl.when(pl.col("no_time") == "").then(pl.col("at_utc"))).to_series().alias("until_utc")
+
+
+def _add_events(reader: "TableReader", good: pl.DataFrame, kind: str, text_column: str) -> None:
+    if "until_utc" not in good.columns:
+        good = good.with_columns(until_utc=pl.lit(None, dtype=EVENTS.schema["until_utc"]))
+    events = good.with_columns(
+        person_id=pl.lit(reader.person.person_id), kind=pl.lit(kind), text=reader.text(text_column, may_lack=True)
+    ).select(EVENTS.schema.keys())
+    fresh = events.unique(maintain_order=True)
+    reader.taken.rows_repeated += events.height - fresh.height
+    reader.taken.events = pl.concat([reader.taken.events, fresh])

@@ -1,0 +1,49 @@
+"""Body weights of a table."""
+
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from gramrise.connectors import layout as shape
+from gramrise.domain.frames import WEIGHTS
+from gramrise.domain.units import KG_PER_LB
+from gramrise.intake.figures import number_expression
+from gramrise.intake.problems import FileWaits
+from gramrise.intake.questions import weight_questions
+from gramrise.intake.units_written import weight_unit_in
+
+if TYPE_CHECKING:
+    from gramrise.intake.rows import TableReader
+
+
+def take_weights(reader: "TableReader", part: shape.Weight, rows: pl.DataFrame) -> None:
+    column = reader.column(part.value)
+    label = reader.table.label(column)
+    unit = part.unit if part.unit != "in header" else weight_unit_in(label, reader.words)
+    if unit is None:
+        raise FileWaits(
+            "weight_unit_open",
+            reader.table.file,
+            f"nothing says in which unit the weights of column '{label}' are",
+            "write kg or lb into the header, or say it in a layout",
+            readings=("the weights are kg", "the weights are lb"),
+            lines=('unit = "kg"', 'unit = "lb"'),
+        )
+    scale = KG_PER_LB if unit == "lb" else 1.0
+    number = number_expression("value", reader.decimal_of(column), reader.layout.file.thousands) * scale
+    rows = reader.with_value(rows, part.value).with_columns(kg=number)
+    kg = pl.col("kg")
+    code = (
+        pl.when(pl.col("value") == "").then(pl.lit("blank"))
+        .when(kg.is_null()).then(pl.lit("not_a_number"))
+        .when(~kg.is_between(reader.settings.least_weight_kg, reader.settings.most_weight_kg))
+        .then(pl.lit("weight_implausible")).otherwise(pl.lit(""))
+    )  # fmt: skip
+    a_day = pl.col("no_time").is_in(["no_time_of_day", "no_such_local_time"])
+    rows = rows.with_columns(code=code, no_time=pl.when(a_day).then(pl.lit("")).otherwise(pl.col("no_time")))
+    good = reader.judged(rows, label, unsure_is_bad=False)
+    named = good.select(person_id=pl.lit(reader.person.person_id), on=pl.col("local").dt.date(), kg=pl.col("kg"))
+    weights = pl.concat([reader.taken.weights, named]).unique("on", keep="last", maintain_order=True)
+    reader.taken.rows_repeated += reader.taken.weights.height + named.height - weights.height
+    reader.taken.weights = WEIGHTS.check(weights)
+    reader.taken.questions += weight_questions(reader.taken.weights, reader.person, reader.settings)
