@@ -3,7 +3,7 @@
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
 
@@ -114,6 +114,14 @@ def step_of(connection: Connection) -> str | None:
     with suppress(exc.OperationalError, exc.ProgrammingError):
         found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one_or_none()
         return str(found) if found is not None else None
+    return None
+
+
+def step_of_file(path: Path) -> str | None:
+    """The migration a database file stands at, found without opening a store on it."""
+    with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as probe, suppress(sqlite3.OperationalError):
+        found = probe.execute("SELECT version_num FROM alembic_version").fetchone()
+        return str(found[0]) if found else None
     return None
 
 

@@ -264,7 +264,7 @@ run_persons = Table(
     METADATA,
     Column("run_id", Integer, ForeignKey("runs.run_id"), primary_key=True),
     _person(True),
-    Column("for_on", Text, nullable=False),  # local date the run was for: the night's morning, the week's last day
+    Column("for_on", Text, primary_key=True),  # local date the run was for: the night's morning, the week's last day
     Column("state", Text, nullable=False),  # done | failed
     Column("finished_at", BigInteger, nullable=False),
     Column("code", Text, nullable=False),

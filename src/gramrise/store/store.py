@@ -17,8 +17,10 @@ from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.store import answers, asked, cards, database, found, ledger, people, rows, schema, taking_back
 from gramrise.store.amounts import with_grams
-from gramrise.store.moments import instant, stored
+from gramrise.store.moments import instant, instant_or_none, stored
+from gramrise.store.outbox import Outbox
 from gramrise.store.rows import InputTable
+from gramrise.store.runs import Runs
 
 # Before any instant a log can hold: what changing a person's facts counts as changed from.
 BEGINNING = 0
@@ -33,6 +35,7 @@ class Store:
 
     def __init__(self, engine: Engine, home: Path) -> None:
         self.engine, self.home = engine, home
+        self.runs, self.outbox = Runs(self), Outbox(self)
 
     @classmethod
     def open(cls, home: Path, url: str | None = None, create: bool = True) -> Self:
@@ -172,6 +175,23 @@ class Store:
             doses=with_grams(rows.as_contract(rows.DOSES, doses), person),
             events=rows.as_contract(rows.EVENTS, of(rows.EVENTS, "at_utc")),
         )
+
+    def has_inputs(self, person_id: str, start_utc: datetime, end_utc: datetime) -> bool:
+        """Whether a reading or a dose lies in [start, end)."""
+        span = (stored(start_utc), stored(end_utc) - 1)
+        with self.reading() as connection:
+            for column in (schema.readings.c.at_utc, schema.doses.c.taken_at_utc):
+                mine = column.table.c.person_id == person_id
+                if connection.execute(select(column).where(mine, column.between(*span)).limit(1)).first() is not None:
+                    return True
+        return False
+
+    def last_reading_at(self, person_id: str) -> datetime | None:
+        """The instant of the latest reading; None when there is none."""
+        table = schema.readings
+        with self.reading() as connection:
+            chosen = select(table.c.at_utc).where(table.c.person_id == person_id).order_by(table.c.at_utc.desc())
+            return instant_or_none(connection.execute(chosen.limit(1)).scalar_one_or_none())
 
     def changed_from(self, person_id: str) -> datetime | None:
         """The earliest instant whose inputs changed since the findings were saved; None: nothing changed."""

@@ -244,7 +244,7 @@ def upgrade() -> None:
         sa.Column("sentence", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(["person_id"], ["persons.person_id"], name=op.f("fk_run_persons_person_id")),
         sa.ForeignKeyConstraint(["run_id"], ["runs.run_id"], name=op.f("fk_run_persons_run_id")),
-        sa.PrimaryKeyConstraint("run_id", "person_id", name=op.f("pk_run_persons")),
+        sa.PrimaryKeyConstraint("run_id", "person_id", "for_on", name=op.f("pk_run_persons")),
         sqlite_with_rowid=False,
     )
     with op.batch_alter_table("run_persons", schema=None) as batch_op:

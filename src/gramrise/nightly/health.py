@@ -1,0 +1,188 @@
+"""What would keep the service from running, each with a code and a sentence; and a small file for monitoring."""
+
+import json
+import os
+import shutil
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Final
+
+from gramrise.domain.problems import CouldNotRun, GramriseError, WrongUse
+from gramrise.nightly import inbox
+from gramrise.nightly.clock import latest_jump
+from gramrise.nightly.delivery import write_whole
+from gramrise.nightly.secret import ANYBODY_ELSE, smtp_password
+from gramrise.nightly.settings import NightlySettings, nightly_settings
+from gramrise.store import Store, database
+from gramrise.store.outbox import SENDING, WAITING
+from gramrise.store.runs import NIGHTLY
+
+FILE: Final = "health.json"
+# Findings with which nothing can run at all.
+GRAVE: Final = {
+    "home_unreadable",
+    "no_home",
+    "database_damaged",
+    "database_locked",
+    "schema_newer",
+    "settings_wrong",
+    "disk_full",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class HealthFinding:
+    code: str
+    sentence: str
+
+    def as_dict(self) -> dict[str, str]:
+        return asdict(self)
+
+
+@dataclass(frozen=True, slots=True)
+class Health:
+    findings: tuple[HealthFinding, ...]
+
+    @property
+    def exit_status(self) -> int:
+        """0 all well; 1 something wants looking after; 3 nothing can run."""
+        if any(finding.code in GRAVE for finding in self.findings):
+            return 3
+        return 1 if self.findings else 0
+
+
+def check(home: Path, now_utc: datetime, settings: NightlySettings | None = None) -> Health:
+    """Everything that wants looking after. Changes nothing; old tables are left to the next command."""
+    return Health(tuple(_all(home, now_utc, settings)))
+
+
+def write_health_file(home: Path, now_utc: datetime, settings: NightlySettings | None = None) -> Health:
+    """Checks, and writes `health.json`: codes with their counts, no names and no values."""
+    found = check(home, now_utc, settings)
+    codes = [finding.code for finding in found.findings]
+    status = {0: "well", 1: "attention", 3: "could_not_run"}[found.exit_status]
+    document = {
+        "at_utc": now_utc.isoformat(timespec="seconds"),
+        "status": status,
+        "exit_status": found.exit_status,
+        "findings": {code: codes.count(code) for code in dict.fromkeys(codes)},
+    }
+    write_whole(home / FILE, json.dumps(document, indent=1).encode() + b"\n")
+    return found
+
+
+def _all(home: Path, now_utc: datetime, settings: NightlySettings | None) -> Iterator[HealthFinding]:
+    try:
+        settings = settings or nightly_settings(home)
+    except WrongUse as wrong:
+        yield HealthFinding("settings_wrong", str(wrong))
+        return
+    found = list(_surroundings(home, settings))
+    yield from found
+    if any(finding.code in GRAVE | {"schema_old"} for finding in found):
+        return
+    try:
+        with Store.open(home, create=False) as store:
+            yield from _service(store, home, now_utc, settings)
+    except CouldNotRun as trouble:
+        yield HealthFinding(trouble.code, str(trouble))
+
+
+def _surroundings(home: Path, settings: NightlySettings) -> Iterator[HealthFinding]:
+    """Folder, file, disk and tables, without opening the store."""
+    path = home / database.FILE
+    try:
+        there = path.exists()
+        if there and not os.access(path, os.R_OK | os.W_OK):
+            raise PermissionError
+        os.listdir(home)
+    except PermissionError:
+        yield HealthFinding(
+            "home_unreadable",
+            f"{home} cannot be read and written by this user. To mend: let the user who runs gramrise own it.",
+        )
+        return
+    except FileNotFoundError:
+        there = False
+    if not there:
+        yield HealthFinding("no_home", f"There is no database in {home}. To mend: gramrise person add, or --home.")
+        return
+    for place in (home, path):
+        if place.stat().st_mode & ANYBODY_ELSE:
+            yield HealthFinding("home_open", f"Others can reach {place}. To mend: chmod go-rwx {place}")
+    free_mb = shutil.disk_usage(home).free / 1e6
+    if free_mb < settings.disk_free_mb:
+        yield HealthFinding("disk_nearly_full", f"Only {free_mb:.0f} MB are free on the disk. To mend: make room.")
+    yield from _database(path)
+
+
+def _database(path: Path) -> Iterator[HealthFinding]:
+    try:
+        database.refuse_damaged(path)
+    except CouldNotRun as trouble:
+        yield HealthFinding(trouble.code, str(trouble))
+        return
+    standing = database.step_of_file(path)
+    if standing is not None and standing < database.NEWEST:
+        yield HealthFinding(
+            "schema_old",
+            f"The tables are at step {standing}, this gramrise has {database.NEWEST}. "
+            "The next command brings them up to date; make a backup before.",
+        )
+
+
+def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
+    persons = store.persons()
+    yield from _nights(store, home, now_utc, settings)
+    for part in store.runs.failing():
+        yield HealthFinding("person_failed", f"The last night failed for {part.person_id}: {part.sentence}")
+    yield from _mail(store, now_utc, settings)
+    minutes = latest_jump(store, now_utc, settings)
+    if minutes is not None:
+        moved = f"{abs(minutes)} minutes {'forward' if minutes > 0 else 'back'}"
+        yield HealthFinding(
+            "clock_jumped",
+            f"The machine's clock was moved {moved}. To mend: check its date, time and zone.",
+        )
+    for person in persons:
+        last = store.last_reading_at(person.person_id)
+        if last is not None and now_utc - last > timedelta(days=settings.no_readings_days):
+            at = f"{last.astimezone(person.zone_now()):%Y-%m-%d %H:%M}"
+            yield HealthFinding(
+                "no_readings",
+                f"{person.person_id}: the latest reading is of {at}. To mend: import newer ones.",
+            )
+    held = inbox.held_files(home)
+    if held:
+        yield HealthFinding("inbox_held", f"{held} files in held/ folders wait to be mended; beside each lies why.")
+
+
+def _nights(store: Store, home: Path, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
+    """Whether the inbox is looked into at all: a service that once ran has stopped, or files lie there for days."""
+    longest = timedelta(hours=settings.no_night_hours)
+    last = store.runs.latest(NIGHTLY)
+    stopped = last is not None and now_utc - last.started_at_utc > longest
+    never = last is None and inbox.oldest_age(home, store.persons()) > longest
+    if stopped or never:
+        since = f"since {last.started_at_utc:%Y-%m-%d %H:%M} UTC" if last else "ever"
+        yield HealthFinding(
+            "inbox_not_reached",
+            f"No nightly pass came to its end {since}. To mend: start `gramrise schedule`, or run `gramrise nightly`.",
+        )
+
+
+def _mail(store: Store, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
+    waiting = [letter for letter in store.outbox.all() if letter.state in {WAITING, SENDING}]
+    longest = timedelta(hours=settings.mail_failing_hours)
+    late = [each for each in waiting if each.written_at_utc is not None and now_utc - each.written_at_utc > longest]
+    if late:
+        said = f": {late[0].trouble}" if late[0].trouble else ""
+        mend = "To mend: look at [nightly.smtp] in gramrise.toml."
+        yield HealthFinding("mail_failing", f"{len(late)} mails wait to be taken{said}. {mend}")
+    if settings.smtp.host and settings.smtp.user:
+        try:
+            smtp_password(settings.smtp)
+        except GramriseError as trouble:
+            yield HealthFinding(trouble.code, str(trouble))

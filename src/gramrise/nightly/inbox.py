@@ -1,0 +1,141 @@
+"""The inbox: `inbox/<person>/` in the home. A file is read once it lies still, and moved only after the commit.
+
+done/   its rows are in the database
+held/   it could not be read; a text file beside it says why and how to mend it
+"""
+
+import os
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Final
+
+from gramrise.config.settings import load
+from gramrise.domain.person import Person
+from gramrise.domain.problems import CouldNotRun, GramriseError
+from gramrise.store import Store
+
+INBOX: Final = "inbox"
+DONE: Final = "done"
+HELD: Final = "held"
+Look = tuple[int, int, int]  # size, time of change of the content, of the entry
+
+
+@dataclass(slots=True)
+class TakenIn:
+    """What came of one person's inbox; sentences name the file and are for the family's eyes."""
+
+    files: int = 0
+    rows: int = 0
+    sentences: list[str] = field(default_factory=list)
+
+
+def make_inboxes(home: Path, persons: list[Person]) -> None:
+    """A folder for everybody, readable by the owner only."""
+    for person in persons:
+        folder = home / INBOX / person.person_id
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+
+
+def lying_still(
+    home: Path, persons: list[Person], rest_seconds: float, sleep: Callable[[float], None] = time.sleep
+) -> dict[str, list[Path]]:
+    """The files of each inbox that did not change for `rest_seconds`; one pause serves all inboxes together."""
+    seen = {person.person_id: _looks(home / INBOX / person.person_id) for person in persons}
+    young = any(_age_seconds(look) < rest_seconds for looks in seen.values() for look in looks.values())
+    if young:
+        sleep(rest_seconds)
+    return {
+        person_id: [file for file, look in looks.items() if _look(file) == look] for person_id, looks in seen.items()
+    }
+
+
+def _looks(folder: Path) -> dict[Path, Look]:
+    if not folder.is_dir():
+        return {}
+    files = sorted(file for file in folder.iterdir() if not file.name.startswith("."))
+    return {file: look for file in files if (look := _look(file)) is not None}
+
+
+def _look(file: Path) -> Look | None:
+    """Size and times of a plain file; None for anything else (a folder, a link, a file that has gone)."""
+    try:
+        if file.is_symlink() or not file.is_file():
+            return None
+        found = file.stat()
+    except OSError:
+        return None
+    return found.st_size, found.st_mtime_ns, found.st_ctime_ns
+
+
+def _age_seconds(look: Look) -> float:
+    """Since the last change, by the machine's clock; a copy may carry an old time of content, never one of entry."""
+    return (time.clock_gettime_ns(time.CLOCK_REALTIME) - max(look[1], look[2])) / 1e9
+
+
+def take_in_files(store: Store, home: Path, person: Person, files: list[Path], now_utc: datetime) -> TakenIn:
+    """Reads, stores and moves each file. A file that cannot be read is held with its reason; the rest go on.
+
+    raises CouldNotRun when the database cannot be written (damaged, locked, disk full); files then stay where they are
+    """
+    taken = TakenIn()
+    for file in files:
+        try:
+            taken.rows += _one(store, home, person, file, now_utc, taken)
+            _move(file, DONE)
+        except CouldNotRun:
+            raise
+        except GramriseError as trouble:
+            taken.sentences.append(str(trouble))
+            _hold(file, str(trouble))
+        except OSError as trouble:
+            taken.sentences.append(f"{file.name}: it cannot be opened: {trouble.strerror}.")
+        taken.files += 1
+    return taken
+
+
+def _one(store: Store, home: Path, person: Person, file: Path, now_utc: datetime, taken: TakenIn) -> int:
+    from gramrise.intake import IntakeSettings, load_layouts, read_file
+
+    settings = load("intake", IntakeSettings, home)
+    # The person as stored now: the file before this one may have brought a weight.
+    whose = store.person(person.person_id)
+    batches = read_file(file, whose, settings=settings, layouts=load_layouts(home), layout_name=None, now_utc=now_utc)
+    rows = 0
+    for batch in batches:
+        summary = store.take_in(batch, now_utc)
+        rows += summary.added + summary.corrected
+        if not summary.known_file:
+            taken.sentences += [held.trouble.sentence for held in batch.quarantine]
+    return rows
+
+
+def _hold(file: Path, sentence: str) -> None:
+    held = _move(file, HELD)
+    why = held.with_name(held.name + ".why.txt")
+    why.write_text(sentence + "\nOnce mended, put the file back into the inbox.\n", encoding="utf-8")
+
+
+def _move(file: Path, into: str) -> Path:
+    """Moves a file into a folder beside it under the first free name; in one step, so it is never in neither."""
+    folder = file.parent / into
+    folder.mkdir(exist_ok=True, mode=0o700)
+    number, free = 1, folder / file.name
+    while free.exists():
+        number += 1
+        free = folder / f"{file.stem}-{number}{file.suffix}"
+    os.replace(file, free)
+    return free
+
+
+def held_files(home: Path) -> int:
+    """How many files wait in held/ folders."""
+    return sum(1 for file in (home / INBOX).glob(f"*/{HELD}/*") if not file.name.endswith(".why.txt"))
+
+
+def oldest_age(home: Path, persons: list[Person]) -> timedelta:
+    """How long the longest-lying file has been in an inbox; 0 when all are empty."""
+    looks = (look for person in persons for look in _looks(home / INBOX / person.person_id).values())
+    return timedelta(seconds=max((_age_seconds(look) for look in looks), default=0.0))

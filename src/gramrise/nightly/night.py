@@ -1,0 +1,178 @@
+"""The pass over everybody: inbox, findings, weekly letters, delivery. One person's failure stops nobody else."""
+
+import logging
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from functools import partial
+from pathlib import Path
+
+from gramrise.domain.person import Person
+from gramrise.domain.problems import CouldNotRun, GramriseError
+from gramrise.nightly import clock, health, inbox, letters
+from gramrise.nightly.delivery import Delivered, deliver
+from gramrise.nightly.due import latest_day_due
+from gramrise.nightly.locking import only_one
+from gramrise.nightly.logs import code_of, place_of, say
+from gramrise.nightly.one_person import run_person
+from gramrise.nightly.settings import NightlySettings, nightly_settings
+from gramrise.store import Store
+from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
+
+# Troubles of the whole home: to go on with the next person would only meet them again.
+STOPS_ALL = {"database_damaged", "database_locked", "disk_full", "home_unreadable"}
+
+
+@dataclass(slots=True)
+class Night:
+    """What a pass did. `held` are sentences for the family: what was set aside, waits or failed."""
+
+    persons: int = 0
+    failed: int = 0
+    files: int = 0
+    rows: int = 0
+    letters: int = 0
+    delivered: Delivered = field(default_factory=Delivered)
+    stopped: bool = False
+    held: list[str] = field(default_factory=list)
+
+    @property
+    def sentence(self) -> str:
+        told = f"{self.persons} brought up to date, {self.files} files taken in with {self.rows} new rows"
+        if self.letters or self.delivered.sent or self.delivered.waiting:
+            told += f"; {self.delivered.sent} mails sent, {self.delivered.waiting} waiting"
+        return told + (f"; {self.failed} FAILED." if self.failed else ".")
+
+
+@dataclass(frozen=True, slots=True)
+class _Pass:
+    """What every step of one pass shares."""
+
+    store: Store
+    home: Path
+    now_utc: datetime
+    settings: NightlySettings
+    night: Night
+    run_id: int
+    mark: str
+    stop: Callable[[], bool]
+
+
+def run_night(
+    store: Store,
+    home: Path,
+    now_utc: datetime,
+    *,
+    settings: NightlySettings | None = None,
+    only: set[str] | None = None,
+    sleep: Callable[[float], None] = time.sleep,
+    stop: Callable[[], bool] = lambda: False,
+) -> Night:
+    """One pass. Whatever ends it, the next one takes up what is missing and does nothing twice.
+
+    only    ids of the persons whose night is taken in; None: everybody. Letters and delivery are for all
+    stop    asked between persons; when it says so the pass ends early, in good order
+    raises  CouldNotRun when another pass is at work, or for troubles of the whole home (disk full, database damaged)
+    """
+    settings = settings or nightly_settings(home)
+    with only_one(home):
+        clock.look_at_clock(store, now_utc, settings)
+        persons = store.persons()
+        run_id = store.runs.begin(NIGHTLY, now_utc)
+        one = _Pass(store, home, now_utc, settings, Night(), run_id, store.runs.home_mark(), stop)
+        _everybody(one, [each for each in persons if only is None or each.person_id in only], sleep)
+        if not one.night.stopped:
+            _weekly(one, persons)
+            one.night.delivered = deliver(store, home, now_utc, settings)
+            store.runs.finish(run_id, now_utc)
+        _tell(one)
+        health.write_health_file(home, now_utc, settings)
+        return one.night
+
+
+def persons_due(store: Store, now_utc: datetime, settings: NightlySettings) -> set[str]:
+    """Ids of those whose latest night was not taken in, and did not fail within the longest pause between tries."""
+    persons = store.persons()
+    nights = {p.person_id: latest_day_due(now_utc, settings.night_at, p.zone_now()) for p in persons}
+    if not nights:
+        return set()
+    settled = store.runs.done_since(NIGHTLY, min(nights.values()))
+    settled |= store.runs.failed_since(NIGHTLY, now_utc - timedelta(hours=settings.retry_longest_hours))
+    return {person_id for person_id, day in nights.items() if (person_id, day) not in settled}
+
+
+def _everybody(one: _Pass, persons: list[Person], sleep: Callable[[float], None]) -> None:
+    inbox.make_inboxes(one.home, persons)
+    still = inbox.lying_still(one.home, persons, one.settings.rest_seconds, sleep)
+    for person in persons:
+        if one.stop():
+            one.night.stopped = True
+            return
+        day = latest_day_due(one.now_utc, one.settings.night_at, person.zone_now())
+        _guarded(one, person, one.run_id, day, partial(_one_night, one, person, still[person.person_id]))
+
+
+def _one_night(one: _Pass, person: Person, files: list[Path]) -> None:
+    taken = inbox.take_in_files(one.store, one.home, person, files, one.now_utc)
+    one.night.files += taken.files
+    one.night.rows += taken.rows
+    one.night.held += taken.sentences
+    run_person(one.store, person.person_id, one.now_utc, one.home, as_shown=True)
+    one.night.persons += 1
+
+
+def _weekly(one: _Pass, persons: list[Person]) -> None:
+    pause = timedelta(hours=one.settings.retry_longest_hours)
+    first = one.now_utc.date() - (one.settings.most_weeks_caught_up + 1) * letters.WEEK
+    settled = one.store.runs.done_since(WEEKLY, first) | one.store.runs.failed_since(WEEKLY, one.now_utc - pause)
+    owed = [
+        (person, week)
+        for person in persons
+        for week in letters.weeks_owed(one.store, person, one.now_utc, one.settings, settled)
+    ]
+    if not owed:
+        return
+    run_id = one.store.runs.begin(WEEKLY, one.now_utc)
+    for person, week in owed:
+        _guarded(one, person, run_id, week, partial(_one_week, one, person, week))
+    one.store.runs.finish(run_id, one.now_utc)
+
+
+def _one_week(one: _Pass, person: Person, week: date) -> None:
+    one.night.letters += letters.write_week(one.store, one.home, person, week, one.now_utc, one.settings)
+
+
+def _guarded(one: _Pass, person: Person, run_id: int, day: date, work: Callable[[], None]) -> None:
+    """Does a person's part and notes how it ended; a failure is told and the rest go on."""
+    code = sentence = ""
+    try:
+        work()
+    except GramriseError as trouble:
+        if isinstance(trouble, CouldNotRun) and trouble.code in STOPS_ALL:
+            raise
+        code, sentence = trouble.code, str(trouble)
+    except Exception as fault:  # noqa: BLE001 - a fault of ours with one person's data must not cost the others their night
+        code, sentence = "fault", place_of(fault)
+    state = FAILED if code else DONE
+    one.store.runs.record(run_id, PersonRun(person.person_id, day, state, one.now_utc, code, sentence))
+    if code:
+        one.night.failed += 1
+        one.night.held.append(f"{person.person_id}: {sentence}")
+        who = code_of(one.mark, person.person_id)
+        place = sentence if code == "fault" else ""
+        say("person failed", logging.ERROR, person=who, code=code, place=place)
+
+
+def _tell(one: _Pass) -> None:
+    night = one.night
+    say(
+        "pass stopped" if night.stopped else "pass done",
+        persons=night.persons,
+        failed=night.failed,
+        files=night.files,
+        rows=night.rows,
+        letters_sent=night.delivered.sent,
+        letters_waiting=night.delivered.waiting,
+        mail_trouble=night.delivered.trouble,
+    )

@@ -1,0 +1,143 @@
+"""What the service did: runs, each person's part in them, and small notes it keeps for itself."""
+
+import json
+import secrets
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING, Any, Final
+
+from sqlalchemy import Row, insert, select, update
+from sqlalchemy.dialects import postgresql, sqlite
+
+from gramrise.store.moments import instant, instant_or_none, stored
+from gramrise.store.schema import run_persons, runs, service
+
+if TYPE_CHECKING:
+    from gramrise.store.store import Store
+
+NIGHTLY: Final = "nightly"
+WEEKLY: Final = "weekly"
+DONE: Final = "done"
+FAILED: Final = "failed"
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run of the service; `finished_at_utc` is None while it runs or when it was cut off."""
+
+    run_id: int
+    kind: str
+    started_at_utc: datetime
+    finished_at_utc: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class PersonRun:
+    """One person's part of a run: for which local date, done or failed, and why."""
+
+    person_id: str
+    for_on: date
+    state: str
+    finished_at_utc: datetime
+    code: str = ""
+    sentence: str = ""
+
+
+class Runs:
+    """The record of runs in a store; every method is one transaction."""
+
+    def __init__(self, store: "Store") -> None:
+        self._store = store
+
+    def begin(self, kind: str, now_utc: datetime) -> int:
+        """Notes that a run has begun; its number."""
+        with self._store.writing() as connection:
+            key = connection.execute(insert(runs).values(kind=kind, started_at=stored(now_utc))).inserted_primary_key
+            assert key is not None
+            return int(key[0])
+
+    def finish(self, run_id: int, now_utc: datetime) -> None:
+        with self._store.writing() as connection:
+            connection.execute(update(runs).where(runs.c.run_id == run_id).values(finished_at=stored(now_utc)))
+
+    def record(self, run_id: int, part: PersonRun) -> None:
+        """Notes a person's part; a second note about the same day replaces the first."""
+        with self._store.writing() as connection:
+            dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
+            key = {"run_id": run_id, "person_id": part.person_id, "for_on": part.for_on.isoformat()}
+            told = {
+                "state": part.state,
+                "finished_at": stored(part.finished_at_utc),
+                "code": part.code,
+                "sentence": part.sentence,
+            }
+            entered = dialect.insert(run_persons).values(**key, **told)
+            connection.execute(entered.on_conflict_do_update(index_elements=list(key), set_=told))
+
+    def done_since(self, kind: str, day: date) -> set[tuple[str, date]]:
+        """Every (person, local date) on or after a day whose part in a run of this kind was done."""
+        return {(part.person_id, part.for_on) for part in self._since(kind, day) if part.state == DONE}
+
+    def failed_since(self, kind: str, at_utc: datetime) -> set[tuple[str, date]]:
+        """Every (person, local date) whose part failed at or after an instant: not to be tried again at once."""
+        earliest = at_utc.date() - 2 * timedelta(days=366)
+        parts = self._since(kind, earliest)
+        late = [part for part in parts if part.state == FAILED and part.finished_at_utc >= at_utc]
+        return {(part.person_id, part.for_on) for part in late}
+
+    def _since(self, kind: str, day: date) -> list[PersonRun]:
+        with self._store.reading() as connection:
+            chosen = select(run_persons).join(runs, runs.c.run_id == run_persons.c.run_id)
+            found = connection.execute(chosen.where(runs.c.kind == kind, run_persons.c.for_on >= day.isoformat()))
+            return [_part(row) for row in found]
+
+    def latest(self, kind: str, finished: bool = True) -> Run | None:
+        """The latest run of a kind by its beginning; with `finished` the latest that came to its end."""
+        with self._store.reading() as connection:
+            chosen = select(runs).where(runs.c.kind == kind).order_by(runs.c.run_id.desc()).limit(1)
+            row = connection.execute(chosen.where(runs.c.finished_at.is_not(None)) if finished else chosen).first()
+        if row is None:
+            return None
+        return Run(row.run_id, row.kind, instant(row.started_at), instant_or_none(row.finished_at))
+
+    def parts(self, run_id: int) -> list[PersonRun]:
+        """Every person's part in a run, in order of id."""
+        with self._store.reading() as connection:
+            chosen = select(run_persons).where(run_persons.c.run_id == run_id).order_by(run_persons.c.person_id)
+            return [_part(row) for row in connection.execute(chosen)]
+
+    def failing(self) -> list[PersonRun]:
+        """The persons whose latest part in a nightly run failed."""
+        with self._store.reading() as connection:
+            chosen = select(run_persons).join(runs, runs.c.run_id == run_persons.c.run_id)
+            newest: dict[str, Any] = {}
+            for row in connection.execute(chosen.where(runs.c.kind == NIGHTLY).order_by(runs.c.run_id)):
+                newest[row.person_id] = row
+        return [_part(row) for row in newest.values() if row.state == FAILED]
+
+    def note(self, key: str, value: Any) -> None:
+        """Keeps a small document under a key, in the place of the one before."""
+        with self._store.writing() as connection:
+            dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
+            text = json.dumps(value)
+            entered = dialect.insert(service).values(key=key, value=text)
+            connection.execute(entered.on_conflict_do_update(index_elements=["key"], set_={"value": text}))
+
+    def noted(self, key: str) -> Any:
+        """The document kept under a key; None when there is none."""
+        with self._store.reading() as connection:
+            text = connection.execute(select(service.c.value).where(service.c.key == key)).scalar_one_or_none()
+        return None if text is None else json.loads(text)
+
+    def home_mark(self) -> str:
+        """Random letters made once for this home: logs and message ids carry codes made with it instead of names."""
+        mark = self.noted("home_mark")
+        if mark is None:
+            mark = secrets.token_hex(16)
+            self.note("home_mark", mark)
+        return str(mark)
+
+
+def _part(row: Row[Any]) -> PersonRun:
+    at = instant(row.finished_at)
+    return PersonRun(row.person_id, date.fromisoformat(row.for_on), row.state, at, row.code, row.sentence)
