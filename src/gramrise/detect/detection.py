@@ -6,6 +6,7 @@ from datetime import datetime
 import numpy as np
 import polars as pl
 
+from gramrise.detect.dips import dip_probability
 from gramrise.detect.fingers import finger_verdicts
 from gramrise.detect.lows import LowEvents, holds_one_of, low_events, lowest
 from gramrise.detect.outcomes import LowFacts, given_for_lows, lows_frame
@@ -19,6 +20,7 @@ from gramrise.detect.treatments import Chains, chain_doses, classes, low_of, tre
 from gramrise.domain.batch import Question
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import DOSES, EVENTS, FINGERS, LOWS, READINGS, SCREENED, TREATMENTS
+from gramrise.domain.person import Person
 from gramrise.domain.words import EventKind
 
 
@@ -46,7 +48,7 @@ def detect(inputs: Inputs, now_utc: datetime, settings: DetectSettings | None = 
     around = all_happenings(EVENTS.check(inputs.events), settings)
     now_us = int(now_utc.timestamp()) * 1_000_000
     lows = low_events(trace, now_us, settings.low_mg_dl, settings)
-    facts = low_facts(trace, lows, now_us, fingers, around, settings)
+    facts = low_facts(person, trace, lows, now_us, fingers, around, settings)
     chains = chain_doses(doses, settings)
     low = low_of(chains.first_us, lows, settings)
     seen = what_is_seen(trace, chains.first_us, settings)
@@ -63,6 +65,7 @@ def detect(inputs: Inputs, now_utc: datetime, settings: DetectSettings | None = 
 
 
 def low_facts(
+    person: Person,
     trace: Trace,
     lows: LowEvents,
     now_us: int,
@@ -82,7 +85,7 @@ def low_facts(
         prolonged=_prolonged(trace, lows, now_us, settings),
         one_reading=_count(trace.mg_dl < settings.low_mg_dl, lows) == 1,
         below_range=_count(trace.below_range, lows) > 0,
-        probability_dip=np.zeros(len(lows)),
+        probability_dip=dip_probability(person, trace, lows, settings),
         probability_unlogged=probability_unlogged(recovery_rise(trace, lows, row, settings), settings),
         finger_disagreed=disagreed,
         finger_agreed=agreed,
@@ -114,6 +117,6 @@ def sensor_doubted(
     before = chains.first_us - int(settings.before_low_minutes * US_PER_MINUTE)
     after = chains.last_us + int(settings.response_minutes * US_PER_MINUTE)
     disagreed, _ = finger_verdicts(fingers, trace, before, after, settings)
-    doubtful = (facts.probability_dip >= settings.dip_likely) | facts.two_traces
+    doubtful = (facts.probability_dip >= settings.dip_called) | facts.two_traces
     span = Happenings(lows.start_us[doubtful], lows.end_us[doubtful], np.empty(0))
     return np.asarray(disagreed | span.any_within(before, after), dtype=np.bool_)

@@ -114,7 +114,7 @@ def _judge(
     logged = bool(given.taken_us)
     dip = float(facts.probability_dip[nth])
     unlogged = float(facts.probability_unlogged[nth])
-    doubted = dip >= settings.dip_likely or bool(facts.finger_disagreed[nth]) or bool(facts.two_traces[nth])
+    doubted = dip >= settings.dip_called or bool(facts.finger_disagreed[nth]) or bool(facts.two_traces[nth])
     nothing = not (logged or food or glucagon)
     holds = {
         "glucose_logged": timed,
@@ -125,7 +125,7 @@ def _judge(
         "log_complete": nothing and complete,
         "rose_like_treated": nothing and unlogged >= settings.recovery_telling,
         "rose_like_untreated": nothing and unlogged <= 1 - settings.recovery_telling,
-        "looks_like_dip": dip >= settings.dip_likely,
+        "looks_like_dip": dip >= settings.dip_called,
         "finger_disagreed": bool(facts.finger_disagreed[nth]),
         "finger_agreed": bool(facts.finger_agreed[nth]),
         "sensor_new": bool(facts.sensor_new[nth]),

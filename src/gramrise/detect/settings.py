@@ -7,6 +7,28 @@ from pydantic import BaseModel, ConfigDict, Field
 from gramrise.config.settings import load
 
 
+class DipWeights(BaseModel):
+    """Log-odds that a low is a pressure dip, for each thing its shape tells."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    constant: float
+    night: float
+    depth_per_10_mg_dl: float
+    fall_per_10_mg_dl: float
+    back_per_10_mg_dl: float
+    uneven_per_10_mg_dl: float
+    over_per_10_mg_dl: float
+    log_length: float
+    log_length_squared: float
+    falling_before_per_mg_dl_min: float
+    rising_after_per_mg_dl_min: float
+
+    def in_order(self) -> tuple[float, ...]:
+        """The weights in the order of the fields."""
+        return tuple(getattr(self, name) for name in type(self).model_fields)
+
+
 class DetectSettings(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
@@ -57,7 +79,17 @@ class DetectSettings(BaseModel):
     finger_minutes: float = Field(ge=0)
     finger_mg_dl: float = Field(gt=0)
     second_amount_minutes: float = Field(ge=0)
-    dip_likely: float = Field(gt=0, le=1)
+    dip_called: float = Field(gt=0, le=1)
+    dip_side_from_minutes: float = Field(ge=0)
+    dip_before_minutes: float = Field(gt=0)
+    dip_after_minutes: float = Field(gt=0)
+    dip_unseen_mg_dl: float = Field(ge=0)
+    dip_minutes: float = Field(gt=0)
+    dip_coarse_from_minutes: float = Field(gt=0)
+    night_from_hour: int = Field(ge=0, le=24)
+    night_to_hour: int = Field(ge=0, le=24)
+    dip_fine: DipWeights
+    dip_coarse: DipWeights
     recovery_telling: float = Field(gt=0.5, le=1)
     recovery_minutes: float = Field(gt=0)
     recovery_even_mg_dl: float = Field(gt=0)

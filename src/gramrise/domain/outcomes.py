@@ -35,7 +35,7 @@ OUTCOMES: Final = _table(
     ),
     (
         "sensor_doubt",
-        "The sensor was probably wrong here.",
+        "The sensor may well have been wrong here.",
         "The trace or a finger-stick speaks for a sensor artefact rather than a low; the evidence is listed.",
     ),
     (
