@@ -8,7 +8,7 @@ from gramrise.domain.sources import AmountUnit
 from gramrise.report.card.predictive import Predictive
 from gramrise.report.card.settings import CardSettings
 
-HALVINGS: Final = 40  # of the cap: the amount is found to a millionth of a gram
+HALVINGS: Final = 24  # of the cap: the amount is found to about a millionth of a gram
 # Grams that still count as the same amount: the search's own precision, not a licence to round down.
 SAME_GRAMS: Final = 1e-5
 

@@ -90,15 +90,15 @@ def _cell(
 
 def _given(band: str, state: State, level: Predictive, amount: Amount, grams: float, rules: CardSettings) -> CellView:
     below = (1 - rules.expect_share) / 2
-    top = level.response.minutes_to_top_shown
+    top = level.response.minutes_to_top
     return CellView(
         band=band,
         state=state,
         amount=amount.units,
         grams=grams,
         look_again=amount.look_again,
-        expect_low_mg_dl=level.reading_quantile(below, grams, rules.expect_minutes),
-        expect_high_mg_dl=level.reading_quantile(1 - below, grams, rules.expect_minutes),
+        expect_low_mg_dl=level.quantile(below, grams, rules.expect_minutes),
+        expect_high_mg_dl=level.quantile(1 - below, grams, rules.expect_minutes),
         top_minutes=rules.top_step_minutes * round(top / rules.top_step_minutes),
         chance_below_safe=level.chance_below(rules.safe_level_mg_dl, grams, rules.safe_minutes),
     )

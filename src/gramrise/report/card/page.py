@@ -6,9 +6,12 @@ from importlib.resources import files
 from typing import Final, Literal
 
 from gramrise.report.card.face import CardFace, face_of
+from gramrise.report.card.plain import card_text
 from gramrise.report.card.view import CardView
 from gramrise.report.pdf import _compiled
 from gramrise.report.style import FAMILY, PALETTE
+
+__all__ = ["card_pdf", "card_png", "card_text"]  # the ways in which a card is shown
 
 Size = Literal["wallet", "fridge"]
 

@@ -1,8 +1,6 @@
 """Where the level will stand after a first amount: the predictive distribution, by fixed quadrature, no random numbers.
 
-    level(t) = reading now + reading error + wander without glucose(t) + rise(grams) * share of the rise reached at t
-
-Rules about safety ask for the blood's share; what will be read later asks for the share the sensor shows.
+    level(t) = reading now + reading error + wander without glucose(t) + rise(grams) * share of the rise shown at t
 
 The reading now is spread evenly over the card's row; reading error and wander are normal; the rise is the band's
 rise factor (log-normal posterior, all doubt in it) times the scatter of single treatments (Student's t on the log
@@ -27,7 +25,7 @@ Array = NDArray[np.float64]
 # a hundredth of a gram (tests/unit/card).
 FACTOR_NODES: Final = 24
 SCATTER_NODES: Final = 48
-HALVINGS: Final = 50  # of the bracket when a quantile is sought: far below any step that is printed
+HALVINGS: Final = 30  # of the bracket when a quantile is sought: to a hundred-thousandth of a mg/dL
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,22 +55,24 @@ class Predictive:
     response: Response
 
     def chance_below(self, level_mg_dl: float, grams: float, minutes: float) -> float:
-        """Probability that the blood's level lies below `level_mg_dl` that many minutes after `grams`."""
-        return self._below(level_mg_dl, self.response.effective_grams(grams) * self.response.share(minutes), minutes)
+        """Probability that the level lies below `level_mg_dl` that many minutes after `grams`."""
+        return self._below(level_mg_dl, self._reached_grams(grams, minutes), minutes)
 
-    def reading_quantile(self, probability: float, grams: float, minutes: float) -> float:
-        """The reading, mg/dL, below which the share `probability` of treatments stands."""
-        reached_grams = self.response.effective_grams(grams) * self.response.share_shown(minutes)
-        sd = self.doubt.normal_sd_mg_dl(minutes)
+    def quantile(self, probability: float, grams: float, minutes: float) -> float:
+        """The level, mg/dL, below which the share `probability` of treatments stands."""
+        reached, sd = self._reached_grams(grams, minutes), self.doubt.normal_sd_mg_dl(minutes)
         low = self.from_mg_dl - 8 * sd - 1  # eight sd: beyond any probability that is asked for
-        high = self.to_mg_dl + 8 * sd + 1 + float(_rises(self.doubt)[0].max()) * reached_grams
+        high = self.to_mg_dl + 8 * sd + 1 + float(_rises(self.doubt)[0].max()) * reached
         for _ in range(HALVINGS):
             middle = (low + high) / 2
-            if self._below(middle, reached_grams, minutes) < probability:
+            if self._below(middle, reached, minutes) < probability:
                 low = middle
             else:
                 high = middle
         return (low + high) / 2
+
+    def _reached_grams(self, grams: float, minutes: float) -> float:
+        return self.response.effective_grams(grams) * self.response.share(minutes)
 
     def _below(self, level_mg_dl: float, reached_grams: float, minutes: float) -> float:
         rises, weights = _rises(self.doubt)

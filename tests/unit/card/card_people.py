@@ -1,0 +1,95 @@
+"""Invented people for the card's tests: what the estimate found is written by hand, so that nothing else moves."""
+
+from datetime import UTC, date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import polars as pl
+
+from gramrise.domain.findings import Findings, Inputs
+from gramrise.domain.frames import FACTORS
+from gramrise.domain.person import CarePlan, Dated, Person
+from gramrise.domain.sources import Form, Source, StatedAs
+from gramrise.domain.words import Delivery
+from gramrise.report.card import CardView, card_view
+
+NOW = datetime(2026, 11, 24, 12, tzinfo=UTC)
+TODAY = date(2026, 11, 24)
+SMALL_PIECES = Source("pocket tin", Form.TABLET, grams_per_piece=0.92, stated_as=StatedAs.ANHYDROUS)
+BIG_PIECES = Source("large tablets", Form.TABLET, grams_per_piece=4.0, stated_as=StatedAs.ANHYDROUS)
+LIQUID = Source("night bottle", Form.LIQUID, grams_per_ml=0.25, stated_as=StatedAs.ANHYDROUS, sealed=False)
+GEL = Source("gel", Form.GEL, grams_per_ml=0.4, stated_as=StatedAs.ANHYDROUS)
+PLAN = CarePlan(
+    below_54_grams=10,
+    early_grams_allowed=True,
+    contacts=("Mother 0555 0100", "Clinic 0555 0111"),
+    glucagon_where="red bag, top shelf",
+    approved_by="Dr. A. Lind",
+    approved_on=date(2026, 9, 1),
+)
+
+
+def always(value: Any) -> Dated[Any]:
+    return Dated(((date.min, value),))
+
+
+def person(plan: CarePlan = PLAN, **changed: Any) -> Person:
+    """Mira, 10 years, 32 kg, pump."""
+    facts: dict[str, Any] = {
+        "person_id": "mira",
+        "born": date(2016, 3, 1),
+        "zone": always(ZoneInfo("America/Chicago")),
+        "name": "Mira Okafor",
+        "weights_kg": Dated(((date(2026, 11, 1), 32.0),)),
+        "delivery": always(Delivery.PUMP),
+        "care_plan": always(plan),
+        "sources": always((SMALL_PIECES, BIG_PIECES, LIQUID, GEL)),
+    }
+    return Person(**(facts | changed))
+
+
+def factors(
+    weight_kg: float | None = 32.0,
+    daytime: float = 9.0,
+    overnight: float = 6.5,
+    state: str = "own",
+    sd_log: float = 0.14,
+    event_sd_log: float = 0.35,
+) -> pl.DataFrame:
+    """FACTORS of the two usual bands."""
+    rows = [
+        {
+            "person_id": "mira",
+            "band": band,
+            "as_of_utc": NOW,
+            "weight_kg": weight_kg,
+            "factor_mg_dl_per_g": factor,
+            "p05_factor_mg_dl_per_g": factor * 0.8,
+            "p95_factor_mg_dl_per_g": factor * 1.25,
+            "starting_mg_dl_per_g": 9.9,
+            "weight_adjusted_mg_dl_kg_per_g": None if weight_kg is None else factor * weight_kg,
+            "pairings_used": used,
+            "state": state,
+            "sd_log": sd_log,
+            "sd_log_lasting": 0.1,
+            "event_sd_log": event_sd_log,
+        }
+        for band, factor, used in (("daytime", daytime, 21), ("overnight", overnight, 14))
+    ]
+    return pl.DataFrame(rows, schema=FACTORS.schema)
+
+
+def card(source: Source | str = SMALL_PIECES, who: Person | None = None, found: Any = None, **how: Any) -> CardView:
+    """A card of `who` (else Mira) with the factors `found` (else her own)."""
+    inputs = Inputs(who or person())
+    findings = Findings(NOW, factors=factors() if found is None else found)
+    return card_view(inputs, findings, source, **({"now_utc": NOW, "number": 12} | how))
+
+
+def amounts(view: CardView, band: str = "daytime") -> list[int | None]:
+    """A band's amounts from the lowest readings up."""
+    return [cell.amount for row in view.rows for cell in row.cells if cell.band == band]
+
+
+def reasons(view: CardView) -> set[str]:
+    return {cell.reason for row in view.rows for cell in row.cells}

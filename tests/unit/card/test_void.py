@@ -1,0 +1,108 @@
+"""When a card no longer holds, and what is said about it."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from card_people import LIQUID, NOW, PLAN, SMALL_PIECES, TODAY, always, card, factors, person
+
+from gramrise.domain.bands import TimeBand
+from gramrise.domain.person import Dated
+from gramrise.domain.sources import Source, StatedAs
+from gramrise.domain.units import GlucoseUnit
+from gramrise.domain.words import Delivery
+from gramrise.report.card import void_reasons
+
+TOMORROW = TODAY + timedelta(days=1)
+LATER = NOW + timedelta(days=2)
+
+
+def codes(view, who, now=LATER):
+    return [reason.code for reason in void_reasons(view, who, now)]
+
+
+def test_a_card_holds_while_nothing_changes():
+    assert codes(card(), person()) == []
+
+
+@pytest.mark.parametrize(("kg", "ends"), [(33.59, False), (33.6, True), (30.41, False), (30.4, True), (36.0, True)])
+def test_five_percent_of_body_weight_end_a_card(kg, ends):
+    heavier = person(weights_kg=Dated(((date(2026, 11, 1), 32.0), (TOMORROW, kg))))
+    assert codes(card(), heavier) == (["weight"] if ends else [])
+
+
+def test_a_weighing_dated_after_today_ends_nothing_yet():
+    heavier = person(weights_kg=Dated(((date(2026, 11, 1), 32.0), (TODAY + timedelta(days=9), 40.0))))
+    assert codes(card(), heavier) == []
+
+
+def test_another_strength_ends_it_and_so_does_the_end_of_the_source():
+    weaker = replace(SMALL_PIECES, stated_as=StatedAs.MONOHYDRATE)
+    assert codes(card(), person(sources=always((weaker,)))) == ["strength"]
+    assert codes(card(), person(sources=always((LIQUID,)))) == ["source_gone"]
+    in_ml = Source(SMALL_PIECES.name, SMALL_PIECES.form, grams_per_ml=0.92, stated_as=StatedAs.ANHYDROUS)
+    assert codes(card(), person(sources=always((in_ml,)))) == ["strength"]
+
+
+def test_a_card_for_a_source_of_unknown_strength_ends_when_the_strength_is_told():
+    view = card("tin")
+    assert codes(view, person()) == []
+    assert codes(view, person(sources=always((replace(SMALL_PIECES, name="tin"),)))) == ["strength"]
+
+
+def test_other_hours_delivery_target_plan_or_unit_end_it():
+    bands = (TimeBand("daytime", time(6), time(22)), TimeBand("overnight", time(22), time(6)))
+    view = card()
+    assert codes(view, person(bands=Dated(((date.min, person().bands_now()), (TOMORROW, bands))))) == ["bands"]
+    assert codes(view, person(delivery=Dated(((date.min, Delivery.PUMP), (TOMORROW, Delivery.AUTOMATED))))) == [
+        "delivery"
+    ]
+    assert codes(view, person(target_mg_dl=Dated(((TOMORROW, 110.0),)))) == ["target"]
+    assert codes(view, person(replace(PLAN, most_grams=8.0))) == ["plan"]
+    assert codes(view, person(unit=GlucoseUnit.MMOL_L)) == ["unit"]
+
+
+def test_it_holds_through_its_last_day_on_the_persons_own_clock():
+    view = card()
+    assert view.valid_until == date(2027, 2, 24)
+    # Chicago is six hours behind: the 24th ends there at 06:00 UTC on the 25th.
+    assert codes(view, person(), datetime(2027, 2, 25, 5, 59, tzinfo=UTC)) == []
+    assert codes(view, person(), datetime(2027, 2, 25, 6, 0, tzinfo=UTC)) == ["expired"]
+
+
+def test_across_the_date_line_the_same_instant_ends_one_card_and_not_the_other():
+    made, at = datetime(2026, 11, 24, 9, 30, tzinfo=UTC), datetime(2027, 2, 24, 10, 30, tzinfo=UTC)
+    found = {}
+    for zone in ("Pacific/Kiritimati", "Pacific/Pago_Pago"):
+        who = person(zone=always(ZoneInfo(zone)))
+        found[zone] = codes(card(who=who, now_utc=made), who, at)
+    assert found == {"Pacific/Kiritimati": ["expired"], "Pacific/Pago_Pago": []}
+
+
+def test_every_reason_is_told_at_once_in_the_cards_language():
+    german = person(language="de")
+    later = replace(
+        german, weights_kg=Dated(((date(2026, 11, 1), 32.0), (TOMORROW, 35.5))), delivery=always(Delivery.INJECTIONS)
+    )
+    told = [reason.sentence for reason in void_reasons(card(who=german), later, NOW + timedelta(days=200))]
+    assert told == [
+        "Das Körpergewicht war 32,0\u00a0kg und ist jetzt 35,5\u00a0kg.",
+        "Die Insulingabe hat sich geändert.",
+        "Sie galt bis 24. Februar 2027.",
+    ]
+
+
+def test_a_card_without_a_weight_ends_when_one_is_known():
+    nobody_weighed = person(weights_kg=Dated())
+    view = card(who=nobody_weighed, found=factors(weight_kg=None, state="withheld"))
+    assert codes(view, nobody_weighed) == []
+    assert codes(view, person()) == ["weight"]
+    assert codes(card(), nobody_weighed) == ["weight_unknown"]
+
+
+def test_growth_between_weighings_alone_does_not_end_a_card():
+    # The estimate carries the weight along growth: 32.9 on the card, last weighed at 32.0.
+    view = card(found=factors(weight_kg=32.9))
+    assert view.weight_kg == pytest.approx(32.9)
+    assert codes(view, person()) == []
