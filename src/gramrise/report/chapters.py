@@ -1,5 +1,8 @@
 """The chapters behind page 1: the week in strips, the factors, day by day, what the number rests on, cautions."""
 
+from textwrap import shorten
+from typing import Final
+
 from gramrise.report.document import Block, Bullets, Document, Heading, Paragraph, Picture, Row, Table
 from gramrise.report.ladder import ladder_picture
 from gramrise.report.low_rows import LOW_BELOW, NOTHING, annex_chapter, given_chapter, lows_chapter
@@ -8,6 +11,9 @@ from gramrise.report.pictures import week_picture
 from gramrise.report.settings import DEFAULT, ReportSettings
 from gramrise.report.view import Day, FactorView, WeeklyView
 from gramrise.report.words import Words, words_for
+
+# Our choice: a longer name would push the footer into the text.
+FOOTER_LETTERS: Final = 40
 
 
 def document_of(view: WeeklyView, settings: ReportSettings = DEFAULT) -> Document:
@@ -28,7 +34,9 @@ def document_of(view: WeeklyView, settings: ReportSettings = DEFAULT) -> Documen
             day=words.day(words.local_date(view.written_at_utc), "medium"),
             clock=words.clock(view.written_at_utc),
         ),
-        footer=words.say("title.footer", name=name, day=words.day(view.week_end, "brief")),
+        footer=words.say(
+            "title.footer", name=shorten(name, FOOTER_LETTERS, placeholder="…"), day=words.day(view.week_end, "brief")
+        ),
         footer_caution=words.say("title.footer_caution"),
         page=words.say("title.page", page="{page}", pages="{pages}"),
         blocks=(
@@ -79,18 +87,20 @@ def _factors(view: WeeklyView, words: Words) -> list[Block]:
     rows = tuple(_factor_row(factor, words) for factor in view.factors)
     blocks: list[Block] = [Heading(title), Table(title, head, (False, True, True, True, True, False), rows)]
     ladder = ladder_picture(view, words)
-    if ladder:
-        blocks += [ladder, Paragraph(words.say("evidence_picture.caption"), quiet=True)]
+    blocks += [ladder] if ladder else []
+    return [*blocks, Paragraph(" ".join(_factor_remarks(view, words, drawn=ladder is not None)), quiet=True)]
+
+
+def _factor_remarks(view: WeeklyView, words: Words, *, drawn: bool) -> list[str]:
+    said = [words.say("evidence_picture.caption")] if drawn else []
     if view.reference_grams is not None:
-        grams = words.number(view.reference_grams, 1)
-        blocks.append(Paragraph(words.say("factors.unit_note", grams=grams), quiet=True))
+        said.append(words.say("factors.unit_note", grams=words.number(view.reference_grams, 1)))
     weight = next((factor.weight_kg for factor in view.factors if factor.weight_kg is not None), None)
     if weight is not None:
-        blocks.append(Paragraph(words.say("factors.table_note", kg=words.number(weight, 1)), quiet=True))
+        said.append(words.say("factors.table_note", kg=words.number(weight, 1)))
     if view.predictions:
-        seen, inside = view.predictions.seen, view.predictions.inside
-        blocks.append(Paragraph(words.say("factors.predictions", seen=seen, inside=inside), quiet=True))
-    return blocks
+        said.append(words.say("factors.predictions", seen=view.predictions.seen, inside=view.predictions.inside))
+    return said or [words.say("answer.none_why")]
 
 
 def _factor_row(factor: FactorView, words: Words) -> Row:
@@ -150,6 +160,8 @@ def _length(minutes: float, words: Words) -> str:
     whole = round(minutes)
     if whole < 60:
         return words.say("days.minutes", minutes=whole)
+    if whole % 60 == 0:
+        return words.say("days.whole_hours", hours=whole // 60)
     return words.say("days.hours", hours=whole // 60, minutes=whole % 60)
 
 

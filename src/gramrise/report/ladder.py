@@ -14,7 +14,7 @@ from gramrise.report.words import Words
 MARKS: Final = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 4, 5, 7, 10, 15, 20, 30, 50, 70, 100)
 WIDE_POINTS: Final = 482.0
 NARROW_POINTS: Final = 340.0
-ROW_POINTS: Final = 30.0
+ROW_POINTS: Final = 27.0
 AXIS_POINTS: Final = 16.0
 LABEL_POINTS: Final = 9.0
 MARK_POINTS: Final = 7.5

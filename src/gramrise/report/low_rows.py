@@ -9,6 +9,8 @@ from gramrise.report.words import Words
 # Levels named in the sentences, mg/dL: the low's bound (consensus, DESIGN section 2) and the bound of "too high after".
 LOW_BELOW = 70.0
 HIGH_ABOVE = 180.0
+# With more bands the factors run on to a page of their own, and the lows follow them there.
+BANDS_ON_A_PAGE = 2
 # Our choice: slower than this in either direction is called steady, mg/dL a minute.
 STEADY_BELOW = 0.5
 # What can set a treatment aside.
@@ -20,7 +22,7 @@ NOTHING = "–"
 
 
 def lows_chapter(view: WeeklyView, words: Words) -> list[Block]:
-    blocks: list[Block] = [Heading(words.say("title.lows"), new_page=True)]
+    blocks: list[Block] = [Heading(words.say("title.lows"), new_page=len(view.factors) <= BANDS_ON_A_PAGE)]
     if not view.lows:
         code = "low.none" if view.coverage.readings_n else "low.no_readings"
         return [*blocks, Paragraph(words.say(code))]

@@ -11,9 +11,10 @@ from gramrise.report.words import Words
 def page_one(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Block]:
     blocks: list[Block] = [
         Heading(words.say("title.answer")),
-        Answers(tuple(_figure(factor, words) for factor in view.factors)),
-        Paragraph(words.say("answer.meaning"), quiet=True),
+        Answers(tuple(_figure(factor, view.reference_grams is None, words) for factor in view.factors)),
     ]
+    if any(factor.known for factor in view.factors):
+        blocks.append(Paragraph(words.say("answer.meaning"), quiet=True))
     if view.delivery == "automated":
         blocks.append(Paragraph(words.say("answer.automated")))
     return [
@@ -27,7 +28,7 @@ def page_one(view: WeeklyView, words: Words, settings: ReportSettings) -> list[B
     ]
 
 
-def _figure(factor: FactorView, words: Words) -> AnswerFigure:
+def _figure(factor: FactorView, weight_missing: bool, words: Words) -> AnswerFigure:
     value = unit = likely = ""
     if factor.known:
         value, low_text, high_text, _ = words.factor(*factor.numbers)
@@ -40,13 +41,13 @@ def _figure(factor: FactorView, words: Words) -> AnswerFigure:
         value,
         unit,
         likely,
-        _basis(factor, bool(value), words),
+        _basis(factor, bool(value), weight_missing, words),
     )
 
 
-def _basis(factor: FactorView, known: bool, words: Words) -> str:
+def _basis(factor: FactorView, known: bool, weight_missing: bool, words: Words) -> str:
     if not known:
-        return words.say("answer.none_why")
+        return words.say("answer.none_why" if weight_missing else "answer.none_yet")
     if factor.state == "withheld":
         return words.say("answer.withheld", count=factor.pairings_used)
     if factor.pairings_used == 0:

@@ -33,7 +33,7 @@ class Shape:
     label: float  # height of a day's label above the strip
 
 
-WIDE: Final = Shape(width=482, left=58, right=20, height=46, between=11, label=0)
+WIDE: Final = Shape(width=482, left=58, right=20, height=44, between=10, label=0)
 NARROW: Final = Shape(width=340, left=0, right=18, height=50, between=9, label=13)
 HOURS_ROW: Final = 11.0
 
