@@ -9,6 +9,7 @@ import polars as pl
 
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import FACTORS, PAIRINGS, PATHS, PREDICTIONS, SCREENED
+from gramrise.domain.reasons import Verdict
 from gramrise.estimate.evidence import Bands, evidence_of, table_factor, week_of, widened
 from gramrise.estimate.factors import factors_frame
 from gramrise.estimate.growth import with_weights
@@ -77,13 +78,26 @@ def local_day(inputs: Inputs, at_utc: datetime) -> date:
 
 
 def pairings_frame(judged: pl.DataFrame, measured: Measured, settings: EstimateSettings) -> pl.DataFrame:
-    """PAIRINGS: each treatment joined to its measured rise."""
+    """PAIRINGS: each treatment joined to its measured rise, its doubt widened by its reasons.
+
+    What was to be used but cannot be, for want of a weight or of readings, is set aside with that reason.
+    """
     sd = pl.col("factor_var").sqrt()
-    joined = judged.join(
-        measured.frame.drop("verdict"), on=["person_id", "first_dose_utc"], how="left", maintain_order="left"
-    )
+    rises = measured.frame.drop("verdict")
+    joined = judged.join(rises, on=["person_id", "first_dose_utc"], how="left", maintain_order="left")
     named = joined.with_columns(factor_mg_dl_per_g=pl.col("factor_hat_mg_dl_per_g"), factor_sd_mg_dl_per_g=sd)
+    named = set_aside_where(named, pl.col("weight_kg").is_null(), "weight_unknown")
+    named = set_aside_where(named, pl.col("factor_mg_dl_per_g").is_null(), "gap_in_readings")
     return PAIRINGS.check(widened(named, settings))
+
+
+def set_aside_where(pairings: pl.DataFrame, rule: pl.Expr, reason: str) -> pl.DataFrame:
+    """The used pairings that the rule catches set aside, with the reason added."""
+    caught = (pl.col("verdict") == Verdict.USED) & rule
+    return pairings.with_columns(
+        verdict=pl.when(caught).then(pl.lit(Verdict.SET_ASIDE.value)).otherwise("verdict"),
+        reasons=pl.when(caught).then(pl.concat_list("reasons", pl.lit(reason))).otherwise("reasons"),
+    )
 
 
 def predictions_of(

@@ -8,6 +8,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from gramrise.domain.findings import Inputs
+from gramrise.domain.reasons import Verdict
 from gramrise.domain.words import EventKind
 from gramrise.estimate.growth import REFERENCE_ENDS_MONTHS
 from gramrise.estimate.settings import EstimateSettings
@@ -37,9 +38,10 @@ def log_next(
     """
     if not inputs.person.weights_kg.entries:
         return "weight"
-    used = pairings.filter(pl.col("verdict") == "used")
+    used = pairings.filter((pl.col("verdict") == Verdict.USED) & pl.col("factor_mg_dl_per_g").is_not_null())
     if used.height == 0:
         return ""
+    factors = factors.filter(pl.col("pairings_used") > 0)
     gains = {
         "weight": _gain_of_weight(inputs, factors, day, settings),
         "insulin": _gain_of_insulin(factors, settings),
@@ -51,7 +53,7 @@ def log_next(
 
 
 def _gain(variance_now: pl.Series, variance_then: pl.Series) -> float:
-    """Mean part by which the log interval of the bands would narrow."""
+    """Mean part by which the log interval of the measured bands would narrow."""
     narrowed = 1.0 - np.sqrt(variance_then.to_numpy() / variance_now.to_numpy())
     return float(np.mean(narrowed))
 
@@ -83,7 +85,7 @@ def _gain_of_food(inputs: Inputs, used: pl.DataFrame, factors: pl.DataFrame, set
     if (inputs.events["kind"] == EventKind.FOOD).any():
         return 0.0
     noise = _noise_log(used)
-    return _gain_of_information(used, factors, noise, noise, settings.log_next.food_part_of_scatter_variance, settings)
+    return _gain_of_information(used, factors, noise, noise, settings.log_next.food_part_of_variance, settings)
 
 
 def _noise_log(used: pl.DataFrame) -> Floats:
@@ -97,10 +99,10 @@ def _gain_of_information(
     factors: pl.DataFrame,
     noise_now: Floats,
     noise_then: Floats,
-    scatter_part_gone: float,
+    part_gone: float,
     settings: EstimateSettings,
 ) -> float:
-    """Gain where the treatments' information grows by a known ratio in each band."""
+    """Gain where the treatments' noise shrinks, and a part of their scatter and of the lasting doubt goes."""
     prior = 1.0 / (settings.levels.person_sd_log**2 + settings.levels.band_sd_log**2)
     now, then = [], []
     for row in factors.iter_rows(named=True):
@@ -108,9 +110,9 @@ def _gain_of_information(
         lasting, whole = row["sd_log_lasting"] ** 2, row["sd_log"] ** 2
         scatter = row["event_sd_log"] ** 2
         before = np.sum(1.0 / (scatter + noise_now[mine]))
-        after = np.sum(1.0 / (scatter * (1.0 - scatter_part_gone) + noise_then[mine]))
+        after = np.sum(1.0 / (scatter * (1.0 - part_gone) + noise_then[mine]))
         information = max(1.0 / (whole - lasting) - prior, 0.0)
         grown = information * (after / before if mine.any() else 1.0)
         now.append(whole)
-        then.append(lasting + 1.0 / (prior + grown))
+        then.append(lasting * (1.0 - part_gone) + 1.0 / (prior + grown))
     return _gain(pl.Series(now), pl.Series(then))

@@ -67,7 +67,7 @@ class LogNextSettings(_Frozen):
 
     least_gain_part: float = Field(ge=0)
     weight_sd_log_per_root_year: float = Field(ge=0)
-    food_part_of_scatter_variance: float = Field(ge=0, le=1)
+    food_part_of_variance: float = Field(ge=0, le=1)
 
 
 class EstimateSettings(_Frozen):
