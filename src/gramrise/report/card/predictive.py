@@ -23,8 +23,8 @@ Array = NDArray[np.float64]
 
 # Nodes over the factor's posterior and over the scatter of treatments. Our choice: doubling both moves no amount by
 # a hundredth of a gram (tests/unit/card).
-FACTOR_NODES: Final = 24
-SCATTER_NODES: Final = 48
+FACTOR_NODES: Final = 12
+SCATTER_NODES: Final = 24
 HALVINGS: Final = 30  # of the bracket when a quantile is sought: to a hundred-thousandth of a mg/dL
 
 
@@ -62,7 +62,10 @@ class Predictive:
         """The level, mg/dL, below which the share `probability` of treatments stands."""
         reached, sd = self._reached_grams(grams, minutes), self.doubt.normal_sd_mg_dl(minutes)
         low = self.from_mg_dl - 8 * sd - 1  # eight sd: beyond any probability that is asked for
-        high = self.to_mg_dl + 8 * sd + 1 + float(_rises(self.doubt)[0].max()) * reached
+        step = self.doubt.factor_mg_dl_per_g * reached + 8 * sd + 1
+        high = self.to_mg_dl + step
+        while self._below(high, reached, minutes) < probability:
+            high, step = high + step, 2 * step
         for _ in range(HALVINGS):
             middle = (low + high) / 2
             if self._below(middle, reached, minutes) < probability:
