@@ -81,7 +81,10 @@ def learn(state: LevelState, evidence: Evidence, model: LevelModel) -> tuple[Lev
     """Learn treatments in their order; the state may come from earlier nights.
 
     returns  the state after the last one, and what was foretold of each before it was learned
+    raises   ValueError when a treatment lies in an earlier week than what was learned before it
     """
+    if np.any(np.diff(evidence.week, prepend=evidence.week[:1] if state.week is None else state.week) < 0):
+        raise ValueError("treatments must be learned in event order")
     told = []
     for begin in range(0, len(evidence), _AT_ONCE):
         part = evidence.part(slice(begin, begin + _AT_ONCE))

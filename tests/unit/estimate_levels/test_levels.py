@@ -132,3 +132,10 @@ def test_a_persons_own_starting_spread_is_a_setting():
     )
     assert open_minded.mean[0] > narrow.mean[0]
     assert replace(evidence([1.0]), ratio=np.array([2.0])).ratio[0] == 2.0
+
+
+def test_treatments_out_of_order_are_refused():
+    with pytest.raises(ValueError, match="event order"):
+        after(evidence([1.0, 1.0], week=[3, 2]))
+    with pytest.raises(ValueError, match="event order"):
+        after(evidence([1.0], week=5), evidence([1.0], week=4))
