@@ -77,6 +77,8 @@ def settle(
     n = min(days.kg.size, SEARCH_DAYS * 1440)
     least, most = INSULIN_TIMES
     pilot: Life | None = None
+    # Days on which lows are left alone are left out of the search, so that the insulin does not depend on them.
+    draws = draws._replace(ignored_day=np.zeros_like(draws.ignored_day))
     for _ in range(SEARCH_ROUNDS):
         habits = habits._replace(insulin_times=float(np.sqrt(least * most)))
         pilot = live(state, n, plan.physiology, days, habits, draws, body)

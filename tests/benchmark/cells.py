@@ -1,0 +1,113 @@
+"""One person x band as the benchmark sees it: the truth, our interval, the naive figure, the starting table."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+import polars as pl
+
+from gramrise.detect import Detected, DetectSettings, detect
+from gramrise.detect.settings import shipped as detect_settings
+from gramrise.domain.findings import Inputs
+from gramrise.estimate import Estimated, EstimateSettings, estimate, estimate_settings
+from gramrise.estimate.candidates import shipped_parameters
+from gramrise.estimate.estimate import local_day
+from gramrise.estimate.evidence import Bands, evidence_of, week_of
+from gramrise.estimate.factors import factors_frame
+from gramrise.estimate.growth import with_weights
+from gramrise.estimate.levels import first_state, learn, level_model, levels_at
+from gramrise.estimate.path_learning import learn as learn_path
+from gramrise.estimate.state import delivery_changes
+
+# A sensor's error on start and on peak, mg/dL each (R50): what a naive rise is uncertain by.
+NAIVE_READING_SD_MG_DL = 10.0
+# How far a pool may move each learned number from the shipped one, on its own scale (our choice).
+POOL_PRIOR_SD = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    person_id: str
+    band: str
+    logged_n: int
+    used_n: int
+    true: float
+    ours: float
+    low: float
+    high: float
+    naive: float  # the table's value where no naive figure can be formed
+    naive_shrunk: float
+    table: float
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    detect: DetectSettings
+    estimate: EstimateSettings
+
+
+def settings() -> Settings:
+    return Settings(detect_settings(), estimate_settings(None))
+
+
+def pooled(people: list[Inputs], ours: Settings, most: int = 800) -> Settings:
+    """The settings with path and shape learned from all these people together, from the shipped ones on."""
+    path = ours.estimate.path
+    start = shipped_parameters(path)
+    judged = [(inputs, with_weights(inputs.person, _detected(inputs, ours).screened)) for inputs in people]
+    learned = learn_path(judged, path, start, np.full(start.vector().size, POOL_PRIOR_SD), most)
+    changed = path.model_copy(update={"default": learned.to_json()})
+    return Settings(ours.detect, ours.estimate.model_copy(update={"path": changed}))
+
+
+def _detected(inputs: Inputs, ours: Settings) -> Detected:
+    return detect(inputs, inputs.readings["at_utc"][-1] + timedelta(minutes=1), ours.detect)
+
+
+def estimated_of(inputs: Inputs, ours: Settings) -> tuple[Estimated, datetime]:
+    now = inputs.readings["at_utc"][-1] + timedelta(minutes=1)
+    found = detect(inputs, now, ours.detect)
+    return estimate(inputs, found.screened, found.lows, now, ours.estimate), now
+
+
+def cells_of(inputs: Inputs, truth_bands: pl.DataFrame, ours: Settings) -> list[Cell]:
+    """Every band of one person with at least one logged treatment."""
+    estimated, now = estimated_of(inputs, ours)
+    factors = {row["band"]: row for row in estimated.factors.iter_rows(named=True)}
+    shrunk = _naive_shrunk(inputs, estimated, now, ours)
+    cells = []
+    for truth in truth_bands.filter(pl.col("logged_n") > 0).iter_rows(named=True):
+        row = factors[truth["band"]]
+        naive = _naive(estimated.pairings.filter(pl.col("band") == truth["band"]))
+        cells.append(
+            Cell(
+                truth["person_id"], truth["band"], truth["logged_n"], row["pairings_used"],
+                truth["true_factor_mg_dl_per_g"], row["factor_mg_dl_per_g"], row["p05_factor_mg_dl_per_g"],
+                row["p95_factor_mg_dl_per_g"], row["starting_mg_dl_per_g"] if np.isnan(naive) else naive,
+                shrunk[truth["band"]], row["starting_mg_dl_per_g"],
+            )
+        )  # fmt: skip
+    return cells
+
+
+def _naive(pairings: pl.DataFrame) -> float:
+    """Mean of (highest in 20-75 min minus last reading before) per gram, over all treatments; NaN when none."""
+    ratio = (pairings["rise_seen_mg_dl"] / pairings["grams"]).drop_nulls()
+    return float(ratio.mean()) if ratio.len() else float("nan")
+
+
+def _naive_shrunk(inputs: Inputs, estimated: Estimated, now: datetime, ours: Settings) -> dict[str, float]:
+    """The same shrinkage, fed with naive rises instead of ours."""
+    grams = pl.col("grams")
+    naive = estimated.pairings.with_columns(
+        factor_mg_dl_per_g=pl.col("rise_seen_mg_dl") / grams,
+        factor_sd_mg_dl_per_g=NAIVE_READING_SD_MG_DL * np.sqrt(2.0) / grams,
+    )
+    bands, day, model = Bands.of(inputs.person), local_day(inputs, now), level_model(ours.estimate.levels)
+    used, evidence = evidence_of(inputs.person, naive, bands, ours.estimate)
+    state, _ = learn(first_state(len(bands.names), model), evidence, model)
+    changes = sum(on <= day for on in delivery_changes(inputs.person))
+    levels = levels_at(state, week_of(day), changes, model)
+    none = estimated.predictions.clear()
+    frame = factors_frame(inputs.person, now, day, bands, levels, used, none, ours.estimate)
+    return dict(frame.select("band", "factor_mg_dl_per_g").iter_rows())
