@@ -2,8 +2,10 @@
 
 from typing import Final
 
+from gramrise.domain.batch import ImportSummary
+
 CLASS_WORDS: Final = {"for_low": "a low", "given_early": "given early", "other": "other"}
-STATE_WORDS: Final = {"own": "own", "thin": "not yet measured", "withheld": "withheld"}
+STATE_WORDS: Final = {"own": "own", "thin": "thin", "withheld": "withheld"}
 _OUTCOMES: Final = {
     "treated": "treated",
     "treated_untimed": "treated, no time written",
@@ -25,3 +27,23 @@ def outcome_words(outcome: str, probability_treated: float | None) -> str:
 def reason_words(reasons: list[str] | None) -> str:
     """': gap in readings, insulin near', or '' when no reason bites."""
     return "" if not reasons else ": " + ", ".join(code.replace("_", " ") for code in reasons)
+
+
+def import_sentence(summary: ImportSummary) -> str:
+    """What the store made of one file, in one line."""
+    if summary.known_file:
+        return f"{summary.file}: known already, nothing changed."
+    counted = [
+        f"{number} {word}"
+        for number, word in (
+            (summary.added, "new"),
+            (summary.corrected, "corrected"),
+            (summary.already_known, "known already"),
+            (summary.conflicts, "in conflict, both kept"),
+            (summary.quarantined, "set aside"),
+            (summary.questions, "to be asked"),
+        )
+        if number
+    ]
+    would = "would bring " if summary.dry_run else ""
+    return f"{summary.file} ({summary.layout}): {would}{', '.join(counted) or 'nothing'}."

@@ -10,7 +10,6 @@ from gramrise.cli.context import Household
 from gramrise.domain.problems import GramriseError, WrongUse
 
 if TYPE_CHECKING:
-    from gramrise.domain.batch import ImportSummary
     from gramrise.domain.person import Person
 
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
@@ -144,6 +143,7 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
 def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *, dry_run: bool, retry: bool) -> int:
     """Take in one file and print what came of it. Returns how much of it waits or was set aside."""
     from gramrise.cli import tables
+    from gramrise.cli.sentences import import_sentence
     from gramrise.config.settings import load
     from gramrise.intake import IntakeSettings, load_layouts, read_file
 
@@ -159,7 +159,7 @@ def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *
     waits = 0
     for batch in batches:
         summary = house.store.take_in(batch, house.now_utc(), dry_run=dry_run, retry=retry)
-        tables.say(_summary_line(summary))
+        tables.say(import_sentence(summary))
         for row in batch.quarantine[:TROUBLES_NAMED]:
             tables.warn(row.trouble.sentence)
         if len(batch.quarantine) > TROUBLES_NAMED:
@@ -168,25 +168,6 @@ def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *
             tables.warn(f"To be answered (gramrise ask): {question.sentence}")
         waits += len(batch.quarantine) + len(batch.questions)
     return waits
-
-
-def _summary_line(summary: "ImportSummary") -> str:
-    if summary.known_file:
-        return f"{summary.file}: known already, nothing changed."
-    counted = [
-        f"{number} {word}"
-        for number, word in (
-            (summary.added, "new"),
-            (summary.corrected, "corrected"),
-            (summary.already_known, "known already"),
-            (summary.conflicts, "in conflict, both kept"),
-            (summary.quarantined, "set aside"),
-            (summary.questions, "to be asked"),
-        )
-        if number
-    ]
-    would = "would bring " if summary.dry_run else ""
-    return f"{summary.file} ({summary.layout}): {would}{', '.join(counted) or 'nothing'}."
 
 
 def _files(paths: list[Path]) -> list[Path]:
