@@ -10,7 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from gramrise.cli import tables
-from gramrise.cli.sentences import outcome_words
+from gramrise.cli.sentences import import_sentence, outcome_words
 from gramrise.domain.findings import Findings
 from gramrise.domain.frames import READINGS
 from gramrise.domain.person import Dated, Person
@@ -72,9 +72,7 @@ def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> 
     for file in family.files:
         for batch in read_file(file, person, layouts=load_layouts(folder / "home"), now_utc=now):
             taken = store.take_in(batch, now)
-            tables.say(
-                f"  {file.name}: {taken.added} rows, {taken.quarantined} set aside, {taken.questions} to be asked"
-            )
+            tables.say("  " + import_sentence(taken))
     inputs = store.inputs(person.person_id)
     last = READINGS.check(inputs.readings)["at_utc"].max()
     assert isinstance(last, datetime)
