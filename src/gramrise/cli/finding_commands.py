@@ -186,8 +186,10 @@ def factors(context: typer.Context, person: PersonOption = None, as_json: JsonOp
         ],
         empty="Nothing can be said yet: the body weight is not known. gramrise person weigh ID KG.",
     )
-    tables.say("likely: 9 of 10 such ranges hold the true value. An average of past events, not an order:")
-    tables.say("insulin, sport or illness can halve or double it.")
+    tables.say(
+        "likely: 9 of 10 such ranges hold the true value. thin: not sure enough yet for a card of one's own. "
+        "An average of past events, not an order: insulin, sport or illness can halve or double it."
+    )
 
 
 def predictions(context: typer.Context, person: PersonOption = None, as_json: JsonOption = False) -> None:

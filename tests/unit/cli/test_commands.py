@@ -71,7 +71,7 @@ def test_with_no_data_the_number_is_the_weight_tables(tmp_path):
     told = typed("factors", home=tmp_path)
     assert told.exit_code == 0, told.output
     assert told.output.count("10.0") >= 2  # 317.5 / 31.75, in each band
-    assert "not yet measured" in told.output
+    assert "thin" in told.output
 
 
 @pytest.mark.parametrize(
