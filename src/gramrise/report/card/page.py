@@ -7,8 +7,8 @@ from typing import Final, Literal
 
 from gramrise.report.card.face import CardFace, face_of
 from gramrise.report.card.plain import card_text
+from gramrise.report.card.typesetting import set_pdf, set_png
 from gramrise.report.card.view import CardView
-from gramrise.report.pdf import _compiled
 from gramrise.report.style import FAMILY, PALETTE
 
 __all__ = ["card_pdf", "card_png", "card_text"]  # the ways in which a card is shown
@@ -46,22 +46,16 @@ FRIDGE_LETTER: Final = Layout(215.9, 279.4, 13.0, 0.0, 10.6, 28, 15, 20, 30, 1.8
 
 
 def card_pdf(view: CardView, size: Size = "wallet") -> bytes:
-    """A tagged PDF (PDF/UA-1), a page for every two time bands.
+    """A tagged PDF, a page for every two time bands.
 
-    raises CouldNotRun where names, telephone numbers or places are too long for the size
+    raises CouldNotRun where names, telephone numbers or places are too long for the size, or a letter is in no font
     """
-    return _compiled(
-        _template(),
-        _inputs(view, size, picture=False),
-        format="pdf",
-        pdf_standards=["ua-1"],
-        timestamp=int(view.made_at_utc.timestamp()),
-    )
+    return set_pdf(_template(), _inputs(view, size, picture=False), _made_at(view))
 
 
 def card_png(view: CardView, size: Size = "wallet") -> bytes:
-    """One picture; the sheets of a person with many bands stand one below the other."""
-    return _compiled(_template(), _inputs(view, size, picture=True), format="png", ppi=float(view.rules.picture_ppi))
+    """One picture; the sheets of a person with many bands stand one below the other. Raises as `card_pdf` does."""
+    return set_png(_template(), _inputs(view, size, picture=True), _made_at(view), float(view.rules.picture_ppi))
 
 
 def layout_of(view: CardView, size: Size) -> Layout:
@@ -75,6 +69,10 @@ def _inputs(view: CardView, size: Size, *, picture: bool) -> dict[str, str]:
     face: CardFace = face_of(view)
     look = {**PALETTE, "family": FAMILY, "size": size, "picture": picture, **asdict(layout_of(view, size))}
     return {"face": face.model_dump_json(), "look": json.dumps(look)}
+
+
+def _made_at(view: CardView) -> int:
+    return int(view.made_at_utc.timestamp())
 
 
 def _template() -> bytes:
