@@ -1,0 +1,86 @@
+"""What must hold for the levels of any person, whatever was measured and in whatever portions it arrived."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from gramrise.estimate.levels import Evidence, first_state, learn, level_model, levels_at
+from gramrise.estimate.settings import shipped
+
+approx = pytest.approx
+MODEL = level_model(shipped().levels)
+SOME = settings(max_examples=40, deadline=None)
+
+treatment = st.tuples(
+    st.floats(-1.0, 6.0),  # measured over the table's
+    st.floats(0.06, 2.0),  # its noise
+    st.integers(0, 2),  # band
+    st.integers(0, 80),  # week
+)
+histories = st.lists(treatment, max_size=30).map(lambda rows: sorted(rows, key=lambda row: row[3]))
+
+
+def evidence(rows):
+    columns = list(zip(*rows, strict=True)) or [(), (), (), ()]
+    return Evidence(
+        np.array(columns[0], dtype=float),
+        np.array(columns[1], dtype=float),
+        np.array(columns[2], dtype=np.int64),
+        np.array(columns[3], dtype=np.int64),
+        np.zeros(len(rows), dtype=np.int64),
+    )
+
+
+def levels(*parts, week=80):
+    state = first_state(3, MODEL)
+    for part in parts:
+        state, _ = learn(state, evidence(part), MODEL)
+    return levels_at(state, week, 0, MODEL)
+
+
+@SOME
+@given(histories)
+def test_every_level_is_a_number_with_a_doubt_and_never_surer_than_the_axis_allows(rows):
+    found = levels(rows)
+    assert np.isfinite(found.mean).all()
+    assert np.all(found.sd > 0)
+    assert np.all(np.linalg.eigvalsh(found.covariance) > 0)
+    assert np.all(np.abs(found.mean) < 3)
+
+
+@SOME
+@given(histories, st.integers(0, 30))
+def test_a_new_night_learned_alone_is_the_same_as_learning_everything_again(rows, cut):
+    # The stated tolerance: one part in a billion of a log ratio.
+    at_once, in_two = levels(rows), levels(rows[:cut], rows[cut:])
+    assert in_two.mean == approx(at_once.mean, abs=1e-9)
+    assert in_two.covariance == approx(at_once.covariance, abs=1e-9)
+    assert in_two.event_sd_log == approx(at_once.event_sd_log, abs=1e-9)
+
+
+@SOME
+@given(histories, st.floats(0.06, 1.0), st.integers(0, 2))
+def test_a_treatment_above_what_was_expected_never_lowers_its_band(rows, noise, band):
+    before = levels(rows)
+    far_above = float(np.exp(before.mean[band]) * 1.2 + noise)
+    after = levels([*rows, (far_above, noise, band, 80)])
+    assert after.mean[band] > before.mean[band] - 0.02
+
+
+@SOME
+@given(histories.filter(lambda rows: len(rows) > 1), st.randoms(use_true_random=False))
+def test_the_order_within_a_week_hardly_matters(rows, random):
+    # Matching moments one by one depends a little on the order; the tolerance is a tenth of the doubt.
+    same_week = [(ratio, noise, band, 10) for ratio, noise, band, _ in rows]
+    shuffled = random.sample(same_week, len(same_week))
+    one, other = levels(same_week), levels(shuffled)
+    assert np.all(np.abs(one.mean - other.mean) < 0.15 * one.sd)
+
+
+@SOME
+@given(histories, st.integers(1, 200))
+def test_time_without_treatments_never_makes_surer_than_the_table_alone(rows, weeks):
+    now, later = levels(rows), levels(rows, week=80 + weeks)
+    table_alone = levels([]).sd
+    assert np.all(later.sd >= 0.98 * np.minimum(now.sd, table_alone))
