@@ -17,7 +17,7 @@ from gramrise.nightly.secret import ANYBODY_ELSE, smtp_password
 from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.store import Store, database
 from gramrise.store.outbox import SENDING, WAITING
-from gramrise.store.runs import NIGHTLY
+from gramrise.store.runs import NIGHTLY, WEEKLY
 
 FILE: Final = "health.json"
 # Findings with which nothing can run at all.
@@ -136,8 +136,11 @@ def _database(path: Path) -> Iterator[HealthFinding]:
 def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
     persons = store.persons()
     yield from _nights(store, home, now_utc, settings)
-    for part in store.runs.failing():
+    for part in store.runs.failing(NIGHTLY):
         yield HealthFinding("person_failed", f"The last night failed for {part.person_id}: {part.sentence}")
+    for part in store.runs.failing(WEEKLY):
+        told = f"The report to {part.for_on} could not be written for {part.person_id}: {part.sentence}"
+        yield HealthFinding("report_failed", told)
     yield from _mail(store, now_utc, settings)
     minutes = latest_jump(store, now_utc, settings)
     if minutes is not None:

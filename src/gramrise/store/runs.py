@@ -106,12 +106,12 @@ class Runs:
             chosen = select(run_persons).where(run_persons.c.run_id == run_id).order_by(run_persons.c.person_id)
             return [_part(row) for row in connection.execute(chosen)]
 
-    def failing(self) -> list[PersonRun]:
-        """The persons whose latest part in a nightly run failed."""
+    def failing(self, kind: str) -> list[PersonRun]:
+        """The persons whose latest part in a run of this kind failed."""
         with self._store.reading() as connection:
             chosen = select(run_persons).join(runs, runs.c.run_id == run_persons.c.run_id)
             newest: dict[str, Any] = {}
-            for row in connection.execute(chosen.where(runs.c.kind == NIGHTLY).order_by(runs.c.run_id)):
+            for row in connection.execute(chosen.where(runs.c.kind == kind).order_by(runs.c.run_id)):
                 newest[row.person_id] = row
         return [_part(row) for row in newest.values() if row.state == FAILED]
 
