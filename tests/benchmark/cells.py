@@ -50,7 +50,7 @@ def settings() -> Settings:
     return Settings(detect_settings(), estimate_settings(None))
 
 
-def pooled(people: list[Inputs], ours: Settings, most: int = 800) -> Settings:
+def pooled(people: list[Inputs], ours: Settings, most: int = 300) -> Settings:
     """The settings with path and shape learned from all these people together, from the shipped ones on."""
     path = ours.estimate.path
     start = shipped_parameters(path)
