@@ -16,7 +16,8 @@ class RecognisedBy(_Frozen):
     """Proof that a table is of this layout: all that is named must be there. Case, accents, bracketed units aside."""
 
     header: tuple[str, ...] = ()  # header cells that must stand in one line
-    only_these: bool = False  # and no other header cell
+    also: tuple[str, ...] = ()  # header cells that may stand beside them
+    only_these: bool = True  # and no others
     preamble: tuple[str, ...] = ()  # texts that must stand above the header
     entry_lines: bool = False  # a text note: no header, a time at the start of each line
 
@@ -37,9 +38,9 @@ class Clock(_Frozen):
     """Where a row's time stands. Without a written offset it is local time in `zone`."""
 
     columns: Annotated[tuple[str, ...], Field(min_length=1, max_length=2)]  # one, or date and time of day apart
-    formats: tuple[str, ...] = (
-        "iso",
-    )  # strftime patterns, or: iso | epoch s | epoch ms | sheet serial; first that fits
+    # ymd | dmy | mdy | iso (year first, strictly) | epoch s | epoch ms | sheet serial | a strftime pattern: the first
+    # that fits a row; auto: the order that the table itself proves
+    formats: Annotated[tuple[str, ...], Field(min_length=1)] = ("auto",)
     zone: str = "person"  # person | UTC | a name of the tz data: Europe/Berlin
     offset_column: str = ""  # hours or +hh:mm east of UTC, where it stands apart
     day_carried: bool = False  # an empty date cell means the date above it
@@ -64,6 +65,7 @@ class Glucose(_Part):
     kind: Literal["readings", "fingers"]
     value: str
     unit: Unit = "in header"
+    unit_column: str = ""  # where each row says its unit itself
     below: tuple[str, ...] = ()  # what stands for 'below the sensor's range', beside the words of header_words.toml
     above: tuple[str, ...] = ()
     floor: float | None = None  # this value, in `unit`, and anything lower means 'below range'
@@ -99,6 +101,7 @@ class Food(_Part):
     kind: Literal["food"]
     grams: str  # of carbohydrate
     grams_per_portion: float = 1.0  # where portions are written instead of grams
+    amount_known: bool = True  # False: the column's unit is unknown, so food without grams
 
 
 class Weight(_Part):

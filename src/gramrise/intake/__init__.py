@@ -3,7 +3,8 @@
 from gramrise.connectors.shelf import load_layouts
 from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits
 from gramrise.intake.questions import pieces_or_grams, whose_file
-from gramrise.intake.reading import read_file, read_note
+from gramrise.intake.reading import read_batches, read_file, read_note
+from gramrise.intake.recognition import Recognition, recognise
 from gramrise.intake.settings import IntakeSettings, load_settings
 from gramrise.intake.words import HeaderWords, load_words
 
@@ -13,11 +14,14 @@ __all__ = [
     "FileWaits",
     "HeaderWords",
     "IntakeSettings",
+    "Recognition",
     "load_layouts",
     "load_settings",
     "load_words",
     "pieces_or_grams",
+    "read_batches",
     "read_file",
     "read_note",
+    "recognise",
     "whose_file",
 ]

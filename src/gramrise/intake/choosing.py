@@ -1,14 +1,17 @@
 """Which layout a table is of: exactly one may fit by its proof, else the table's own content must prove one."""
 
 from gramrise.connectors.layout import Layout
+from gramrise.intake.circumstances import Circumstances
+from gramrise.intake.evidence import Findings
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.recognising import proved_layout
-from gramrise.intake.rows import Circumstances
 from gramrise.intake.table import Table
 from gramrise.intake.words import folded, header_key
 
 
-def choose(table: Table, layouts: tuple[Layout, ...], layout_name: str | None, around: Circumstances) -> Layout:
+def choose(
+    table: Table, layouts: tuple[Layout, ...], layout_name: str | None, around: Circumstances, found: Findings
+) -> Layout:
     """The layout for a table. Raises FileWaits where none or several fit."""
     if layout_name is not None:
         named = next((layout for layout in layouts if layout.name == layout_name), None)
@@ -20,6 +23,9 @@ def choose(table: Table, layouts: tuple[Layout, ...], layout_name: str | None, a
         return named
     fitting = [layout for layout in layouts if fits(table, layout)]
     if len(fitting) == 1:
+        found.prove(
+            f"it is the layout '{fitting[0].name}'", "its header (and the lines above) are those the layout names"
+        )
         return fitting[0]
     if fitting:
         names = tuple(layout.name for layout in fitting)
@@ -27,7 +33,7 @@ def choose(table: Table, layouts: tuple[Layout, ...], layout_name: str | None, a
             "several_layouts", table.file, f"the layouts {' and '.join(names)} both fit", "name one with --layout",
             readings=names, lines=tuple(f"--layout {name}" for name in names),
         )  # fmt: skip
-    return proved_layout(table, around)
+    return proved_layout(table, around, found)
 
 
 def fits(table: Table, layout: Layout) -> bool:
@@ -40,6 +46,6 @@ def fits(table: Table, layout: Layout) -> bool:
     above = " ".join(folded(line) for line in table.preamble)
     return (
         all(key in keys for key in wanted)
-        and (not proof.only_these or sorted(keys) == sorted(wanted))
+        and (not proof.only_these or set(keys) <= {*wanted, *(header_key(cell) for cell in proof.also)})
         and all(folded(text) in above for text in proof.preamble)
     )

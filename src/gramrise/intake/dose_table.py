@@ -8,8 +8,8 @@ from gramrise.connectors import layout as shape
 from gramrise.domain.frames import DOSES
 from gramrise.intake.amounts import form_named
 from gramrise.intake.dose_rows import Entry, dose_frame, dose_questions, event_frame, take_entries
-from gramrise.intake.figures import number_expression
 from gramrise.intake.table import ROW
+from gramrise.intake.troubles import BAD_ROWS
 
 if TYPE_CHECKING:
     from gramrise.intake.rows import TableReader
@@ -43,8 +43,7 @@ def take_doses(reader: "TableReader", part: shape.GlucoseGiven, rows: pl.DataFra
 
 def _in_grams(reader: "TableReader", part: shape.GlucoseGiven, rows: pl.DataFrame) -> pl.DataFrame:
     """Rows whose amount column holds grams alone: a number becomes 'NUMBER g'."""
-    column = reader.column(part.grams)
-    number = number_expression("value", reader.decimal_of(column), reader.layout.file.thousands)
+    number = reader.number()
     rows = reader.with_value(rows, part.grams).with_columns(number=number)
     code = (
         pl.when(pl.col("number").is_null()).then(pl.lit("not_a_number"))
@@ -65,5 +64,5 @@ def add_entries(reader: "TableReader", entries: list[Entry], remarks_too: bool, 
     if taken.events:
         events = event_frame(taken.events).unique(maintain_order=True)
         reader.taken.events = pl.concat([reader.taken.events, events])
-    bad = pl.DataFrame(taken.bad, schema={ROW: pl.Int64, "code": pl.String, "found": pl.String}, orient="row")
+    bad = pl.DataFrame(taken.bad, schema=BAD_ROWS, orient="row")
     reader.quarantine.add(bad, label)

@@ -6,7 +6,6 @@ import polars as pl
 
 from gramrise.connectors import layout as shape
 from gramrise.domain.frames import EVENTS
-from gramrise.intake.figures import number_expression
 from gramrise.intake.table import ROW
 from gramrise.intake.times import read_times
 
@@ -25,7 +24,7 @@ def take_amounts(
 ) -> None:
     """Insulin units or grams of carbohydrate; a zero says nothing was given and is passed over."""
     column = reader.column(name)
-    number = number_expression("value", reader.decimal_of(column), reader.layout.file.thousands) * scale
+    number = reader.number() * scale
     rows = reader.with_value(rows, name).with_columns(amount=number)
     amount = pl.col("amount")
     code = (
@@ -35,6 +34,8 @@ def take_amounts(
         .otherwise(pl.lit(""))
     )  # fmt: skip
     good = reader.judged(rows.with_columns(code=code), reader.table.label(column), unsure_is_bad=False)
+    if isinstance(part, shape.Food) and not part.amount_known:
+        good = good.with_columns(amount=pl.lit(None, dtype=pl.Float64))
     _add_events(reader, good, kind, part.note)
 
 

@@ -6,15 +6,14 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from gramrise.connectors.layout import Glucose
+from gramrise.connectors.layout import FileShape, Glucose
 from gramrise.domain.frames import FINGERS, READINGS
 from gramrise.domain.units import MG_DL_PER_MMOL_L, GlucoseUnit
 from gramrise.domain.words import Range
 from gramrise.intake.figures import figure, number_expression
-from gramrise.intake.problems import FileWaits
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.table import ROW
-from gramrise.intake.units_written import glucose_unit_in
+from gramrise.intake.units_written import UNIT_BEHIND
 from gramrise.intake.words import HeaderWords, folded
 
 if TYPE_CHECKING:
@@ -32,15 +31,18 @@ class Meaning:
 
 
 def glucose_rows(
-    frame: pl.DataFrame, part: Glucose, unit: GlucoseUnit, decimal: str, thousands: str, settings: IntakeSettings,
-    words: HeaderWords,
-) -> pl.DataFrame:  # fmt: skip
-    """Adds glucose_mg_dl, range and code to rows with a text column `value`.
+    frame: pl.DataFrame, part: Glucose, file: FileShape, settings: IntakeSettings, words: HeaderWords
+) -> pl.DataFrame:
+    """Adds glucose_mg_dl, range and code to rows with text columns `value` and `unit_beside` ('' where there is none).
 
+    A unit in the row itself, behind the number or in a column of its own, goes before that of the column.
     code  '' good | 'blank' nothing there | 'not_a_number' | 'glucose_implausible'
     """
-    scale = MG_DL_PER_MMOL_L if unit is GlucoseUnit.MMOL_L else 1.0
-    read = frame.with_columns(number=number_expression("value", decimal, thousands) * scale)
+    scale = MG_DL_PER_MMOL_L if part.unit == GlucoseUnit.MMOL_L.value else 1.0
+    decimal = file.decimal
+    read = _with_own_units(frame, scale).with_columns(
+        number=number_expression("value", decimal, file.thousands) * pl.col("scale")
+    )
     odd = read["number"].is_null() & (read["value"] != "")
     meanings = _meanings(read.filter(odd)["value"].unique().to_list(), part, scale, decimal, settings, words)
     read = _with_meanings(read, meanings)
@@ -61,6 +63,20 @@ def glucose_rows(
         .when(meant == "odd").then(pl.lit("not_a_number"))
         .when(number.is_not_null() & ~plausible).then(pl.lit("glucose_implausible"))
         .otherwise(pl.lit("")),
+    )  # fmt: skip
+
+
+def _with_own_units(frame: pl.DataFrame, scale: float) -> pl.DataFrame:
+    """`value` without a unit behind it, and `scale` to mg/dL: the row's own unit's, else the column's."""
+    behind = pl.col("value").str.extract(UNIT_BEHIND).str.to_lowercase()
+    beside = pl.col("unit_beside").str.to_lowercase()
+    if not frame["value"].str.contains("/", literal=True).any() and (frame["unit_beside"] == "").all():
+        return frame.with_columns(scale=pl.lit(scale))
+    unit = pl.coalesce(behind, beside)
+    return frame.with_columns(
+        scale=pl.when(unit.str.starts_with("mmol")).then(MG_DL_PER_MMOL_L)
+        .when(unit.str.starts_with("mg")).then(1.0).otherwise(scale),
+        value=pl.col("value").str.replace(UNIT_BEHIND, ""),
     )  # fmt: skip
 
 
@@ -107,22 +123,11 @@ def _compared(word: str, scale: float, decimal: str) -> Meaning:
 
 
 def take_glucose(reader: "TableReader", part: Glucose, rows: pl.DataFrame) -> None:
-    column = reader.column(part.value)
-    label = reader.table.label(column)
-    unit = glucose_unit_in(label, reader.words) if part.unit == "in header" else GlucoseUnit(part.unit)
-    if unit is None:
-        raise FileWaits(
-            "unit_open",
-            reader.table.file,
-            f"nothing says in which unit the values of column '{label}' are",
-            "write the unit into the header, or say it in a layout",
-            readings=("the values are mg/dL", "the values are mmol/L"),
-            lines=('unit = "mg/dL"', 'unit = "mmol/L"'),
-        )
-    rows = glucose_rows(
-        reader.with_value(rows, part.value), part, unit, reader.decimal_of(column), reader.layout.file.thousands,
-        reader.settings, reader.words,
-    )  # fmt: skip
+    """Adds the glucose values of a table's rows to what the reader has taken, one an instant."""
+    label = reader.table.label(reader.column(part.value))
+    unit = reader.text(part.unit_column, may_lack=True)
+    rows = reader.with_value(rows, part.value).with_columns(unit_beside=unit)
+    rows = glucose_rows(rows, part, reader.layout.file, reader.settings, reader.words)
     good = reader.judged(rows, label)
     good = _one_an_instant(reader, good, label)
     contract = READINGS if part.kind == "readings" else FINGERS

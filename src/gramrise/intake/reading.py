@@ -2,6 +2,8 @@
 
 import hashlib
 import re
+from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -9,13 +11,19 @@ from gramrise.connectors.layout import Layout, RecognisedBy
 from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
+from gramrise.intake.batches import batch_of, joined
+from gramrise.intake.blocks import NotOnePlainTable, is_large, large_batches
 from gramrise.intake.choosing import choose
+from gramrise.intake.circumstances import Circumstances
 from gramrise.intake.dose_rows import Entry
+from gramrise.intake.drafting import draft_of
+from gramrise.intake.evidence import Findings
 from gramrise.intake.note import is_note, note_lines
 from gramrise.intake.parts import Part, parts_of
 from gramrise.intake.problems import FileWaits
-from gramrise.intake.rows import Circumstances, TableReader, Taken
+from gramrise.intake.rows import TableReader
 from gramrise.intake.settings import IntakeSettings, shipped_settings
+from gramrise.intake.settling import settled
 from gramrise.intake.table import LineText, Table, cells_of
 from gramrise.intake.tables import tables_of
 from gramrise.intake.words import HeaderWords, shipped_words
@@ -41,12 +49,58 @@ def read_file(
     """
     around = Circumstances(person, settings or shipped_settings(), words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
-    batches: list[Batch] = []
-    for part in parts_of(path, around.settings):
-        batches += _read_part(part, path, around, at_hand, layout_name)
+    batches: list[Batch] | None = None
+    if is_large(path, around.settings):
+        try:
+            batches = [joined(list(large_batches(path, around, at_hand, layout_name)))]
+        except NotOnePlainTable as why:
+            if path.stat().st_size > around.settings.most_small_file_bytes:
+                raise why.waits from why
+    if batches is None:
+        batches = [batch for part in parts_of(path, around.settings, _encoding(at_hand, layout_name))
+                   for batch in _read_part(part, path, around, at_hand, layout_name)]  # fmt: skip
     if not batches:
         raise FileWaits("nothing_found", path.name, "no table and no entry was found in it", "look at the file")
     return tuple(_told_apart(batch, at, len(batches)) for at, batch in enumerate(batches))
+
+
+def read_batches(
+    path: Path,
+    person: Person,
+    *,
+    now_utc: datetime,
+    settings: IntakeSettings | None = None,
+    layouts: tuple[Layout, ...] | None = None,
+    layout_name: str | None = None,
+    words: HeaderWords | None = None,
+) -> Iterator[Batch]:
+    """A file in pieces: a large plain table block by block, memory bounded by the block; any other file as `read_file`.
+
+    Each block of one file carries a content hash of its own. All of them belong in one transaction.
+    """
+    around = Circumstances(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    at_hand = layouts if layouts is not None else load_layouts(None)
+    if not is_large(path, around.settings):
+        yield from read_file(
+            path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words
+        )
+        return
+    begun = False
+    try:
+        for batch in large_batches(path, around, at_hand, layout_name):
+            begun = True
+            yield batch
+    except NotOnePlainTable as why:
+        if begun or path.stat().st_size > around.settings.most_small_file_bytes:
+            raise why.waits from why
+        yield from read_file(
+            path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words
+        )
+
+
+def _encoding(layouts: tuple[Layout, ...], layout_name: str | None) -> str:
+    named = next((layout for layout in layouts if layout.name == layout_name), None)
+    return named.file.encoding if named is not None else "auto"
 
 
 def _read_part(
@@ -57,9 +111,13 @@ def _read_part(
     if part.text is not None and note is not None and _meant_as_note(part.text, layout_name, note):
         return [_note_batch(part, path, around, note, digest)]
     batches = []
-    for table in tables_of(part, layouts, around, layout_name):
-        layout = choose(table, layouts, layout_name, around)
-        taken = TableReader(table, layout, around).read()
+    held = tables_of(part, layouts, around, layout_name)
+    for at, table in enumerate(held.tables):
+        found = Findings()
+        layout = settled(table, choose(table, layouts, layout_name, around, found), around, found)
+        if found.open:
+            raise found.open[0].waits(table.file, draft_of(layout))
+        taken = TableReader(table, layout, around).read(held.bad if at == 0 else [])
         batches.append(batch_of(taken, table, layout, around, digest))
     return batches
 
@@ -68,32 +126,10 @@ def _meant_as_note(text: str, layout_name: str | None, note: Layout) -> bool:
     return layout_name == note.name if layout_name is not None else is_note(text)
 
 
-def batch_of(taken: Taken, table: Table, layout: Layout, around: Circumstances, digest: str) -> Batch:
-    """What the store takes in."""
-    return Batch(
-        person_id=around.person.person_id,
-        file=table.file,
-        content_hash=digest,
-        layout=layout.name,
-        rows_offered=taken.rows_offered,
-        readings=taken.readings,
-        fingers=taken.fingers,
-        doses=taken.doses,
-        events=taken.events,
-        weights=taken.weights,
-        quarantine=taken.quarantine,
-        questions=tuple(taken.questions),
-        rows_repeated=taken.rows_repeated,
-        rows_passed_over=taken.rows_passed_over,
-    )
-
-
 def _told_apart(batch: Batch, at: int, count: int) -> Batch:
     """Several tables of one file are several contents: each gets a hash of its own."""
     if count == 1:
         return batch
-    from dataclasses import replace
-
     return replace(batch, content_hash=hashlib.sha256(f"{batch.content_hash} table {at + 1}".encode()).hexdigest())
 
 

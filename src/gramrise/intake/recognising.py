@@ -1,12 +1,67 @@
-"""A table of no known layout: what its own content proves."""
+"""A table of no known layout: what its header words and its cells prove, as a layout; what they do not stays open."""
 
-from gramrise.connectors.layout import Layout
-from gramrise.intake.problems import FileWaits
-from gramrise.intake.rows import Circumstances
+from gramrise.connectors.layout import Clock, Layout, Part
+from gramrise.intake.circumstances import Circumstances
+from gramrise.intake.clock_columns import clock_of
+from gramrise.intake.columns import Column, columns_of
+from gramrise.intake.evidence import Findings, OpenPoint
+from gramrise.intake.kinds_of_rows import parts_by_kind
 from gramrise.intake.table import Table
+from gramrise.intake.value_columns import parts_of_columns
+
+RECOGNISED = "recognised"
 
 
-def proved_layout(table: Table, around: Circumstances) -> Layout:
-    """The layout a table's content proves for this person. Raises FileWaits with what stays open."""
-    person = around.person.person_id
-    raise FileWaits("no_layout", table.file, f"no layout fits this table of {person}", "describe it in a layout")
+def proved_layout(table: Table, around: Circumstances, found: Findings) -> Layout:
+    """The layout a table's content proves, its open points in `found.open`."""
+    columns = [column for column in columns_of(table, around.words) if column.filled]
+    clock = clock_of(columns, found)
+    used = {column.name for column in columns if clock is not None and column.name in _names(clock)}
+    rest = [column for column in columns if column.name not in used]
+    _one_person(rest, found)
+    parts: list[Part] = []
+    if clock is not None:
+        kinds = [column for column in rest if "kind" in column.meanings and column.different <= 40]
+        if len(kinds) == 1:
+            parts = parts_by_kind(kinds[0], rest, around, found)
+        if not parts and not found.open:
+            parts = parts_of_columns(table, clock, rest, around, found)
+    if clock is None or not parts:
+        if not found.open:
+            found.open.append(_nothing_known(columns))
+        return _sketch(clock, parts, columns)
+    return Layout(name=RECOGNISED, about="What the table itself proves", clock=clock, brings=tuple(parts))
+
+
+def _names(clock: Clock) -> set[str]:
+    return {*clock.columns, clock.offset_column}
+
+
+def _one_person(columns: list[Column], found: Findings) -> None:
+    for column in columns:
+        if "person" in column.meanings and column.different > 1:
+            names = column.examples[:5]
+            found.open.append(OpenPoint(
+                "several_persons", f"column '{column.label}' names {column.different} different persons",
+                "say in a layout which rows are this person's", tuple(f"the rows of '{name}'" for name in names),
+                tuple(f'when = {{ column = "{column.name}", words = ["{name}"] }}' for name in names),
+            ))  # fmt: skip
+
+
+def _nothing_known(columns: list[Column]) -> OpenPoint:
+    labels = ", ".join(f"'{column.label}'" for column in columns)
+    return OpenPoint(
+        "no_meaning",
+        f"nothing says what the columns {labels} hold" if columns else "it has no columns",
+        "name the columns in a layout, or put a header over them: time, glucose (mg/dL)",
+    )
+
+
+def _sketch(clock: Clock | None, parts: list[Part], columns: list[Column]) -> Layout:
+    """A draft to be completed: what is known, and for the rest the columns by their place."""
+    from gramrise.connectors.layout import Glucose
+
+    timed = clock or Clock(columns=(columns[0].name if columns else "#1",))
+    others = [column.name for column in columns if column.name not in _names(timed)]
+    guess = parts or [Glucose(kind="readings", value=others[0] if others else "#2")]
+    return Layout(name=RECOGNISED, about="A draft: complete it", clock=timed, brings=tuple(guess))

@@ -1,26 +1,24 @@
 """A table and its layout to rows of each kind: good ones as frames, bad ones with place and mend."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
 
 import polars as pl
 
 from gramrise.connectors import layout as shape
 from gramrise.domain.batch import Quarantined, Question
 from gramrise.domain.frames import DOSES, EVENTS, FINGERS, READINGS, WEIGHTS
-from gramrise.domain.person import Person
+from gramrise.intake.circumstances import Circumstances
 from gramrise.intake.dose_rows import Entry
 from gramrise.intake.dose_table import add_entries, take_doses
 from gramrise.intake.event_rows import take_amounts, take_happenings
+from gramrise.intake.figures import number_expression
 from gramrise.intake.glucose_rows import take_glucose
-from gramrise.intake.problems import FileWaits
-from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.table import ROW, Table
 from gramrise.intake.times import read_times
-from gramrise.intake.troubles import Quarantine
-from gramrise.intake.units_written import decimal_proved
+from gramrise.intake.troubles import BAD_ROWS, Quarantine
 from gramrise.intake.weight_rows import take_weights
-from gramrise.intake.words import HeaderWords, folded
+from gramrise.intake.words import folded
 
 
 @dataclass(slots=True)
@@ -40,18 +38,8 @@ class Taken:
     last_utc: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Circumstances:
-    """Everything beside the table that its reading depends on."""
-
-    person: Person
-    settings: IntakeSettings
-    words: HeaderWords
-    now_utc: datetime
-
-
 class TableReader:
-    """Reads one table by one layout."""
+    """Reads one table by one layout, whose open entries are settled (see `settling`)."""
 
     def __init__(
         self, table: Table, layout: shape.Layout, around: Circumstances, before_utc: int | None = None
@@ -63,17 +51,18 @@ class TableReader:
         self.quarantine = Quarantine(self.table, self.settings)
         self.before_utc = before_utc
         self.frame = pl.DataFrame()
-        self.decimal: str | None = None
 
-    def read(self) -> Taken:
-        """The table's rows. Raises FileWaits where a column, unit or decimal mark stays open."""
+    def read(self, bad_lines: Sequence[tuple[int, str]] = ()) -> Taken:
+        """The table's rows. `bad_lines` (row, text) of the file that are no entries at all are set aside with them."""
+        bad = [(row, "not_an_object", text) for row, text in bad_lines]
+        self.quarantine.add(pl.DataFrame(bad, schema=BAD_ROWS, orient="row"), "")
+        self.taken.rows_offered += len(bad)
         taken, table = self.taken, self.table
         if table.cells.height == 0:
+            taken.quarantine = self.quarantine.in_order
             return taken
         clock = self.layout.clock
         assert clock is not None  # a layout with parts has one
-        for name in (*clock.columns, *filter(None, [clock.offset_column])):
-            self.column(name)
         times = read_times(table, clock, self.person, self.settings, self.words, self.around.now_utc, self.before_utc)
         taken.last_utc = times.last_utc
         self.frame = pl.concat([table.cells, times.frame], how="horizontal").with_columns(status=pl.lit("blank"))
@@ -89,7 +78,7 @@ class TableReader:
         """What the entries of a text note give."""
         self.taken.rows_offered = lines
         add_entries(self, entries, False, origin, "")
-        frame = pl.DataFrame(bad, schema={ROW: pl.Int64, "code": pl.String, "found": pl.String}, orient="row")
+        frame = pl.DataFrame(bad, schema=BAD_ROWS, orient="row")
         self.quarantine.add(frame, "")
         self.taken.quarantine = self.quarantine.in_order
         return self.taken
@@ -104,7 +93,7 @@ class TableReader:
         filled = pl.any_horizontal((pl.col(column).fill_null("") != "") for column in columns)
         first = pl.coalesce(pl.when(pl.col(column) != "").then(pl.col(column)) for column in columns)
         cells = table.cells.filter(filled)
-        self.taken.rows_offered = cells.height
+        self.taken.rows_offered += cells.height
         totals = tuple(folded(word) for word in (*self.words.rows["total"], *self.layout.file.total_words))
         candidates = cells.select(first.str.strip_chars().str.to_lowercase().alias("f"))["f"]
         wordy = candidates.str.contains(r"^\p{L}")
@@ -122,13 +111,7 @@ class TableReader:
 
     def column(self, name: str) -> str:
         column = self.table.column(name)
-        if column is None:
-            raise FileWaits(
-                "column_missing",
-                self.table.file,
-                f"layout '{self.layout.name}' needs a column '{name}', which the table does not have",
-                "choose another layout, or change the column's name in it",
-            )
+        assert column is not None, name  # held by `settling`
         return column
 
     def text(self, name: str, *, may_lack: bool = False) -> pl.Expr:
@@ -147,32 +130,9 @@ class TableReader:
         fitting = [entry for entry in text.unique().to_list() if folded(entry) in wanted]
         return self.frame.filter(text.is_in(fitting))
 
-    def decimal_of(self, column: str) -> str:
-        """The decimal mark: declared, else proved by the column's numbers."""
-        declared = self.layout.file.decimal
-        if declared != "auto":
-            return declared
-        if self.table.typed:
-            return "."
-        proved = decimal_proved(self.table.cells[column])
-        if proved is None:
-            example = (
-                self.table.cells[column]
-                .drop_nulls()
-                .filter(self.table.cells[column].drop_nulls().str.contains("[.,]"))[0]
-            )
-            raise FileWaits(
-                "decimal_open",
-                self.table.file,
-                f"the mark in '{example}', column '{self.table.label(column)}', may part decimals or thousands",
-                "say which it is under [file] in a layout",
-                readings=("the mark parts decimals", "the mark parts thousands"),
-                lines=(
-                    f'decimal = "{"," if "," in example else "."}"',
-                    f'thousands = "{"," if "," in example else "."}"',
-                ),
-            )
-        return proved or "."
+    def number(self, column: str = "value") -> pl.Expr:
+        """A text column as f64, in the layout's way of writing numbers."""
+        return number_expression(column, self.layout.file.decimal, self.layout.file.thousands)
 
     # -- the parts --------------------------------------------------------------------------------------------------
 

@@ -1,37 +1,67 @@
 """The tables of one part of a file, cut with care."""
 
+from dataclasses import dataclass, field
+
 from gramrise.connectors.layout import Layout
-from gramrise.intake.cutting import Record, records
+from gramrise.intake.circumstances import Circumstances
+from gramrise.intake.cutting import Record, check_line_lengths, records
+from gramrise.intake.json_tables import json_tables, looks_like_json
 from gramrise.intake.parts import Part
-from gramrise.intake.rows import Circumstances
 from gramrise.intake.segments import Segment, delimiter_of, header_test, segments
 from gramrise.intake.table import LineText, Table, cells_of
 
 HEAD_LINES = 400
 
 
-def tables_of(part: Part, layouts: tuple[Layout, ...], around: Circumstances, layout_name: str | None) -> list[Table]:
+@dataclass(frozen=True, slots=True)
+class Tables:
+    """The tables of a part, and lines that belong to none of them: (row, text)."""
+
+    tables: list[Table]
+    bad: list[tuple[int, str]] = field(default_factory=list)
+
+
+def tables_of(part: Part, layouts: tuple[Layout, ...], around: Circumstances, layout_name: str | None) -> Tables:
     """Every table found in a part, in order."""
-    assert part.text is not None  # sheets come with rows
+    if part.rows is not None:
+        test = header_test(tuple(layout.recognised_by.header for layout in layouts), around.words)
+        cut = [Record(row, cells) for row, cells in enumerate(part.rows, 1)]
+        return Tables(
+            [_table(part.name, segment, cut, None, ";", at) for at, segment in enumerate(segments(cut, test), 1)]
+        )
+    assert part.text is not None  # a part is one or the other
+    check_line_lengths(part.text, part.name, around.settings)
+    if looks_like_json(part.text):
+        found = json_tables(part.text, part.name, around.settings)
+        return Tables([one.table for one in found], [line for one in found for line in one.bad])
+    return Tables(tables_of_text(part.text, part.name, layouts, around, layout_name))
+
+
+def tables_of_text(
+    text: str, name: str, layouts: tuple[Layout, ...], around: Circumstances, layout_name: str | None
+) -> list[Table]:
+    """The tables of a delimited text."""
+    test = header_test(tuple(layout.recognised_by.header for layout in layouts), around.words)
     named = next((layout for layout in layouts if layout.name == layout_name), None)
-    lines = part.text.split("\n")
-    head = "\n".join(lines[:HEAD_LINES])
+    lines = text.split("\n")
     delimiter = str(named.file.delimiter) if named is not None else "auto"
     if delimiter == "auto":
-        delimiter = delimiter_of(lines[:HEAD_LINES], lambda mark: records(head, mark, part.name, around.settings))[0]
-    cut = records(part.text, delimiter, part.name, around.settings)
-    known = tuple(layout.recognised_by.header for layout in layouts)
-    found = segments(cut, header_test(known, around.words))
-    return [_table(part, segment, cut, lines, delimiter, at) for at, segment in enumerate(found, 1)]
+        head = "\n".join(lines[:HEAD_LINES])
+        delimiter = delimiter_of(lines[:HEAD_LINES], lambda mark: records(head, mark, name, around.settings))[0]
+    cut = records(text, delimiter, name, around.settings)
+    return [_table(name, segment, cut, lines, delimiter, at) for at, segment in enumerate(segments(cut, test), 1)]
 
 
-def _table(part: Part, segment: Segment, cut: list[Record], lines: list[str], delimiter: str, at: int) -> Table:
+def _table(name: str, segment: Segment, cut: list[Record], lines: list[str] | None, delimiter: str, at: int) -> Table:
     rows = [(record.row, record.cells) for record in segment.entries if not record.blank]
     header = _joined(segment.headers)
     preamble = tuple(" ".join(record.filled) for record in segment.preamble)
-    starts = [record.row for record in cut]
     top = segment.headers[-1].row if segment.headers else None
-    return Table(part.name, header, preamble, cells_of(rows), delimiter, top, LineText(lines, starts), at)
+    typed = lines is None
+    if lines is None:  # a sheet: its rows have no text of their own
+        lines = [delimiter.join(record.cells).rstrip(delimiter) for record in cut]
+    text_of = LineText(lines, [record.row for record in cut])
+    return Table(name, header, preamble, cells_of(rows), delimiter, top, text_of, at, typed=typed)
 
 
 def _joined(headers: tuple[Record, ...]) -> tuple[str, ...]:

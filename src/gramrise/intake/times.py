@@ -12,6 +12,7 @@ from gramrise.connectors.layout import Clock
 from gramrise.domain.frames import UTC
 from gramrise.domain.person import Person
 from gramrise.intake.clock_changes import place
+from gramrise.intake.clock_text import time_text
 from gramrise.intake.moments import Moment, Style, read_moment
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.table import Table
@@ -48,7 +49,7 @@ def read_times(
 
     Troubles: no_time, not_a_time, no_time_of_day, no_such_local_time, time_out_of_range.
     """
-    text = _time_text(table, clock)
+    text = time_text(table, clock)
     local = _local_times(text, clock, settings, words)
     if clock.offset_column:
         local = _with_offset_column(local, table, clock)
@@ -70,17 +71,6 @@ def read_times(
         "at_utc", "offset_minutes", "certain", "no_time", "local", "timed", pl.col("text").alias("time_text")
     )
     return ReadTimes(kept, last)
-
-
-def _time_text(table: Table, clock: Clock) -> pl.Series:
-    columns = [table.column(name) for name in clock.columns]
-    parts = [pl.col(column).fill_null("").str.strip_chars() for column in columns if column is not None]
-    if clock.day_carried and len(parts) == 2:
-        parts[0] = pl.when(parts[0] == "").then(None).otherwise(parts[0]).forward_fill().fill_null("")
-    if len(parts) == 2:
-        both = pl.when((parts[0] == "") | (parts[1] == "")).then(parts[0]).otherwise(parts[0] + " " + parts[1])
-        return table.cells.select(both.alias("text")).to_series()
-    return table.cells.select(parts[0].alias("text")).to_series()
 
 
 def _local_times(text: pl.Series, clock: Clock, settings: IntakeSettings, words: HeaderWords) -> pl.DataFrame:

@@ -46,6 +46,9 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
 }
 
 
+BAD_ROWS: Final = {ROW: pl.Int64, "code": pl.String, "found": pl.String}
+
+
 @dataclass(slots=True)
 class Quarantine:
     """Collects the bad rows of one table, each with its text and the trouble that names place and mend."""

@@ -6,7 +6,13 @@ from functools import cache
 import polars as pl
 
 from gramrise.domain.units import GlucoseUnit
+from gramrise.intake.evidence import OpenPoint
+from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded
+
+# A unit behind a number in its own cell: "104 mg/dL".
+UNIT_BEHIND = r"(?i)\s*(mg/dl|mmol/l)\.?$"
+_ENOUGH_TO_CONTRADICT = 20  # our choice: values enough to see that a header's unit cannot be theirs
 
 
 def glucose_unit_in(cell: str, words: HeaderWords) -> GlucoseUnit | None:
@@ -55,3 +61,49 @@ def decimal_proved(cells: pl.Series) -> str | None:
     if comma != point:
         return "," if comma else "."
     return None
+
+
+def unit_of_values(label: str, preamble: tuple[str, ...], values: pl.Series, settings: IntakeSettings,
+                   words: HeaderWords) -> tuple[GlucoseUnit, str] | OpenPoint:  # fmt: skip
+    """The unit of a column's glucose values, and the proof: its header, the lines above, its cells, or enough values.
+
+    values  f64, numbers alone, unit not yet applied
+    """
+    written = glucose_unit_in(label, words)
+    above = {unit for line in preamble if (unit := glucose_unit_in(line, words)) is not None}
+    by_values = _by_values(values, settings)
+    if written is not None:
+        if by_values is not None and by_values is not written and values.len() >= _ENOUGH_TO_CONTRADICT:
+            return _open(
+                f"the header says {written.value}, but the values of '{label}' are not like that", "contradicted"
+            )
+        return written, f"the header '{label}' says so"
+    if len(above) == 1:
+        unit = above.pop()
+        return unit, "a line above the table says so"
+    if by_values is not None and values.len() >= settings.values_that_prove_a_unit:
+        middle = float(values.median() or 0.0)  # type: ignore[arg-type]
+        return by_values, f"{values.len()} values around {middle:.4g} can be nothing else"
+    return _open(f"nothing says in which unit the values of '{label}' are", "open")
+
+
+def _by_values(values: pl.Series, settings: IntakeSettings) -> GlucoseUnit | None:
+    """The unit in which the middle of the values is a possible one."""
+    middle = values.median()
+    if not isinstance(middle, (int, float)):
+        return None
+    if settings.median_mmol_l_from <= middle <= settings.median_mmol_l_to:
+        return GlucoseUnit.MMOL_L
+    if settings.median_mg_dl_from <= middle <= settings.median_mg_dl_to:
+        return GlucoseUnit.MG_DL
+    return None
+
+
+def _open(what: str, how: str) -> OpenPoint:
+    return OpenPoint(
+        f"unit_{how}",
+        what,
+        "write the unit into the header, or say it in a layout",
+        ("the values are mg/dL", "the values are mmol/L"),
+        ('unit = "mg/dL"', 'unit = "mmol/L"'),
+    )

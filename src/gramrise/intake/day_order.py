@@ -1,0 +1,180 @@
+"""Whether a table writes day, month or year first: proved by a part over 12, by order and spacing, or left open."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+import polars as pl
+
+from gramrise.intake.evidence import OpenPoint
+from gramrise.intake.moments import Style, read_moment
+from gramrise.intake.settings import IntakeSettings
+from gramrise.intake.words import HeaderWords, folded
+
+NAMES = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
+_YEAR_FIRST = re.compile(r"\d{4}[-/.:]?\d", re.ASCII)
+_ALL_FIGURES = re.compile(r"(?:[^\W\d_]+\.?,? +)?\d{1,2}([-/. ])\d{1,2}\1(\d{4}|\d{2})(?!\d)")
+_EPOCH = {10: "epoch s", 13: "epoch ms"}
+_MOST_LOOKED_AT = 200_000  # different texts looked at; a proof found in so many needs no more
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """The settled format for `Clock.formats`, and the proof in words."""
+
+    form: str
+    why: str
+
+
+def settle_order(
+    texts: pl.Series, settings: IntakeSettings, words: HeaderWords, now_utc: datetime
+) -> Order | OpenPoint:
+    """How a table's times are written. `texts` are its date-times (date and time of day joined), in file order."""
+    unique = texts.filter(texts != "").unique(maintain_order=True).head(_MOST_LOOKED_AT).to_list()
+    if not unique:
+        return OpenPoint("no_times", "no row has a time", "look at the table")
+    epoch = _epoch(unique, settings, now_utc)
+    if epoch is not None:
+        return epoch
+    figures = [text for text in unique if _ALL_FIGURES.match(text)]
+    if not figures:
+        return Order("ymd", "the year stands first, or the month is named")
+    counts = {order: _fitting(figures, order, settings, words) for order in _orders(figures)}
+    most = max(counts.values())
+    if most == 0:
+        return OpenPoint("not_times", f"'{figures[0]}' is no date", "describe the times in a layout")
+    fitting = [order for order, count in counts.items() if count == most]
+    if len(fitting) == 1:
+        return _by_part(fitting[0], counts, len(figures))
+    return _among(fitting, texts, settings, words, now_utc)
+
+
+def _epoch(unique: list[str], settings: IntakeSettings, now_utc: datetime) -> Order | OpenPoint | None:
+    """Counts of seconds or milliseconds: every value has 10 or 13 digits and lies between the earliest year and now."""
+    lengths = {len(text) for text in unique if text.isascii() and text.isdigit()}
+    if not all(text.isascii() and text.isdigit() for text in unique) or len(lengths) != 1:
+        return _serial(unique)
+    form = _EPOCH.get(lengths.pop())
+    if form is None:
+        return _serial(unique)
+    scale = 1 if form == "epoch s" else 1000
+    earliest = datetime(settings.earliest_year, 1, 1, tzinfo=UTC).timestamp() * scale
+    latest = (now_utc + timedelta(hours=settings.latest_hours_ahead)).timestamp() * scale
+    if not all(earliest <= int(text) <= latest for text in unique):
+        return OpenPoint("not_times", f"'{unique[0]}' is no time that is known", "describe the times in a layout")
+    unit = "seconds" if scale == 1 else "milliseconds"
+    return Order(form, f"all are whole {unit} since 1970 between {settings.earliest_year} and now")
+
+
+def _serial(unique: list[str]) -> OpenPoint | None:
+    """Plain numbers of five digits may be a spreadsheet's days: only a layout can say so."""
+    if not all(re.fullmatch(r"\d{5}([.,]\d+)?", text, re.ASCII) for text in unique):
+        return None
+    return OpenPoint(
+        "serial_open", f"times such as '{unique[0]}' may be a spreadsheet's count of days", "say so under [clock]",
+        ("they count days since 1899-12-30", "they are no times"), ('formats = ["sheet serial"]', "another column"),
+    )  # fmt: skip
+
+
+def _orders(figures: list[str]) -> tuple[str, ...]:
+    """Orders worth trying: a year of four figures at the end cannot be first."""
+    matches = [_ALL_FIGURES.match(text) for text in figures]
+    short = any(match is not None and len(match[2]) == 2 for match in matches)
+    return ("dmy", "mdy", "ymd") if short else ("dmy", "mdy")
+
+
+def _fitting(texts: Iterable[str], order: str, settings: IntakeSettings, words: HeaderWords) -> int:
+    style = Style(order, settings.latest_two_digit_year)
+    days = {match.group() for text in texts if (match := _ALL_FIGURES.match(text))}
+    fits = {day for day in days if read_moment(day, style, words) is not None}
+    return sum(1 for text in texts if (match := _ALL_FIGURES.match(text)) and match.group() in fits)
+
+
+def _by_part(order: str, counts: dict[str, int], rows: int) -> Order | OpenPoint:
+    """Decided by a part over 12, unless parts over 12 stand in both places."""
+    rest = max(count for other, count in counts.items() if other != order)
+    broken = rows - counts[order]
+    if broken > 0 and broken * 20 > counts[order] - rest:
+        return OpenPoint(
+            "day_month_mixed", "some dates fit only day first, others only month first", "write all dates alike",
+            ("day first", "month first"), ('formats = ["dmy"]', 'formats = ["mdy"]'),
+        )  # fmt: skip
+    return Order(order, f"{counts[order] - rest} dates have a part over 12 that leaves only {NAMES[order]}")
+
+
+def _among(
+    orders: list[str], texts: pl.Series, settings: IntakeSettings, words: HeaderWords, now_utc: datetime
+) -> Order | OpenPoint:
+    """Several orders read every date: what lies ahead of now is out; then midnights crossed at the usual step decide."""
+    read = {order: _moments(texts, order, settings, words) for order in orders}
+    latest = (now_utc + timedelta(hours=settings.latest_hours_ahead)).replace(tzinfo=None)
+    past = [order for order in orders if not (read[order] > latest).any()]
+    if len(past) == 1 and len(orders) == 2:
+        return Order(
+            past[0], f"read as {NAMES[orders[0] if past[0] != orders[0] else orders[1]]} dates lie in the future"
+        )
+    candidates = past or orders
+    crossed = {order: _midnights_crossed(read[order], settings) for order in candidates}
+    proved = [order for order in candidates if crossed[order] > 0]
+    if len(proved) == 1:
+        order = proved[0]
+        return Order(order, f"only as {NAMES[order]} do the rows run on over midnight at their usual step")
+    example = texts.filter(texts != "")[0]
+    return OpenPoint(
+        "day_month_open",
+        f"dates such as '{example}' can be read as " + " or as ".join(NAMES[order] for order in candidates),
+        "say which under [clock] in a layout",
+        tuple(f"{NAMES[order]}: {_first(read[order])}" for order in candidates),
+        tuple(f'formats = ["{order}"]' for order in candidates),
+    )
+
+
+def _first(moments: pl.Series) -> str:
+    known = moments.drop_nulls()
+    return f"{known[0]:%d %B %Y}" if known.len() else ""
+
+
+def _moments(texts: pl.Series, order: str, settings: IntakeSettings, words: HeaderWords) -> pl.Series:
+    style = Style(order, settings.latest_two_digit_year)
+    unique = texts.unique().to_list()
+    known = {text: moment.local for text in unique if (moment := read_moment(text, style, words)) is not None}
+    if not known:
+        return pl.Series([None] * texts.len(), dtype=pl.Datetime("us"))
+    return texts.replace_strict(known, default=None, return_dtype=pl.Datetime("us"))
+
+
+def _midnights_crossed(moments: pl.Series, settings: IntakeSettings) -> int:
+    """How often neighbouring rows lie on neighbouring days no further apart than the usual step; 0 out of order."""
+    known = moments.drop_nulls()
+    steps = known.diff().dt.total_seconds().drop_nulls()
+    if known.len() < 3 or not ((steps >= -120).all() or (steps <= 120).all()):
+        return 0
+    usual = steps.abs().filter(steps != 0).median()
+    if not isinstance(usual, (int, float)) or usual > settings.most_regular_step_minutes * 60:
+        return 0
+    new_day = (known.dt.date().diff().dt.total_days().abs() == 1).drop_nulls()
+    return int((new_day & (steps.abs() <= usual * settings.follows_within_steps)).sum())
+
+
+def half_day_open(texts: pl.Series, moments: pl.Series, words: HeaderWords) -> OpenPoint | None:
+    """A clock of twelve hours without morning or afternoon: hours run from 1 to 12 and start again the same day."""
+    hours = moments.drop_nulls().dt.hour()
+    if hours.is_empty() or (hours > 12).any() or (hours == 0).any():
+        return None
+    halves = {folded(word) for half in ("am", "pm") for word in words.clock[half]}
+    sample = [folded(text) for text in texts.filter(texts != "").head(20).to_list()]
+    if any(any(half in text for half in halves) for text in sample):
+        return None
+    known = moments.drop_nulls()
+    back = known.diff().dt.total_hours()
+    same_day = known.dt.date().diff().dt.total_days() == 0
+    against = -back if known[-1] >= known[0] else back
+    if not (same_day & (against >= 9)).any():
+        return None
+    return OpenPoint(
+        "half_day_open",
+        "hours run from 1 to 12 twice a day, and nothing says morning or afternoon",
+        "export the table with 24 hours, or with am and pm",
+        ("morning", "afternoon"),
+    )

@@ -1,0 +1,38 @@
+"""What is concluded about a table, why, and what stays open."""
+
+from dataclasses import dataclass, field
+
+from gramrise.intake.problems import FileWaits
+
+
+@dataclass(frozen=True, slots=True)
+class Conclusion:
+    """Something taken as proved, and the proof, both in words for people."""
+
+    what: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPoint:
+    """Something more than one reading of which stays possible. `lines` are the layout lines, one for each reading."""
+
+    code: str
+    what: str
+    mend: str
+    readings: tuple[str, ...] = ()
+    lines: tuple[str, ...] = ()
+
+    def waits(self, file: str, draft: str = "") -> FileWaits:
+        return FileWaits(self.code, file, self.what, self.mend, self.readings, self.lines, draft)
+
+
+@dataclass(slots=True)
+class Findings:
+    """Conclusions and open points, gathered in the order in which they were met."""
+
+    proved: list[Conclusion] = field(default_factory=list)
+    open: list[OpenPoint] = field(default_factory=list)
+
+    def prove(self, what: str, why: str) -> None:
+        self.proved.append(Conclusion(what, why))

@@ -1,0 +1,141 @@
+"""How a file is recognised: for each table the layout, the evidence for each conclusion, and what stays open."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from gramrise.connectors.layout import Layout
+from gramrise.connectors.shelf import load_layouts
+from gramrise.domain.person import Person
+from gramrise.intake.blocks import NotOnePlainTable, head_table, is_large
+from gramrise.intake.choosing import choose
+from gramrise.intake.circumstances import Circumstances
+from gramrise.intake.drafting import draft_of
+from gramrise.intake.encodings import encoding_of
+from gramrise.intake.evidence import Conclusion, Findings, OpenPoint
+from gramrise.intake.note import is_note
+from gramrise.intake.parts import Part, parts_of
+from gramrise.intake.problems import FileWaits
+from gramrise.intake.settings import IntakeSettings, shipped_settings
+from gramrise.intake.settling import settled
+from gramrise.intake.table import Table
+from gramrise.intake.tables import tables_of
+from gramrise.intake.words import HeaderWords, shipped_words
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One table of a file. `draft` is its layout in TOML, to be kept or completed; '' where a shipped layout fits."""
+
+    name: str
+    layout: str
+    proved: tuple[Conclusion, ...]
+    open: tuple[OpenPoint, ...]
+    draft: str
+
+
+@dataclass(frozen=True, slots=True)
+class Recognition:
+    """Everything seen in one file."""
+
+    file: str
+    tables: tuple[Seen, ...] = ()
+    nothing: str = field(default="no table and no entry was found in it")
+
+    @property
+    def certain(self) -> bool:
+        """Whether the file can be read without another word."""
+        return bool(self.tables) and not any(table.open for table in self.tables)
+
+    @property
+    def text(self) -> str:
+        """For people: evidence, open points with the line to add, and a draft where no layout at hand fits."""
+        if not self.tables:
+            return f"{self.file}: {self.nothing}."
+        return "\n\n".join(_told(table) for table in self.tables)
+
+
+def recognise(
+    path: Path,
+    person: Person,
+    *,
+    now_utc: datetime,
+    settings: IntakeSettings | None = None,
+    layouts: tuple[Layout, ...] | None = None,
+    layout_name: str | None = None,
+    words: HeaderWords | None = None,
+) -> Recognition:
+    """How a file would be read, without taking anything in. Raises FileRefused as `read_file` does."""
+    around = Circumstances(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    at_hand = layouts if layouts is not None else load_layouts(None)
+    if is_large(path, around.settings):
+        try:
+            return Recognition(path.name, (_seen(head_table(path, at_hand, around), at_hand, layout_name, around),))
+        except NotOnePlainTable:
+            pass
+    seen: list[Seen] = []
+    for part in parts_of(path, around.settings):
+        seen += _seen_in(part, at_hand, layout_name, around)
+    return Recognition(path.name, tuple(seen))
+
+
+def _seen_in(part: Part, layouts: tuple[Layout, ...], layout_name: str | None, around: Circumstances) -> list[Seen]:
+    if part.text is not None and layout_name is None and is_note(part.text):
+        return [Seen(part.name, "text-note", (Conclusion("it is a text note", "its lines begin with a time"),), (), "")]
+    try:
+        tables = tables_of(part, layouts, around, layout_name).tables
+    except FileWaits as waits:
+        return [Seen(part.name, "", (), (_open(waits),), waits.draft)]
+    evidence = [Conclusion(*told) for told in _about_bytes(part)]
+    return [_seen(table, layouts, layout_name, around, evidence) for table in tables]
+
+
+def _about_bytes(part: Part) -> list[tuple[str, str]]:
+    if part.rows is not None:
+        return [("it is a sheet", "the file is a workbook")]
+    encoding, why = encoding_of(part.data)
+    return [(f"its letters are {encoding}", why)]
+
+
+def _seen(
+    table: Table,
+    layouts: tuple[Layout, ...],
+    layout_name: str | None,
+    around: Circumstances,
+    evidence: list[Conclusion] | None = None,
+) -> Seen:
+    found = Findings(list(evidence or []))
+    if table.delimiter:
+        found.prove(
+            f"cells are parted by {_NAMES[table.delimiter]}", "so cut, most lines hold a time and something else"
+        )
+    if table.header:
+        above = f", under {len(table.preamble)} lines of preamble" if table.preamble else ""
+        found.prove(f"row {table.header_row} is the header{above}", "words stand there, and entries follow")
+    try:
+        layout = settled(table, choose(table, layouts, layout_name, around, found), around, found)
+    except FileWaits as waits:
+        return Seen(table.file, "", tuple(found.proved), (_open(waits),), waits.draft)
+    shipped = any(layout.name == known.name for known in layouts)
+    return Seen(table.file, layout.name, tuple(found.proved), tuple(found.open), "" if shipped else draft_of(layout))
+
+
+_NAMES = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "blanks"}
+
+
+def _open(waits: FileWaits) -> OpenPoint:
+    return OpenPoint(waits.code, waits.what, waits.mend, waits.readings, waits.lines)
+
+
+def _told(seen: Seen) -> str:
+    lines = [f"{seen.name}: " + (f"read by layout '{seen.layout}'" if seen.layout else "waits")]
+    lines += [f"  {conclusion.what}: {conclusion.why}" for conclusion in seen.proved]
+    for point in seen.open:
+        lines += [f"  OPEN: {point.what}. To mend: {point.mend}."]
+        for at, reading in enumerate(point.readings):
+            line = f"   add  {point.lines[at]}" if at < len(point.lines) else ""
+            lines.append(f"    either {reading}{line}" if at == 0 else f"    or     {reading}{line}")
+    if seen.draft:
+        lines += ["", "  A layout for it, to keep in the folder layouts/ of the home:", ""]
+        lines += [f"  {line}".rstrip() for line in seen.draft.splitlines()]
+    return "\n".join(lines)

@@ -1,0 +1,174 @@
+"""A layout's open entries - how times are written, decimal mark, units - settled by a table's own content."""
+
+import polars as pl
+
+from gramrise.connectors.layout import (
+    Clock,
+    FileShape,
+    Food,
+    Glucose,
+    GlucoseGiven,
+    Insulin,
+    Layout,
+    Part,
+    Weight,
+)
+from gramrise.domain.units import GlucoseUnit
+from gramrise.intake.circumstances import Circumstances
+from gramrise.intake.clock_text import time_text
+from gramrise.intake.day_order import Order, half_day_open, settle_order
+from gramrise.intake.evidence import Findings, OpenPoint
+from gramrise.intake.figures import number_expression
+from gramrise.intake.moments import Style, read_moment
+from gramrise.intake.problems import FileWaits
+from gramrise.intake.table import Table
+from gramrise.intake.units_written import UNIT_BEHIND, decimal_proved, unit_of_values, weight_unit_in
+
+AUTO = "auto"
+IN_HEADER = "in header"
+
+
+def settled(table: Table, layout: Layout, around: Circumstances, found: Findings) -> Layout:
+    """The layout with nothing left open but what `found.open` then names.
+
+    raises  FileWaits where the table lacks a column the layout needs
+    """
+    clock = layout.clock
+    assert clock is not None  # only table layouts are settled
+    _check_columns(table, layout)
+    clock = _settled_clock(table, clock, around, found)
+    file = _settled_numbers(table, layout, found)
+    parts = tuple(_settled_part(table, part, file, around, found) for part in layout.brings)
+    return layout.model_copy(update={"clock": clock, "file": file, "brings": parts})
+
+
+def _check_columns(table: Table, layout: Layout) -> None:
+    clock = layout.clock
+    assert clock is not None  # as above
+    needed = [*clock.columns, clock.offset_column]
+    for part in layout.brings:
+        needed += [part.when.column if part.when else "", *number_columns(part)]
+        if isinstance(part, GlucoseGiven):
+            needed += [part.text, part.source]
+    missing = [name for name in needed if name and table.column(name) is None]
+    if missing:
+        raise FileWaits(
+            "column_missing",
+            table.file,
+            f"layout '{layout.name}' needs a column '{missing[0]}', which the table does not have",
+            "choose another layout, or change the column's name in it",
+        )
+
+
+def number_columns(part: Part) -> list[str]:
+    """The columns of a part that hold plain numbers."""
+    if isinstance(part, Glucose | Weight):
+        return [part.value]
+    if isinstance(part, Insulin):
+        return [part.units]
+    if isinstance(part, Food):
+        return [part.grams]
+    return [part.grams or part.amount] if isinstance(part, GlucoseGiven) and not part.text else []
+
+
+def _settled_clock(table: Table, clock: Clock, around: Circumstances, found: Findings) -> Clock:
+    if AUTO not in clock.formats:
+        return clock
+    texts = time_text(table, clock)
+    order = settle_order(texts, around.settings, around.words, around.now_utc)
+    if isinstance(order, OpenPoint):
+        found.open.append(order)
+        return clock
+    found.prove(f"times are written as {order.form}", order.why)
+    twice = _half_day(texts, order, around)
+    if twice is not None:
+        found.open.append(twice)
+    formats = tuple(order.form if form == AUTO else form for form in clock.formats)
+    return clock.model_copy(update={"formats": formats})
+
+
+def _half_day(texts: pl.Series, order: Order, around: Circumstances) -> OpenPoint | None:
+    if order.form.startswith("epoch") or texts.is_empty():
+        return None
+    head = texts.head(5000)
+    style = Style(order.form, around.settings.latest_two_digit_year)
+    moments = [read_moment(text, style, around.words) for text in head.to_list()]
+    local = pl.Series([moment.local if moment else None for moment in moments], dtype=pl.Datetime("us"))
+    return half_day_open(head, local, around.words)
+
+
+def _settled_numbers(table: Table, layout: Layout, found: Findings) -> FileShape:
+    file = layout.file
+    if file.decimal != AUTO:
+        return file
+    if table.typed:
+        return file.model_copy(update={"decimal": "."})
+    columns = {table.column(name) for part in layout.brings for name in number_columns(part)}
+    cells = [table.cells[column].str.replace(UNIT_BEHIND, "") for column in sorted(filter(None, columns))]
+    joined = pl.concat([column.rename("n") for column in cells]) if cells else pl.Series("n", [], dtype=pl.String)
+    mark = decimal_proved(joined)
+    if mark is None:
+        example = joined.filter(joined.str.contains("[.,]").fill_null(False))[0].strip()
+        written = "," if "," in example else "."
+        found.open.append(OpenPoint(
+            "decimal_open", f"the mark in '{example}' may part decimals or thousands", "say which in a layout",
+            ("it parts decimals", "it parts thousands"), (f'decimal = "{written}"', f'thousands = "{written}"'),
+        ))  # fmt: skip
+        return file
+    thousands = file.thousands or _thousands(joined, mark or ".")
+    if mark:
+        found.prove(f"'{mark}' parts decimals", f"numbers such as '{_example(joined, mark)}' leave nothing else")
+    return file.model_copy(update={"decimal": mark or ".", "thousands": thousands})
+
+
+def _example(cells: pl.Series, mark: str) -> str:
+    return str(cells.filter(cells.str.contains(mark, literal=True).fill_null(False))[0]).strip()
+
+
+def _thousands(cells: pl.Series, decimal: str) -> str:
+    """The mark between groups of three, where one is used that is not the decimal mark."""
+    text = cells.drop_nulls().str.strip_chars()
+    for mark, pattern in ((",", ","), (".", r"\."), ("'", "'"), (" ", "[ \u00a0\u202f]")):
+        if mark != decimal and text.str.contains(rf"^[+-]?\d{{1,3}}({pattern}\d{{3}})+([{decimal}]\d+)?$").any():
+            return mark
+    return ""
+
+
+def _settled_part(table: Table, part: Part, file: FileShape, around: Circumstances, found: Findings) -> Part:
+    if isinstance(part, Glucose) and part.unit == IN_HEADER:
+        return _settled_glucose(table, part, file, around, found)
+    if isinstance(part, Weight) and part.unit == IN_HEADER:
+        label = table.label(table.column(part.value) or "0")
+        unit = weight_unit_in(label, around.words)
+        if unit is None:
+            found.open.append(OpenPoint(
+                "weight_unit_open", f"nothing says in which unit the weights of '{label}' are",
+                "write kg or lb into the header, or say it in a layout",
+                ("the weights are kg", "the weights are lb"), ('unit = "kg"', 'unit = "lb"'),
+            ))  # fmt: skip
+            return part
+        found.prove(f"weights are in {unit}", f"the header '{label}' says so")
+        return part.model_copy(update={"unit": unit})
+    return part
+
+
+def _settled_glucose(table: Table, part: Glucose, file: FileShape, around: Circumstances, found: Findings) -> Glucose:
+    column = table.column(part.value)
+    assert column is not None  # held by _check_columns
+    cells = table.cells[column].fill_null("").str.strip_chars()
+    if part.unit_column and table.column(part.unit_column) is not None:
+        found.prove("each row says its unit", f"column '{part.unit_column}'")
+        return part.model_copy(update={"unit": GlucoseUnit.MG_DL.value})
+    own = cells.filter(cells.str.contains(UNIT_BEHIND))
+    if own.len() and own.len() == cells.filter(cells.str.contains(r"^\d")).len():
+        found.prove("each value says its unit", f"'{own[0]}'")
+        return part.model_copy(update={"unit": GlucoseUnit.MG_DL.value})
+    frame = cells.to_frame("v")
+    decimal = file.decimal if file.decimal != AUTO else "."
+    numbers = frame.select(number_expression("v", decimal, file.thousands)).to_series().drop_nulls()
+    unit = unit_of_values(table.label(column), table.preamble, numbers, around.settings, around.words)
+    if isinstance(unit, OpenPoint):
+        found.open.append(unit)
+        return part
+    found.prove(f"{table.label(column)} is in {unit[0].value}", unit[1])
+    return part.model_copy(update={"unit": unit[0].value})

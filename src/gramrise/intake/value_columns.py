@@ -1,0 +1,202 @@
+"""What the columns beside the time bring: glucose, glucose given, insulin, food, weights, remarks."""
+
+import polars as pl
+
+from gramrise.connectors.layout import Clock, Food, Glucose, GlucoseGiven, Insulin, Part, Weight
+from gramrise.intake.amounts import source_named
+from gramrise.intake.circumstances import Circumstances
+from gramrise.intake.clock_text import time_text
+from gramrise.intake.columns import Column
+from gramrise.intake.day_order import settle_order
+from gramrise.intake.evidence import Findings, OpenPoint
+from gramrise.intake.moments import Style, read_moment
+from gramrise.intake.table import Table
+from gramrise.intake.units_written import glucose_unit_in, weight_unit_in
+from gramrise.intake.words import HeaderWords, folded
+
+_STEPS_LOOKED_AT = 3000  # times whose spacing is looked at
+
+
+def parts_of_columns(
+    table: Table, clock: Clock, columns: list[Column], around: Circumstances, found: Findings
+) -> list[Part]:
+    """One part for each column that is understood; the others are named and passed over."""
+    parts: list[Part] = []
+    parts += _given(columns, around, found)
+    taken = {name for part in parts if isinstance(part, GlucoseGiven) for name in _named(part)}
+    unit_column = next((column.name for column in columns if "unit" in column.meanings), "")
+    for column in columns:
+        if column.name in taken or column.meanings & {
+            "person",
+            "row_number",
+            "offset",
+            "kind",
+            "source",
+            "form",
+            "unit",
+        }:
+            continue
+        parts += _part_of(table, clock, column, unit_column, around, found)
+    if not parts and not found.open and not table.header:
+        parts += _without_header(table, clock, columns, around, found)
+    return parts
+
+
+def _named(part: GlucoseGiven) -> list[str]:
+    return [name for name in (part.grams, part.amount, part.text, part.source, part.form) if name]
+
+
+def _part_of(
+    table: Table, clock: Clock, column: Column, unit_column: str, around: Circumstances, found: Findings
+) -> list[Part]:
+    means = column.meanings
+    if column.holds == "text" and means & {"note", "food", "activity"}:
+        found.prove(f"'{column.label}' holds remarks", "its header says so; glucose given may be among them")
+        return [GlucoseGiven(kind="doses", text=column.name, remarks_too=True)]
+    if column.holds != "number" or "long_insulin" in means:
+        return []
+    if means & {"insulin", "insulin_unit", "food", "weight"} or _a_weight(column, around):
+        return _beside_glucose(column, around, found)
+    if means & {"glucose", "finger", "value"} or glucose_unit_in(column.label, around.words) is not None:
+        return _glucose(table, clock, column, unit_column, around, found)
+    return []
+
+
+def _a_weight(column: Column, around: Circumstances) -> bool:
+    return weight_unit_in(column.label, around.words) is not None and "glucose" not in column.meanings
+
+
+def _beside_glucose(column: Column, around: Circumstances, found: Findings) -> list[Part]:
+    if column.meanings & {"insulin", "insulin_unit"}:
+        found.prove(f"'{column.label}' is rapid insulin in units", "its header says so")
+        return [Insulin(kind="insulin", units=column.name)]
+    if "food" in column.meanings:
+        found.prove(f"'{column.label}' is food", "its header says so" + ("" if column.in_grams else "; grams unknown"))
+        return [Food(kind="food", grams=column.name, amount_known=column.in_grams)]
+    found.prove(f"'{column.label}' is body weight", "its header says so")
+    return [Weight(kind="weights", value=column.name)]
+
+
+def _glucose(
+    table: Table, clock: Clock, column: Column, unit_column: str, around: Circumstances, found: Findings
+) -> list[Part]:
+    """A sensor's readings where a word or the spacing says so, finger-sticks where a word does; else open."""
+    if "finger" in column.meanings:
+        found.prove(f"'{column.label}' holds finger-sticks", "its header says so")
+        return [Glucose(kind="fingers", value=column.name, unit_column=unit_column)]
+    if "sensor" in column.meanings:
+        found.prove(f"'{column.label}' holds a sensor's readings", "its header says so")
+        return [Glucose(kind="readings", value=column.name, unit_column=unit_column)]
+    step = usual_step(table, clock, column, around)
+    if step is not None and step <= around.settings.most_regular_step_minutes:
+        found.prove(f"'{column.label}' holds a sensor's readings", f"its rows are {step:.3g} minutes apart")
+        return [Glucose(kind="readings", value=column.name, unit_column=unit_column)]
+    found.open.append(OpenPoint(
+        "sensor_or_finger", f"nothing says whether '{column.label}' holds a sensor's readings or finger-sticks",
+        "say so in a layout", ("a sensor's readings", "finger-sticks"), ('kind = "readings"', 'kind = "fingers"'),
+    ))  # fmt: skip
+    return [Glucose(kind="readings", value=column.name, unit_column=unit_column)]
+
+
+def usual_step(table: Table, clock: Clock, column: Column, around: Circumstances) -> float | None:
+    """Median minutes between neighbouring rows that have a value; None where times cannot be read yet."""
+    cells = table.cells.filter(pl.col(str(column.at)).fill_null("") != "").head(_STEPS_LOOKED_AT)
+    texts = time_text(table.with_cells(cells), clock)
+    order = settle_order(texts, around.settings, around.words, around.now_utc)
+    form = "dmy" if isinstance(order, OpenPoint) else order.form  # within a day every order gives the same steps
+    if form.startswith("epoch"):
+        numbers = texts.cast(pl.Float64, strict=False) / (60_000 if form == "epoch ms" else 60)
+        steps = numbers.drop_nulls().diff().abs().drop_nulls()
+    else:
+        style = Style(form, around.settings.latest_two_digit_year)
+        read = [read_moment(text, style, around.words) for text in texts.to_list()]
+        local = pl.Series([moment.local for moment in read if moment is not None], dtype=pl.Datetime("us"))
+        steps = local.diff().dt.total_seconds().abs().drop_nulls() / 60
+    usual = steps.filter(steps > 0).median()
+    return float(usual) if isinstance(usual, (int, float)) else None
+
+
+def _given(columns: list[Column], around: Circumstances, found: Findings) -> list[Part]:
+    """Glucose given: grams, an amount beside a source, or amounts in words."""
+    numbers = [column for column in columns if column.holds in {"number", "text"}]
+    source = next((column.name for column in columns if "source" in column.meanings), "")
+    form = next((column.name for column in columns if "form" in column.meanings), "")
+    parts: list[Part] = []
+    for column in numbers:
+        means = column.meanings
+        other = means & {"food", "insulin", "insulin_unit", "weight", "long_insulin"}
+        if other:
+            continue
+        if column.holds == "number" and _in_grams(column):
+            found.prove(f"'{column.label}' is glucose given, in grams", "its header says so")
+            parts.append(GlucoseGiven(kind="doses", grams=column.name, form=form))
+        elif means & {"amount", "given", "dose"}:
+            parts += _amount(column, columns, source, form, around, found)
+    return parts
+
+
+def _in_grams(column: Column) -> bool:
+    return "grams" in column.meanings or (
+        column.in_grams and bool(column.meanings & {"glucose", "given", "dose", "amount"})
+    )
+
+
+def _amount(
+    column: Column, columns: list[Column], source: str, form: str, around: Circumstances, found: Findings
+) -> list[Part]:
+    worded = amounts_in_words(column.examples, around.words)
+    named = next((other for other in columns if other.name == source), None)
+    sources = around.person.sources_now()
+    if named is not None and any(source_named(text, sources) for text in named.examples):
+        found.prove(f"'{column.label}' is glucose given", f"'{named.label}' names sources of this person")
+        return [GlucoseGiven(kind="doses", amount=column.name, source=source, form=form)]
+    if worded:
+        found.prove(f"'{column.label}' is glucose given", f"amounts such as '{column.examples[0]}'")
+        return [GlucoseGiven(kind="doses", text=column.name, form=form)]
+    if "given" in column.meanings and "dose" not in column.meanings:
+        found.prove(f"'{column.label}' is glucose given", "its header says so; what a bare number counts is asked")
+        return [GlucoseGiven(kind="doses", text=column.name, form=form)]
+    found.open.append(OpenPoint(
+        "dose_kind_open", f"nothing says what the numbers under '{column.label}' are amounts of",
+        "say so in a layout", ("glucose given, in grams", "units of insulin", "grams of carbohydrate"),
+        (f'kind = "doses", grams = "{column.name}"', f'kind = "insulin", units = "{column.name}"',
+         f'kind = "food", grams = "{column.name}"'),
+    ))  # fmt: skip
+    return []
+
+
+def amounts_in_words(texts: tuple[str, ...], words: HeaderWords) -> bool:
+    """Whether most texts hold a number and a word for pieces, mL, grams or bottles."""
+    units = {folded(word) for kind in ("piece", "ml", "gram", "bottle") for word in words.amounts[kind]}
+
+    def worded(text: str) -> bool:
+        plain = "".join(mark if mark.isalpha() else " " for mark in folded(text))
+        return any(mark.isdigit() or mark in "½¼¾" for mark in text) and bool(units & set(plain.split()))
+
+    return bool(texts) and sum(map(worded, texts)) * 2 > len(texts)
+
+
+def _without_header(
+    table: Table, clock: Clock, columns: list[Column], around: Circumstances, found: Findings
+) -> list[Part]:
+    """No header: one column of numbers at a sensor's spacing, enough to prove their unit; or amounts in words."""
+    numbers = [column for column in columns if column.holds == "number" and not _counts_rows(table, column)]
+    if len(numbers) == 1:
+        step = usual_step(table, clock, numbers[0], around)
+        enough = numbers[0].filled >= around.settings.values_that_prove_a_unit
+        if enough and step is not None and step <= around.settings.most_regular_step_minutes:
+            found.prove(
+                f"{numbers[0].label} holds a sensor's readings", f"{numbers[0].filled} values {step:.3g} min apart"
+            )
+            return [Glucose(kind="readings", value=numbers[0].name)]
+    texts = [column for column in columns if column.holds == "text" and amounts_in_words(column.examples, around.words)]
+    if not numbers and len(texts) == 1:
+        found.prove(f"{texts[0].label} is glucose given", f"amounts such as '{texts[0].examples[0]}'")
+        return [GlucoseGiven(kind="doses", text=texts[0].name)]
+    return []
+
+
+def _counts_rows(table: Table, column: Column) -> bool:
+    """1, 2, 3 ...: the rows' own numbers."""
+    numbers = table.cells[str(column.at)].cast(pl.Int64, strict=False).drop_nulls()
+    return numbers.len() > 2 and bool((numbers.diff().drop_nulls() == 1).all())
