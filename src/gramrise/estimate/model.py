@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from scipy.signal import lfilter
 
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
 from gramrise.estimate.filter import Array, StateSpace, Whole
@@ -70,16 +71,14 @@ def pushed(model: Model, windows: Windows, rate: Array, settings: PathSettings) 
     out = np.zeros((model.push.shape[0], *windows.minutes.shape))
     if not acts.size:
         return out
-    bend = np.array([c.path.bend_min for c in model.candidates])
-    phi = model.push[:, :2, :2]
-    level = np.zeros((bend.size, acts.size, rate.shape[1]))
-    state = np.zeros((bend.size, acts.size, 2))
-    for minute in range(1, rate.shape[1]):
-        state[..., 1] += rate[None, acts, minute - 1] / bend[:, None]
-        state = np.einsum("kij,kbj->kbi", phi, state)
-        level[:, :, minute] = state[..., 0]
+    # Level and slope with an input on the slope are a recursion of order two: level' = trace level - det level_before.
+    level = np.empty((model.push.shape[0], acts.size, rate.shape[1]))
+    for k, candidate in enumerate(model.candidates):
+        phi = model.push[k, :2, :2]
+        gain = phi[0, 1] / candidate.path.bend_min
+        level[k] = lfilter([0.0, gain], [1.0, -np.trace(phi), np.linalg.det(phi)], rate[acts], axis=1)
     at = (windows.minutes[acts] + int(settings.run_in_min)).clip(0, rate.shape[1] - 1)
-    out[:, acts] = np.take_along_axis(level, np.broadcast_to(at, (bend.size, *at.shape)), axis=2)
+    out[:, acts] = np.take_along_axis(level, np.broadcast_to(at, (level.shape[0], *at.shape)), axis=2)
     return out
 
 

@@ -34,6 +34,8 @@ class PathSettings(_Frozen):
     after_from_min: float
     dose_shift_min: tuple[int, ...]
     dose_shift_sd_min: float = Field(gt=0)
+    dose_shift_far_share: float = Field(ge=0, le=1)
+    dose_shift_far_sd_min: float = Field(gt=0)
     insulin: InsulinSettings
     default: dict[str, Any]
 

@@ -3,7 +3,6 @@
 from typing import Final
 
 import numpy as np
-from scipy.special import logsumexp
 
 from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG, TAUGHT
 from gramrise.estimate.filter import Array
@@ -23,7 +22,9 @@ def table_prior(windows: Windows) -> tuple[Array, Array]:
 
 
 def shift_log_weights(settings: PathSettings) -> Array:
-    """[S] log prior weights of the dose-time shifts."""
+    """[S] log prior weights of the dose-time shifts: most logged times are near, a few far off."""
     shifts = np.array(settings.dose_shift_min, dtype=float)
-    weights = -0.5 * (shifts / settings.dose_shift_sd_min) ** 2
-    return np.asarray(weights - logsumexp(weights))
+    near, far = settings.dose_shift_sd_min, settings.dose_shift_far_sd_min
+    share = settings.dose_shift_far_share
+    weights = (1 - share) * np.exp(-0.5 * (shifts / near) ** 2) / near + share * np.exp(-0.5 * (shifts / far) ** 2) / far
+    return np.asarray(np.log(weights / weights.sum()))
