@@ -1,5 +1,6 @@
 """The card in words: every string on it, in the person's language; paper, picture and terminal print these."""
 
+from babel.numbers import format_decimal
 from pydantic import BaseModel, ConfigDict
 
 from gramrise.domain.units import GlucoseUnit
@@ -140,6 +141,11 @@ def reading(value: float, view: CardView, words: Words) -> str:
     return words.number(value, 0 if view.unit == GlucoseUnit.MG_DL else 1)
 
 
+def exactly(grams: float, words: Words) -> str:
+    """Grams with up to two decimals: the strength of a piece is told as it is, not rounded to what doubt bears."""
+    return str(format_decimal(grams, "#,##0.##", locale=words.locale))
+
+
 def amount(units: int, view: CardView, words: Words) -> str:
     """'4 pieces' or '15 mL'."""
     return words.say("on_card.piece" if view.source.unit == "piece" else "on_card.ml", count=units)
@@ -150,9 +156,9 @@ def _source(view: CardView, words: Words) -> str:
     if strength is None:
         return words.say("on_card.source.unknown")
     if view.source.unit == "piece":
-        return words.say("on_card.source.piece", grams=words.grams(strength))
+        return words.say("on_card.source.piece", grams=exactly(strength, words))
     code = "gel" if view.source.form == "gel" else "ml"
-    return words.say(f"on_card.source.{code}", grams=words.grams(10 * strength))
+    return words.say(f"on_card.source.{code}", grams=exactly(10 * strength, words))
 
 
 def _source_notes(view: CardView, words: Words) -> str:
@@ -165,7 +171,7 @@ def _source_notes(view: CardView, words: Words) -> str:
 def _below_54(view: CardView, words: Words) -> Below54Face:
     plan, grams = view.plan, ""
     if plan.below_54_grams is not None:
-        grams = words.say("on_card.grams", grams=words.grams(plan.below_54_grams))
+        grams = words.say("on_card.grams", grams=exactly(plan.below_54_grams, words))
     counted = amount(plan.below_54_amount, view, words) if plan.below_54_amount is not None else ""
     return Below54Face(
         reading=words.say("on_card.below", level=reading(view.below_54_shown, view, words)),
@@ -224,7 +230,7 @@ def _cell(cell: CellView, view: CardView, words: Words) -> CellFace:
     return CellFace(
         state=cell.state,
         amount=amount(cell.amount, view, words),
-        grams=words.say("on_card.grams", grams=words.grams(cell.grams)),
+        grams=words.say("on_card.grams", grams=exactly(cell.grams, words)),
         expect=words.say("on_card.expect", low=low, high=high, minutes=minutes),
         top=words.say("on_card.top", minutes=minutes, top=cell.top_minutes or 0),
         look_again=words.say("on_card.look_again") if cell.look_again else "",

@@ -1,4 +1,4 @@
-"""Setting a page by typst: no network, the same fonts everywhere; a letter no font has is refused, never an empty box."""
+"""Setting a page by typst: no network, the same fonts everywhere; a letter no font has is refused, not boxed."""
 
 import atexit
 import shutil

@@ -42,7 +42,7 @@ def _changes(view: CardView, person: Person, now_utc: datetime, words: Words) ->
     if source is None and view.source.glucose_per_unit_g is not None:
         yield "source_gone", {"source": view.source.name}
     elif source is not None and _other_strength(view, source_view(source).glucose_per_unit_g, source.unit):
-        yield "strength", {"source": view.source.name, "grams": words.grams(view.source.glucose_per_unit_g or 0.0)}
+        yield "strength", {"source": view.source.name, "grams": words.number(view.source.glucose_per_unit_g or 0.0, 2)}
     weight = person.weights_kg.on(today)
     if view.weight_kg is not None and weight is None:
         yield "weight_unknown", {}
