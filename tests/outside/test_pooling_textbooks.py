@@ -151,7 +151,7 @@ def test_several_treatments_of_one_band_count_as_one_with_their_pooled_precision
     spreads = Spreads(np.array([0.35]), np.array([0.28]), np.zeros(1), np.zeros(1), np.zeros(1))
     twice = before_any_treatment(spreads, 2)
     for value in (1.0, 3.0):
-        twice = learned_normal(twice, 0, value, np.array([2.0]))
-    once = learned_normal(before_any_treatment(spreads, 2), 0, 2.0, np.array([1.0]))
+        twice = learned_normal(twice, 0, value, 2.0)
+    once = learned_normal(before_any_treatment(spreads, 2), 0, 2.0, 1.0)
     assert twice.mean == approx(once.mean)
     assert twice.covariance == approx(once.covariance)

@@ -84,6 +84,8 @@ def test_the_order_within_a_week_hardly_matters(seed, count):
 @SOME
 @given(histories, st.integers(1, 200))
 def test_time_without_treatments_never_makes_surer_than_the_table_alone(rows, weeks):
-    now, later = levels(rows), levels(rows, week=80 + weeks)
-    table_alone = levels([]).sd
-    assert np.all(later.sd >= 0.98 * np.minimum(now.sd, table_alone))
+    # In every node of the spreads; the nodes' own disagreement may fade with time.
+    now, later, table = (found.state.covariance for found in (levels(rows), levels(rows, week=80 + weeks), levels([])))
+    for band in range(3):
+        least = np.minimum(now[:, band, band], table[:, band, band])
+        assert np.all(later[:, band, band] >= least - 1e-12)
