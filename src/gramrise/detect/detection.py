@@ -1,27 +1,33 @@
-"""One person's inputs to lows, treatments and screened treatments."""
+"""One person's inputs to lows, treatments and screened treatments: whole, or from the earliest instant that changed."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+from typing import Final
 
-import numpy as np
 import polars as pl
 
-from gramrise.detect.dips import dip_probability
-from gramrise.detect.fingers import finger_verdicts
-from gramrise.detect.lows import LowEvents, holds_one_of, low_events, lowest
-from gramrise.detect.outcomes import LowFacts, given_for_lows, lows_frame
-from gramrise.detect.recoveries import probability_unlogged, recovery_rise
+from gramrise.detect.facts import Watched, low_facts, sensor_doubted
+from gramrise.detect.lows import low_events
+from gramrise.detect.outcomes import given_for_lows, lows_frame
+from gramrise.detect.questions import questions_of
 from gramrise.detect.screening import Offered, screen
 from gramrise.detect.seen import what_is_seen
 from gramrise.detect.settings import DetectSettings, shipped
-from gramrise.detect.surroundings import Happenings, all_happenings
-from gramrise.detect.trace import US_PER_MINUTE, Flags, Instants, Trace, trace_of
-from gramrise.detect.treatments import Chains, chain_doses, classes, low_of, treatments_frame
+from gramrise.detect.surroundings import all_happenings
+from gramrise.detect.trace import trace_of
+from gramrise.detect.treatments import chain_doses, classes, low_of, treatments_frame
 from gramrise.domain.batch import Question
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import DOSES, EVENTS, FINGERS, LOWS, READINGS, SCREENED, TREATMENTS
-from gramrise.domain.person import Person
-from gramrise.domain.words import EventKind
+
+# How far a changed instant reaches. Back: the usual step looks at a day's neighbours (2 days). From there, a low or
+# treatment looks ahead this long beyond its end (high within 2 h; response 90 min after the last dose).
+CHANGES_REACH_BACK: Final = timedelta(days=2)
+LOOKS_AHEAD: Final = timedelta(hours=3)
+# What detection reads before an instant: the usual step and earlier lows of readings; whether the log is kept (14 days)
+# of doses; the longest look back at events (24 h, and those that last on are kept whatever their start).
+READINGS_BEFORE: Final = timedelta(days=4)
+LOG_BEFORE: Final = timedelta(days=15)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,81 +48,94 @@ def detect(inputs: Inputs, now_utc: datetime, settings: DetectSettings | None = 
     raises   ColumnsMissing for a frame that breaks its contract
     """
     settings = settings or shipped()
+    lows, treatments, screened = _found(inputs, now_utc, settings)
+    return Detected(lows, treatments, screened, questions_of(inputs.person, screened, inputs.doses, settings))
+
+
+def detect_since(
+    inputs: Inputs, from_utc: datetime, before: Detected, now_utc: datetime, settings: DetectSettings | None = None
+) -> Detected:
+    """The same as `detect(inputs, now_utc)`, recomputing only what inputs from `from_utc` on can have changed.
+
+    inputs    the whole of a person's inputs as they are now
+    from_utc  earliest instant of any reading, finger-stick, dose or event that was added, changed or taken away
+    before    what was found before that change, with the same settings and the same facts about the person
+    """
+    settings = settings or shipped()
+    redo_utc = _redo_from(before, from_utc)
+    lows, treatments, screened = _found(_slice(inputs, before.lows, redo_utc), now_utc, settings)
+    screened = _joined(before.screened, screened, "first_dose_utc", redo_utc)
+    return Detected(
+        lows=_joined(before.lows, lows, "start_utc", redo_utc),
+        treatments=_joined(before.treatments, treatments, "first_dose_utc", redo_utc),
+        screened=screened,
+        questions=questions_of(inputs.person, screened, inputs.doses, settings),
+    )
+
+
+def _found(
+    inputs: Inputs, now_utc: datetime, settings: DetectSettings
+) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
+    """LOWS, TREATMENTS and SCREENED of these inputs."""
     person = inputs.person
-    trace = trace_of(READINGS.check(inputs.readings), settings)
-    doses, fingers = DOSES.check(inputs.doses), FINGERS.check(inputs.fingers)
-    around = all_happenings(EVENTS.check(inputs.events), settings)
-    now_us = int(now_utc.timestamp()) * 1_000_000
-    lows = low_events(trace, now_us, settings.low_mg_dl, settings)
-    facts = low_facts(person, trace, lows, now_us, fingers, around, settings)
+    watched = Watched(
+        person=person,
+        trace=trace_of(READINGS.check(inputs.readings), settings),
+        doses=DOSES.check(inputs.doses),
+        fingers=FINGERS.check(inputs.fingers),
+        around=all_happenings(EVENTS.check(inputs.events), settings),
+        now_us=int(now_utc.timestamp()) * 1_000_000,
+        settings=settings,
+    )
+    trace, doses = watched.trace, watched.doses
+    lows = low_events(trace, watched.now_us, settings.low_mg_dl, settings)
+    facts = low_facts(watched, lows)
     chains = chain_doses(doses, settings)
     low = low_of(chains.first_us, lows, settings)
     seen = what_is_seen(trace, chains.first_us, settings)
     kinds = classes(low, seen.start_mg_dl, seen.change_mg_dl_per_min, settings)
     treatments = treatments_frame(person, doses, chains, kinds, low, lows)
-    doubted = sensor_doubted(trace, chains, lows, facts, fingers, settings)
-    offered = Offered(person, doses, chains, low, lows, facts.one_reading, doubted, seen)
+    doubted = sensor_doubted(watched, chains, lows, facts)
+    offered = Offered(person, doses, chains, low, facts.one_reading, doubted, seen)
     given = given_for_lows(doses, lows, settings)
-    return Detected(
-        lows=LOWS.check(lows_frame(person, trace, lows, facts, given, around, settings)),
-        treatments=TREATMENTS.check(treatments),
-        screened=SCREENED.check(screen(offered, treatments, trace, around, settings)),
+    return (
+        LOWS.check(lows_frame(watched, lows, facts, given)),
+        TREATMENTS.check(treatments),
+        SCREENED.check(screen(offered, treatments, trace, watched.around, settings)),
     )
 
 
-def low_facts(
-    person: Person,
-    trace: Trace,
-    lows: LowEvents,
-    now_us: int,
-    fingers: pl.DataFrame,
-    around: dict[EventKind, Happenings],
-    settings: DetectSettings,
-) -> LowFacts:
-    """Everything known of each low before its outcome is decided."""
-    nadir, row = lowest(trace, lows)
-    deep = low_events(trace, now_us, settings.level_2_mg_dl, settings)
-    disagreed, agreed = finger_verdicts(fingers, trace, lows.start_us, lows.end_us, settings)
-    new_us = lows.start_us - int(settings.sensor_new_hours * 60 * US_PER_MINUTE)
-    return LowFacts(
-        nadir_mg_dl=nadir,
-        nadir_row=row,
-        level=1 + holds_one_of(lows, deep).astype(np.int64),
-        prolonged=_prolonged(trace, lows, now_us, settings),
-        one_reading=_count(trace.mg_dl < settings.low_mg_dl, lows) == 1,
-        below_range=_count(trace.below_range, lows) > 0,
-        probability_dip=dip_probability(person, trace, lows, settings),
-        probability_unlogged=probability_unlogged(recovery_rise(trace, lows, row, settings), settings),
-        finger_disagreed=disagreed,
-        finger_agreed=agreed,
-        two_traces=np.zeros(len(lows), dtype=np.bool_),
-        sensor_new=around[EventKind.SENSOR_START].any_within(new_us, lows.start_us),
+def _redo_from(before: Detected, from_utc: datetime) -> datetime:
+    """The instant from which lows and treatments may differ: no low or treatment before it looks at a changed input."""
+    changed = from_utc - CHANGES_REACH_BACK
+    lows, treatments = before.lows, before.treatments
+    reaches = lows.filter(pl.col("end_utc").is_null() | (pl.col("end_utc") + LOOKS_AHEAD >= changed))
+    earliest = _earliest(reaches, "start_utc", changed)
+    touched = treatments.filter(pl.col("last_dose_utc") + LOOKS_AHEAD >= earliest)
+    return _earliest(touched, "first_dose_utc", earliest)
+
+
+def _earliest(rows: pl.DataFrame, column: str, otherwise: datetime) -> datetime:
+    found = rows[column].min()
+    return min(found, otherwise) if isinstance(found, datetime) else otherwise
+
+
+def _slice(inputs: Inputs, lows: pl.DataFrame, redo_utc: datetime) -> Inputs:
+    """What detection reads for everything from an instant on. It begins outside any low."""
+    begin = redo_utc - READINGS_BEFORE
+    across = lows.filter((pl.col("start_utc") <= begin) & (pl.col("end_utc") > begin))
+    begin = _earliest(across, "start_utc", begin)
+    log = redo_utc - LOG_BEFORE
+    ends = pl.coalesce("until_utc", "at_utc")
+    return Inputs(
+        person=inputs.person,
+        readings=inputs.readings.filter(pl.col("at_utc") >= begin),
+        fingers=inputs.fingers.filter(pl.col("at_utc") >= begin),
+        doses=inputs.doses.filter(pl.col("taken_at_utc") >= log),
+        events=inputs.events.filter(ends >= begin),
     )
 
 
-def _prolonged(trace: Trace, lows: LowEvents, now_us: int, settings: DetectSettings) -> Flags:
-    """Which lows hold an event below `prolonged_mg_dl` of at least `prolonged_minutes`."""
-    events = low_events(trace, now_us, settings.prolonged_mg_dl, settings)
-    long = events.end_us - events.start_us >= int(settings.prolonged_minutes * US_PER_MINUTE)
-    kept = LowEvents(
-        *(part[long] for part in (events.first, events.past, events.start_us, events.end_us, events.ending))
-    )
-    return holds_one_of(lows, kept)
-
-
-def _count(flags: Flags, lows: LowEvents) -> Instants:
-    """Flagged readings in each low."""
-    total = np.concatenate([[0], np.cumsum(flags)])
-    return np.asarray(total[lows.past] - total[lows.first], dtype=np.int64)
-
-
-def sensor_doubted(
-    trace: Trace, chains: Chains, lows: LowEvents, facts: LowFacts, fingers: pl.DataFrame, settings: DetectSettings
-) -> Flags:
-    """Treatments whose readings are not trusted: beside a likely dip, mixed traces or a finger that disagreed."""
-    before = chains.first_us - int(settings.before_low_minutes * US_PER_MINUTE)
-    after = chains.last_us + int(settings.response_minutes * US_PER_MINUTE)
-    disagreed, _ = finger_verdicts(fingers, trace, before, after, settings)
-    doubtful = (facts.probability_dip >= settings.dip_called) | facts.two_traces
-    span = Happenings(lows.start_us[doubtful], lows.end_us[doubtful], np.empty(0))
-    return np.asarray(disagreed | span.any_within(before, after), dtype=np.bool_)
+def _joined(before: pl.DataFrame, after: pl.DataFrame, column: str, redo_utc: datetime) -> pl.DataFrame:
+    """Rows of before up to an instant, of after from it on."""
+    return pl.concat([before.filter(pl.col(column) < redo_utc), after.filter(pl.col(column) >= redo_utc)])

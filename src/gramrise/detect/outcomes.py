@@ -5,32 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
+from gramrise.detect.facts import LowFacts, Watched
 from gramrise.detect.lows import Ending, LowEvents
 from gramrise.detect.settings import DetectSettings
-from gramrise.detect.surroundings import Happenings
-from gramrise.detect.trace import US_PER_MINUTE, Flags, Instants, Numbers, Trace
+from gramrise.detect.trace import US_PER_MINUTE, Flags, Trace
 from gramrise.detect.treatments import instant, low_of
 from gramrise.domain.frames import LOWS
+from gramrise.domain.outcomes import EVIDENCE
 from gramrise.domain.person import Person
 from gramrise.domain.words import EventKind, Outcome
-
-
-@dataclass(frozen=True, slots=True)
-class LowFacts:
-    """What is known of each low, arrays over lows, before its outcome is decided."""
-
-    nadir_mg_dl: Numbers
-    nadir_row: Instants
-    level: Instants
-    prolonged: Flags
-    one_reading: Flags
-    below_range: Flags
-    probability_dip: Numbers
-    probability_unlogged: Numbers  # that carbohydrate was given though nothing is logged, from the recovery
-    finger_disagreed: Flags
-    finger_agreed: Flags
-    two_traces: Flags
-    sensor_new: Flags
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,97 +39,128 @@ def given_for_lows(doses: pl.DataFrame, lows: LowEvents, settings: DetectSetting
     return given
 
 
-def lows_frame(
-    person: Person,
-    trace: Trace,
-    lows: LowEvents,
-    facts: LowFacts,
-    given: list[GivenForLow],
-    around: dict[EventKind, Happenings],
-    settings: DetectSettings,
-) -> pl.DataFrame:
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One low and what decides its outcome."""
+
+    ending: Ending
+    timed: bool  # glucose is logged with its instant
+    untimed: bool  # glucose is logged, never with an instant
+    food: bool
+    glucagon: bool
+    complete: bool  # the family declared that every glucose is logged
+    probability_dip: float
+    share_unlogged: float
+    probability_unlogged: float
+    finger_disagreed: bool
+    finger_agreed: bool
+    two_traces: bool
+    sensor_new: bool
+    one_reading: bool
+
+    @property
+    def nothing_logged(self) -> bool:
+        return not (self.timed or self.untimed or self.food or self.glucagon)
+
+
+def lows_frame(watched: Watched, lows: LowEvents, facts: LowFacts, given: list[GivenForLow]) -> pl.DataFrame:
     """LOWS, one row a low, with its outcome and the evidence for it."""
     if len(lows) == 0:
         return LOWS.empty()
-    before_us = lows.start_us - int(settings.food_before_low_minutes * US_PER_MINUTE)
-    until_us = np.maximum(lows.end_us - 1, lows.start_us)
-    food = around[EventKind.FOOD].any_within(before_us, until_us)
-    glucagon = around[EventKind.GLUCAGON].any_within(before_us, until_us)
-    high = _above_after(trace, lows, settings)
+    settings = watched.settings
+    high = _above_after(watched.trace, lows, settings)
     rows = []
-    for nth in range(len(lows)):
-        complete = _log_complete(person, int(lows.start_us[nth]))
-        found = _judge(
-            facts, nth, Ending(lows.ending[nth]), given[nth], bool(food[nth]), bool(glucagon[nth]), complete, settings
-        )
-        outcome, evidence, probability = found
+    for nth, case in enumerate(_cases(watched, lows, facts, given)):
+        outcome, probability = outcome_of(case, settings)
         rows.append(
-            _times(trace, lows, facts, given[nth], nth, settings)
+            _times(watched.trace, lows, facts, given[nth], nth, settings)
             | {
-                "person_id": person.person_id,
+                "person_id": watched.person.person_id,
                 "nadir_mg_dl": float(facts.nadir_mg_dl[nth]),
                 "level": int(facts.level[nth]),
                 "prolonged": bool(facts.prolonged[nth]),
-                "one_reading": bool(facts.one_reading[nth]),
+                "one_reading": case.one_reading,
                 "below_range": bool(facts.below_range[nth]),
                 "outcome": str(outcome),
                 "probability_treated": probability,
-                "probability_dip": float(facts.probability_dip[nth]),
+                "probability_dip": case.probability_dip,
                 "above_180_within_2h": bool(high[nth]),
-                "evidence": evidence,
+                "evidence": evidence_of(case, settings),
             }
         )
     return pl.DataFrame(rows, schema=LOWS.schema)
 
 
-def _judge(
-    facts: LowFacts,
-    nth: int,
-    ending: Ending,
-    given: GivenForLow,
-    food: bool,
-    glucagon: bool,
-    complete: bool,
-    settings: DetectSettings,
-) -> tuple[Outcome, list[str], float]:
-    """Outcome, evidence codes and probability that glucose was given, of one low."""
-    timed = any(not untimed for untimed in given.untimed)
-    logged = bool(given.taken_us)
-    dip = float(facts.probability_dip[nth])
-    unlogged = float(facts.probability_unlogged[nth])
-    doubted = dip >= settings.dip_called or bool(facts.finger_disagreed[nth]) or bool(facts.two_traces[nth])
-    nothing = not (logged or food or glucagon)
+def _cases(watched: Watched, lows: LowEvents, facts: LowFacts, given: list[GivenForLow]) -> list[Case]:
+    before_us = lows.start_us - int(watched.settings.food_before_low_minutes * US_PER_MINUTE)
+    until_us = np.maximum(lows.end_us - 1, lows.start_us)
+    food = watched.around[EventKind.FOOD].any_within(before_us, until_us)
+    glucagon = watched.around[EventKind.GLUCAGON].any_within(before_us, until_us)
+    return [
+        Case(
+            ending=Ending(lows.ending[nth]),
+            timed=not all(given[nth].untimed),
+            untimed=bool(given[nth].untimed) and all(given[nth].untimed),
+            food=bool(food[nth]),
+            glucagon=bool(glucagon[nth]),
+            complete=_log_complete(watched.person, int(lows.start_us[nth])),
+            probability_dip=float(facts.probability_dip[nth]),
+            share_unlogged=float(facts.share_unlogged[nth]),
+            probability_unlogged=float(facts.probability_unlogged[nth]),
+            finger_disagreed=bool(facts.finger_disagreed[nth]),
+            finger_agreed=bool(facts.finger_agreed[nth]),
+            two_traces=bool(facts.two_traces[nth]),
+            sensor_new=bool(facts.sensor_new[nth]),
+            one_reading=bool(facts.one_reading[nth]),
+        )
+        for nth in range(len(lows))
+    ]
+
+
+def evidence_of(case: Case, settings: DetectSettings) -> list[str]:
+    """Codes of domain.outcomes.EVIDENCE that hold, in the table's order."""
+    nothing, unlogged = case.nothing_logged, case.probability_unlogged
+    judged = nothing and not case.complete and case.ending is Ending.RETURNED
     holds = {
-        "glucose_logged": timed,
-        "glucose_untimed": logged and not timed,
-        "food_logged": food,
-        "glucagon_logged": glucagon,
+        "glucose_logged": case.timed,
+        "glucose_untimed": case.untimed,
+        "food_logged": case.food,
+        "glucagon_logged": case.glucagon,
         "nothing_in_log": nothing,
-        "log_complete": nothing and complete,
-        "rose_like_treated": nothing and unlogged >= settings.recovery_telling,
-        "rose_like_untreated": nothing and unlogged <= 1 - settings.recovery_telling,
-        "looks_like_dip": dip >= settings.dip_called,
-        "finger_disagreed": bool(facts.finger_disagreed[nth]),
-        "finger_agreed": bool(facts.finger_agreed[nth]),
-        "sensor_new": bool(facts.sensor_new[nth]),
-        "two_traces": bool(facts.two_traces[nth]),
-        "one_reading": bool(facts.one_reading[nth]),
-        "trace_broke_off": ending is Ending.GAP,
-        "still_going": ending is Ending.OPEN,
+        "log_complete": nothing and case.complete,
+        "rose_like_treated": judged and unlogged >= settings.recovery_telling,
+        "rose_like_untreated": judged and unlogged <= 1 - settings.recovery_telling,
+        "looks_like_dip": case.probability_dip >= settings.dip_called,
+        "finger_disagreed": case.finger_disagreed,
+        "finger_agreed": case.finger_agreed,
+        "sensor_new": case.sensor_new,
+        "two_traces": case.two_traces,
+        "one_reading": case.one_reading,
+        "trace_broke_off": case.ending is Ending.GAP,
+        "still_going": case.ending is Ending.OPEN,
     }
-    evidence = [code for code, true in holds.items() if true]
-    whole = 0.0 if complete else 1.0  # nothing goes unlogged where the log is complete
-    tried = (
-        (logged and ending is not Ending.OPEN, Outcome.TREATED if timed else Outcome.TREATED_UNTIMED, 1.0),
-        (ending is Ending.OPEN, Outcome.OPEN, 1.0 if logged else whole * settings.unlogged_share),
-        (food or glucagon, Outcome.FOOD_COVERED, whole * settings.unlogged_share_with_food),
-        (doubted, Outcome.SENSOR_DOUBT, whole * (1 - dip) * unlogged),
-        (ending is Ending.GAP, Outcome.OPEN, whole * settings.unlogged_share),
-        (complete, Outcome.EASED, 0.0),
+    return [code for code in EVIDENCE if holds[code]]
+
+
+def outcome_of(case: Case, settings: DetectSettings) -> tuple[Outcome, float]:
+    """Outcome of one low and the probability that glucose was given: the first line that holds decides."""
+    logged = case.timed or case.untimed
+    unlogged = 0.0 if case.complete else case.probability_unlogged
+    unseen = 0.0 if case.complete else case.share_unlogged
+    beside_food = 0.0 if case.complete else settings.unlogged_share_with_food
+    doubted = case.probability_dip >= settings.dip_called or case.finger_disagreed or case.two_traces
+    going_on = case.ending is Ending.OPEN
+    lines = (
+        (going_on, Outcome.OPEN, 1.0 if logged else unseen),
+        (case.timed, Outcome.TREATED, 1.0),
+        (case.untimed, Outcome.TREATED_UNTIMED, 1.0),
+        (case.food or case.glucagon, Outcome.FOOD_COVERED, beside_food),
+        (doubted, Outcome.SENSOR_DOUBT, (1 - case.probability_dip) * unlogged),
+        (case.ending is Ending.GAP, Outcome.OPEN, unseen),
+        (case.complete, Outcome.EASED, 0.0),
         (True, Outcome.NOTHING_LOGGED, unlogged),
     )
-    outcome, probability = next((outcome, probability) for holds_true, outcome, probability in tried if holds_true)
-    return outcome, evidence, probability
+    return next((outcome, probability) for holds, outcome, probability in lines if holds)
 
 
 def _times(

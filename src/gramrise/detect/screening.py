@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from gramrise.detect.lows import LowEvents
 from gramrise.detect.seen import Seen
 from gramrise.detect.settings import DetectSettings
 from gramrise.detect.surroundings import Happenings
@@ -28,7 +27,6 @@ class Offered:
     doses: pl.DataFrame
     chains: Chains
     low: Instants  # row of the low of each treatment's first dose, -1 for none
-    lows: LowEvents
     one_reading: Flags  # of each low
     doubted: Flags  # sensor in doubt at each treatment
     seen: Seen

@@ -29,6 +29,18 @@ class DipWeights(BaseModel):
         return tuple(getattr(self, name) for name in type(self).model_fields)
 
 
+class RecoveryWeights(BaseModel):
+    """Log-odds that glucose was given, for each thing a recovery tells."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    constant: float
+    log_rise_45: float
+    log_rise_60: float
+    log_rise_60_far: float
+    fall_per_10_mg_dl: float
+
+
 class DetectSettings(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
@@ -79,6 +91,8 @@ class DetectSettings(BaseModel):
     finger_minutes: float = Field(ge=0)
     finger_mg_dl: float = Field(gt=0)
     second_amount_minutes: float = Field(ge=0)
+    doubled_mg_dl: float = Field(gt=0)
+    doubled_readings: int = Field(ge=3)
     dip_called: float = Field(gt=0, le=1)
     dip_side_from_minutes: float = Field(ge=0)
     dip_before_minutes: float = Field(gt=0)
@@ -88,13 +102,24 @@ class DetectSettings(BaseModel):
     dip_coarse_from_minutes: float = Field(gt=0)
     night_from_hour: int = Field(ge=0, le=24)
     night_to_hour: int = Field(ge=0, le=24)
+    mixed_up_ratios: tuple[float, ...]
+    mixed_up_share: float = Field(gt=0)
+    mixed_up_treatments: int = Field(ge=2)
+    mixed_up_spreads: float = Field(gt=0)
     dip_fine: DipWeights
     dip_coarse: DipWeights
     recovery_telling: float = Field(gt=0.5, le=1)
-    recovery_minutes: float = Field(gt=0)
-    recovery_even_mg_dl: float = Field(gt=0)
-    recovery_scale_mg_dl: float = Field(gt=0)
-    unlogged_share: float = Field(ge=0, le=1)
+    log_kept_days: float = Field(gt=0)
+    unlogged_share_log_kept: float = Field(gt=0, lt=1)
+    unlogged_share_no_log: float = Field(gt=0, lt=1)
+    recovery_early_minutes: float = Field(gt=0)
+    recovery_late_minutes: float = Field(gt=0)
+    recovery_fall_minutes: float = Field(gt=0)
+    recovery_least_mg_dl: float = Field(gt=0)
+    recovery_even_45_mg_dl: float = Field(gt=0)
+    recovery_even_60_mg_dl: float = Field(gt=0)
+    recovery_far_log: float
+    recovery: RecoveryWeights
     unlogged_share_with_food: float = Field(ge=0, le=1)
 
 
