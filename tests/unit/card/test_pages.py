@@ -1,0 +1,225 @@
+"""The card on paper: what the PDF says is what the view says, on the size it should be, for every kind of family."""
+
+import io
+import re
+import struct
+from dataclasses import replace
+from datetime import date, time
+
+import pytest
+from card_people import BIG_PIECES, GEL, LIQUID, PLAN, SMALL_PIECES, always, card, factors, person
+from pypdf import PdfReader
+
+from gramrise.domain.bands import TimeBand
+from gramrise.domain.person import CarePlan, Dated
+from gramrise.domain.problems import CouldNotRun
+from gramrise.domain.units import GlucoseUnit
+from gramrise.domain.words import Delivery
+from gramrise.report.card.face import CardFace, face_of
+from gramrise.report.card.page import card_pdf, card_png, layout_of
+from gramrise.report.card.settings import SHIPPED_SETTINGS
+from gramrise.report.style import PALETTE, contrast
+
+MM_PER_POINT = 25.4 / 72
+FOUR_BANDS = always(
+    (
+        TimeBand("morning", time(6), time(11)),
+        TimeBand("school", time(11), time(16)),
+        TimeBand("evening", time(16), time(22)),
+        TimeBand("overnight", time(22), time(6)),
+    )
+)
+LONG = CarePlan(
+    below_54_grams=12,
+    early_grams_allowed=True,
+    card_with_automated=True,
+    contacts=(
+        "Mutter (Mobil) 0555 5550100",
+        "Vater (Arbeit) 0555 5550101",
+        "Diabetesambulanz am Stadtpark 0555 5550102",
+    ),
+    glucagon_where="Erste-Hilfe-Tasche im Sekretariat, oberes Fach links",
+    approved_by="Prof. Dr. med. Annegret Hohenstein-Wagner",
+    approved_on=date(2026, 9, 1),
+)
+CARDS = {
+    "own": card,
+    "thin, for the school": lambda: card(BIG_PIECES, found=factors(state="thin"), for_school=True),
+    "mmol/L, right-to-left name": lambda: card(LIQUID, person(name="נועה בן־דוד", unit=GlucoseUnit.MMOL_L)),
+    "arabic name, unknown strength": lambda: card("sweets", person(name="محمد الأمين")),
+    "three years old, german": lambda: card(
+        LIQUID,
+        person(born=date(2023, 10, 1), language="de", weights_kg=always(14.5)),
+        factors(weight_kg=14.5, daytime=20),
+    ),
+    "no data, no name": lambda: card(who=person(CarePlan(), name="", weights_kg=Dated()), found=factors().clear()),
+    "four bands": lambda: card(who=person(bands=FOUR_BANDS)),
+    "automated, all capped, long, german": lambda: card(
+        GEL,
+        person(
+            LONG,
+            name="Maximiliane-Theodora von der Lüneburger-Heidenreich",
+            language="de",
+            unit=GlucoseUnit.MMOL_L,
+            delivery=always(Delivery.AUTOMATED),
+        ),
+        factors(daytime=3.2, overnight=2.2),
+        for_school=True,
+    ),
+}
+
+
+def words_of(face: CardFace, part: int):
+    """Every string that must stand on the sheet of one part of the bands."""
+    page = face.pages[part]
+    yield from (face.title, face.tag, face.name, face.born, face.source, face.source_name, face.source_notes)
+    yield from (face.source_care, face.first_only, face.made, face.until, face.approved, face.reading, face.unit)
+    yield from face.below_54.model_dump().values()
+    yield from (face.no_early, face.finer, face.footer, page.part)
+    for band in page.bands:
+        yield from (band.name, band.hours, band.measured, band.instead)
+    for row in page.rows:
+        yield from (row.reading, row.condition)
+        for band, cell in zip(page.bands, row.cells, strict=True):
+            yield from cell.lines if not band.instead else ()
+            if cell.amount:
+                yield from (cell.amount, cell.grams)
+    for note in face.notes.all:
+        yield note.heading
+        yield from note.lines
+
+
+def squeezed(text: str) -> str:
+    """Without blanks, line breaks and hyphens of syllables: what is left must agree to the letter."""
+    return re.sub(r"[\s\u00a0\u2060\u00ad-]", "", text)
+
+
+def has_letters_from_right_to_left(text: str) -> bool:
+    return bool(re.search(r"[\u0590-\u06ff]", text))
+
+
+@pytest.mark.parametrize("size", ["wallet", "fridge"])
+@pytest.mark.parametrize("family", CARDS)
+def test_the_pdf_says_every_word_of_the_view_on_pages_of_its_size(family, size):
+    view = CARDS[family]()
+    face, layout = face_of(view), layout_of(view, size)
+    reader = PdfReader(io.BytesIO(card_pdf(view, size)))
+    assert len(reader.pages) == len(face.pages)
+    for part, page in enumerate(reader.pages):
+        width, height = (float(side) * MM_PER_POINT for side in page.mediabox[2:])
+        assert (width, height) == (pytest.approx(layout.width_mm, abs=0.1), pytest.approx(layout.height_mm, abs=0.1))
+        text = squeezed(page.extract_text())
+        for words in words_of(face, part):
+            if words and not has_letters_from_right_to_left(words):
+                assert squeezed(words) in text, words
+
+
+def test_the_pdf_is_tagged_titled_and_in_its_language():
+    reader = PdfReader(io.BytesIO(card_pdf(card(who=person(language="de")), "wallet")))
+    catalog = reader.trailer["/Root"]
+    assert catalog["/MarkInfo"]["/Marked"]
+    assert catalog["/Lang"].startswith("de")
+    assert reader.metadata.title == "Glukosekarte 12, Mira Okafor"
+    metadata = catalog["/Metadata"].get_data().decode()
+    assert "pdfuaid:part" in metadata
+    assert "pdfaid:part" in metadata
+
+
+def test_all_fonts_are_inside_the_pdf():
+    reader = PdfReader(io.BytesIO(card_pdf(card(), "fridge")))
+    for font in reader.pages[0]["/Resources"]["/Font"].values():
+        inner = font.get_object()["/DescendantFonts"][0].get_object()
+        assert {"/FontFile2", "/FontFile3"} & set(inner["/FontDescriptor"])
+
+
+def test_the_same_view_gives_the_same_bytes():
+    view = card()
+    assert card_pdf(view, "wallet") == card_pdf(view, "wallet")
+    assert card_png(view, "wallet") == card_png(view, "wallet")
+
+
+@pytest.mark.parametrize("family", ["own", "automated, all capped, long, german"])
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_amounts_on_the_fridge_are_at_least_24_points_and_larger_and_bolder_than_readings(family, paper):
+    view = CARDS[family]()
+    view = view.model_copy(update={"rules": view.rules.model_copy(update={"fridge_paper": paper})})
+    face, sizes = face_of(view), {}
+
+    def look(text, _, matrix, font, size):
+        if text.strip():
+            sizes.setdefault(squeezed(text), set()).add((round(size * abs(matrix[3]), 1), font["/BaseFont"]))
+
+    PdfReader(io.BytesIO(card_pdf(view, "fridge"))).pages[0].extract_text(visitor_text=look)
+    amount_pieces = [found for text, found in sizes.items() if text == squeezed(face.pages[0].rows[0].cells[0].amount)]
+    reading_pieces = [found for text, found in sizes.items() if text == squeezed(face.pages[0].rows[0].reading)]
+    assert amount_pieces
+    assert reading_pieces
+    amount_sizes = {size for found in amount_pieces for size, _ in found}
+    assert min(amount_sizes) >= 24
+    assert min(amount_sizes) > max(size for found in reading_pieces for size, _ in found)
+    assert all("Bold" in font for found in amount_pieces for _, font in found)
+    assert not any("Bold" in font for found in reading_pieces for _, font in found)
+
+
+def test_everything_printed_has_a_contrast_of_seven_to_one_and_no_hue():
+    for text, ground in (("ink", "paper"), ("quiet", "paper"), ("ink", "tint"), ("paper", "ink")):
+        assert contrast(PALETTE[text], PALETTE[ground]) >= 7
+    for colour in PALETTE.values():
+        assert colour[1:3] == colour[3:5] == colour[5:7]  # a grey: a black-and-white printer loses nothing
+
+
+def test_the_strip_folds_to_a_bank_card_and_prints_on_one_sheet_of_either_paper():
+    layout = layout_of(card(), "wallet")
+    assert (layout.width_mm, layout.panel_mm) == (85.6, 54.0)
+    assert layout.height_mm == 5 * layout.panel_mm
+    assert layout.height_mm < 279.4
+
+
+def test_the_picture_of_four_bands_shows_both_sheets_one_below_the_other():
+    def size(png):
+        assert png[:8] == b"\x89PNG\r\n\x1a\n"
+        return struct.unpack(">II", png[16:24])
+
+    one, two = size(card_png(card())), size(card_png(CARDS["four bands"]()))
+    assert two[0] == one[0]
+    assert two[1] == pytest.approx(2 * one[1], abs=2)
+    assert one[0] == pytest.approx(85.6 / 25.4 * SHIPPED_SETTINGS.picture_ppi, abs=2)
+
+
+def test_places_too_long_for_the_card_are_refused_not_cut_off():
+    endless = replace(PLAN, contacts=tuple(f"Relative number {n}, telephone 0555 {n:04d}" for n in range(20)))
+    with pytest.raises(CouldNotRun, match="too long for the card"):
+        card_pdf(card(who=person(endless)), "wallet")
+
+
+def test_a_letter_no_font_has_is_refused_not_printed_as_a_box():
+    with pytest.raises(CouldNotRun, match="a letter cannot be printed"):
+        card_pdf(card(who=person(name="\U00012345")), "wallet")  # a sign of cuneiform
+
+
+def test_text_that_looks_like_the_typesetters_commands_stays_text():
+    hostile = person(
+        replace(PLAN, contacts=("#panic() *x* $y$ @z \\ [", "<script>alert(1)</script>")), name="#let x = [*"
+    )
+    text = squeezed(PdfReader(io.BytesIO(card_pdf(card(who=hostile)))).pages[0].extract_text())
+    assert squeezed("#panic() *x* $y$ @z \\ [") in text
+    assert squeezed("<script>alert(1)</script>") in text
+
+
+def test_no_word_about_one_person_stands_on_the_card_of_another():
+    mira, other = card(), card(who=person(name="Juno Sandberg", person_id="juno", care_plan=always(CarePlan())))
+    text = PdfReader(io.BytesIO(card_pdf(other))).pages[0].extract_text()
+    assert "Juno" in text
+    assert not any(word in text for word in ("Mira", "Lind", "0555", "red bag"))
+    assert mira.person_id != other.person_id
+
+
+def test_a_card_takes_less_than_a_second():
+    from time import process_time
+
+    card_png(card())  # imports and fonts
+    begun = process_time()
+    view = card(SMALL_PIECES)
+    card_pdf(view)
+    card_png(view)
+    assert process_time() - begun < 1.0
