@@ -115,7 +115,7 @@ def _set(*entries: str) -> frozenset[str]:
 class _Reader:
     def __init__(self, sources: tuple[Source, ...], words: HeaderWords, named: Source | None) -> None:
         self.sources, self.words, self.named = sources, words, named
-        kinds = ("piece", "ml", "gram", "bottle", "joining", "filler", "food", "half", "unsure")
+        kinds = ("piece", "ml", "gram", "bottle", "joining", "filler", "food", "half", "unsure", "closing", "negation")
         self.kinds = {kind: _set(*words.amounts[kind]) for kind in kinds}
         self.numbers = words.numbers
 
@@ -136,7 +136,10 @@ class _Reader:
             if holds
         )
         chunks = [self._chunk(tokens) for tokens in self._chunks(plain)]
-        unclear = bool(_RANGE.search(plain)) or "?" in plain
+        negated = any(_stem(word) in self.kinds["negation"] for word in re.findall(r"[a-z]+", plain))
+        if negated and not any(chunk.numbers for chunk in chunks):
+            return ReadAmount((), remarks, happenings)
+        unclear = negated or bool(_RANGE.search(plain)) or "?" in plain
         found = self._judge(chunks, unclear)
         return ReadAmount(found.given, remarks, happenings, found.question, found.about_word)
 
@@ -174,6 +177,16 @@ class _Reader:
         merged: list[list[str]] = []
         for chunk in chunks:
             bare = [token for token in chunk if self.numbers.get(token) != 1.0]
+            if merged and len(bare) == 1 and _stem(bare[0]) in self.kinds["half"]:
+                wholes = [at for at, token in enumerate(merged[-1]) if self._whole(token) is not None]
+                if len(wholes) == 1:  # 'un comprimé et demi'
+                    at = wholes[0]
+                    merged[-1] = [
+                        *merged[-1][:at],
+                        f"{(self._whole(merged[-1][at]) or 0) + 0.5}",
+                        *merged[-1][at + 1 :],
+                    ]
+                    continue
             before = figure(merged[-1][-1]) if merged else None
             if before is None and merged:
                 before = self.numbers.get(merged[-1][-1])
@@ -183,11 +196,15 @@ class _Reader:
                 merged.append(chunk)
         return merged
 
+    def _whole(self, token: str) -> float | None:
+        """A whole number in figures or words."""
+        return figure(token) if token.isdigit() else self.numbers.get(token)
+
     def _chunk(self, tokens: list[str]) -> _Chunk:
         source, several, used = self._source_in(tokens)
         numbers: list[float] = []
         unit = counted = ""
-        generic = strange = food = False
+        generic = strange = food = closed = False
         weak = bool(used) and all(self._unit(_stem(tokens[at])) for at in used)
         for at, token in enumerate(tokens):
             stem = _stem(token)
@@ -195,19 +212,24 @@ class _Reader:
             if value is None and (token in self.numbers or stem in self.kinds["half"]):
                 follows = at + 1 < len(tokens)
                 value = self.numbers.get(token, 0.5) if follows else None
-                if value == 1.0 and follows and _stem(tokens[at + 1]) in self.kinds["half"]:
-                    continue  # 'a half'
+                beside = {_stem(tokens[near]) for near in (at - 1, at + 1) if 0 <= near < len(tokens)}
+                if value == 1.0 and beside & self.kinds["half"]:
+                    continue  # 'a half', 'half a'
             if value is not None:
                 numbers.append(value)
+            elif at in used:
+                continue
             elif named_unit := self._unit(stem):
                 unit = unit or named_unit
-            elif stem in self.kinds["food"] and at not in used:
+            elif stem in self.kinds["food"]:
                 food = True
-            elif at in used or stem in self.kinds["unsure"] or not token.isalpha():
+            elif stem in self.kinds["closing"]:
+                closed = True
+            elif stem in self.kinds["unsure"] or not token.isalpha():
                 continue
             elif stem in self.kinds["filler"]:
                 generic = generic or stem in _GENERIC
-            elif numbers and not counted and not generic and (source is None or weak):
+            elif numbers and not (counted or generic or closed) and (source is None or weak):
                 counted = token
             else:
                 strange = True

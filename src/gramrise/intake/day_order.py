@@ -106,14 +106,13 @@ def _by_part(order: str, counts: dict[str, int], rows: int) -> Order | OpenPoint
 def _among(
     orders: list[str], texts: pl.Series, settings: IntakeSettings, words: HeaderWords, now_utc: datetime
 ) -> Order | OpenPoint:
-    """Several orders read every date: what lies ahead of now is out; then midnights crossed at the usual step decide."""
+    """Several orders read every date: what lies ahead of now is out; midnights crossed at the usual step decide."""
     read = {order: _moments(texts, order, settings, words) for order in orders}
     latest = (now_utc + timedelta(hours=settings.latest_hours_ahead)).replace(tzinfo=None)
     past = [order for order in orders if not (read[order] > latest).any()]
     if len(past) == 1 and len(orders) == 2:
-        return Order(
-            past[0], f"read as {NAMES[orders[0] if past[0] != orders[0] else orders[1]]} dates lie in the future"
-        )
+        other = orders[0] if past[0] != orders[0] else orders[1]
+        return Order(past[0], f"read as {NAMES[other]}, dates lie in the future")
     candidates = past or orders
     crossed = {order: _midnights_crossed(read[order], settings) for order in candidates}
     proved = [order for order in candidates if crossed[order] > 0]

@@ -79,6 +79,9 @@ def _take(
     remarks_too: bool,
 ) -> None:  # fmt: skip
     said = " ".join(part for part in (entry.text, entry.note) if part)
+    if said.startswith(("=", "@")):
+        taken.bad.append((entry.row, "formula", entry.text))
+        return
     if not read.given:
         if remarks_too or read.happenings:
             taken.events += _happenings(entry, read, person, said) or [
@@ -91,8 +94,8 @@ def _take(
     if any(one.grams is not None and one.grams > settings.most_grams_in_one_dose for one in read.given):
         taken.bad.append((entry.row, "amount_implausible", entry.text))
         return
-    if read.question in {"unknown_source", "bare_amount"} and remarks_too and not _speaks(read):
-        taken.events.append(_event(entry, person, EventKind.NOTE.value, said))
+    if read.question == "unknown_source" and remarks_too and not _speaks(read):
+        taken.events += _happenings(entry, read, person, said) or [_event(entry, person, EventKind.NOTE.value, said)]
         return
     for one in read.given:
         taken.doses.append(_dose(entry, one, read, person, origin))

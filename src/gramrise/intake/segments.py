@@ -39,8 +39,11 @@ def looks_number(cell: str) -> bool:
 
 
 def is_entry(record: Record) -> bool:
-    """A row with a day or a time in one cell and something in another."""
-    return len(record.filled) > 1 and any(looks_timed(cell) for cell in record.cells)
+    """A row with a day or a time in one cell and something in another; 'From: 2026-03-13' of a preamble is none."""
+    filled = record.filled
+    if len(filled) < 2 or not any(looks_timed(cell) for cell in filled):
+        return False
+    return len(filled) > 2 or looks_timed(filled[0]) or not _WORDY.match(filled[0].strip())
 
 
 def delimiter_of(lines: list[str], cut: Callable[[str], list[Record]]) -> tuple[str, int]:
@@ -77,7 +80,7 @@ def segments(records: list[Record], is_header: Callable[[Record], bool]) -> list
     found: list[Segment] = []
     start = 0
     while start < len(records):
-        begin = next((at for at in range(start, len(records)) if is_entry(records[at]) or is_header(records[at])), None)
+        begin = next((at for at in range(start, len(records)) if _begins(records, at, is_header)), None)
         if begin is None:
             break
         first = _first_entry(records, begin, is_header)
@@ -88,6 +91,19 @@ def segments(records: list[Record], is_header: Callable[[Record], bool]) -> list
         found.append(Segment(preamble, headers, tuple(records[first:end])))
         start = end
     return found
+
+
+def _begins(records: list[Record], at: int, is_header: Callable[[Record], bool]) -> bool:
+    """An entry, or a header with a row of figures of about its width below it."""
+    if is_entry(records[at]):
+        return True
+    if not is_header(records[at]):
+        return False
+    first = _first_entry(records, at, is_header)
+    if first >= len(records):
+        return True
+    figures = any(mark.isdigit() for cell in records[first].cells for mark in cell)
+    return figures and abs(len(records[first].cells) - len(records[at].cells)) <= 1
 
 
 def _first_entry(records: list[Record], begin: int, is_header: Callable[[Record], bool]) -> int:

@@ -34,6 +34,7 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     "amount_zero": ("nothing was given", "leave the row out, or write the amount"),
     "no_amount": ("no amount is written", "write how much it was"),
     "weight_implausible": ("no body weight is like this", "look at the number and at the unit of the column"),
+    "formula": ("this is a formula, not what somebody wrote", "write the value itself"),
     "no_entry": ("the line does not begin with a time", "write one line an entry: 02:10 3 pieces"),
     "no_date": ("nothing says which day this was", "write the date on a line of its own above: 2026-03-14"),
     "note_order": (

@@ -56,7 +56,7 @@ def _part_of(
     if column.holds != "number" or "long_insulin" in means:
         return []
     if means & {"insulin", "insulin_unit", "food", "weight"} or _a_weight(column, around):
-        return _beside_glucose(column, around, found)
+        return _beside_glucose(column, found)
     if means & {"glucose", "finger", "value"} or glucose_unit_in(column.label, around.words) is not None:
         return _glucose(table, clock, column, unit_column, around, found)
     return []
@@ -66,7 +66,7 @@ def _a_weight(column: Column, around: Circumstances) -> bool:
     return weight_unit_in(column.label, around.words) is not None and "glucose" not in column.meanings
 
 
-def _beside_glucose(column: Column, around: Circumstances, found: Findings) -> list[Part]:
+def _beside_glucose(column: Column, found: Findings) -> list[Part]:
     if column.meanings & {"insulin", "insulin_unit"}:
         found.prove(f"'{column.label}' is rapid insulin in units", "its header says so")
         return [Insulin(kind="insulin", units=column.name)]
