@@ -13,6 +13,7 @@ from gramrise.domain.reasons import Verdict
 from gramrise.estimate.evidence import Bands, evidence_of, table_factor, week_of, widened
 from gramrise.estimate.factors import factors_frame
 from gramrise.estimate.growth import with_weights
+from gramrise.estimate.history import History, history_of
 from gramrise.estimate.levels import Levels, first_state, learn, level_model, levels_at
 from gramrise.estimate.log_next import log_next
 from gramrise.estimate.measure import Foreseen, Measured, measure, predict
@@ -28,7 +29,8 @@ OUTLOOK_COLUMNS: Final = tuple(Outlook.__dataclass_fields__)
 class Estimated:
     """What was estimated for one person; frames as their contracts say.
 
-    `levels` are the bands' levels in the order of `band_names`, log ratios to the starting table.
+    `levels` are the bands' levels now and `history` those of every week that holds a treatment, given everything; bands
+    in the order of `band_names`, log ratios to the starting table.
     """
 
     pairings: pl.DataFrame = field(default_factory=PAIRINGS.empty)
@@ -38,6 +40,7 @@ class Estimated:
     log_next: str = ""
     band_names: tuple[str, ...] = ()
     levels: Levels | None = None
+    history: History | None = None
 
 
 def estimate(
@@ -57,9 +60,10 @@ def estimate(
     bands = Bands.of(inputs.person)
     model = level_model(settings.levels)
     used, evidence = evidence_of(inputs.person, pairings, bands, settings)
-    state, foretold = learn(first_state(len(bands.names), model), evidence, model)
+    _, foretold = learn(first_state(len(bands.names), model), evidence, model)
+    history = history_of(evidence, len(bands.names), model)
     changes = sum(on <= day for on in delivery_changes(inputs.person))
-    levels = levels_at(state, week_of(day), changes, model)
+    levels = levels_at(history.state, week_of(day), changes, model)
     predictions = predictions_of(inputs, judged, used, foretold, settings)
     factors = factors_frame(inputs.person, as_of_utc, day, bands, levels, used, predictions, settings)
     return Estimated(
@@ -70,6 +74,7 @@ def estimate(
         log_next=log_next(inputs, pairings, factors, day, settings),
         band_names=bands.names,
         levels=levels,
+        history=history,
     )
 
 

@@ -28,6 +28,7 @@ class LevelSettings(_Frozen):
     event_nodes: PositiveInt
     walk_nodes: PositiveInt
     grid_half_width_sd: PositiveFloat
+    revisits: int = Field(ge=0)
     least_measurement_sd_part: PositiveFloat
     widen_variance_times: float = Field(ge=1)
 

@@ -1,0 +1,85 @@
+"""The levels given everything: what was learned late also tells of earlier weeks."""
+
+import numpy as np
+import pytest
+
+from estimate_levels.people import evidence
+from gramrise.estimate.history import history_of
+from gramrise.estimate.levels import learn, level_model, levels_at
+from gramrise.estimate.scatter import AXIS, log_likelihood
+from gramrise.estimate.settings import shipped
+
+approx = pytest.approx
+MODEL = level_model(shipped().levels)
+
+
+def drawn(seed, count=60, bands=2, weeks=40):
+    rng = np.random.default_rng(seed)
+    level = 0.35 * rng.normal() + 0.28 * rng.normal(size=bands)
+    band = rng.integers(0, bands, count)
+    sd = rng.uniform(0.1, 0.7, count)
+    ratio = np.exp(level[band] + 0.35 * rng.standard_t(5, count)) + sd * rng.normal(size=count)
+    return evidence(ratio, sd=sd, band=band, week=np.sort(rng.integers(0, weeks, count)))
+
+
+def test_without_treatments_a_history_is_the_table():
+    found = history_of(evidence([]), 2, MODEL)
+    assert found.mean.shape == (0, 2)
+    assert levels_at(found.state, 0, 0, MODEL).mean == approx([0.0, 0.0])
+
+
+def test_one_treatment_is_exact_by_numerical_integration():
+    # Worked by brute force: prior times likelihood on a fine axis, every node of the spreads.
+    seen = evidence([2.2], sd=0.4)
+    found = levels_at(history_of(seen, 1, MODEL).state, 0, 0, MODEL)
+    tables = log_likelihood(seen.ratio, seen.ratio_sd, MODEL.mass)[0][MODEL.scatter_of_node]
+    fine = np.linspace(-2.5, 2.8, 5301)
+    likelihood = np.array([np.exp(np.interp(fine, AXIS, table)) for table in tables])
+    product = likelihood * np.exp(-0.5 * fine**2 / (0.35**2 + 0.28**2)) * np.exp(MODEL.spreads.log_weight)[:, None]
+    density = product.sum(axis=0) / product.sum()
+    mean = density @ fine
+    assert found.mean[0] == approx(mean, abs=1e-3)
+    assert found.sd[0] == approx(np.sqrt(density @ (fine - mean) ** 2), abs=1e-3)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_going_back_once_more_changes_next_to_nothing(seed):
+    more = level_model(shipped().levels.model_copy(update={"revisits": shipped().levels.revisits + 2}))
+    seen = drawn(seed)
+    one, other = (levels_at(history_of(seen, 2, model).state, 40, 0, model) for model in (MODEL, more))
+    assert np.abs(one.mean - other.mean) / other.sd == approx(np.zeros(2), abs=0.03)
+    assert one.sd == approx(other.sd, rel=0.03)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_new_night_on_top_of_a_history_agrees_with_learning_everything_again(seed):
+    # The stated tolerance: a tenth of the doubt, and of its size, for a week of new treatments.
+    seen = drawn(seed)
+    before, after = seen.part(slice(0, 55)), seen.part(slice(55, None))
+    full = levels_at(history_of(seen, 2, MODEL).state, 40, 0, MODEL)
+    state, _ = learn(history_of(before, 2, MODEL).state, after, MODEL)
+    night = levels_at(state, 40, 0, MODEL)
+    assert np.abs(night.mean - full.mean) / full.sd == approx(np.zeros(2), abs=0.1)
+    assert night.sd == approx(full.sd, rel=0.1)
+
+
+def test_later_treatments_tell_of_earlier_weeks():
+    early = history_of(evidence([1.0] * 3, week=0), 1, MODEL)
+    with_later = history_of(evidence([1.0] * 3 + [2.0] * 30, week=[0] * 3 + [4] * 30), 1, MODEL)
+    assert with_later.week.tolist() == [0, 4]
+    assert with_later.mean[0, 0] > early.mean[0, 0] + 0.3
+    assert with_later.sd[0, 0] < early.sd[0, 0]
+
+
+def test_a_change_of_delivery_within_a_week_is_a_period_of_its_own():
+    found = history_of(evidence([1.0, 2.0], week=[3, 3], delivery_changes=[0, 1]), 1, MODEL)
+    assert found.week.tolist() == [3, 3]
+    assert found.delivery_changes.tolist() == [0, 1]
+
+
+def test_a_slow_walk_is_followed_week_by_week():
+    weeks = np.repeat(np.arange(60), 3)
+    rising = np.exp(np.linspace(-0.4, 0.4, 180))
+    found = history_of(evidence(rising, sd=0.1, week=weeks), 1, MODEL)
+    assert np.all(np.diff(found.mean[:, 0]) > -0.02)
+    assert found.mean[-1, 0] - found.mean[0, 0] > 0.4
