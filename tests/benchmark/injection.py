@@ -28,7 +28,8 @@ SCATTER_SD, EXPONENT, TIME_SD_MIN, FAR_SHARE = 0.45, 0.85, 5.0, 0.10
 LEVELS_MG_DL, STEEPEST_RISE = (70.0, 140.0), 0.7
 QUIET_HOURS = (3.0, 2.5)  # no food logged so long before and after
 APART_HOURS = 5.0
-HUMP_TOP_MIN, HUMP_WIDTH = 42.0, 0.6
+# One shape a trace and turn, a little change each time. Widths leave 0.50-0.72 of the top at 90 minutes.
+HUMP_TOP_MIN, HUMP_WIDTH, EACH_TIME_SD_LOG = (36.0, 46.0), (0.65, 0.95), 0.12
 SHOWN_MIN = 300
 
 
@@ -149,6 +150,7 @@ def chosen_times(trace: Trace, rng: np.random.Generator, most: int) -> np.ndarra
 def treated(trace: Trace, times: np.ndarray, k: tuple[float, float], rng: np.random.Generator) -> tuple[Inputs, dict]:
     """The trace with rises put in, as inputs, and the true factor of each band (mg/dL per g; 0 for a placebo)."""
     mg_dl, scatters, rows = trace.mg_dl.copy(), {0: [], 1: []}, []
+    usual_top, width = rng.uniform(*HUMP_TOP_MIN), rng.uniform(*HUMP_WIDTH)
     for t in times:
         hour = int(str(t)[11:13])
         band = 0 if 7 <= hour < 22 else 1
@@ -158,7 +160,7 @@ def treated(trace: Trace, times: np.ndarray, k: tuple[float, float], rng: np.ran
         top = k[band] / trace.kg * scatter * reference ** (1 - EXPONENT) * grams**EXPONENT
         after = (trace.at - t) / np.timedelta64(1, "m")
         on = (after > 0) & (after < SHOWN_MIN)
-        peak, width = HUMP_TOP_MIN * np.exp(0.12 * rng.standard_normal()), HUMP_WIDTH
+        peak = usual_top * np.exp(EACH_TIME_SD_LOG * rng.standard_normal())
         mg_dl[on] += top * np.exp(-0.5 * (np.log(after[on] / peak) / width) ** 2)
         off = rng.normal(0, TIME_SD_MIN)
         if rng.random() < FAR_SHARE:

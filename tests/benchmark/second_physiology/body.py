@@ -17,6 +17,8 @@ from numba import njit
 MOST_EMPTYING_G_MIN = 120 * 0.180156 / 60
 ADULT_KG = 70.0
 MEAL_RAMP_MIN = 30.0
+# A low hurries the stomach: half a liquid is gone in 27.6 instead of 48.5 min (Schvarcz 1993, T04).
+HURRIED_IN_A_LOW = 48.5 / 27.6
 MEAL_ABSORPTION_PER_MIN = 1.0 / 60.0
 
 
@@ -59,9 +61,11 @@ def emptied_share(minutes: float, grams: float, ramp: float, most: float) -> flo
 
 
 @njit(cache=True)
-def swallow(entering: np.ndarray, minute: int, grams: float, times: float, kg: float, ramp: float, rate: float) -> None:
-    """Add to `entering` (g per minute) what an amount brings; `times` scales all of it."""
-    most = MOST_EMPTYING_G_MIN * (kg / ADULT_KG) ** 0.75
+def swallow(
+    entering: np.ndarray, minute: int, grams: float, times: float, kg: float, ramp: float, rate: float
+) -> None:  # fmt: skip
+    """Add to `entering` (g per minute) what an amount brings; `times` scales all of it. Short ramps: in a low."""
+    most = MOST_EMPTYING_G_MIN * (kg / ADULT_KG) ** 0.75 * (HURRIED_IN_A_LOW if ramp < MEAL_RAMP_MIN else 1.0)
     gut, before, stay = 0.0, 0.0, exp(-rate)
     for m in range(minute, min(entering.size, minute + 480)):
         share = emptied_share(m + 1.0 - minute, grams, ramp, most)

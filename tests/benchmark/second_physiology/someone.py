@@ -86,9 +86,9 @@ def _kinetics(rng: np.random.Generator) -> Kinetics:
         return float(middle * np.exp(sd * rng.standard_normal()))
 
     return Kinetics(
-        p1=near(0.010, 0.25),
+        p1=near(0.009, 0.25),
         p2=near(0.02, 0.2),
-        sensitivity=near(5.0e-4, 0.3),
+        sensitivity=near(4.5e-4, 0.3),
         volume_dl_kg=near(1.7, 0.1),
         basal_glucose=near(120.0, 0.06),
         basal_insulin=12.0,
@@ -96,8 +96,8 @@ def _kinetics(rng: np.random.Generator) -> Kinetics:
         insulin_volume_l_kg=0.10,
         depot_per_min=near(0.021, 0.15),
         available=0.9,
-        ramp_min=float(rng.uniform(8.0, 16.0)),
-        absorption_per_min=near(0.075, 0.2),
+        ramp_min=float(rng.uniform(5.0, 11.0)),
+        absorption_per_min=near(0.09, 0.2),
         rising_lag=near(8.0, 0.12),
         falling_lag=near(5.5, 0.12),
     )

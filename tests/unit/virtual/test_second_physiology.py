@@ -1,0 +1,49 @@
+"""The benchmark's second physiology: its gut as published, and no code shared with the first."""
+
+import ast
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+FOLDER = Path(__file__).parents[2] / "benchmark" / "second_physiology"
+
+
+@pytest.fixture(scope="module")
+def body() -> ModuleType:
+    sys.path.insert(0, str(FOLDER.parent))
+    try:
+        from second_physiology import body
+    finally:
+        sys.path.remove(str(FOLDER.parent))
+    return body
+
+
+def test_the_second_physiology_shares_no_code_with_the_first() -> None:
+    taken: set[tuple[str, str]] = set()
+    for path in FOLDER.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.ImportFrom) and "virtual" in (node.module or ""):
+                taken |= {(str(node.module), name.name) for name in node.names}
+            assert not (isinstance(node, ast.Import) and any("virtual" in name.name for name in node.names))
+    # The container alone, so that one benchmark reads both.
+    assert taken == {("gramrise.virtual", "Cohort")}
+
+
+@pytest.mark.outside
+def test_an_amount_below_the_critical_one_leaves_the_stomach_in_two_ramps(body: ModuleType) -> None:
+    # Lehmann & Deutsch 1992 (T11, from memory): 120 mmol/h at most, ramps of 30 min, critical 10.8 g in an adult.
+    ramp, most = body.MEAL_RAMP_MIN, body.MOST_EMPTYING_G_MIN
+    assert most * ramp == pytest.approx(10.8, abs=0.02)
+    assert body.emptied_share.py_func(30.0, 8.0, ramp, most) == pytest.approx(0.5)
+    assert body.emptied_share.py_func(60.0, 8.0, ramp, most) == pytest.approx(1.0)
+
+
+@pytest.mark.outside
+def test_a_larger_amount_empties_at_the_published_most_in_between(body: ModuleType) -> None:
+    # 120 mmol/h of 180.156 mg/mmol is 21.6 g/h: between the ramps each minute brings 0.36 g.
+    ramp, most, grams = body.MEAL_RAMP_MIN, body.MOST_EMPTYING_G_MIN, 60.0
+    share = [body.emptied_share.py_func(float(m), grams, ramp, most) for m in (60, 61)]
+    assert (share[1] - share[0]) * grams == pytest.approx(0.36, abs=0.001)
+    assert body.emptied_share.py_func(500.0, grams, ramp, most) == 1.0
