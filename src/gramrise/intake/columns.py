@@ -80,10 +80,10 @@ def _holds(cells: list[str], words: HeaderWords) -> str:
             counts["clock"] += 1
         elif DAY_ALONE.fullmatch(cell) and not cell.isdigit():
             counts["day"] += 1
+        elif looks_timed(cell) and not cell.isdigit():
+            counts["moment"] += 1
         elif looks_number(cell) or _unit_cut(cell) or folded(cell) in ranges:
             counts["number"] += 1
-        elif looks_timed(cell):
-            counts["moment"] += 1
     kind, count = max(counts.items(), key=lambda item: item[1])
     return kind if count >= _MOST * len(cells) else "text"
 

@@ -18,7 +18,7 @@ from gramrise.intake.problems import FileWaits
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded
 
-_ENTRY = re.compile(r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|[.,/-]\d)\s*(uhr|h)?\s*[-–—:,;|]?\s*(.*)", re.IGNORECASE)
+_ENTRY = re.compile(r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s*(uhr|h)?\s*[-–—:,;|]?\s*(.*)", re.IGNORECASE)
 _DAY_WORDS = re.compile(
     r"\b(mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so|lun|mar|mie|jeu|ven|sam|dim|yesterday|today|tomorrow"
     r"|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)",

@@ -48,15 +48,22 @@ def is_entry(record: Record) -> bool:
 
 def delimiter_of(lines: list[str], cut: Callable[[str], list[Record]]) -> tuple[str, int]:
     """The delimiter under which most lines are entries, and how many; ',' and 0 where none is."""
-    best, most, widest = ",", 0, 0
+    best, most = ",", (0, 0.0, 0)
     for delimiter in DELIMITERS:
         if not any(delimiter in line for line in lines):
             continue
         rows = [record for record in cut(delimiter) if is_entry(record)]
         width = Counter(len(record.cells) for record in rows).most_common(1)
-        if rows and (len(rows), width[0][0]) > (most, widest):
-            best, most, widest = delimiter, len(rows), width[0][0]
-    return best, most
+        cells = [cell for record in rows for cell in record.filled]
+        plain = sum(map(_plain, cells)) / len(cells) if cells else 0.0
+        if rows and (len(rows), plain, width[0][0]) > most:
+            best, most = delimiter, (len(rows), plain, width[0][0])
+    return best, most[0]
+
+
+def _plain(cell: str) -> bool:
+    """A cell that is one thing: a time, a number, or words without figures."""
+    return looks_timed(cell) or looks_number(cell) or not any(mark.isdigit() for mark in cell)
 
 
 def header_test(known: tuple[tuple[str, ...], ...], words: HeaderWords) -> Callable[[Record], bool]:
