@@ -1,7 +1,7 @@
 """Invented people for the report's tests: a week of readings drawn by hand, with findings built from the contracts."""
 
-from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime, time, timedelta
 from math import exp, sin
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -9,10 +9,16 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from gramrise.domain import frames
+from gramrise.domain.bands import TimeBand
+from gramrise.domain.batch import Question
 from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.person import Dated, Person
 from gramrise.domain.sources import Form, Source, StatedAs
+from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
+from gramrise.report.card_state import CardState
+from gramrise.report.view import WeeklyView
+from gramrise.report.weekly import weekly_view
 
 WEEK_END = date(2026, 11, 22)  # a Sunday
 NOW = datetime(2026, 11, 22, 14, 0, tzinfo=UTC)
@@ -41,12 +47,14 @@ def noon(week_end: date = WEEK_END, zone: ZoneInfo = BERLIN) -> datetime:
 
 
 def a_week(
-    who: Person | None = None, low_hours: tuple[float, ...] = (14.2, 38.5, 62.0, 110.3, 133.0), **findings: Any
+    who: Person | None = None,
+    low_hours: tuple[float, ...] = (14.2, 38.5, 62.0, 110.3, 133.0),
+    week_end: date = WEEK_END,
 ) -> tuple[Inputs, Findings]:
     """Readings every 5 minutes with a low at each of `low_hours` after the week's first noon, most of them treated."""
     who = who or person()
     zone = who.zone.latest() or BERLIN
-    end = noon(WEEK_END, zone)
+    end = noon(week_end, zone)
     start = end - timedelta(days=7)
     lows = [start + timedelta(hours=hour) for hour in low_hours]
     instants = [start + timedelta(minutes=5 * i) for i in range(7 * 24 * 12)]
@@ -67,7 +75,7 @@ def a_week(
         factors=factors(who),
         log_next="insulin",
     )
-    return inputs, replace(found, **findings)
+    return inputs, found
 
 
 def factors(who: Person, scale: float = 1.0) -> pl.DataFrame:
@@ -165,3 +173,94 @@ def _path(who: Person, at: datetime) -> list[dict[str, Any]]:
         }
         for i in range(-6, 18)
     ]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Case:
+    """One invented person's week and what else the view is made from."""
+
+    inputs: Inputs
+    findings: Findings
+    week_end: date = WEEK_END
+    now_utc: datetime = NOW
+    more: dict[str, Any] = field(default_factory=dict)
+
+    def view(self) -> WeeklyView:
+        return weekly_view(self.inputs, self.findings, week_end=self.week_end, now_utc=self.now_utc, **self.more)
+
+
+BORN = date(2017, 3, 4)
+CARD = CardState(number=12, made_on=date(2026, 10, 1), valid_until=date(2027, 1, 1))
+FOUR_BANDS = (
+    TimeBand("before school", time(5), time(8)),
+    TimeBand("school", time(8), time(16)),
+    TimeBand("evening", time(16), time(22)),
+    TimeBand("overnight", time(22), time(5)),
+)
+HOSTILE = '<script>alert(1)</script> #panic() *x* _y_ $z$ @w \\ & "q" {name} ' + "Maximilian-Ferdinand " * 4
+
+
+def everyone() -> dict[str, Case]:
+    """The people whom the report must get right, by what is hard about them."""
+    return {
+        "plain": _plain(),
+        "german_mmol_60_lows": _german(),
+        "right_to_left_name": Case(*a_week(person(name="مريم العبدالله")), more={"card": CARD}),
+        "across_the_date_line": Case(*a_week(person(zone=Dated(((BORN, ZoneInfo("Pacific/Kiritimati")),))))),
+        "no_lows": Case(*a_week(low_hours=())),
+        "no_data": _no_data(),
+        "three_automated_unknown_strength": _three(),
+        "hostile_name": _hostile(),
+        "four_bands": Case(*a_week(person(bands=Dated(((BORN, FOUR_BANDS),))))),
+        "clock_change": _clock_change(),
+    }
+
+
+def _plain() -> Case:
+    who = person()
+    inputs, found = a_week(who)
+    return Case(inputs, found, more={"card": CARD, "earlier": replace(found, factors=factors(who, 1.02))})
+
+
+def _german() -> Case:
+    who = person(language="de", unit=GlucoseUnit.MMOL_L, name="Kim Beispiel")
+    inputs, found = a_week(who, low_hours=tuple(2.7 * k + 1 for k in range(60)))
+    return Case(inputs, found, more={"earlier": replace(found, factors=factors(who, 1.2))})
+
+
+def _no_data() -> Case:
+    who = person(name="", weights_kg=Dated(), language="de")
+    return Case(Inputs(who), Findings(as_of_utc=NOW))
+
+
+def _three() -> Case:
+    who = person(
+        born=date(2023, 5, 1),
+        weights_kg=Dated(((date(2026, 9, 1), 14.0),)),
+        delivery=Dated(((BORN, Delivery.AUTOMATED),)),
+    )
+    inputs, found = a_week(who)
+    unknown = pl.lit(None, dtype=pl.Float64).alias("grams")
+    found = replace(
+        found,
+        lows=found.lows.with_columns(unknown),
+        treatments=found.treatments.with_columns(unknown),
+        pairings=found.pairings.with_columns(
+            unknown, verdict=pl.lit("set_aside"), reasons=pl.lit(["amount_unknown"]), factor_mg_dl_per_g=pl.lit(None)
+        ),
+        factors=found.factors.with_columns(state=pl.lit("withheld"), pairings_used=pl.lit(0, dtype=pl.Int32)),
+    )
+    return Case(replace(inputs, doses=inputs.doses.with_columns(unknown, may_be_weaker=pl.lit(True))), found)
+
+
+def _hostile() -> Case:
+    about = {"taken_at_utc": "2026-11-20T02:10:00+00:00", "text": "3 #panic() *b* <b>", "amount": 3.0}
+    asked = [Question("mia", "bare_amount", str(k), "asked", (), about) for k in range(7)]
+    void = CARD.model_copy(update={"void_because": ("weight", "delivery")})
+    return Case(*a_week(person(name=HOSTILE)), more={"card": void, "questions": asked})
+
+
+def _clock_change() -> Case:
+    week_end = date(2026, 10, 26)  # the clock goes back in Berlin on the 25th
+    inputs, found = a_week(week_end=week_end)
+    return Case(inputs, found, week_end, datetime(2026, 10, 26, 14, tzinfo=UTC))

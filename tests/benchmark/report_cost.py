@@ -1,0 +1,54 @@
+"""What a weekly report costs: HTML and PDF of one person, and the whole mail.
+
+Run: python tests/benchmark/report_cost.py
+"""
+
+import sys
+from itertools import pairwise
+from pathlib import Path
+from statistics import median
+from time import process_time
+
+sys.path.append(str(Path(__file__).parents[1] / "unit" / "report"))
+
+from report_people import NOW, everyone
+
+from gramrise.report.html import render_html
+from gramrise.report.mail import compose
+from gramrise.report.pdf import render_pdf
+
+BAR_SECONDS = 1.0  # DESIGN section 8: weekly report HTML + PDF < 1 s a person
+ROUNDS = 5
+
+
+def main() -> None:
+    people = everyone()
+    render_pdf(people["no_lows"].view())  # imports and fonts are loaded once a night, not once a person
+    print(f"{'person':36}{'view':>8}{'HTML':>8}{'PDF':>8}{'together':>10}{'mail':>8}  bar {BAR_SECONDS:g} s CPU")
+    worst = 0.0
+    for name, case in people.items():
+        view_s, html_s, pdf_s, mail_s = (
+            median(times) for times in zip(*(_once(case) for _ in range(ROUNDS)), strict=True)
+        )
+        together = view_s + html_s + pdf_s
+        worst = max(worst, together)
+        print(f"{name:36}{view_s:8.3f}{html_s:8.3f}{pdf_s:8.3f}{together:10.3f}{mail_s:8.3f}")
+    verdict = "holds" if worst < BAR_SECONDS else "FALLS SHORT"
+    print(f"weekly report HTML + PDF, worst person: {worst:.3f} s / bar {BAR_SECONDS:g} s / {verdict}")
+
+
+def _once(case) -> tuple[float, ...]:
+    marks = [process_time()]
+    view = case.view()
+    marks.append(process_time())
+    render_html(view)
+    marks.append(process_time())
+    render_pdf(view)
+    marks.append(process_time())
+    compose(view, "a@example.org", message_id="<a@example.org>", date=NOW, sender="b@example.org")
+    marks.append(process_time())
+    return tuple(b - a for a, b in pairwise(marks))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,83 @@
+"""The report as a browser shows it: axe-core finds nothing that keeps people from reading it.
+
+Needs Chromium and axe-core (`pip install --no-deps axe-playwright-python`, or its file named by GRAMRISE_AXE_CORE);
+without them it skips and says so.
+"""
+
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+from html import unescape
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+
+sys.path.append(str(Path(__file__).parents[1] / "unit" / "report"))
+
+from report_people import everyone
+
+from gramrise.report.chapters import document_of
+from gramrise.report.html import html_of, render_html
+
+PEOPLE = everyone()
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+RUN_AXE = """
+<script>%s</script>
+<script>
+axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21aa", "wcag22aa", "best-practice"]}).then(found => {
+  const told = document.createElement("pre");
+  told.id = "axe-found";
+  told.textContent = JSON.stringify(found.violations.map(v => [v.id, v.help, v.nodes.map(n => n.html)]));
+  document.body.appendChild(told);
+});
+</script>
+"""
+
+
+def _axe_core():
+    named = os.environ.get("GRAMRISE_AXE_CORE")
+    if named:
+        return Path(named)
+    package = find_spec("axe_playwright_python")
+    return Path(package.origin).parent / "axe.min.js" if package and package.origin else None
+
+
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(CHROMIUM is None, reason="NOT RUN: no Chromium on this machine (apt-get install chromium)"),
+    pytest.mark.skipif(_axe_core() is None, reason="NOT RUN: axe-core is missing (see the module's first lines)"),
+]
+
+
+def _found(html, folder):
+    page = folder / "report.html"
+    page.write_text(html.replace("</body>", RUN_AXE % _axe_core().read_text("utf-8") + "</body>"), encoding="utf-8")
+    shown = subprocess.run(
+        [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / 'browser'}",
+         "--virtual-time-budget=20000", "--dump-dom", page.as_uri()],
+        capture_output=True, text=True, timeout=120, check=True,
+    ).stdout  # fmt: skip
+    told = re.search(r'<pre id="axe-found">(.*?)</pre>', shown, re.S)
+    assert told, "axe-core did not finish"
+    return json.loads(unescape(told.group(1)))
+
+
+@pytest.mark.parametrize("name", ["plain", "german_mmol_60_lows", "no_data", "hostile_name"])
+def test_axe_finds_nothing_to_mend_in_the_page(name, tmp_path):
+    assert _found(render_html(PEOPLE[name].view()), tmp_path) == []
+
+
+def test_axe_finds_nothing_to_mend_in_the_html_of_the_mail(tmp_path):
+    document = document_of(PEOPLE["plain"].view())
+    assert _found(html_of(document, {"week": "week@x", "factors": "factors@x"}), tmp_path) == []
+
+
+def test_axe_does_find_planted_faults(tmp_path):
+    """The check itself is checked: low contrast and a picture without words must be found."""
+    html = render_html(PEOPLE["no_lows"].view())
+    planted = html.replace("</main>", '<p style="color:#bbb">pale</p><img src="x.png"></main>')
+    assert {"color-contrast", "image-alt"} <= {fault[0] for fault in _found(planted, tmp_path)}

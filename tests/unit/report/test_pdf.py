@@ -1,0 +1,125 @@
+"""The printed report: it holds the view's words, on the right paper, tagged, with its fonts, and nothing runs over."""
+
+import re
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+from report_people import everyone
+
+from gramrise.report.chapters import document_of
+from gramrise.report.document import Heading, Picture
+from gramrise.report.pdf import render_pdf
+
+PEOPLE = everyone()
+MM = 72 / 25.4
+
+
+@pytest.fixture(scope="module")
+def printed():
+    made = {}
+
+    def _printed(name, paper="a4"):
+        if (name, paper) not in made:
+            made[name, paper] = PdfReader(BytesIO(render_pdf(PEOPLE[name].view(), paper)))
+        return made[name, paper]
+
+    return _printed
+
+
+def _letters(text):
+    """Text as its letters alone: where a line breaks or a hyphen is soft says nothing about the words."""
+    return re.sub(r"[\s\u00ad\u200b-\u200f\u202a-\u202e\u2066-\u2069]", "", text)
+
+
+@pytest.mark.parametrize("name", [name for name in PEOPLE if name != "right_to_left_name"])
+def test_the_printed_words_are_those_of_the_view_in_their_order(name, printed):
+    document = document_of(PEOPLE[name].view())
+    page_texts = [re.sub(r"-\n", "", page.extract_text()) for page in printed(name).pages]
+    whole = _letters("".join(page_texts))
+    at = 0
+    for block in document.blocks:
+        if isinstance(block, Picture):
+            continue
+        for text in (block.text,) if isinstance(block, Heading) else ():
+            found = whole.find(_letters(text), at)
+            assert found >= 0, text
+            at = found
+    pictures = {block.alt for block in document.blocks if isinstance(block, Picture)}
+    missing = [t for t in document.texts() if t not in pictures and _letters(t).upper() not in whole.upper()]
+    assert missing == []
+
+
+def test_a_right_to_left_name_is_printed_with_its_own_letters(printed):
+    text = printed("right_to_left_name").pages[0].extract_text()
+    assert {letter for letter in "مريم" if letter in text} or "ﻢ" in text
+
+
+@pytest.mark.parametrize("name", PEOPLE)
+def test_page_one_stays_under_250_words(name, printed):
+    words = re.findall(r"\w[\w'’.,/–-]*", printed(name).pages[0].extract_text())
+    assert len(words) < 250
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_second_page_holds_the_week_and_what_1_g_raises_and_no_more(paper, printed):
+    for name in ("plain", "german_mmol_60_lows", "clock_change", "no_data"):
+        headings = [b.text for b in document_of(PEOPLE[name].view()).blocks if isinstance(b, Heading)]
+        page = _letters(printed(name, paper).pages[1].extract_text())
+        assert [h for h in headings if _letters(h) in page][:2] == headings[4:6], name
+        assert _letters(headings[6]) in _letters(printed(name, paper).pages[2].extract_text()), name
+
+
+@pytest.mark.parametrize(
+    ("name", "pages"),
+    [("plain", 4), ("no_data", 3), ("no_lows", 3), ("german_mmol_60_lows", 7), ("four_bands", 5), ("hostile_name", 4)],
+)
+def test_the_report_has_no_page_too_many(name, pages, printed):
+    assert len(printed(name).pages) <= pages
+
+
+@pytest.mark.parametrize(("paper", "width", "height"), [("a4", 210, 297), ("letter", 215.9, 279.4)])
+def test_paper_is_a4_or_letter(paper, width, height, printed):
+    box = printed("plain", paper).pages[0].mediabox
+    assert (float(box.width) / MM, float(box.height) / MM) == pytest.approx((width, height), abs=0.2)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("name", ["plain", "german_mmol_60_lows", "hostile_name", "four_bands"])
+def test_no_text_begins_outside_the_margins_or_runs_into_the_footer(name, paper, printed):
+    for page in printed(name, paper).pages:
+        width, height = float(page.mediabox.width), float(page.mediabox.height)
+        for text, x, y in _places(page):
+            assert 20 * MM - 2 <= x <= width - 20 * MM + 2, text
+            assert 8 * MM <= y <= height - 15 * MM, text
+
+
+def _places(page):
+    """(text, x, y) of each run of letters, points from the lower left corner of the page."""
+    found = []
+
+    def note(text, user, matrix, *_):
+        if text.strip():
+            x = matrix[4] * user[0] + matrix[5] * user[2] + user[4]
+            y = matrix[4] * user[1] + matrix[5] * user[3] + user[5]
+            found.append((text, x, y))
+
+    page.extract_text(visitor_text=note)
+    return found
+
+
+def test_the_file_is_tagged_names_its_language_and_carries_its_fonts(printed):
+    reader = printed("german_mmol_60_lows")
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert root["/Lang"] == "de"
+    assert reader.metadata.title == "Wochenbericht, Kim Beispiel, Woche bis 22. November 2026"
+    for page in reader.pages:
+        for font in page["/Resources"]["/Font"].values():
+            descendant = font.get_object()["/DescendantFonts"][0].get_object()
+            assert any(key.startswith("/FontFile") for key in descendant["/FontDescriptor"])
+
+
+def test_the_same_view_gives_the_same_bytes():
+    view = PEOPLE["no_lows"].view()
+    assert render_pdf(view) == render_pdf(view)

@@ -1,0 +1,133 @@
+"""The view: what the report says, in numbers and codes; kept as golden files and checked by hand where it matters."""
+
+import json
+import os
+from dataclasses import replace
+from pathlib import Path
+
+import polars as pl
+import pytest
+from report_people import FOUR_BANDS, NOW, WEEK_END, a_week, everyone, factors, person
+
+from gramrise.domain.batch import Question
+from gramrise.report.plain import render_text
+from gramrise.report.view import WeeklyView
+from gramrise.report.weekly import weekly_view
+
+GOLDEN = Path(__file__).parent / "golden"
+PEOPLE = everyone()
+# Set to 1 to write the golden files anew; then read what changed before it is committed.
+REWRITE = os.environ.get("GRAMRISE_REWRITE_GOLDEN") == "1"
+
+
+def _told(view: WeeklyView) -> str:
+    """The view as JSON, its long traces by their number of points."""
+    whole = view.model_dump(mode="json")
+    for strip in whole["strips"]:
+        strip["trace"] = [len(piece) for piece in strip["trace"]]
+        strip["paths"] = [len(path) for path in strip["paths"]]
+    return json.dumps(whole, indent=1, ensure_ascii=False) + "\n"
+
+
+@pytest.mark.parametrize("name", ["plain", "german_mmol_60_lows", "no_data", "three_automated_unknown_strength"])
+@pytest.mark.parametrize("kind", ["json", "txt"])
+def test_the_report_says_what_it_said_when_someone_last_read_it(name, kind):
+    view = PEOPLE[name].view()
+    told = _told(view) if kind == "json" else render_text(view)
+    file = GOLDEN / f"{name}.{kind}"
+    if REWRITE:
+        file.write_text(told, encoding="utf-8")
+    assert told == file.read_text("utf-8")
+
+
+@pytest.mark.parametrize("name", PEOPLE)
+def test_a_view_comes_back_whole_from_its_json(name):
+    view = PEOPLE[name].view()
+    assert WeeklyView.model_validate_json(view.model_dump_json()) == view
+
+
+def test_with_sixty_lows_twelve_have_a_row_and_the_rest_stand_in_the_annex():
+    view = PEOPLE["german_mmol_60_lows"].view()
+    assert (len(view.lows), len(view.lows_annex)) == (12, 48)
+    assert max(low.nadir_mg_dl for low in view.lows) <= min(low.nadir_mg_dl for low in view.lows_annex)
+    starts = [low.start_utc for low in view.lows]
+    assert starts == sorted(starts)
+
+
+def test_a_low_carries_the_treatment_that_began_with_its_first_dose():
+    low = PEOPLE["plain"].view().lows[0]
+    assert low.treatment is not None
+    assert (low.treatment.grams, low.minutes_to_glucose, low.outcome) == (5.52, 18.0, "treated")
+
+
+def test_glucose_given_without_a_low_is_told_apart_from_that_for_lows():
+    inputs, found = a_week()
+    early = found.treatments.with_columns(pl.lit("given_early").alias("class"))
+    no_lows = replace(found, lows=found.lows.clear(), treatments=early)
+    view = weekly_view(inputs, no_lows, week_end=WEEK_END, now_utc=NOW)
+    assert [one.treatment_class for one in view.given] == ["given_early"] * 4
+
+
+def test_grams_of_each_day_add_up_to_all_that_was_logged():
+    case = PEOPLE["plain"]
+    view = case.view()
+    assert sum(day.grams for day in view.days) == pytest.approx(case.inputs.doses["grams"].sum())
+    assert sum(day.lows_n for day in view.days) == 5
+
+
+def test_amounts_of_unknown_strength_are_counted_and_never_summed():
+    view = PEOPLE["three_automated_unknown_strength"].view()
+    assert sum(day.amounts_unknown_n for day in view.days) == 4
+    assert sum(day.grams for day in view.days) == 0
+    assert all(dose.grams is None for strip in view.strips for dose in strip.doses)
+
+
+def test_without_a_body_weight_there_is_no_number():
+    view = PEOPLE["no_data"].view()
+    assert [factor.known for factor in view.factors] == [False, False]
+    assert view.reference_grams is None
+
+
+@pytest.mark.parametrize(("scale", "code"), [(1.02, "as_before"), (1.2, "raises_less"), (0.8, "raises_more")])
+def test_a_factor_that_moved_is_told_against_what_was_shown_a_week_ago(scale, code):
+    who = person()
+    inputs, found = a_week(who)
+    earlier = replace(found, factors=factors(who, scale))
+    view = weekly_view(inputs, found, week_end=WEEK_END, now_utc=NOW, earlier=earlier)
+    assert [change.code for change in view.changes if change.band == "daytime"] == [code]
+
+
+def test_lows_of_another_week_are_not_counted_in_this_one():
+    inputs, found = a_week()
+    earlier = found.lows.with_columns(pl.col("start_utc", "end_utc", "first_dose_utc").dt.offset_by("-7d"))
+    view = weekly_view(inputs, replace(found, lows=pl.concat([earlier, found.lows])), week_end=WEEK_END, now_utc=NOW)
+    lows = next(change for change in view.changes if change.code == "lows")
+    assert (len(view.lows), lows.before, lows.now) == (5, 5.0, 5.0)
+
+
+def test_bands_of_the_familys_own_keep_their_order_and_hours():
+    view = PEOPLE["four_bands"].view()
+    assert [(f.band, f.hours) for f in view.factors] == [(band.name, band.hours) for band in FOUR_BANDS]
+    assert view.night_band == "overnight"
+
+
+def test_a_question_about_whose_file_it_is_never_names_the_other_person():
+    about = {"file": "x.csv", "other": "secret-sister", "equal": 40}
+    asked = Question("mia", "whose_file", "k", "x.csv: 40 of its readings equal those of secret-sister.", (), about)
+    inputs, found = a_week()
+    view = weekly_view(inputs, found, week_end=WEEK_END, now_utc=NOW, questions=[asked])
+    assert "secret-sister" not in view.model_dump_json()
+    assert "x.csv: 40 of its readings" in render_text(view)
+
+
+def test_a_question_of_a_kind_without_words_is_shown_as_it_was_asked():
+    asked = Question("mia", "something_new", "k", "Is this so?", ())
+    inputs, found = a_week()
+    view = weekly_view(inputs, found, week_end=WEEK_END, now_utc=NOW, questions=[asked])
+    assert "Is this so?" in render_text(view)
+
+
+def test_nothing_is_shown_for_stock_counts_and_repeating_hours_that_do_not_exist():
+    view = PEOPLE["plain"].view()
+    assert (view.stock, view.container_counts, view.repeating_hours) == (None, (), ())
+    assert "stock" not in render_text(view).lower()
