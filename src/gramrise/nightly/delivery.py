@@ -122,11 +122,11 @@ def said(problem: Exception) -> str:
             told = f"the server refused the recipient ({code})"
         case smtplib.SMTPResponseException():
             told = f"the server answered {problem.smtp_code}"
-        case smtplib.SMTPServerDisconnected():
+        case smtplib.SMTPServerDisconnected() if not isinstance(problem.__context__, TimeoutError):
             told = "the server broke off"
         case ssl.SSLCertVerificationError():
             told = "the server's certificate is not trusted"
-        case TimeoutError():
+        case TimeoutError() | smtplib.SMTPServerDisconnected():
             told = "the server did not answer in time"
         case CouldNotRun():
             told = problem.what

@@ -102,6 +102,27 @@ def persons_due(store: Store, now_utc: datetime, settings: NightlySettings) -> s
     return {person_id for person_id, day in nights.items() if (person_id, day) not in settled}
 
 
+def weeks_due(
+    store: Store, persons: list[Person], now_utc: datetime, settings: NightlySettings
+) -> list[tuple[Person, date]]:
+    """(person, week) of every report that is owed and did not fail within the longest pause between tries."""
+    first = now_utc.date() - (settings.most_weeks_caught_up + 1) * letters.WEEK
+    settled = store.runs.done_since(WEEKLY, first)
+    settled |= store.runs.failed_since(WEEKLY, now_utc - timedelta(hours=settings.retry_longest_hours))
+    return [
+        (person, week) for person in persons for week in letters.weeks_owed(store, person, now_utc, settings, settled)
+    ]
+
+
+def anything_due(store: Store, now_utc: datetime, settings: NightlySettings) -> bool:
+    """Whether a pass would find anything to do for a night, a week or a letter."""
+    return bool(
+        persons_due(store, now_utc, settings)
+        or store.outbox.due(now_utc)
+        or weeks_due(store, store.persons(), now_utc, settings)
+    )
+
+
 def _everybody(one: _Pass, persons: list[Person], sleep: Callable[[float], None]) -> None:
     inbox.make_inboxes(one.home, persons)
     still = inbox.lying_still(one.home, persons, one.settings.rest_seconds, sleep)
@@ -123,14 +144,7 @@ def _one_night(one: _Pass, person: Person, files: list[Path]) -> None:
 
 
 def _weekly(one: _Pass, persons: list[Person]) -> None:
-    pause = timedelta(hours=one.settings.retry_longest_hours)
-    first = one.now_utc.date() - (one.settings.most_weeks_caught_up + 1) * letters.WEEK
-    settled = one.store.runs.done_since(WEEKLY, first) | one.store.runs.failed_since(WEEKLY, one.now_utc - pause)
-    owed = [
-        (person, week)
-        for person in persons
-        for week in letters.weeks_owed(one.store, person, one.now_utc, one.settings, settled)
-    ]
+    owed = weeks_due(one.store, persons, one.now_utc, one.settings)
     if not owed:
         return
     run_id = one.store.runs.begin(WEEKLY, one.now_utc)

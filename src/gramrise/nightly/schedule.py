@@ -21,7 +21,7 @@ from gramrise.domain.problems import GramriseError
 from gramrise.nightly.due import next_due
 from gramrise.nightly.health import write_health_file
 from gramrise.nightly.logs import log_to, place_of, say
-from gramrise.nightly.night import Night, persons_due, run_night
+from gramrise.nightly.night import Night, anything_due, persons_due, run_night
 from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.store import Store
 
@@ -61,6 +61,8 @@ class Looking:
         now_utc = datetime.now(UTC)
         try:
             with Store.open(self.home) as store:
+                if not anything_due(store, now_utc, self.settings):
+                    return Night()
                 due = persons_due(store, now_utc, self.settings)
                 return run_night(
                     store,
