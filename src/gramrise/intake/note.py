@@ -19,6 +19,7 @@ from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded
 
 _ENTRY = re.compile(r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s*(uhr|h)?\s*[-–—:,;|]?\s*(.*)", re.IGNORECASE)
+_CLOCK_IN_LINE = re.compile(r"(?<![\d.:])\d{1,2}[:h]\d{2}")
 _DAY_WORDS = re.compile(
     r"\b(mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so|lun|mar|mie|jeu|ven|sam|dim|yesterday|today|tomorrow"
     r"|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)",
@@ -102,11 +103,8 @@ def _split(
         found = read_day(folded(rest), style, words)
         if found is not None:
             day = found[0]
-            rest = (
-                rest[len(rest) - len(found[1]) :].strip(" ,:T")
-                if len(folded(rest)) == len(rest)
-                else found[1].strip(" ,:")
-            )
+            clock = _CLOCK_IN_LINE.search(rest) if found[1].strip() else None
+            rest = rest[clock.start() :] if clock is not None else found[1].strip(" ,:")
     match = _ENTRY.match(rest)
     if match is None:
         return day, None, rest

@@ -1,7 +1,5 @@
 """Questions instead of guesses, as far as the file, the person and stored readings can raise them."""
 
-from datetime import date
-from itertools import pairwise
 from math import log
 
 import polars as pl
@@ -9,7 +7,6 @@ import polars as pl
 from gramrise.domain.batch import Question
 from gramrise.domain.person import Person
 from gramrise.domain.sources import Source
-from gramrise.domain.units import KG_PER_LB
 from gramrise.intake.amounts import ReadAmount
 from gramrise.intake.settings import IntakeSettings
 
@@ -49,34 +46,6 @@ def amount_question(
     }
     key = f"{about['taken_at_utc']} {dose['source']} {dose['ordinal']}"
     return Question(person.person_id, read.question, key, sentence, (*offered, "grams", "not_glucose"), about)
-
-
-def weight_questions(weights: pl.DataFrame, person: Person, settings: IntakeSettings) -> list[Question]:
-    """Weighings that jump from the one before (file and person's own together): kg or lb, or a slip?"""
-    known = dict(person.weights_kg.entries)
-    fresh = {row["on"]: row["kg"] for row in weights.iter_rows(named=True)}
-    days = sorted({**known, **fresh})
-    asked = []
-    for before, day in pairwise(days):
-        if day not in fresh and before not in fresh:
-            continue
-        last, now = fresh.get(before, known.get(before, 0.0)), fresh.get(day, known.get(day, 0.0))
-        if (day - before).days > settings.weight_jump_days or abs(now / last - 1) <= settings.weight_jump_share:
-            continue
-        about = day if day in fresh else before
-        asked.append(_weight_question(person, about, fresh[about], f"{last:.1f} kg on {before}", "weight_jump"))
-    return asked
-
-
-def _weight_question(person: Person, day: date, kg: float, beside: str, kind: str) -> Question:
-    as_pounds = kg * KG_PER_LB
-    sentence = (
-        f"Weight {kg:.1f} kg on {day} does not go with {beside}. Kilograms, pounds ({as_pounds:.1f} kg), or a slip?"
-    )
-    return Question(
-        person.person_id, kind, day.isoformat(), sentence, ("pounds", "kilograms", "leave_out"),
-        {"on": day.isoformat(), "kg": kg, "kg_if_pounds": as_pounds},
-    )  # fmt: skip
 
 
 def whose_file(

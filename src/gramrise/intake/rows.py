@@ -11,6 +11,7 @@ from gramrise.domain.frames import DOSES, EVENTS, FINGERS, READINGS, WEIGHTS
 from gramrise.intake.circumstances import Circumstances
 from gramrise.intake.dose_rows import Entry
 from gramrise.intake.dose_table import add_entries, take_doses
+from gramrise.intake.entries import entries_of
 from gramrise.intake.event_rows import take_amounts, take_happenings
 from gramrise.intake.figures import number_expression
 from gramrise.intake.glucose_rows import take_glucose
@@ -47,8 +48,11 @@ class TableReader:
         self.layout, self.around = layout, around
         self.person, self.settings, self.words = around.person, around.settings, around.words
         self.taken = Taken()
-        self.table = self._entries_only(table)
+        entries = entries_of(table, layout.file.total_words, self.words)
+        self.taken.rows_offered, self.taken.rows_passed_over = entries.offered, entries.passed_over
+        self.table = table.with_cells(entries.cells)
         self.quarantine = Quarantine(self.table, self.settings)
+        self.quarantine.add(entries.too_wide, "")
         self.before_utc = before_utc
         self.frame = pl.DataFrame()
 
@@ -82,32 +86,6 @@ class TableReader:
         self.quarantine.add(frame, "")
         self.taken.quarantine = self.quarantine.in_order
         return self.taken
-
-    # -- the rows offered -------------------------------------------------------------------------------------------
-
-    def _entries_only(self, table: Table) -> Table:
-        """Without blank rows, totals and repeated headers; totals and headers are counted as passed over."""
-        columns = [str(at) for at in range(table.width)]
-        if not columns or table.cells.height == 0:
-            return table
-        filled = pl.any_horizontal((pl.col(column).fill_null("") != "") for column in columns)
-        first = pl.coalesce(pl.when(pl.col(column) != "").then(pl.col(column)) for column in columns)
-        cells = table.cells.filter(filled)
-        self.taken.rows_offered += cells.height
-        totals = tuple(folded(word) for word in (*self.words.rows["total"], *self.layout.file.total_words))
-        candidates = cells.select(first.str.strip_chars().str.to_lowercase().alias("f"))["f"]
-        wordy = candidates.str.contains(r"^\p{L}")
-        if wordy.any():
-            header = tuple(folded(cell) for cell in table.header)
-            passed = [
-                at
-                for at in wordy.arg_true().to_list()
-                if _is_total(candidates[at], totals) or (header and folded(cells[columns[0]][at] or "") == header[0])
-            ]
-            self.taken.rows_passed_over += len(passed)
-            if passed:
-                cells = cells.with_row_index("at").filter(~pl.col("at").is_in(passed)).drop("at")
-        return table.with_cells(cells)
 
     def column(self, name: str) -> str:
         column = self.table.column(name)
@@ -187,8 +165,3 @@ class TableReader:
         elif held.height:
             used = self.frame[ROW].is_in(held[ROW].implode())
             self.frame = self.frame.with_columns(status=pl.when(used).then(pl.lit("used")).otherwise(pl.col("status")))
-
-
-def _is_total(text: str, totals: tuple[str, ...]) -> bool:
-    word = folded(text).rstrip(":. ")
-    return any(word == total or word.startswith(total + " ") for total in totals)

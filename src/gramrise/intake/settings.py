@@ -25,6 +25,12 @@ class IntakeSettings(BaseModel):
     weight_jump_share: float
     weight_jump_days: int
     weight_far_sd: float
+    weight_for_age_l_boys: tuple[float, ...]
+    weight_for_age_m_boys: tuple[float, ...]
+    weight_for_age_s_boys: tuple[float, ...]
+    weight_for_age_l_girls: tuple[float, ...]
+    weight_for_age_m_girls: tuple[float, ...]
+    weight_for_age_s_girls: tuple[float, ...]
     earliest_year: int
     latest_hours_ahead: float
     latest_two_digit_year: int

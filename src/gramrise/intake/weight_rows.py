@@ -7,7 +7,7 @@ import polars as pl
 from gramrise.connectors import layout as shape
 from gramrise.domain.frames import WEIGHTS
 from gramrise.domain.units import KG_PER_LB
-from gramrise.intake.questions import weight_questions
+from gramrise.intake.weight_questions import weight_questions
 
 if TYPE_CHECKING:
     from gramrise.intake.rows import TableReader

@@ -161,8 +161,20 @@ def _german_month(at: datetime) -> str:
 
 def _spanish_month(at: datetime) -> str:
     local = at.astimezone(BERLIN)
-    name = ["enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto", "septiembre", "octubre",
-            "noviembre", "diciembre"]
+    name = [
+        "enero",
+        "febrero",
+        "marzo",
+        "abril",
+        "mayo",
+        "junio",
+        "julio",
+        "agosto",
+        "septiembre",
+        "octubre",
+        "noviembre",
+        "diciembre",
+    ]
     return f"{local.day} de {name[local.month - 1]} de {local.year} {local:%H:%M}"
 
 
