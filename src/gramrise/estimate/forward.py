@@ -11,7 +11,7 @@ Whole = NDArray[np.int64]
 
 # Where a level's distribution is met with a likelihood: evenly spaced, in its standard deviations; the trapezoid rule
 # on a smooth function that has died away at both ends is as good as exact.
-_Z = np.linspace(-5.0, 5.0, 41)
+_Z = np.linspace(-4.8, 4.8, 25)
 _AXIS_START = float(AXIS[0])
 _AXIS_LAST = len(AXIS) - 1
 _STEP = AXIS_STEP

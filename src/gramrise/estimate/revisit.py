@@ -3,6 +3,8 @@
 Carrying forward matches a treatment with what was known before it. Going back and forth (expectation propagation, Minka
 2001) matches it with what all others say, on a chain of weeks whose joint precision is banded: a forward filter and a
 backward smoother (Rauch, Tung & Striebel 1965) cost a fixed time a week. It also gives the level in every past week.
+
+The compiler's cache does not see a change in `forward`, whose functions are called here: change this file too.
 """
 
 import numpy as np
