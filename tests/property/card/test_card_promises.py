@@ -1,7 +1,7 @@
 """What the card promises whoever the person is."""
 
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from gramrise.domain.findings import Findings, Inputs
-from gramrise.domain.frames import FACTORS
+from gramrise.domain.frames import FACTORS, PAIRINGS
 from gramrise.domain.person import CarePlan, Dated, Person
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
@@ -19,6 +19,7 @@ from gramrise.domain.words import Delivery
 from gramrise.report.card import card_view
 
 NOW = datetime(2026, 11, 24, 12, tzinfo=UTC)
+TODAY = date(2026, 11, 24)
 ONCE = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow], "derandomize": True}
 
 strengths = st.floats(0.3, 12.0)
@@ -42,6 +43,20 @@ liquids = st.builds(
 sources = pieces | liquids
 
 
+def plenty():
+    """Ten used pairings of each band in the last ten days."""
+    rows = [
+        {"person_id": "p", "first_dose_utc": NOW - timedelta(days=n), "band": band, "verdict": "used"}
+        for band in ("daytime", "overnight")
+        for n in range(1, 11)
+    ]
+    missing = [pl.lit(None, dtype).alias(name) for name, dtype in PAIRINGS.schema.items() if name not in rows[0]]
+    return pl.DataFrame(rows).with_columns(*missing)
+
+
+PLENTY = plenty()
+
+
 @st.composite
 def people(draw, least_age=0):
     born = date(2026 - draw(st.integers(least_age, 60)), 6, 1)
@@ -50,7 +65,7 @@ def people(draw, least_age=0):
         born=born,
         zone=Dated(((born, ZoneInfo("Europe/Berlin")),)),
         unit=draw(st.sampled_from(GlucoseUnit)),
-        weights_kg=Dated(((date(2026, 10, 1), draw(st.floats(9, 130))),)),
+        weights_kg=Dated(((TODAY, draw(st.floats(9, 130))),)),
         delivery=Dated(((born, draw(st.sampled_from(Delivery))),)),
         target_mg_dl=Dated(((born, draw(st.floats(80, 140))),)),
         care_plan=Dated(((born, draw(plans)),)),
@@ -70,7 +85,7 @@ def found_for(draw, who, states=("own", "thin", "withheld"), doubt=None):
                 "band": band,
                 "as_of_utc": NOW,
                 "weight_kg": weight,
-                "factor_mg_dl_per_g": draw(st.floats(0.8, 60)),
+                "weight_adjusted_mg_dl_kg_per_g": weight * draw(st.floats(0.8, 60)),
                 "pairings_used": draw(st.integers(0, 200)),
                 "state": draw(st.sampled_from(states)),
                 "sd_log": sd_log,
@@ -85,7 +100,7 @@ def found_for(draw, who, states=("own", "thin", "withheld"), doubt=None):
 
 
 def made(who, found, source):
-    return card_view(Inputs(who), Findings(NOW, factors=found), source, now_utc=NOW, number=1)
+    return card_view(Inputs(who), Findings(NOW, factors=found, pairings=PLENTY), source, now_utc=NOW, number=1)
 
 
 @settings(max_examples=60, **ONCE)

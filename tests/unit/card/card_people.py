@@ -1,13 +1,13 @@
 """Invented people for the card's tests: what the estimate found is written by hand, so that nothing else moves."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import polars as pl
 
 from gramrise.domain.findings import Findings, Inputs
-from gramrise.domain.frames import FACTORS
+from gramrise.domain.frames import FACTORS, PAIRINGS
 from gramrise.domain.person import CarePlan, Dated, Person
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.words import Delivery
@@ -40,7 +40,7 @@ def person(plan: CarePlan = PLAN, **changed: Any) -> Person:
         "born": date(2016, 3, 1),
         "zone": always(ZoneInfo("America/Chicago")),
         "name": "Mira Okafor",
-        "weights_kg": Dated(((date(2026, 11, 1), 32.0),)),
+        "weights_kg": Dated(((TODAY, 32.0),)),
         "delivery": always(Delivery.PUMP),
         "care_plan": always(plan),
         "sources": always((SMALL_PIECES, BIG_PIECES, LIQUID, GEL)),
@@ -79,10 +79,25 @@ def factors(
     return pl.DataFrame(rows, schema=FACTORS.schema)
 
 
-def card(source: Source | str = SMALL_PIECES, who: Person | None = None, found: Any = None, **how: Any) -> CardView:
-    """A card of `who` (else Mira) with the factors `found` (else her own)."""
+def pairings(daytime: int = 21, overnight: int = 14, days_ago: int = 1) -> pl.DataFrame:
+    """So many used pairings of each band, one a day, the last `days_ago`."""
+    rows = [
+        {"person_id": "mira", "first_dose_utc": NOW - timedelta(days=days_ago + n), "band": band, "verdict": "used"}
+        for band, count in (("daytime", daytime), ("overnight", overnight))
+        for n in range(count)
+    ]
+    missing = [pl.lit(None, dtype).alias(name) for name, dtype in PAIRINGS.schema.items() if name not in rows[0]]
+    return PAIRINGS.check(pl.DataFrame(rows).with_columns(pl.col("first_dose_utc").dt.cast_time_unit("us"), *missing))
+
+
+def card(
+    source: Source | str = SMALL_PIECES, who: Person | None = None, found: Any = None, used: Any = None, **how: Any
+) -> CardView:
+    """A card of `who` (else Mira) with the factors `found` (else her own) and the pairings `used` (else plenty)."""
     inputs = Inputs(who or person())
-    findings = Findings(NOW, factors=factors() if found is None else found)
+    findings = Findings(
+        NOW, factors=factors() if found is None else found, pairings=pairings() if used is None else used
+    )
     return card_view(inputs, findings, source, **({"now_utc": NOW, "number": 12} | how))
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date, time
 
 import pytest
-from card_people import BIG_PIECES, GEL, LIQUID, PLAN, SMALL_PIECES, always, card, factors, person
+from card_people import BIG_PIECES, GEL, LIQUID, PLAN, SMALL_PIECES, TODAY, always, card, factors, person
 from pypdf import PdfReader
 
 from gramrise.domain.bands import TimeBand
@@ -49,7 +49,7 @@ CARDS = {
     "arabic name, unknown strength": lambda: card("sweets", person(name="محمد الأمين")),
     "three years old, german": lambda: card(
         LIQUID,
-        person(born=date(2023, 10, 1), language="de", weights_kg=always(14.5)),
+        person(born=date(2023, 10, 1), language="de", weights_kg=Dated(((TODAY, 14.5),))),
         factors(weight_kg=14.5, daytime=20),
     ),
     "no data, no name": lambda: card(who=person(CarePlan(), name="", weights_kg=Dated()), found=factors().clear()),

@@ -15,6 +15,7 @@ from card_people import (
     amounts,
     card,
     factors,
+    pairings,
     person,
     reasons,
 )  # fmt: skip
@@ -30,6 +31,28 @@ from gramrise.report.card.view import BandView, CellView
 def test_eight_measured_treatments_and_more_give_the_persons_own_amounts():
     view = card()
     assert [(band.state, band.factor_mg_dl_per_g) for band in view.bands] == [("own", 9.0), ("own", 6.5)]
+
+
+def test_what_was_measured_a_year_ago_is_no_longer_printed_as_the_persons_own():
+    old = card(used=pairings(days_ago=365))
+    assert [band.state for band in old.bands] == ["thin", "thin"]
+
+
+def test_seven_treatments_in_the_last_120_days_are_one_too_few():
+    assert [band.state for band in card(used=pairings(daytime=8, overnight=7)).bands] == ["own", "thin"]
+
+
+def test_an_old_weighing_makes_a_child_thin_and_leaves_a_grown_up_as_they_are():
+    weighed = Dated(((TODAY - timedelta(days=120), 60.0),))
+    child, grown_up = person(weights_kg=weighed), person(weights_kg=weighed, born=date(1990, 1, 1))
+    assert {band.state for band in card(who=child).bands} == {"thin"}
+    assert {band.state for band in card(who=grown_up).bands} == {"own"}
+
+
+def test_the_factor_follows_the_weight_from_the_night_of_the_findings_to_the_day_of_the_card():
+    view = card(who=person(weights_kg=Dated(((TODAY, 36.0),))))
+    assert view.weight_kg == 36.0
+    assert [band.factor_mg_dl_per_g for band in view.bands] == pytest.approx([9.0 * 32 / 36, 6.5 * 32 / 36])
 
 
 def test_a_thin_band_takes_its_amount_from_the_trials_table_whatever_was_measured_so_far():
@@ -69,7 +92,7 @@ def test_on_the_fourth_birthday_pieces_are_allowed():
 
 
 def test_a_three_year_old_gets_liquid_and_the_plans_amount_is_not_counted_in_pieces():
-    child = person(born=date(2023, 10, 1), weights_kg=always(14.5))
+    child = person(born=date(2023, 10, 1), weights_kg=Dated(((TODAY, 14.5),)))
     found = factors(weight_kg=14.5, daytime=20.0, overnight=17.0)
     assert card(LIQUID, child, found).has_amounts
     pieces = card(SMALL_PIECES, child, found)

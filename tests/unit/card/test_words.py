@@ -35,7 +35,7 @@ FAMILIES = {
     "own": (SMALL_PIECES, person(), factors()),
     "thin": (BIG_PIECES, person(), factors(state="thin")),
     "capped": (LIQUID, person(replace(PLAN, most_grams=6.0)), factors(daytime=3.0)),
-    "heavy": (GEL, person(weights_kg=always(90.0)), factors(weight_kg=90.0, daytime=1.2, overnight=1.1)),
+    "heavy": (GEL, person(weights_kg=Dated(((TODAY, 90.0),))), factors(weight_kg=90.0, daytime=1.2, overnight=1.1)),
     "withheld": ("sweets", person(CarePlan()), factors(weight_kg=None, state="withheld")),
     "automated": (GEL, AUTOMATED, factors()),
     "automated without the plan": (GEL, replace(AUTOMATED, care_plan=always(PLAN)), factors()),
@@ -158,7 +158,7 @@ def test_the_emergency_number_of_the_house_is_printed_where_one_is_set():
 
 
 def test_the_weights_that_end_the_card_are_rounded_to_end_it_sooner_not_later():
-    view = card(found=factors(weight_kg=32.3), who=person(weights_kg=always(32.3)))
+    view = card(found=factors(weight_kg=32.3), who=person(weights_kg=Dated(((TODAY, 32.3),))))
     # 95 % of 32.3 is 30.685, 105 % is 33.915.
     assert "30.7\u00a0kg or less or 33.9\u00a0kg or more" in face_of(view).notes.void.lines[0]
 

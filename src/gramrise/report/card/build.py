@@ -6,7 +6,7 @@ from typing import Any, Final
 import polars as pl
 
 from gramrise.domain.findings import Findings, Inputs
-from gramrise.domain.frames import FACTORS
+from gramrise.domain.frames import FACTORS, PAIRINGS
 from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source
@@ -18,9 +18,9 @@ from gramrise.estimate.settings import EstimateSettings
 from gramrise.estimate.settings import shipped as shipped_estimate
 from gramrise.report.card.amounts import cap_of
 from gramrise.report.card.cells import Giving, response_to, row_of, step_of
-from gramrise.report.card.facts import bands_on, local_day, months_later, plan_on, source_view, target_on
+from gramrise.report.card.facts import bands_on, local_day, months_later, plan_on, source_view, target_on, weight_kg_on
 from gramrise.report.card.settings import SHIPPED_SETTINGS, CardSettings
-from gramrise.report.card.states import NO_PIECES_YET, BandBasis, basis_of, card_reasons
+from gramrise.report.card.states import NO_PIECES_YET, BandBasis, basis_of, card_reasons, is_still_own
 from gramrise.report.card.view import BandView, CapView, CardView, PlanView, RowView
 
 # Reasons of a cell or card for which a liquid could be measured finer, or given at all.
@@ -55,11 +55,17 @@ def card_view(
     estimated = estimate_settings or shipped_estimate()
     today = local_day(person, now_utc)
     found = _latest_by_band(findings.factors)
-    weight = _weight(person, found, today)
+    weight = weight_kg_on(person, today)
     # A form that must not be given at all is not counted out for the care plan's amount either.
     against = card_reasons(person, known, weight, today, settings, estimated.state.delivery_settles_days)
     plan = plan_on(person, today, None if NO_PIECES_YET in against else known, settings)
-    bases = {band.name: basis_of(found.get(band.name), weight, against) for band in bands_on(person, today)}
+    pairings = PAIRINGS.check(findings.pairings)
+    bases = {
+        band.name: basis_of(
+            found.get(band.name), weight, against, is_still_own(pairings, band.name, person, now_utc, estimated.state)
+        )
+        for band in bands_on(person, today)
+    }
     cap = cap_of(weight, plan.most_grams, settings) if weight is not None else None
     target = target_on(person, today, settings)
     giving = None
@@ -100,13 +106,6 @@ def card_view(
 def _latest_by_band(factors: pl.DataFrame) -> dict[str, dict[str, Any]]:
     """The newest row of FACTORS of each band."""
     return {row["band"]: row for row in FACTORS.check(factors).sort("as_of_utc").iter_rows(named=True)}
-
-
-def _weight(person: Person, found: dict[str, dict[str, Any]], today: date) -> float | None:
-    """Body weight, kg: carried along growth by the estimate; the last weighing where there is no estimate at all."""
-    if found:
-        return next((row["weight_kg"] for row in found.values() if row["weight_kg"] is not None), None)
-    return person.weights_kg.on(today)
 
 
 def _rows(

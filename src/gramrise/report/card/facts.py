@@ -1,10 +1,12 @@
 """What a card takes from the person's dated facts on one local day; the void check reads the same facts again."""
 
+from dataclasses import replace
 from datetime import date, datetime
 
 from gramrise.domain.bands import DEFAULT_BANDS, TimeBand
-from gramrise.domain.person import CarePlan, Person
+from gramrise.domain.person import CarePlan, Dated, Person
 from gramrise.domain.sources import AmountUnit, Source
+from gramrise.estimate.growth import weight_on
 from gramrise.report.card.settings import CardSettings
 from gramrise.report.card.view import PlanView, SourceView
 
@@ -21,6 +23,12 @@ def bands_on(person: Person, day: date) -> tuple[TimeBand, ...]:
 def target_on(person: Person, day: date, settings: CardSettings) -> float:
     """The person's target, mg/dL; the usual one where none is stored."""
     return person.target_mg_dl.on(day) or settings.default_target_mg_dl
+
+
+def weight_kg_on(person: Person, day: date) -> float | None:
+    """Body weight on a day, kg, carried along growth from the weighings known by then; None where there is none."""
+    known = Dated(tuple(entry for entry in person.weights_kg.entries if entry[0] <= day))
+    return weight_on(replace(person, weights_kg=known), day)
 
 
 def plan_on(person: Person, day: date, source: Source | None, rules: CardSettings) -> PlanView:

@@ -1,15 +1,19 @@
 """Whether a band may have amounts, and on what they rest: the estimate's state joined with what the source adds."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 from typing import Any, Final
 
+import polars as pl
+
 from gramrise.domain.person import CarePlan, Person
+from gramrise.domain.reasons import Verdict
 from gramrise.domain.sources import Form, Source
 from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG, TRIALS
 from gramrise.domain.words import Delivery, State
-from gramrise.estimate.state import last_delivery_change
-from gramrise.report.card.facts import whole_years
+from gramrise.estimate.settings import StateSettings
+from gramrise.estimate.state import last_delivery_change, weight_is_young
+from gramrise.report.card.facts import local_day, whole_years
 from gramrise.report.card.settings import CardSettings
 
 # Reasons for withholding a whole band, keys `on_card.withheld.*` of the words files, the gravest first.
@@ -52,18 +56,35 @@ def card_reasons(
     return tuple(code for code, holds in against if holds)
 
 
-def basis_of(found: dict[str, Any] | None, weight_kg: float | None, card_wide: tuple[str, ...]) -> BandBasis:
+def basis_of(
+    found: dict[str, Any] | None, weight_kg: float | None, card_wide: tuple[str, ...], still_own: bool
+) -> BandBasis:
     """The basis of one band.
 
     found      its row of FACTORS, None where the estimate says nothing of it
+    weight_kg  on the card's day: the factor follows it from the day it was estimated for
     card_wide  reasons that withhold every band
+    still_own  what made it the person's own on the estimate's day holds on the card's day too
     """
     state = State(found["state"]) if found is not None else State.THIN
     used = int(found["pairings_used"]) if found is not None else 0
     reasons = card_wide or ((ESTIMATE,) if state is State.WITHHELD else ())
     if reasons or weight_kg is None:
         return BandBasis(State.WITHHELD, reasons or (WEIGHT_UNKNOWN,), None, 0.0, 0.0, used)
-    if state is State.OWN and found is not None and found["factor_mg_dl_per_g"] is not None:
-        return BandBasis(state, (), found["factor_mg_dl_per_g"], found["sd_log"], found["event_sd_log"], used)
+    adjusted = found["weight_adjusted_mg_dl_kg_per_g"] if found is not None else None
+    if found is not None and adjusted is not None and state is State.OWN and still_own:
+        return BandBasis(state, (), adjusted / weight_kg, found["sd_log"], found["event_sd_log"], used)
     start = TRIALS.factor_mg_dl_per_g(weight_kg)
     return BandBasis(State.THIN, (), start, (PERSON_SD_LOG**2 + BAND_SD_LOG**2) ** 0.5, EVENT_SD_LOG, used)
+
+
+def is_still_own(pairings: pl.DataFrame, band: str, person: Person, now_utc: datetime, rules: StateSettings) -> bool:
+    """Whether the rules for the person's own amounts that age with time hold at `now_utc`.
+
+    pairings  PAIRINGS of the person; findings of a year ago must not print a card as measured today
+    """
+    since = now_utc - timedelta(days=rules.used_within_days)
+    recent = pairings.filter(
+        pl.col("band") == band, pl.col("verdict") == Verdict.USED, pl.col("first_dose_utc").is_between(since, now_utc)
+    )
+    return recent.height >= rules.least_used_pairings and weight_is_young(person, local_day(person, now_utc), rules)

@@ -7,7 +7,7 @@ from typing import Final
 
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.person import Person
-from gramrise.report.card.facts import bands_on, local_day, plan_on, source_named, source_view, target_on
+from gramrise.report.card.facts import bands_on, local_day, plan_on, source_named, source_view, target_on, weight_kg_on
 from gramrise.report.card.view import CardView, PlanView
 from gramrise.report.words import Words, words_for
 
@@ -43,7 +43,7 @@ def _changes(view: CardView, person: Person, now_utc: datetime, words: Words) ->
         yield "source_gone", {"source": view.source.name}
     elif source is not None and _other_strength(view, source_view(source).glucose_per_unit_g, source.unit):
         yield "strength", {"source": view.source.name, "grams": words.number(view.source.glucose_per_unit_g or 0.0, 2)}
-    weight = person.weights_kg.on(today)
+    weight = weight_kg_on(person, today)
     if view.weight_kg is not None and weight is None:
         yield "weight_unknown", {}
     elif weight is not None and weight_has_changed(view, weight):
