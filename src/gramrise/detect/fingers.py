@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 
 from gramrise.detect.settings import DetectSettings
-from gramrise.detect.trace import US_PER_MINUTE, Flags, Instants, Trace
+from gramrise.detect.trace import US_PER_MINUTE, Flags, Instants, Trace, instants
 
 
 def finger_verdicts(
@@ -14,7 +14,7 @@ def finger_verdicts(
 
     A finger-stick is compared with the nearest reading within `finger_minutes`; out-of-range values by their bounds.
     """
-    at_us = fingers["at_utc"].cast(pl.Int64).to_numpy()
+    at_us = instants(fingers["at_utc"])
     value = fingers["glucose_mg_dl"].to_numpy()
     disagrees = np.zeros(len(at_us), dtype=np.bool_)
     if len(trace) and len(at_us):

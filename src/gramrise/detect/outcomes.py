@@ -8,7 +8,7 @@ import polars as pl
 from gramrise.detect.facts import LowFacts, Watched
 from gramrise.detect.lows import Ending, LowEvents
 from gramrise.detect.settings import DetectSettings
-from gramrise.detect.trace import US_PER_MINUTE, Flags, Trace
+from gramrise.detect.trace import US_PER_MINUTE, Flags, Trace, instants
 from gramrise.detect.treatments import instant, low_of
 from gramrise.domain.frames import LOWS
 from gramrise.domain.outcomes import EVIDENCE
@@ -28,7 +28,7 @@ class GivenForLow:
 def given_for_lows(doses: pl.DataFrame, lows: LowEvents, settings: DetectSettings) -> list[GivenForLow]:
     """The doses of each low: taken from 30 minutes before its start to its end. A dose belongs to one low at most."""
     given = [GivenForLow([], [], []) for _ in range(len(lows))]
-    taken_us = doses["taken_at_utc"].cast(pl.Int64).to_numpy()
+    taken_us = instants(doses["taken_at_utc"])
     whose = low_of(taken_us, lows, settings)
     rows = zip(whose.tolist(), taken_us.tolist(), doses["grams"], doses["remarks"], strict=True)
     for low, at_us, grams, remarks in rows:

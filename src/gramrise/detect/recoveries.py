@@ -7,7 +7,7 @@ import polars as pl
 
 from gramrise.detect.lows import LowEvents
 from gramrise.detect.settings import DetectSettings
-from gramrise.detect.trace import US_PER_DAY, US_PER_MINUTE, Instants, Numbers, Trace
+from gramrise.detect.trace import US_PER_DAY, US_PER_MINUTE, Instants, Numbers, Trace, instants
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ def _highest(trace: Trace, row: Instants, at_us: Instants, minutes: float) -> Nu
 
 def unlogged_share(lows: LowEvents, doses: pl.DataFrame, settings: DetectSettings) -> Numbers:
     """How often glucose goes unlogged, before a recovery speaks: little where the log was kept lately, else much."""
-    taken_us = doses["taken_at_utc"].cast(pl.Int64).to_numpy()
+    taken_us = instants(doses["taken_at_utc"])
     since = lows.start_us - int(settings.log_kept_days * US_PER_DAY)
     kept = np.searchsorted(taken_us, lows.start_us, "left") > np.searchsorted(taken_us, since, "left")
     return np.where(kept, settings.unlogged_share_log_kept, settings.unlogged_share_no_log)

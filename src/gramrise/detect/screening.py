@@ -210,7 +210,7 @@ def _known_of_the_person(offered: Offered, settings: DetectSettings) -> dict[str
 def _told_by_the_log(offered: Offered) -> dict[str, Flags]:
     """Reasons that stand in the log itself: an amount that is missing, remarks on any of the treatment's doses."""
     chains = offered.chains
-    unknown = (offered.doses["grams"].is_null() | offered.doses["grams"].is_nan()).to_numpy()
+    unknown = np.isnan(offered.doses["grams"].to_numpy().astype(np.float64))
     told = {"amount_unknown": _any_of_chain(unknown, chains)}
     remarks = offered.doses["remarks"].to_list()
     for code in sorted({code for several in remarks for code in several or () if code in REASONS}):

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 
 from gramrise.detect.settings import DetectSettings
-from gramrise.detect.trace import Flags, Instants, Numbers
+from gramrise.detect.trace import Flags, Instants, Numbers, instants
 from gramrise.domain.words import EventKind
 
 
@@ -33,19 +33,13 @@ class Happenings:
         return np.asarray((begun >= 0) & (reach[np.maximum(begun, 0)] >= from_us), dtype=np.bool_)
 
 
-def happenings(events: pl.DataFrame, kind: EventKind, settings: DetectSettings) -> Happenings:
-    """Events of one kind from one person's EVENTS. Food up to `small_food_g` is passed over: no meal."""
-    chosen = events.filter(pl.col("kind") == str(kind))
-    if kind is EventKind.FOOD:
-        chosen = chosen.filter(pl.col("amount").is_null() | (pl.col("amount") > settings.small_food_g))
-    at_us = chosen["at_utc"].cast(pl.Int64)
-    return Happenings(
-        at_us=at_us.to_numpy(),
-        until_us=chosen["until_utc"].cast(pl.Int64).fill_null(at_us).to_numpy(),
-        amount=chosen["amount"].fill_null(float("nan")).to_numpy(),
-    )
-
-
 def all_happenings(events: pl.DataFrame, settings: DetectSettings) -> dict[EventKind, Happenings]:
-    """Events of every kind."""
-    return {kind: happenings(events, kind, settings) for kind in EventKind}
+    """One person's EVENTS by kind. Food up to `small_food_g` is passed over: no meal."""
+    kinds = events["kind"].to_numpy().astype(str) if events.height else np.empty(0, dtype=str)
+    at_us = instants(events["at_utc"])
+    until = np.asarray(events["until_utc"].to_numpy(), dtype="datetime64[us]")
+    until_us = np.where(np.isnat(until), at_us, until.astype(np.int64))
+    amount = events["amount"].to_numpy().astype(np.float64)
+    small = (kinds == str(EventKind.FOOD)) & (amount <= settings.small_food_g)
+    chosen = {kind: (kinds == str(kind)) & ~small for kind in EventKind}
+    return {kind: Happenings(at_us[rows], until_us[rows], amount[rows]) for kind, rows in chosen.items()}

@@ -50,9 +50,14 @@ class Trace:
         return np.searchsorted(self.at_us, at_us, "left")
 
 
+def instants(times: pl.Series) -> Instants:
+    """A datetime[us, UTC] column without nulls as microseconds since 1970."""
+    return np.asarray(times.to_numpy(), dtype="datetime64[us]").astype(np.int64)
+
+
 def trace_of(readings: pl.DataFrame, settings: DetectSettings) -> Trace:
     """The trace of one person's READINGS, sorted by time."""
-    at_us = readings["at_utc"].cast(pl.Int64).to_numpy()
+    at_us = instants(readings["at_utc"])
     step = usual_step(at_us, settings.step_unknown_minutes)
     gap_us = (np.maximum(settings.gap_minutes, settings.gap_steps * step) * US_PER_MINUTE).astype(np.int64)
     distance = np.diff(at_us)

@@ -8,7 +8,7 @@ import polars as pl
 
 from gramrise.detect.lows import Ending, LowEvents
 from gramrise.detect.settings import DetectSettings
-from gramrise.detect.trace import US_PER_MINUTE, Flags, Instants, Numbers
+from gramrise.detect.trace import US_PER_MINUTE, Flags, Instants, Numbers, instants
 from gramrise.domain.bands import DEFAULT_BANDS, band_at
 from gramrise.domain.frames import TREATMENTS
 from gramrise.domain.person import Person
@@ -43,7 +43,7 @@ class Chains:
 
 def chain_doses(doses: pl.DataFrame, settings: DetectSettings) -> Chains:
     """Every dose of one person's DOSES in exactly one chain."""
-    taken_us = doses["taken_at_utc"].cast(pl.Int64).to_numpy()
+    taken_us = instants(doses["taken_at_utc"])
     begins = np.ones(len(taken_us), dtype=np.bool_)
     begins[1:] = np.diff(taken_us) >= int(settings.chain_minutes * US_PER_MINUTE)
     first = np.flatnonzero(begins)
