@@ -120,7 +120,9 @@ def _cases(watched: Watched, lows: LowEvents, facts: LowFacts, given: list[Given
 def evidence_of(case: Case, settings: DetectSettings) -> list[str]:
     """Codes of domain.outcomes.EVIDENCE that hold, in the table's order."""
     nothing, unlogged = case.nothing_logged, case.probability_unlogged
-    judged = nothing and not case.complete and case.ending is Ending.RETURNED
+    dip = case.probability_dip >= settings.dip_called
+    # A rise out of a dip is the sensor's, and of no telling.
+    judged = nothing and not (case.complete or dip or case.two_traces) and case.ending is Ending.RETURNED
     holds = {
         "glucose_logged": case.timed,
         "glucose_untimed": case.untimed,
@@ -130,7 +132,7 @@ def evidence_of(case: Case, settings: DetectSettings) -> list[str]:
         "log_complete": nothing and case.complete,
         "rose_like_treated": judged and unlogged >= settings.recovery_telling,
         "rose_like_untreated": judged and unlogged <= 1 - settings.recovery_telling,
-        "looks_like_dip": case.probability_dip >= settings.dip_called,
+        "looks_like_dip": dip,
         "finger_disagreed": case.finger_disagreed,
         "finger_agreed": case.finger_agreed,
         "sensor_new": case.sensor_new,
@@ -148,7 +150,7 @@ def outcome_of(case: Case, settings: DetectSettings) -> tuple[Outcome, float]:
     unlogged = 0.0 if case.complete else case.probability_unlogged
     unseen = 0.0 if case.complete else case.share_unlogged
     beside_food = 0.0 if case.complete else settings.unlogged_share_with_food
-    doubted = case.probability_dip >= settings.dip_called or case.finger_disagreed or case.two_traces
+    doubted = case.probability_dip >= settings.dip_likely or case.finger_disagreed or case.two_traces
     going_on = case.ending is Ending.OPEN
     lines = (
         (going_on, Outcome.OPEN, 1.0 if logged else unseen),

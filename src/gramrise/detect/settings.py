@@ -94,6 +94,7 @@ class DetectSettings(BaseModel):
     doubled_mg_dl: float = Field(gt=0)
     doubled_readings: int = Field(ge=3)
     dip_called: float = Field(gt=0, le=1)
+    dip_likely: float = Field(gt=0, le=1)
     dip_side_from_minutes: float = Field(ge=0)
     dip_before_minutes: float = Field(gt=0)
     dip_after_minutes: float = Field(gt=0)
