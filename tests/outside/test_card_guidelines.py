@@ -19,7 +19,7 @@ TABLETS = Source("1 g tablets", Form.TABLET, grams_per_piece=1.0, stated_as=Stat
 
 def grams_at_54_to_69(weight_kg):
     born = date(2010, 1, 1)
-    who = Person("p", born, Dated(((born, ZoneInfo("UTC")),)), weights_kg=Dated(((born, weight_kg),)))
+    who = Person("p", born, Dated(((born, ZoneInfo("UTC")),)), weights_kg=Dated(((NOW.date(), weight_kg),)))
     view = card_view(Inputs(who), Findings(NOW), TABLETS, now_utc=NOW, number=1)
     return [row.cells[0].grams for row in view.rows]
 

@@ -14,9 +14,9 @@ from gramrise.domain.words import Delivery
 from gramrise.estimate.candidates import shipped_parameters
 from gramrise.estimate.parameters import PathParameters
 from gramrise.estimate.path_settings import shipped as shipped_path
-from gramrise.estimate.settings import EstimateSettings
+from gramrise.estimate.settings import EstimateSettings, StateSettings
 from gramrise.estimate.settings import shipped as shipped_estimate
-from gramrise.report.card.amounts import cap_of
+from gramrise.report.card.amounts import Cap, cap_of
 from gramrise.report.card.cells import Giving, response_to, row_of, step_of
 from gramrise.report.card.facts import bands_on, local_day, months_later, plan_on, source_view, target_on, weight_kg_on
 from gramrise.report.card.settings import SHIPPED_SETTINGS, CardSettings
@@ -47,32 +47,17 @@ def card_view(
     raises WrongUse: a card for the school asked for a source that is not sealed, or of unknown strength
     """
     person, known = inputs.person, source if isinstance(source, Source) else None
-    if for_school and (known is None or not known.sealed):
-        raise WrongUse(
-            f"a card for the school is for sealed sources only, and '{known.name if known else source}' is not one",
-            "choose a shop-bought source of known strength",
-        )
+    if for_school:
+        _refuse_unsealed(source)
     estimated = estimate_settings or shipped_estimate()
-    today = local_day(person, now_utc)
-    found = _latest_by_band(findings.factors)
+    today, target = local_day(person, now_utc), target_on(person, local_day(person, now_utc), settings)
     weight = weight_kg_on(person, today)
-    # A form that must not be given at all is not counted out for the care plan's amount either.
     against = card_reasons(person, known, weight, today, settings, estimated.state.delivery_settles_days)
+    # A form that must not be given at all is not counted out for the care plan's amount either.
     plan = plan_on(person, today, None if NO_PIECES_YET in against else known, settings)
-    pairings = PAIRINGS.check(findings.pairings)
-    bases = {
-        band.name: basis_of(
-            found.get(band.name), weight, against, is_still_own(pairings, band.name, person, now_utc, estimated.state)
-        )
-        for band in bands_on(person, today)
-    }
+    bases = _bases(person, findings, weight, against, now_utc, estimated.state)
     cap = cap_of(weight, plan.most_grams, settings) if weight is not None else None
-    target = target_on(person, today, settings)
-    giving = None
-    if known is not None and weight is not None and cap is not None:
-        response = response_to(known, weight, parameters or shipped_parameters(shipped_path()))
-        scatter = estimated.levels.event_degrees_of_freedom
-        giving = Giving(step_of(known, settings), response, cap, target, scatter)
+    giving = _giving(known, weight, cap, target, settings, estimated, parameters)
     rows = _rows(person, plan, bases, giving, settings)
     return CardView(
         number=number,
@@ -101,6 +86,50 @@ def card_view(
         cautions=_cautions(person.delivery.on(today)),
         rules=settings,
     )
+
+
+def _refuse_unsealed(source: Source | str) -> None:
+    if isinstance(source, Source) and source.sealed:
+        return
+    name = source if isinstance(source, str) else source.name
+    raise WrongUse(
+        f"a card for the school is for sealed sources only, and '{name}' is not one",
+        "choose a shop-bought source of known strength",
+    )
+
+
+def _giving(
+    source: Source | None,
+    weight_kg: float | None,
+    cap: Cap | None,
+    target_mg_dl: float,
+    rules: CardSettings,
+    estimated: EstimateSettings,
+    parameters: PathParameters | None,
+) -> Giving | None:
+    """What all amounts share; None where source or weight is unknown."""
+    if source is None or weight_kg is None or cap is None:
+        return None
+    response = response_to(source, weight_kg, parameters or shipped_parameters(shipped_path()))
+    return Giving(step_of(source, rules), response, cap, target_mg_dl, estimated.levels.event_degrees_of_freedom)
+
+
+def _bases(
+    person: Person,
+    findings: Findings,
+    weight_kg: float | None,
+    against: tuple[str, ...],
+    now_utc: datetime,
+    rules: StateSettings,
+) -> dict[str, BandBasis]:
+    """What each band's amounts rest on, in the order of the card's columns."""
+    found, pairings = _latest_by_band(findings.factors), PAIRINGS.check(findings.pairings)
+    return {
+        band.name: basis_of(
+            found.get(band.name), weight_kg, against, is_still_own(pairings, band.name, person, now_utc, rules)
+        )
+        for band in bands_on(person, local_day(person, now_utc))
+    }
 
 
 def _latest_by_band(factors: pl.DataFrame) -> dict[str, dict[str, Any]]:
