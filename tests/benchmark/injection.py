@@ -180,47 +180,51 @@ def _inputs(trace: Trace, mg_dl: np.ndarray, rows: list[tuple[np.datetime64, flo
         zone=Dated(((first, ZoneInfo("UTC")),)),
         weights_kg=Dated(((first, trace.kg),)),
     )
-    n = trace.at.size
-    readings = pl.DataFrame(
-        {
-            "person_id": [trace.name] * n,
-            "at_utc": _utc(trace.at),
-            "glucose_mg_dl": mg_dl,
-            "range": ["in"] * n,
-            "offset_minutes": pl.Series([0] * n, dtype=pl.Int32),
-        }
+    readings = pl.DataFrame({"at_utc": _utc(trace.at), "glucose_mg_dl": mg_dl}).with_columns(
+        person_id=pl.lit(trace.name), range=pl.lit("in"), offset_minutes=pl.lit(0, dtype=pl.Int32)
     )
-    m = len(rows)
-    doses = pl.DataFrame(
-        {
-            "person_id": [trace.name] * m,
-            "taken_at_utc": _utc(np.array([r[0] for r in rows], dtype="datetime64[m]")),
-            "source": [""] * m,
-            "ordinal": pl.Series([1] * m, dtype=pl.Int32),
-            "form": ["tablet"] * m,
-            "amount": [r[1] for r in rows],
-            "amount_unit": ["g"] * m,
-            "grams": [r[1] for r in rows],
-            "may_be_weaker": [False] * m,
-            "remarks": pl.Series([[]] * m, dtype=pl.List(pl.String)),
-            "origin": ["file"] * m,
-        }
+    return Inputs(
+        person=person,
+        readings=READINGS.check(readings),
+        doses=_doses(trace.name, rows),
+        events=EVENTS.check(pl.concat([_events(trace, *part) for part in _logged(trace)])),
     )
-    parts = [
-        pl.DataFrame(
-            {
-                "person_id": [trace.name] * at.size,
-                "at_utc": _utc(at),
-                "until_utc": pl.Series([None] * at.size, dtype=pl.Datetime("us", "UTC")),
-                "kind": [kind] * at.size,
-                "amount": pl.Series([float(v) if v > 0 else None for v in amount], dtype=pl.Float64),
-                "text": [""] * at.size,
-            }
+
+
+def _doses(name: str, rows: list[tuple[np.datetime64, float]]) -> pl.DataFrame:
+    at, grams = np.array([r[0] for r in rows], dtype="datetime64[m]"), [r[1] for r in rows]
+    return DOSES.check(
+        pl.DataFrame({"taken_at_utc": _utc(at), "amount": grams, "grams": grams}).with_columns(
+            person_id=pl.lit(name),
+            source=pl.lit(""),
+            ordinal=pl.lit(1, dtype=pl.Int32),
+            form=pl.lit("tablet"),
+            amount_unit=pl.lit("g"),
+            may_be_weaker=pl.lit(False),
+            remarks=pl.lit([], dtype=pl.List(pl.String)),
+            origin=pl.lit("file"),
         )
-        for kind, at, amount in (("food", trace.food_at, trace.food_g), ("insulin", trace.insulin_at, trace.units))
-    ]
-    events = EVENTS.check(pl.concat(parts).unique(("at_utc", "kind"), keep="first"))
-    return Inputs(person=person, readings=READINGS.check(readings), doses=DOSES.check(doses), events=events)
+    )
+
+
+def _logged(trace: Trace) -> tuple[tuple[str, np.ndarray, np.ndarray], ...]:
+    return ("food", trace.food_at, trace.food_g), ("insulin", trace.insulin_at, trace.units)
+
+
+def _events(trace: Trace, kind: str, at: np.ndarray, amount: np.ndarray) -> pl.DataFrame:
+    """Events of one kind, one an instant; an amount of 0 means that none is known."""
+    known = pl.Series([float(v) if v > 0 else None for v in amount], dtype=pl.Float64)
+    return (
+        pl.DataFrame({"at_utc": _utc(at), "amount": known})
+        .unique("at_utc", keep="first")
+        .with_columns(
+            person_id=pl.lit(trace.name),
+            until_utc=pl.lit(None, dtype=pl.Datetime("us", "UTC")),
+            kind=pl.lit(kind),
+            text=pl.lit(""),
+        )
+        .select(list(EVENTS.schema))
+    )
 
 
 def _utc(at: np.ndarray) -> pl.Series:

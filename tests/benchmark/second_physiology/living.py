@@ -162,6 +162,30 @@ def _how_much(level: float, slope: float, m: int, w: World, h: Ways, liquid: boo
 
 
 @njit(cache=True)
+def _take(
+    m: int, level: float, slope: float, k: Kinetics, w: World, h: Ways, doses: np.ndarray, count: int,
+    entering: np.ndarray,
+) -> None:  # fmt: skip
+    """One dose now: its row in `doses`, and what it brings."""
+    liquid = w.asleep[m] and w.luck[m, 2] < 0.5
+    amount = _how_much(level, slope, m, w, h, liquid)
+    grams = amount * (h.g_per_ml if liquid else h.piece_g)
+    treatment = 0.0
+    if count > 0:
+        treatment = doses[count - 1, 4] + (0.0 if m - doses[count - 1, 0] < 60 else 1.0)
+    times = (h.gain_night if w.night[m] else h.gain_day) * w.scatter[int(treatment)]
+    swallow(entering, m, grams, times, w.kg[m], k.ramp_min, k.absorption_per_min)
+    doses[count] = np.array([m, grams, 1.0 if liquid else 0.0, amount, treatment, times])
+
+
+@njit(cache=True)
+def _eat(m: int, grams: float, ramp: float, rate: float, w: World, food: np.ndarray, entering: np.ndarray) -> None:
+    if m < food.size:
+        food[m] += grams
+        swallow(entering, m, grams, 1.0, w.kg[m], ramp, rate)
+
+
+@njit(cache=True)
 def spend(s0: np.ndarray, n: int, k: Kinetics, w: World, h: Ways) -> Lived:
     s = s0.copy()
     glucose, tissue, insulin, bolus = np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n)
@@ -172,8 +196,7 @@ def spend(s0: np.ndarray, n: int, k: Kinetics, w: World, h: Ways) -> Lived:
         slope = (glucose[m] - glucose[max(0, m - 12)]) / 12.0
         shown = (tissue[m] - tissue[max(0, m - 12)]) / 12.0
         if w.meals[m] > 0.0:
-            food[m] += w.meals[m]
-            swallow(entering, m, w.meals[m], 1.0, w.kg[m], MEAL_RAMP_MIN, MEAL_ABSORPTION_PER_MIN)
+            _eat(m, w.meals[m], MEAL_RAMP_MIN, MEAL_ABSORPTION_PER_MIN, w, food, entering)
         if w.counted[m] > 0.0:
             over = max(0.0, tissue[m] - 170.0) / h.drop_per_unit
             bolus[m] = np.round(10.0 * h.generous * (w.counted[m] / h.grams_per_unit + over)) / 10.0
@@ -185,23 +208,13 @@ def spend(s0: np.ndarray, n: int, k: Kinetics, w: World, h: Ways) -> Lived:
         if m - last >= 15 and count < doses.shape[0] and _feels(s[0], slope, m, w, waiting):
             last = m
             if not waiting and w.luck[m, 1] < 0.07:
-                food[m] += 12.0
-                swallow(entering, m, 12.0, 1.0, w.kg[m], 12.0, 0.04)
+                _eat(m, 12.0, 12.0, 0.04, w, food, entering)
             else:
-                liquid = w.asleep[m] and w.luck[m, 2] < 0.5
-                amount = _how_much(s[0], slope, m, w, h, liquid)
-                grams = amount * (h.g_per_ml if liquid else h.piece_g)
-                treatment = 0.0
-                if count > 0:
-                    treatment = doses[count - 1, 4] + (0.0 if m - doses[count - 1, 0] < 60 else 1.0)
-                times = (h.gain_night if w.night[m] else h.gain_day) * w.scatter[int(treatment)]
-                swallow(entering, m, grams, times, w.kg[m], k.ramp_min, k.absorption_per_min)
-                doses[count] = np.array([m, grams, 1.0 if liquid else 0.0, amount, treatment, times])
+                _take(m, s[0], slope, k, w, h, doses, count, entering)
                 states[count] = s
                 count += 1
-                then = m + 8 + int(55.0 * w.luck[m, 1])
-                if w.luck[m, 3] < 0.2 and then < n:
-                    food[then] += 15.0
-                    swallow(entering, then, 15.0, 1.0, w.kg[m], MEAL_RAMP_MIN, MEAL_ABSORPTION_PER_MIN)
+                if w.luck[m, 3] < 0.2:
+                    wait = 8 + int(55.0 * w.luck[m, 1])
+                    _eat(m + wait, 15.0, MEAL_RAMP_MIN, MEAL_ABSORPTION_PER_MIN, w, food, entering)
         minute_on(s, k, w.kg[m], entering[m], insulin[m], w.action[m], w.drive[m])
     return Lived(glucose, tissue, entering, insulin, bolus, food, doses[:count], states[:count])
