@@ -59,7 +59,7 @@ def _family_a(seed: int) -> SampleFamily:
         weight_kg=30.0,
         growth_per_year=0.10,
         factors_k=(320.0, 180.0),
-        doses_per_day=2.2,
+        doses_per_day=3.0,
         pieces=Source(
             "candy", Form.TABLET, grams_per_piece=0.92, stated_as=StatedAs.ANHYDROUS, other_names=("candies",)
         ),
@@ -89,7 +89,7 @@ def _family_b(seed: int) -> SampleFamily:
         weight_kg=52.0,
         growth_per_year=0.05,
         factors_k=(200.0, 330.0),
-        doses_per_day=2.2,
+        doses_per_day=3.0,
         pieces=Source(
             "Traubenzucker", Form.TABLET, grams_per_piece=3.0, stated_as=StatedAs.ANHYDROUS, other_names=("Stück",)
         ),
