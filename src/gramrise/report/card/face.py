@@ -79,7 +79,7 @@ class CardFace(Lines):
     source_name: str
     source_notes: str
     source_care: str  # a caution that belongs to this form of glucose; "" for none
-    first_only: str
+    first_only: str  # or that there are no amounts at all
     made: str
     until: str
     approved: str  # for the school; "" on a card for home
@@ -110,7 +110,7 @@ def face_of(view: CardView) -> CardFace:
         source_name=view.source.name,
         source_notes=_source_notes(view, words),
         source_care=" ".join(words.say(f"caution.{code}") for code in view.source_cautions),
-        first_only=words.say("on_card.first_only"),
+        first_only=words.say("on_card.first_only" if view.has_amounts else "on_card.no_amounts"),
         made=words.say("on_card.made", day=words.day(view.made_on, "medium")),
         until=words.say("on_card.until", day=words.day(view.valid_until, "medium")),
         approved=approval(view, words) if view.for_school else "",

@@ -36,7 +36,7 @@ class Layout:
     scales: tuple[float, ...]
 
 
-SCALES: Final = (1.0, 0.96, 0.92, 0.88, 0.84, 0.8)
+SCALES: Final = (1.0, 0.97, 0.94, 0.91, 0.88, 0.85, 0.82, 0.8)
 # Wallet: a strip of five bank-card faces (ISO/IEC 7810 ID-1, 85.6 x 54 mm), folded like a map; it fits on one A4 or
 # Letter sheet. Our choice against A6: it goes where a bank card goes, and each fold answers one question.
 WALLET: Final = Layout(85.6, 270.0, 3.8, 54.0, 7.6, 15, 9.4, 12, 15, 1.2, 0.5, 0.5, 0.48, SCALES)
