@@ -9,7 +9,7 @@ from gramrise.report.view import QuestionView
 from gramrise.report.words import Words, table
 
 # What of a question's `about` may be shown. The name of another person is not among it.
-SHOWN: Final = frozenset({"taken_at_utc", "text", "amount", "file", "equal", "ratio", "on", "kg"})
+SHOWN: Final = frozenset({"taken_at_utc", "text", "amount", "file", "source", "equal", "ratio", "on", "kg"})
 # Our choice: as much of a log's own text as fits a line of page 1.
 MOST_LETTERS: Final = 60
 
@@ -34,7 +34,7 @@ def question_sentence(question: QuestionView, words: Words) -> str:
         "at": _instant(about.get("taken_at_utc"), words),
         "text": str(about.get("text", ""))[:MOST_LETTERS],
         "amount": _number(about.get("amount"), words),
-        "file": str(about.get("file", "")),
+        "log": str(about.get("file") or about.get("source") or words.say("question.a_log")),
         "equal": _number(about.get("equal"), words),
         "ratio": _number(about.get("ratio"), words),
         "on": _date(about.get("on"), words),

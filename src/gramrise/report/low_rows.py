@@ -64,7 +64,7 @@ def _low_row(low: LowView, words: Words) -> Row:
         words.when(low.start_utc),
         lowest,
         words.say("low.open") if low.minutes is None else words.number(low.minutes),
-        _grams(low.grams, words) if low.treatment else NOTHING,
+        _grams(low.grams, words) if low.minutes_to_glucose is not None else NOTHING,
         _minutes(low.minutes_to_glucose, words),
         _minutes(low.minutes_to_70, words),
     )
@@ -81,6 +81,8 @@ def _low_sentences(low: LowView, words: Words) -> list[str]:
         said.append(words.say("low.second_amount"))
     if low.above_180_within_2h:
         said.append(words.say("low.above_180", level=words.level(HIGH_ABOVE)))
+    if low.within_utc:
+        said.append(words.say("low.within", when=words.when(low.within_utc)))
     return said + (verdict_sentences(low.treatment, words) if low.treatment else [])
 
 

@@ -23,6 +23,7 @@ def measured_rows(inputs: Inputs, findings: Findings, from_utc: datetime, to_utc
 def _measured(treatment: dict[str, Any], pairing: dict[str, Any], may_be_weaker: bool) -> Measured:
     return Measured(
         first_dose_utc=treatment["first_dose_utc"],
+        last_dose_utc=treatment["last_dose_utc"],
         treatment_class=treatment["class"],
         band=treatment["band"],
         doses_n=treatment["doses_n"],
@@ -45,18 +46,23 @@ def _weaker_between(inputs: Inputs) -> Any:
 
 
 def low_rows(lows: pl.DataFrame, measured: tuple[Measured, ...]) -> tuple[LowView, ...]:
-    """A row for each low of the frame, by time, with the treatment that began with its first dose."""
-    by_dose = {treatment.first_dose_utc: treatment for treatment in measured}
-    return tuple(_low(row, by_dose) for row in lows.to_dicts())
+    """A row for each low of the frame, by time, with the treatment that began with its first dose.
+
+    A low whose first dose lies within a treatment begun earlier names that treatment's first dose instead.
+    """
+    return tuple(_low(row, measured) for row in lows.to_dicts())
 
 
-def _low(row: dict[str, Any], by_dose: dict[datetime, Measured]) -> LowView:
+def _low(row: dict[str, Any], measured: tuple[Measured, ...]) -> LowView:
     same = {name: row[name] for name in LowView.model_fields if name in row}
-    over = row["end_utc"] is not None
+    over, dose = row["end_utc"] is not None, row["first_dose_utc"]
+    around = [one for one in measured if dose is not None and one.first_dose_utc <= dose <= one.last_dose_utc]
+    own = next((one for one in around if one.first_dose_utc == dose), None)
     return LowView(
         **{**same, "evidence": tuple(row["evidence"] or ())},
         minutes=minutes_between(row["start_utc"], row["end_utc"]) if over else None,
-        treatment=by_dose.get(row["first_dose_utc"]) if row["first_dose_utc"] else None,
+        treatment=own,
+        within_utc=around[0].first_dose_utc if around and own is None else None,
     )
 
 

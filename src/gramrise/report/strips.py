@@ -63,12 +63,13 @@ def _doses(doses: pl.DataFrame, noons: Noons) -> tuple[DoseMark, ...]:
 
 
 def _paths(paths: pl.DataFrame, noons: Noons, settings: ReportSettings) -> tuple[tuple[Point, ...], ...]:
-    """The untreated path of each treatment from its first dose on, where it lies in the strip."""
-    after = rows_within(paths, "at_utc", noons.from_utc, noons.to_utc).filter(
-        pl.col("at_utc") >= pl.col("first_dose_utc")
+    """The untreated path of each treatment from its first dose on, as far as it lies in the strip and its height."""
+    level = pl.col("untreated_mg_dl")
+    shown = rows_within(paths, "at_utc", noons.from_utc, noons.to_utc).filter(
+        pl.col("at_utc") >= pl.col("first_dose_utc"),
+        level.is_between(settings.strip_lowest_mg_dl, settings.strip_highest_mg_dl),
     )
-    held = pl.col("untreated_mg_dl").clip(settings.strip_lowest_mg_dl, settings.strip_highest_mg_dl)
     found: dict[object, list[Point]] = {}
-    for first, at, level in after.select("first_dose_utc", "at_utc", held).rows():
-        found.setdefault(first, []).append((noons.minute(at), round(level, 1)))
+    for first, at, untreated in shown.select("first_dose_utc", "at_utc", level).rows():
+        found.setdefault(first, []).append((noons.minute(at), round(untreated, 1)))
     return tuple(tuple(points) for points in found.values())

@@ -102,6 +102,7 @@ class Measured(Part):
     """What one treatment showed: the part that a low's row and a row of glucose given early share."""
 
     first_dose_utc: datetime
+    last_dose_utc: datetime
     treatment_class: str  # for_low | given_early | other
     band: str
     doses_n: int
@@ -134,6 +135,7 @@ class LowView(Part):
     above_180_within_2h: bool
     evidence: tuple[str, ...]
     treatment: Measured | None
+    within_utc: datetime | None  # first dose of the earlier treatment that this low's glucose belongs to
 
 
 class BandGrams(Part):

@@ -131,3 +131,23 @@ def test_nothing_is_shown_for_stock_counts_and_repeating_hours_that_do_not_exist
     view = PEOPLE["plain"].view()
     assert (view.stock, view.container_counts, view.repeating_hours) == (None, (), ())
     assert "stock" not in render_text(view).lower()
+
+
+def test_a_low_met_by_glucose_already_being_given_names_that_glucose():
+    inputs, found = a_week()
+    first = found.treatments["first_dose_utc"][0]
+    earlier = pl.col("first_dose_utc") - pl.duration(minutes=40)
+    begun = found.treatments.with_columns(
+        pl.when(pl.col("first_dose_utc") == first).then(earlier).otherwise("first_dose_utc").alias("first_dose_utc")
+    )
+    view = weekly_view(inputs, replace(found, treatments=begun), week_end=WEEK_END, now_utc=NOW)
+    low = view.lows[0]
+    assert (low.treatment, low.within_utc, low.grams) == (None, begun["first_dose_utc"][0], 5.52)
+    assert "It is measured with the glucose given from Mon 16 Nov 01:40." in " ".join(render_text(view).split())
+
+
+def test_an_untreated_path_is_drawn_only_where_it_lies_within_the_strip():
+    inputs, found = a_week()
+    deep = found.paths.with_columns(pl.col("untreated_mg_dl") - 60)
+    view = weekly_view(inputs, replace(found, paths=deep), week_end=WEEK_END, now_utc=NOW)
+    assert [path for strip in view.strips for path in strip.paths] == []
