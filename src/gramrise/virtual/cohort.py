@@ -1,7 +1,7 @@
 """A cohort of invented persons with known truth: what a program would be given, and what really happened."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 import polars as pl
@@ -12,12 +12,14 @@ from gramrise.domain.words import Delivery
 from gramrise.virtual.calibrating import drop_per_unit_mg_dl, first_gain, grams_per_unit, settle
 from gramrise.virtual.days import Days, plan_days
 from gramrise.virtual.hovorka import Floats, steady_state
-from gramrise.virtual.living import Body, Draws, Habits, Life, Plan, live
+from gramrise.virtual.living import live
 from gramrise.virtual.logs import happened_doses, logged_doses, logged_events, weighings
-from gramrise.virtual.people import BAND_NAMES, PersonPlan, as_person, draw_person
-from gramrise.virtual.sensor import Sensed, sense
+from gramrise.virtual.people import PersonPlan, as_person, draw_person
+from gramrise.virtual.sensor import sense
 from gramrise.virtual.settings import VirtualSettings, shipped
-from gramrise.virtual.twins import Peaks, reference_peaks
+from gramrise.virtual.truth import by_band, dips_frame, truth_frame
+from gramrise.virtual.twins import reference_peaks
+from gramrise.virtual.ways import Body, Draws, Habits, Life, Plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +87,7 @@ def cohort(spec: CohortSpec) -> Cohort:
     return Cohort(
         inputs=[one.inputs for one in lived],
         truth=truth,
-        truth_bands=_by_band(truth),
+        truth_bands=by_band(truth),
         truth_doses=pl.concat([one.doses for one in lived]),
         truth_dips=pl.concat([one.dips for one in lived]),
         true_levels={one.plan.person_id: one.level for one in lived},
@@ -113,7 +115,9 @@ def _person(spec: CohortSpec, number: int) -> _Lived:
     person = as_person(plan, spec.start, weighings(written, days, spec.start, settings.logging))
     inputs = Inputs(person=person, readings=sensed.readings, doses=logged_doses(plan, doses), events=events)
     peaks = reference_peaks(plan.physiology, life, _bare(days), draws, body)
-    return _Lived(inputs, _truth(plan, days, peaks, doses), doses, _dips(plan, days, sensed), life.level_mg_dl, plan)
+    return _Lived(
+        inputs, truth_frame(plan, days, peaks, doses), doses, dips_frame(plan, days, sensed), life.level_mg_dl, plan
+    )
 
 
 def _live(plan: PersonPlan, days: Days, draws: Draws, spec: CohortSpec, settings: VirtualSettings) -> tuple[Life, Body]:
@@ -176,47 +180,3 @@ def _draws(rng: np.random.Generator, days: Days, settings: VirtualSettings) -> D
         treatment_gain=gain,
         treatment_time=np.exp(factor.absorption_event_sd_log * rng.standard_normal(most)),
     )
-
-
-def _truth(plan: PersonPlan, days: Days, peaks: Peaks, doses: pl.DataFrame) -> pl.DataFrame:
-    logged = doses.group_by("treatment").agg(logged_first_dose_utc=pl.col("logged_at_utc").min())
-    frame = pl.DataFrame(
-        {
-            "person_id": [plan.person_id] * peaks.size,
-            "treatment": peaks.treatment,
-            "first_dose_utc": [days.start_utc + timedelta(minutes=int(m)) for m in peaks.minute],
-            "band": [BAND_NAMES[b] for b in peaks.band],
-            "weight_kg": days.kg[peaks.minute],
-            "reference_grams": peaks.reference_grams,
-            "true_factor_mg_dl_per_g": peaks.tissue_per_g,
-            "true_blood_factor_mg_dl_per_g": peaks.level_per_g,
-            "minutes_to_peak": peaks.minutes_to_peak,
-            "grams": peaks.grams,
-            "true_rise_mg_dl": peaks.doses_rise,
-        },
-        schema_overrides={"person_id": pl.String(), "first_dose_utc": pl.Datetime("us", "UTC"), "band": pl.String()},
-    )
-    return frame.join(logged, on="treatment", how="left", maintain_order="left")
-
-
-def _by_band(truth: pl.DataFrame) -> pl.DataFrame:
-    return (
-        truth.group_by("person_id", "band")
-        .agg(
-            true_factor_mg_dl_per_g=pl.col("true_factor_mg_dl_per_g").median(),
-            treatments_n=pl.len().cast(pl.Int32),
-            logged_n=pl.col("logged_first_dose_utc").is_not_null().sum().cast(pl.Int32),
-        )
-        .sort("person_id", "band")
-    )
-
-
-def _dips(plan: PersonPlan, days: Days, sensed: Sensed) -> pl.DataFrame:
-    rows = [(plan.person_id, days.start_utc + timedelta(minutes=at), m, depth) for at, m, depth in sensed.dips]
-    schema = {
-        "person_id": pl.String(),
-        "at_utc": pl.Datetime("us", "UTC"),
-        "minutes": pl.Int64(),
-        "depth_mg_dl": pl.Float64(),
-    }
-    return pl.DataFrame(rows, schema=schema, orient="row")

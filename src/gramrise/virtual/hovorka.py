@@ -123,6 +123,21 @@ def advance(
         s[i] += (work[0, i] + 2.0 * work[1, i] + 2.0 * work[2, i] + work[3, i]) / 6.0
 
 
+@njit(cache=True)
+def forward(
+    state: Floats, p: Physiology, kg: Floats, gut: Floats, insulin: Floats, sensitivity: Floats, flux: Floats
+) -> tuple[Floats, Floats]:
+    """Level and tissue level (mg/dL) at the end of each minute from a state, with everything that enters given."""
+    n = gut.size
+    s, work = state.copy(), np.zeros((5, STATES))
+    level, tissue = np.zeros(n), np.zeros(n)
+    for m in range(n):
+        advance(s, work, p, kg[m], gut[m], insulin[m], sensitivity[m], flux[m])
+        level[m] = s[Q1] / (p.volume_l_per_kg * kg[m]) * MG_DL_PER_MMOL_L
+        tissue[m] = s[TISSUE] * MG_DL_PER_MMOL_L
+    return level, tissue
+
+
 def steady_state(p: Physiology, kg: float, level_mmol_l: float) -> tuple[Floats, float]:
     """The state that stays at a level, and the basal rate (mU/min) that holds it. Shape (9,); level in mmol/L."""
     lowest, highest = 0.0, 200.0

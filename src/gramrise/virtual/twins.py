@@ -7,8 +7,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from gramrise.virtual.hovorka import MMOL_PER_G, Floats, Physiology, add_absorption
-from gramrise.virtual.living import (
+from gramrise.virtual.hovorka import MMOL_PER_G, Floats, Physiology, add_absorption, forward
+from gramrise.virtual.ways import (
     ABSORBED_MMOL,
     ABSORPTION_MIN,
     GRAMS,
@@ -19,7 +19,6 @@ from gramrise.virtual.living import (
     Draws,
     Life,
     Plan,
-    forward,
 )
 
 TWIN_MIN: Final = 180  # the peak of a rise lies within; treatments nearer to the end have no twin

@@ -13,10 +13,11 @@ from gramrise.virtual.hovorka import (
     Physiology,
     absorbed_share,
     add_absorption,
+    forward,
     steady_state,
     weight_adjusted_ceiling,
 )
-from gramrise.virtual.living import dose_effect_g, forward
+from gramrise.virtual.living import dose_effect_g
 from gramrise.virtual.settings import shipped
 
 KG = 70.0
