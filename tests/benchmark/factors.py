@@ -42,24 +42,23 @@ def main() -> None:
     run, out = _asked()
     begun = time.monotonic()
     bars: list[Bar] = []
+
+    def so_far(done: str) -> str:
+        head = f"persons {run.persons} a physiology, seeds {','.join(map(str, run.seeds))}, {done}"
+        table = text_table(f"{head}, {time.monotonic() - begun:.0f} s", bars)
+        if out is not None:
+            out.write_text(table + "\n", "utf-8")
+        return table
+
     for physiology in run.physiologies:
         made = list(parts(physiology, run.persons, run.seeds))
-        run.say(
-            f"# {physiology} physiology: {run.persons} persons, seeds {run.seeds}, {time.monotonic() - begun:.0f} s"
-        )
         for logged in (True, False):
             bars += _cohort_bars(run, made, physiology, logged)
-            run.say(f"# insulin {'logged' if logged else 'not logged'} done, {time.monotonic() - begun:.0f} s")
+            so_far(f"begun: {physiology}")
         if physiology == "first":
             bars.append(_untreated_bar(run, made))
     bars += _real_bars(run)
-    head = (
-        f"persons {run.persons} a physiology, seeds {','.join(map(str, run.seeds))}, {time.monotonic() - begun:.0f} s"
-    )
-    table = text_table(head, bars)
-    run.say(table)
-    if out is not None:
-        out.write_text(table + "\n", "utf-8")
+    run.say(so_far("whole"))
 
 
 def _asked() -> tuple[Run, Path | None]:
