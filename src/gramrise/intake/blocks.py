@@ -25,7 +25,7 @@ from gramrise.intake.settling import settled
 from gramrise.intake.table import ROW, LineText, Table, cells_of
 from gramrise.intake.tables import tables_of_text
 
-HEAD_BYTES = 262_144
+HEAD_BYTES = 65_536
 _PACKED = (b"\x1f\x8b", b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 
 
@@ -162,15 +162,13 @@ def _table_of(data: bytes, row: int, first: Table, settings: IntakeSettings) -> 
 
 
 def _fast_cells(data: bytes, row: int, first: Table) -> pl.DataFrame | None:
-    """Cells cut by polars; None where quotes, ragged rows or blank lines leave the line numbers unproved."""
-    if b'"' in data:
-        return None
+    """Cells cut by polars; None where ragged rows or quoted line breaks leave the line numbers unproved."""
     try:
         cells = pl.read_csv(
             io.BytesIO(data),
             has_header=False,
             separator=first.delimiter,
-            quote_char=None,
+            quote_char='"' if b'"' in data else None,
             schema={str(at): pl.String for at in range(first.width)},
             row_index_name=ROW,
             row_index_offset=row,

@@ -10,6 +10,7 @@ import polars as pl
 
 from gramrise.domain.frames import UTC
 from gramrise.intake.settings import IntakeSettings
+from gramrise.intake.zone_changes import both_passes
 
 MINUTE_US = 60_000_000
 
@@ -35,22 +36,16 @@ def place(
     known_utc   datetime[us, UTC]: rows whose instant is written; they stand as they are and place their neighbours
     before_utc  epoch microseconds of the last instant of the part of the file that came before, if any
     """
-    frame = pl.DataFrame({"local": local.cast(pl.Datetime("us"))})
-    first = pl.col("local").dt.replace_time_zone(zone.key, ambiguous="earliest", non_existent="null")
-    second = pl.col("local").dt.replace_time_zone(zone.key, ambiguous="latest", non_existent="null")
-    frame = frame.with_columns(
-        first=first.dt.convert_time_zone("UTC").cast(UTC), second=second.dt.convert_time_zone("UTC").cast(UTC)
-    )
+    first, second = both_passes(local.cast(pl.Datetime("us")), zone)
+    certain = pl.select(certain=pl.repeat(True, local.len(), dtype=pl.Boolean)).to_series()
+    if second is first and known_utc is None:
+        return Placed(first.alias("at_utc"), certain)
+    frame = pl.DataFrame({"first": first, "second": second})
     if known_utc is not None:
         frame = frame.with_columns(
             first=known_utc.fill_null(frame["first"]), second=known_utc.fill_null(frame["second"])
         )
     doubtful = frame.select((pl.col("first") != pl.col("second")).fill_null(False).alias("d")).to_series()
-    certain = (
-        pl.Series("certain", [True]).new_from_index(0, local.len())
-        if local.len()
-        else pl.Series("certain", [], dtype=pl.Boolean)
-    )
     if not doubtful.any():
         return Placed(frame["first"].alias("at_utc"), certain)
     chosen, sure = _Repeated(frame, doubtful, settings, before_utc).settle()

@@ -9,6 +9,7 @@ from gramrise.intake.table import Table
 from gramrise.intake.words import HeaderWords, folded, header_words
 
 _MOST_LOOKED_AT = 2000  # rows looked at for what a column holds; proofs look at all of them
+_MOST_COUNTED = 200_000  # rows in which filled cells are counted
 _MOST = 0.6  # share of a column's cells that settle what it holds: totals and remarks may stand among them
 _COMPOUND = 5  # letters from which a word counts as the beginning of a longer one: zucker, zuckerwert
 _GRAMS = re.compile(r"(?<![a-z])(g|gram|grams|gramm|grammes|gramos)(?![a-z])")
@@ -34,7 +35,7 @@ def columns_of(table: Table, words: HeaderWords) -> list[Column]:
     labels = [cell.strip() for cell in table.header]
     found = []
     for at in range(table.width):
-        cells = table.cells[str(at)].fill_null("").str.strip_chars()
+        cells = table.cells[str(at)].head(_MOST_COUNTED).fill_null("").str.strip_chars()
         filled = cells.filter(cells != "")
         sample = filled.head(_MOST_LOOKED_AT)
         label = labels[at] if at < len(labels) else ""

@@ -1,7 +1,6 @@
 """Whether a table writes day, month or year first: proved by a part over 12, by order and spacing, or left open."""
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -13,10 +12,9 @@ from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded
 
 NAMES = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
-_YEAR_FIRST = re.compile(r"\d{4}[-/.:]?\d", re.ASCII)
+_FIGURED = r"^((?:\pL+\.?,? +)?\d{1,2}[-/. ]\d{1,2}[-/. ](?:\d{4}|\d{2}))(?:\D|$)"  # a day in figures, year not first
 _ALL_FIGURES = re.compile(r"(?:[^\W\d_]+\.?,? +)?\d{1,2}([-/. ])\d{1,2}\1(\d{4}|\d{2})(?!\d)")
 _EPOCH = {10: "epoch s", 13: "epoch ms"}
-_MOST_LOOKED_AT = 200_000  # different texts looked at; a proof found in so many needs no more
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,22 +29,26 @@ def settle_order(
     texts: pl.Series, settings: IntakeSettings, words: HeaderWords, now_utc: datetime
 ) -> Order | OpenPoint:
     """How a table's times are written. `texts` are its date-times (date and time of day joined), in file order."""
-    unique = texts.filter(texts != "").unique(maintain_order=True).head(_MOST_LOOKED_AT).to_list()
-    if not unique:
+    known = texts.filter(texts != "")
+    if known.is_empty():
         return OpenPoint("no_times", "no row has a time", "look at the table")
-    epoch = _epoch(unique, settings, now_utc)
-    if epoch is not None:
-        return epoch
-    figures = [text for text in unique if _ALL_FIGURES.match(text)]
+    if known.str.contains(r"^\d{4}[-/.]\d").all():
+        return Order("ymd", "the year stands first")
+    if known.str.contains(r"^\d+([.,]\d+)?$").all():
+        counted = _epoch(known.unique().to_list(), settings, now_utc)
+        if counted is not None:
+            return counted
+    days = known.str.extract(_FIGURED).value_counts(sort=True, name="rows").drop_nulls()
+    figures = dict(days.iter_rows())
     if not figures:
         return Order("ymd", "the year stands first, or the month is named")
-    counts = {order: _fitting(figures, order, settings, words) for order in _orders(figures)}
+    counts = {order: _fitting(figures, order, settings, words) for order in _orders(list(figures))}
     most = max(counts.values())
     if most == 0:
-        return OpenPoint("not_times", f"'{figures[0]}' is no date", "describe the times in a layout")
+        return OpenPoint("not_times", f"'{next(iter(figures))}' is no date", "describe the times in a layout")
     fitting = [order for order, count in counts.items() if count == most]
     if len(fitting) == 1:
-        return _by_part(fitting[0], counts, len(figures))
+        return _by_part(fitting[0], counts, sum(figures.values()))
     return _among(fitting, texts, settings, words, now_utc)
 
 
@@ -84,11 +86,10 @@ def _orders(figures: list[str]) -> tuple[str, ...]:
     return ("dmy", "mdy", "ymd") if short else ("dmy", "mdy")
 
 
-def _fitting(texts: Iterable[str], order: str, settings: IntakeSettings, words: HeaderWords) -> int:
+def _fitting(days: dict[str, int], order: str, settings: IntakeSettings, words: HeaderWords) -> int:
+    """How many rows have a day that exists in this order. `days`: text of the day, rows that have it."""
     style = Style(order, settings.latest_two_digit_year)
-    days = {match.group() for text in texts if (match := _ALL_FIGURES.match(text))}
-    fits = {day for day in days if read_moment(day, style, words) is not None}
-    return sum(1 for text in texts if (match := _ALL_FIGURES.match(text)) and match.group() in fits)
+    return sum(rows for day, rows in days.items() if read_moment(day, style, words) is not None)
 
 
 def _by_part(order: str, counts: dict[str, int], rows: int) -> Order | OpenPoint:

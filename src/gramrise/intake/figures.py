@@ -22,7 +22,7 @@ def number_expression(column: str, decimal: str, thousands: str = "") -> pl.Expr
             pl.when(text.str.contains(".", literal=True)).then(None).otherwise(text.str.replace(",", ".", literal=True))
         )
     value = text.cast(pl.Float64, strict=False)
-    return pl.when(value.is_finite() & ~text.str.contains(r"[A-Za-z_]")).then(value).otherwise(None)
+    return pl.when(value.is_finite() & ~text.str.contains_any(["e", "E"])).then(value).otherwise(None)
 
 
 def figure(text: str, decimal: str = "") -> float | None:

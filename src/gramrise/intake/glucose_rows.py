@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from gramrise.connectors.layout import FileShape, Glucose
-from gramrise.domain.frames import FINGERS, READINGS
+from gramrise.domain.frames import FINGERS, READINGS, FrameContract
 from gramrise.domain.units import MG_DL_PER_MMOL_L, GlucoseUnit
 from gramrise.domain.words import Range
 from gramrise.intake.figures import figure, number_expression
@@ -43,15 +43,18 @@ def glucose_rows(
     read = _with_own_units(frame, scale).with_columns(
         number=number_expression("value", decimal, file.thousands) * pl.col("scale")
     )
+    number = pl.col("number")
+    plausible = number.is_between(settings.least_glucose_mg_dl, settings.most_glucose_mg_dl)
+    plain = part.floor is None and part.ceiling is None and read["number"].null_count() == 0
+    if plain and read.select(plausible.all()).item():
+        return read.with_columns(number.alias("glucose_mg_dl"), range=pl.lit(Range.IN.value), code=pl.lit(""))
     odd = read["number"].is_null() & (read["value"] != "")
     meanings = _meanings(read.filter(odd)["value"].unique().to_list(), part, scale, decimal, settings, words)
     read = _with_meanings(read, meanings)
-    number = pl.col("number")
     floor = None if part.floor is None else part.floor * scale
     ceiling = None if part.ceiling is None else part.ceiling * scale
     at_floor = number <= floor + 1e-9 if floor is not None else pl.lit(False)
     at_ceiling = number >= ceiling - 1e-9 if ceiling is not None else pl.lit(False)
-    plausible = number.is_between(settings.least_glucose_mg_dl, settings.most_glucose_mg_dl)
     meant = pl.col("meant")
     return read.with_columns(
         glucose_mg_dl=pl.when(number.is_null()).then("bound")
@@ -133,11 +136,23 @@ def take_glucose(reader: "TableReader", part: Glucose, rows: pl.DataFrame) -> No
     contract = READINGS if part.kind == "readings" else FINGERS
     named = good.with_columns(person_id=pl.lit(reader.person.person_id)).select(contract.schema.keys())
     before = reader.taken.readings if part.kind == "readings" else reader.taken.fingers
-    joined = contract.check(pl.concat([before, named]) if before.height else named)
+    if before.height:  # two columns of one kind: the first one's value stands where both have one
+        both = pl.concat([before, named])
+        joined = contract.check(both.unique("at_utc", keep="first", maintain_order=True))
+        reader.taken.rows_repeated += both.height - joined.height
+    else:
+        joined = _in_order(contract, named)
     if part.kind == "readings":
         reader.taken.readings = joined
     else:
         reader.taken.fingers = joined
+
+
+def _in_order(contract: FrameContract, frame: pl.DataFrame) -> pl.DataFrame:
+    """The frame as its contract wants it; rows of one person that stand in order of time need no sorting."""
+    contract.check(frame.clear())
+    steps = frame["at_utc"].to_physical().diff().drop_nulls()
+    return frame if (steps > 0).all() else contract.check(frame)
 
 
 def _one_an_instant(reader: "TableReader", good: pl.DataFrame, label: str) -> pl.DataFrame:

@@ -136,6 +136,10 @@ class TableReader:
 
     def judged(self, rows: pl.DataFrame, label: str, *, unsure_is_bad: bool = True) -> pl.DataFrame:
         """Sets rows aside by their `code`, keeps the good; a row without a value is neither."""
+        sound = (pl.col("code") == "").all() & (pl.col("no_time") == "").all()
+        if rows.height and rows.select(sound & pl.col("certain").all()).item():
+            self._mark(rows)
+            return rows
         held = rows.filter(pl.col("code") != "blank")
         time_code = pl.col("no_time")
         if unsure_is_bad:

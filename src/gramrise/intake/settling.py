@@ -26,6 +26,7 @@ from gramrise.intake.units_written import UNIT_BEHIND, decimal_proved, unit_of_v
 
 AUTO = "auto"
 IN_HEADER = "in header"
+ENOUGH_ROWS = 200_000  # rows looked at for what needs no more: a unit, what a column holds
 
 
 def settled(table: Table, layout: Layout, around: Circumstances, found: Findings) -> Layout:
@@ -91,6 +92,9 @@ def _half_day(texts: pl.Series, order: Order, around: Circumstances) -> OpenPoin
     if order.form.startswith("epoch") or texts.is_empty():
         return None
     head = texts.head(5000)
+    hours = head.str.extract(r"(?:^|\D)(\d{1,2})[:h]\d{2}").cast(pl.Int32, strict=False)
+    if (hours > 12).any() or (hours == 0).any():
+        return None
     style = Style(order.form, around.settings.latest_two_digit_year)
     moments = [read_moment(text, style, around.words) for text in head.to_list()]
     local = pl.Series([moment.local if moment else None for moment in moments], dtype=pl.Datetime("us"))
@@ -104,7 +108,7 @@ def _settled_numbers(table: Table, layout: Layout, found: Findings) -> FileShape
     if table.typed:
         return file.model_copy(update={"decimal": "."})
     columns = {table.column(name) for part in layout.brings for name in number_columns(part)}
-    cells = [table.cells[column].str.replace(UNIT_BEHIND, "") for column in sorted(filter(None, columns))]
+    cells = [_without_unit(table.cells[column]) for column in sorted(filter(None, columns))]
     joined = pl.concat([column.rename("n") for column in cells]) if cells else pl.Series("n", [], dtype=pl.String)
     mark = decimal_proved(joined)
     if mark is None:
@@ -119,6 +123,12 @@ def _settled_numbers(table: Table, layout: Layout, found: Findings) -> FileShape
     if mark:
         found.prove(f"'{mark}' parts decimals", f"numbers such as '{_example(joined, mark)}' leave nothing else")
     return file.model_copy(update={"decimal": mark or ".", "thousands": thousands})
+
+
+def _without_unit(cells: pl.Series) -> pl.Series:
+    """Cells in which a mark could part decimals or thousands, without a unit behind them."""
+    marked = cells.filter(cells.str.contains("[.,' \u00a0\u202f]").fill_null(False))
+    return marked.str.replace(UNIT_BEHIND, "")
 
 
 def _example(cells: pl.Series, mark: str) -> str:
@@ -159,11 +169,12 @@ def _settled_glucose(table: Table, part: Glucose, file: FileShape, around: Circu
     if part.unit_column and table.column(part.unit_column) is not None:
         found.prove("each row says its unit", f"column '{part.unit_column}'")
         return part.model_copy(update={"unit": GlucoseUnit.MG_DL.value})
-    own = cells.filter(cells.str.contains(UNIT_BEHIND))
+    own = cells.filter(cells.str.contains("/", literal=True))
+    own = own.filter(own.str.contains(UNIT_BEHIND))
     if own.len() and own.len() == cells.filter(cells.str.contains(r"^\d")).len():
         found.prove("each value says its unit", f"'{own[0]}'")
         return part.model_copy(update={"unit": GlucoseUnit.MG_DL.value})
-    frame = cells.to_frame("v")
+    frame = cells.head(ENOUGH_ROWS).to_frame("v")
     decimal = file.decimal if file.decimal != AUTO else "."
     numbers = frame.select(number_expression("v", decimal, file.thousands)).to_series().drop_nulls()
     unit = unit_of_values(table.label(column), table.preamble, numbers, around.settings, around.words)

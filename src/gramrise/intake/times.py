@@ -53,10 +53,24 @@ def read_times(
     local = _local_times(text, clock, settings, words)
     if clock.offset_column:
         local = _with_offset_column(local, table, clock)
-    placed = _placed(local, clock, person, settings, before_utc)
+    placed = _placed(local, clock, person, settings, before_utc).with_columns(text=text)
+    frame = placed.with_columns(no_time=_troubles(placed, settings, now_utc))
+    known = frame["at_utc"].drop_nulls()
+    last = int(known.to_physical()[-1]) if known.len() else before_utc
+    kept = frame.select(
+        "at_utc", "offset_minutes", "certain", "no_time", "local", "timed", pl.col("text").alias("time_text")
+    )
+    return ReadTimes(kept, last)
+
+
+def _troubles(placed: pl.DataFrame, settings: IntakeSettings, now_utc: datetime) -> pl.Expr:
+    """The code of what is wrong with each row's time; '' where nothing is."""
     earliest = datetime(settings.earliest_year, 1, 1, tzinfo=UTC_ZONE)
     latest = now_utc + timedelta(hours=settings.latest_hours_ahead)
-    trouble = (
+    inside = placed["at_utc"].is_between(earliest, latest)
+    if inside.null_count() == 0 and inside.all() and placed["timed"].all():
+        return pl.lit("")
+    return (
         pl.when(pl.col("text") == "").then(pl.lit("no_time"))
         .when(~pl.col("timed")).then(pl.lit("no_time_of_day"))
         .when(pl.col("local").is_null()).then(pl.lit("not_a_time"))
@@ -64,13 +78,6 @@ def read_times(
         .when(~pl.col("at_utc").is_between(earliest, latest)).then(pl.lit("time_out_of_range"))
         .otherwise(pl.lit(""))
     )  # fmt: skip
-    frame = placed.with_columns(text=text).with_columns(no_time=trouble)
-    known = frame["at_utc"].drop_nulls()
-    last = int(known.to_physical()[-1]) if known.len() else before_utc
-    kept = frame.select(
-        "at_utc", "offset_minutes", "certain", "no_time", "local", "timed", pl.col("text").alias("time_text")
-    )
-    return ReadTimes(kept, last)
 
 
 def _local_times(text: pl.Series, clock: Clock, settings: IntakeSettings, words: HeaderWords) -> pl.DataFrame:
@@ -142,6 +149,9 @@ def _fast(frame: pl.DataFrame, pattern: str, cut: int) -> pl.DataFrame:
     shaped = pl.col("text").str.len_bytes() == len(_example(pattern)) + cut
     read = body.str.to_datetime(pattern, time_unit="us", strict=False)
     usable = shaped & pl.col("local").is_null() & (read.dt.year() >= 1000)
+    whole = None if cut else _all_alike(frame, pattern)
+    if whole is not None:
+        return frame.with_columns(local=whole)
     if not cut:
         return frame.with_columns(local=pl.when(usable).then(read).otherwise(pl.col("local")))
     tails = frame.select(pl.col("text").str.tail(cut)).to_series().unique().drop_nulls().to_list()
@@ -155,6 +165,17 @@ def _fast(frame: pl.DataFrame, pattern: str, cut: int) -> pl.DataFrame:
         local=pl.when(usable).then(read).otherwise(pl.col("local")),
         offset_minutes=pl.when(usable).then(minutes).otherwise(pl.col("offset_minutes")),
     )
+
+
+def _all_alike(frame: pl.DataFrame, pattern: str) -> pl.Series | None:
+    """The whole column read at once, where nothing was read before and every row has the sample's shape and is a time."""
+    lengths = frame["text"].str.len_bytes()
+    if frame["local"].null_count() < frame.height or (lengths != len(_example(pattern))).any():
+        return None
+    read = frame["text"].str.strptime(pl.Datetime("us"), pattern, strict=False, cache=False)
+    earliest = read.min()
+    sound = read.null_count() == 0 and isinstance(earliest, datetime) and earliest.year >= 1000
+    return read if sound else None
 
 
 def _example(pattern: str) -> str:
@@ -225,6 +246,10 @@ def _placed(
     local: pl.DataFrame, clock: Clock, person: Person, settings: IntakeSettings, before_utc: int | None
 ) -> pl.DataFrame:
     """Written offsets first; then wall times, each in the zone that holds on its date."""
+    zones = zones_of(clock, person)
+    if len(zones) == 1 and local["offset_minutes"].null_count() == local.height and not local["utc"].any():
+        alone = place(local["local"], zones[0][0], settings, before_utc)
+        return local.with_columns(alone.at_utc, alone.certain)
     by_offset = (pl.col("local") - pl.duration(minutes=pl.col("offset_minutes"))).dt.replace_time_zone("UTC").cast(UTC)
     known = pl.col("local").dt.replace_time_zone("UTC").cast(UTC)
     frame = local.with_columns(
@@ -234,7 +259,7 @@ def _placed(
     open_rows = frame["at_utc"].is_null() & frame["local"].is_not_null()
     if not open_rows.any():
         return frame
-    for zone, from_day, to_day in zones_of(clock, person):
+    for zone, from_day, to_day in zones:
         here = open_rows
         if from_day is not None:
             here &= frame["local"].dt.date() >= from_day

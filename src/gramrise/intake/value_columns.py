@@ -100,7 +100,11 @@ def _glucose(
 
 def usual_step(table: Table, clock: Clock, column: Column, around: Circumstances) -> float | None:
     """Median minutes between neighbouring rows that have a value; None where times cannot be read yet."""
-    cells = table.cells.filter(pl.col(str(column.at)).fill_null("") != "").head(_STEPS_LOOKED_AT)
+    cells = (
+        table.cells.head(_STEPS_LOOKED_AT * 10)
+        .filter(pl.col(str(column.at)).fill_null("") != "")
+        .head(_STEPS_LOOKED_AT)
+    )
     texts = time_text(table.with_cells(cells), clock)
     order = settle_order(texts, around.settings, around.words, around.now_utc)
     form = "dmy" if isinstance(order, OpenPoint) else order.form  # within a day every order gives the same steps
