@@ -39,7 +39,7 @@ def main() -> None:
 def _once(case, name: str) -> tuple[float, ...]:
     """CPU seconds of view, HTML, PDF, mail; another name each time, so that the typesetter cannot reuse its pages."""
     marks = [process_time()]
-    view = case.view().model_copy(update={"name": name})
+    view = case.fresh_view().model_copy(update={"name": name})
     marks.append(process_time())
     render_html(view)
     marks.append(process_time())

@@ -47,7 +47,7 @@ def document_of(view: WeeklyView, settings: ReportSettings = DEFAULT) -> Documen
             *given_chapter(view, words, settings),
             *_days(view, words),
             *_rests(view, words),
-            *annex_chapter(view, words),
+            *annex_chapter(view, words, settings),
         ),
     )
 
@@ -66,18 +66,13 @@ def _week(view: WeeklyView, words: Words) -> list[Block]:
         low=words.level(LOW_BELOW),
         middle=words.level(2 * LOW_BELOW),
         high=words.level(4 * LOW_BELOW),
-        night=_night(view, words),
+        night=words.band_and_hours(view.night_band, view.hours_of(view.night_band)),
     )
     return [
         Heading(words.say("title.week"), new_page=True),
         picture,
         *(Paragraph(text, quiet=True) for text in (caption, *remarks)),
     ]
-
-
-def _night(view: WeeklyView, words: Words) -> str:
-    night = next((f for f in view.factors if f.band == view.night_band), None)
-    return f"{words.band(night.band)} {words.hours(night.hours)}" if night else words.band(view.night_band)
 
 
 def _factors(view: WeeklyView, words: Words) -> list[Block]:
@@ -108,14 +103,15 @@ def _factor_row(factor: FactorView, words: Words) -> Row:
     if factor.known:
         middle, low, high, _ = words.factor(*factor.numbers)
         likely, table = f"{low}–{high}", words.factor(factor.numbers[-1])[0]
-    hours = f"{words.band(factor.band)} {words.hours(factor.hours)}"
+    hours = words.band_and_hours(factor.band, factor.hours)
     used = words.number(factor.pairings_used)
     return Row((hours, middle, likely, used, table, words.say(f"state.{factor.state}")))
 
 
 def _days(view: WeeklyView, words: Words) -> list[Block]:
     title = words.say("title.days")
-    bands = [words.band(one.band) for one in view.days[0].grams_by_band]
+    names = [one.band for one in view.days[0].grams_by_band]
+    bands = [words.band_and_hours(name, view.hours_of(name)) for name in names]
     head = (
         words.say("column.day"),
         *(words.say("days.band_grams", band=band) for band in bands),

@@ -42,7 +42,7 @@ def _alt(factors: list[FactorView], words: Words) -> str:
         told.append(
             words.say(
                 "evidence_picture.band_alt",
-                band=f"{words.band(factor.band)} {words.hours(factor.hours)}",
+                band=words.band_and_hours(factor.band, factor.hours),
                 middle=middle,
                 low=low,
                 high=high,
@@ -64,7 +64,7 @@ def _svg(factors: list[FactorView], words: Words, width: float, left: float) -> 
     parts: list[str] = []
     top = 0.0
     for factor in factors:
-        name = f"{words.band(factor.band)} {words.hours(factor.hours)}"
+        name = words.band_and_hours(factor.band, factor.hours)
         parts.append(text(0, top + (11 if label else 14.5), name, LABEL_POINTS, INK))
         top += label
         parts += _row(factor, top + 11, x)

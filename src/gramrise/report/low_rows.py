@@ -32,24 +32,32 @@ def lows_chapter(view: WeeklyView, words: Words) -> list[Block]:
     return [*blocks, _lows_table(words.say("title.lows"), view.lows, words)]
 
 
-def annex_chapter(view: WeeklyView, words: Words) -> list[Block]:
-    if not view.lows_annex:
-        return []
-    title = words.say("title.annex")
-    return [Heading(title, new_page=True), _lows_table(title, view.lows_annex, words)]
+def annex_chapter(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Block]:
+    """What found no row before: the other lows, then the other glucose given without a low; nothing is left out."""
+    blocks: list[Block] = []
+    if view.lows_annex:
+        title = words.say("title.annex")
+        blocks += [Heading(title, new_page=True), _lows_table(title, view.lows_annex, words)]
+    rest = view.given[settings.most_given_rows :]
+    if rest:
+        title = words.say("title.given_annex")
+        blocks += [Heading(title, new_page=not blocks), _given_table(title, rest, words)]
+    return blocks
 
 
 def given_chapter(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Block]:
     title = words.say("title.given")
     if not view.given:
         return [Heading(title), Paragraph(words.say("given.none"))]
-    columns = ("when", "grams", "start", "rise")
-    head = tuple(words.say(f"column.{name}") for name in columns)
     shown = view.given[: settings.most_given_rows]
-    rows = tuple(_given_row(one, words) for one in shown)
     rest = len(view.given) - len(shown)
     more: list[Block] = [Paragraph(words.say("given.more", count=rest), quiet=True)] if rest else []
-    return [Heading(title), Table(title, head, (False, True, True, True), rows), *more]
+    return [Heading(title), _given_table(title, shown, words), *more]
+
+
+def _given_table(title: str, given: tuple[Measured, ...], words: Words) -> Table:
+    head = tuple(words.say(f"column.{name}") for name in ("when", "grams", "start", "rise"))
+    return Table(title, head, (False, True, True, True), tuple(_given_row(one, words) for one in given))
 
 
 def _lows_table(title: str, lows: tuple[LowView, ...], words: Words) -> Table:
@@ -73,6 +81,8 @@ def _low_row(low: LowView, words: Words) -> Row:
 
 def _low_sentences(low: LowView, words: Words) -> list[str]:
     said = outcome_sentences(low, words)
+    if low.treatment:
+        said += _taken(low.treatment, words)
     if low.prolonged:
         said.append(words.say("low.prolonged"))
     if low.treatment:
@@ -121,10 +131,14 @@ def _given_row(one: Measured, words: Words) -> Row:
     lead = words.say(
         "given.given_early" if one.treatment_class == "given_early" else "given.other", level=words.level(70)
     )
-    said = [lead, _slope(one.slope_mg_dl_per_min, words), *verdict_sentences(one, words)]
-    if one.may_be_weaker:
-        said.append(words.say("low.may_be_weaker"))
+    said = [lead, *_taken(one, words), _slope(one.slope_mg_dl_per_min, words), *verdict_sentences(one, words)]
     return Row(cells, " ".join(part for part in said if part))
+
+
+def _taken(treatment: Measured, words: Words) -> list[str]:
+    """From which sources, and whether one of them may hold less than it says."""
+    said = [words.say("low.taken", sources=", ".join(treatment.sources))] if treatment.sources else []
+    return [*said, words.say("low.may_be_weaker")] if treatment.may_be_weaker else said
 
 
 def _grams(grams: float | None, words: Words) -> str:

@@ -58,18 +58,19 @@ def _basis(factor: FactorView, known: bool, weight_missing: bool, words: Words) 
 def _changes(view: WeeklyView, words: Words) -> tuple[str, ...]:
     if view.coverage.readings_n == 0:
         kept = [change for change in view.changes if change.code != "lows"]
-        return (*(_change(change, words) for change in kept), words.say("change.no_readings"))
-    return tuple(_change(change, words) for change in view.changes)
+        return (*(_change(change, view, words) for change in kept), words.say("change.no_readings"))
+    return tuple(_change(change, view, words) for change in view.changes)
 
 
-def _change(change: Change, words: Words) -> str:
+def _change(change: Change, view: WeeklyView, words: Words) -> str:
     now, before = change.now or 0.0, change.before
     if change.code == "lows":
         return _lows(int(now), before, words)
     if change.code == "treatments":
         return words.say("change.treatments", count=int(before or 0), used=int(now))
     now_text, before_text = words.factor(now, before or 0.0)
-    return words.say(f"change.{change.code}", band=words.band(change.band), now=now_text, before=before_text)
+    band = words.band_and_hours(change.band, view.hours_of(change.band))
+    return words.say(f"change.{change.code}", band=band, now=now_text, before=before_text)
 
 
 def _lows(now: int, before: float | None, words: Words) -> str:

@@ -207,3 +207,7 @@ class WeeklyView(Part):
     stock: None = None
     container_counts: tuple[()] = ()
     repeating_hours: tuple[()] = ()
+
+    def hours_of(self, band: str) -> str:
+        """The hours of a band by name, '' when it is none of the person's."""
+        return next((factor.hours for factor in self.factors if factor.band == band), "")

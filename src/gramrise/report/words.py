@@ -172,6 +172,10 @@ class Words:
         """A band's hours as printed: '22:00–07:00'."""
         return hours.replace("-", "–")
 
+    def band_and_hours(self, name: str, hours: str) -> str:
+        """A band as it is named in a text: 'Overnight 22:00–07:00'."""
+        return f"{self.band(name)} {self.hours(hours)}".strip()
+
 
 def _bound(sentence: str) -> str:
     """The sentence with every number tied to its unit, so that no line breaks between them."""

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache, cached_property
 from math import exp, sin
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -175,7 +176,7 @@ def _path(who: Person, at: datetime) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
-@dataclass(frozen=True)
+@dataclass
 class Case:
     """One invented person's week and what else the view is made from."""
 
@@ -185,7 +186,15 @@ class Case:
     now_utc: datetime = NOW
     more: dict[str, Any] = field(default_factory=dict)
 
+    @cached_property
+    def _view(self) -> WeeklyView:
+        return self.fresh_view()
+
     def view(self) -> WeeklyView:
+        """The view, made once: it is frozen, so tests may share it."""
+        return self._view
+
+    def fresh_view(self) -> WeeklyView:
         return weekly_view(self.inputs, self.findings, week_end=self.week_end, now_utc=self.now_utc, **self.more)
 
 
@@ -200,6 +209,7 @@ FOUR_BANDS = (
 HOSTILE = '<script>alert(1)</script> #panic() *x* _y_ $z$ @w \\ & "q" {name} ' + "Maximilian-Ferdinand " * 4
 
 
+@cache
 def everyone() -> dict[str, Case]:
     """The people whom the report must get right, by what is hard about them."""
     return {

@@ -2,14 +2,20 @@
 
 import json
 import os
+import re
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import polars as pl
 import pytest
-from report_people import FOUR_BANDS, NOW, WEEK_END, a_week, everyone, factors, person
+from report_people import BERLIN, BORN, FOUR_BANDS, NOW, WEEK_END, a_week, everyone, factors, person
 
 from gramrise.domain.batch import Question
+from gramrise.domain.person import Dated
+from gramrise.report.chapters import document_of
+from gramrise.report.document import Table
 from gramrise.report.plain import render_text
 from gramrise.report.view import WeeklyView
 from gramrise.report.weekly import weekly_view
@@ -151,3 +157,33 @@ def test_an_untreated_path_is_drawn_only_where_it_lies_within_the_strip():
     deep = found.paths.with_columns(pl.col("untreated_mg_dl") - 60)
     view = weekly_view(inputs, replace(found, paths=deep), week_end=WEEK_END, now_utc=NOW)
     assert [path for strip in view.strips for path in strip.paths] == []
+
+
+def test_more_than_twelve_amounts_without_a_low_go_on_in_the_annex_and_none_is_left_out():
+    case = PEOPLE["german_mmol_60_lows"]
+    found = replace(case.findings, lows=case.findings.lows.clear())
+    view = weekly_view(case.inputs, found, week_end=WEEK_END, now_utc=NOW)
+    tables = {b.title: b for b in document_of(view).blocks if isinstance(b, Table)}
+    body, annex = tables["Traubenzucker ohne Unterzuckerung"], tables["Anhang: mehr Traubenzucker ohne Unterzuckerung"]
+    assert (len(body.rows), len(annex.rows)) == (12, len(view.given) - 12)
+
+
+def test_wherever_a_band_is_named_its_hours_are_printed():
+    for case in PEOPLE.values():
+        told = " ".join(document_of(case.view()).texts())
+        for after in re.findall(r"\b(?:Daytime|Overnight|Tagsüber|Nachts)\b(.{12})", told):
+            assert re.fullmatch(r" \d\d:\d\d–\d\d:\d\d", after), after
+
+
+def test_who_moved_to_another_zone_is_told_whose_clock_is_used():
+    moved = person(zone=Dated(((BORN, BERLIN), (date(2026, 11, 20), ZoneInfo("America/New_York")))))
+    inputs, found = a_week(moved)
+    view = weekly_view(inputs, found, week_end=WEEK_END, now_utc=NOW)
+    assert (view.zone, view.zone_changed) == ("America/New_York", True)
+    assert "The clock is that of America/New_York" in render_text(view)
+
+
+def test_glucose_that_may_be_weaker_than_printed_is_said_to_be():
+    assert "The glucose may be 9\u00a0% weaker than printed." in " ".join(
+        re.sub(r" *\n *", " ", render_text(PEOPLE["three_automated_unknown_strength"].view())).split(" ")
+    )
