@@ -45,8 +45,8 @@ def dip_shape(trace: Trace, lows: LowEvents, nth: int, settings: DetectSettings)
     steps = max(1, round(10 / float(trace.step_minutes[first])))  # readings in ten minutes
     wide = steps * float(trace.step_minutes[first])
     opening, closing = first - rows.start, past - rows.start
-    fall = _greatest(-value, opening, steps) + min(max(falling, -1.5), 0.0) * wide
-    back = _greatest(value, closing, steps) - min(max(rising, 0.0), 1.5) * wide
+    fall = _greatest(-value, opening, steps) + min(falling, 0.0) * wide
+    back = _greatest(value, closing, steps) - max(rising, 0.0) * wide
     if not (before.any() and after.any()):
         return DipShape(0.0, max(fall, 0.0), max(back, 0.0), settings.dip_unseen_mg_dl, 0.0, length, -falling, rising)
     level_before, level_after = float(value[before].mean()), float(value[after].mean())
@@ -70,8 +70,8 @@ def _stretch_around(trace: Trace, first: int, past: int, start_us: int, end_us: 
 
 
 def _slope(minutes: Numbers, value: Numbers) -> float:
-    """Least-squares slope, mg/dL per minute; 0 under three readings."""
-    if len(minutes) < 3:
+    """Least-squares slope, mg/dL per minute; 0 under two readings."""
+    if len(minutes) < 2:
         return 0.0
     centred = minutes - minutes.mean()
     return float(centred @ value / (centred @ centred))
@@ -112,8 +112,8 @@ def told_by_shape(shape: DipShape, night: bool, settings: DetectSettings) -> Num
             np.clip(shape.over, 0, 60) / 10,
             length,
             length**2,
-            np.clip(shape.falling, -1, 2),
-            np.clip(shape.rising, -1, 2),
+            np.clip(shape.falling, -1, 4),
+            np.clip(shape.rising, -1, 4),
         ]
     )
 

@@ -147,7 +147,7 @@ def evidence_of(case: Case, settings: DetectSettings) -> list[str]:
 def outcome_of(case: Case, settings: DetectSettings) -> tuple[Outcome, float]:
     """Outcome of one low and the probability that glucose was given: the first line that holds decides."""
     logged = case.timed or case.untimed
-    unlogged = 0.0 if case.complete else case.probability_unlogged
+    unlogged = 0.0 if case.complete else (1 - case.probability_dip) * case.probability_unlogged
     unseen = 0.0 if case.complete else case.share_unlogged
     beside_food = 0.0 if case.complete else settings.unlogged_share_with_food
     doubted = case.probability_dip >= settings.dip_likely or case.finger_disagreed or case.two_traces
@@ -157,7 +157,7 @@ def outcome_of(case: Case, settings: DetectSettings) -> tuple[Outcome, float]:
         (case.timed, Outcome.TREATED, 1.0),
         (case.untimed, Outcome.TREATED_UNTIMED, 1.0),
         (case.food or case.glucagon, Outcome.FOOD_COVERED, beside_food),
-        (doubted, Outcome.SENSOR_DOUBT, (1 - case.probability_dip) * unlogged),
+        (doubted, Outcome.SENSOR_DOUBT, unlogged),
         (case.ending is Ending.GAP, Outcome.OPEN, unseen),
         (case.complete, Outcome.EASED, 0.0),
         (True, Outcome.NOTHING_LOGGED, unlogged),

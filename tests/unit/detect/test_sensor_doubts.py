@@ -64,7 +64,7 @@ def test_glucose_given_for_a_likely_dip_is_logged_as_given_and_never_taught():
 def test_what_the_shape_tells_is_held_within_what_was_fitted():
     wild = DipShape(500, 500, 500, 500, 500, 5000, 50, 50)
     told = told_by_shape(wild, True, shipped())
-    assert told.tolist() == [1, 1, 5, 5, 5, 6, 6, 1.2, 1.44, 2, 2]
+    assert told.tolist() == [1, 1, 5, 5, 5, 6, 6, 1.2, 1.44, 4, 4]
 
 
 def test_a_finger_stick_far_from_the_sensor_makes_the_low_doubtful():
@@ -114,3 +114,9 @@ def test_the_zone_of_the_person_says_what_is_night():
     here = found(trace).lows.item(0, "probability_dip")
     there = found(trace, person=tokyo).lows.item(0, "probability_dip")
     assert there < here
+
+
+def test_a_steep_fall_after_a_meal_is_no_dip_even_when_the_level_comes_back_as_high():
+    # 15-minute steps as one real trace shows them: 170 down to 56 within 45 minutes, back at 124 an hour later.
+    steep = [168, 168, 139, 100, 62, 56, 70, 85, 100, 112, 124, 124]
+    assert found(readings(steep, step=15)).lows.item(0, "probability_dip") < 0.12
