@@ -32,12 +32,23 @@ def settle_order(
     known = texts.filter(texts != "")
     if known.is_empty():
         return OpenPoint("no_times", "no row has a time", "look at the table")
+    at_once = _at_once(known, settings, now_utc)
+    return at_once if at_once is not None else _by_days(known, texts, settings, words, now_utc)
+
+
+def _at_once(known: pl.Series, settings: IntakeSettings, now_utc: datetime) -> Order | OpenPoint | None:
+    """Years first, or counts: no order to be settled."""
     if known.str.contains(r"^\d{4}[-/.]\d").all():
         return Order("ymd", "the year stands first")
     if known.str.contains(r"^\d+([.,]\d+)?$").all():
-        counted = _epoch(known.unique().to_list(), settings, now_utc)
-        if counted is not None:
-            return counted
+        return _epoch(known.unique().to_list(), settings, now_utc)
+    return None
+
+
+def _by_days(
+    known: pl.Series, texts: pl.Series, settings: IntakeSettings, words: HeaderWords, now_utc: datetime
+) -> Order | OpenPoint:
+    """The order of days written in figures, the year not first."""
     days = known.str.extract(_FIGURED).value_counts(sort=True, name="rows").drop_nulls()
     figures = dict(days.iter_rows())
     if not figures:

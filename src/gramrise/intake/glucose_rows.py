@@ -10,7 +10,7 @@ from gramrise.connectors.layout import FileShape, Glucose
 from gramrise.domain.frames import FINGERS, READINGS, FrameContract
 from gramrise.domain.units import MG_DL_PER_MMOL_L, GlucoseUnit
 from gramrise.domain.words import Range
-from gramrise.intake.figures import figure, number_expression
+from gramrise.intake.figures import figure, numbers_of
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.table import ROW
 from gramrise.intake.units_written import UNIT_BEHIND
@@ -39,17 +39,17 @@ def glucose_rows(
     code  '' good | 'blank' nothing there | 'not_a_number' | 'glucose_implausible'
     """
     scale = MG_DL_PER_MMOL_L if part.unit == GlucoseUnit.MMOL_L.value else 1.0
-    decimal = file.decimal
-    read = _with_own_units(frame, scale).with_columns(
-        number=number_expression("value", decimal, file.thousands) * pl.col("scale")
-    )
+    read = _with_own_units(frame, scale)
+    numbers = numbers_of(read["value"], file.decimal, file.thousands)
+    read = read.with_columns(number=numbers if part.unit == GlucoseUnit.MG_DL.value and (read["scale"] == 1.0).all()
+                             else numbers * read["scale"])  # fmt: skip
     number = pl.col("number")
     plausible = number.is_between(settings.least_glucose_mg_dl, settings.most_glucose_mg_dl)
     plain = part.floor is None and part.ceiling is None and read["number"].null_count() == 0
     if plain and read.select(plausible.all()).item():
         return read.with_columns(number.alias("glucose_mg_dl"), range=pl.lit(Range.IN.value), code=pl.lit(""))
     odd = read["number"].is_null() & (read["value"] != "")
-    meanings = _meanings(read.filter(odd)["value"].unique().to_list(), part, scale, decimal, settings, words)
+    meanings = _meanings(read.filter(odd)["value"].unique().to_list(), part, scale, file.decimal, settings, words)
     read = _with_meanings(read, meanings)
     floor = None if part.floor is None else part.floor * scale
     ceiling = None if part.ceiling is None else part.ceiling * scale

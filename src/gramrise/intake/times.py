@@ -168,7 +168,7 @@ def _fast(frame: pl.DataFrame, pattern: str, cut: int) -> pl.DataFrame:
 
 
 def _all_alike(frame: pl.DataFrame, pattern: str) -> pl.Series | None:
-    """The whole column read at once, where nothing was read before and every row has the sample's shape and is a time."""
+    """The whole column read at once, where nothing was read before and every row is a time of the sample's shape."""
     lengths = frame["text"].str.len_bytes()
     if frame["local"].null_count() < frame.height or (lengths != len(_example(pattern))).any():
         return None
