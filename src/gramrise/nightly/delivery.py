@@ -44,20 +44,26 @@ def deliver(store: Store, home: Path, now_utc: datetime, settings: NightlySettin
     if not due:
         return Delivered()
     if not settings.smtp.host:
-        return _as_files(store, home, due, now_utc)
+        return _as_files(store, home, due, now_utc, settings)
     return _by_server(store, due, now_utc, settings)
 
 
-def _as_files(store: Store, home: Path, due: list[Letter], now_utc: datetime) -> Delivered:
+def _as_files(store: Store, home: Path, due: list[Letter], now_utc: datetime, settings: NightlySettings) -> Delivered:
     folder = home / OUTBOX
-    folder.mkdir(mode=0o700, exist_ok=True)
+    sent, trouble = 0, ""
     for letter in due:
         store.outbox.sending(letter.message_id)
         code = hashlib.sha256(letter.message_id.encode()).hexdigest()[:8]
-        path = folder / f"{letter.for_on.isoformat()}-{letter.person_id}-{code}.eml"
-        write_whole(path, letter.message)
+        try:
+            folder.mkdir(mode=0o700, exist_ok=True)
+            write_whole(folder / f"{letter.for_on.isoformat()}-{letter.person_id}-{code}.eml", letter.message)
+        except OSError as problem:
+            trouble = f"the folder '{OUTBOX}' cannot be written ({type(problem).__name__})"
+            store.outbox.later(letter.message_id, now_utc + pause(letter.attempts, settings), trouble)
+            continue
         store.outbox.sent(letter.message_id, now_utc)
-    return Delivered(sent=len(due))
+        sent += 1
+    return Delivered(sent, len(due) - sent, trouble)
 
 
 def write_whole(path: Path, content: bytes) -> None:

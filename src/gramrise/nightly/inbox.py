@@ -91,7 +91,9 @@ def take_in_files(store: Store, home: Path, person: Person, files: list[Path], n
             taken.sentences.append(str(trouble))
             _hold(file, str(trouble))
         except OSError as trouble:
-            taken.sentences.append(f"{file.name}: it cannot be opened: {trouble.strerror}.")
+            taken.sentences.append(
+                f"{file.name}: it cannot be opened or moved: {trouble.strerror}. To mend: look at its rights."
+            )
         taken.files += 1
     return taken
 

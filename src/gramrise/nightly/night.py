@@ -87,7 +87,10 @@ def run_night(
             one.night.delivered = deliver(store, home, now_utc, settings)
             store.runs.finish(run_id, now_utc)
         _tell(one)
-        health.write_health_file(home, now_utc, settings)
+        try:
+            health.write_health_file(home, now_utc, settings)
+        except OSError as problem:  # the night is done; a full disk must not make it look otherwise
+            say("health file not written", logging.ERROR, place=place_of(problem))
         return one.night
 
 

@@ -4,6 +4,7 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -51,16 +52,21 @@ def make_file(path: Path) -> None:
         ) from problem
 
 
+@lru_cache(maxsize=16)
 def engine_for(url: str) -> Engine:
-    """An engine whose writers queue up: SQLite's default lets two that read before they write refuse each other."""
+    """An engine whose writers queue up: SQLite's default lets two that read before they write refuse each other.
+
+    Kept for the next store on the same database, with its compiled statements; a closed store leaves no connection.
+    """
     if not url.startswith("sqlite"):
-        return create_engine(url)
-    engine = create_engine(url, connect_args={"timeout": WAIT_FOR_LOCK_SECONDS})
+        return create_engine(url, hide_parameters=True)
+    engine = create_engine(url, hide_parameters=True)
 
     @event.listens_for(engine, "connect")
     def _connected(driver: Any, _record: object) -> None:
         driver.isolation_level = None  # the driver begins nothing by itself
-        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+        wait = f"busy_timeout={WAIT_FOR_LOCK_SECONDS * 1000:.0f}"
+        for pragma in (wait, "journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
             driver.execute(f"PRAGMA {pragma}")
 
     @event.listens_for(engine, "begin")
