@@ -27,12 +27,11 @@ def drawn(rng, bands_n=2):
     sd = rng.uniform(0.2, 0.8, count)
     ratio = np.exp(level[band] + 0.45 * rng.normal(size=count)) + sd * rng.normal(size=count)
     week = np.sort(rng.integers(0, WEEKS, count))
-    return Evidence(ratio, sd, band, week, np.zeros(count, dtype=np.int64))
+    return Evidence(ratio, sd, rng.uniform(0.005, 0.03, count), band, week, np.zeros(count, dtype=np.int64))
 
 
 def one_year(evidence, model):
     """A full night's work on one person: what was foretold of each treatment, then the answer."""
-    learn(first_state(2, model), evidence, model)
     return levels_at(history_of(evidence, 2, model).state, WEEKS, 0, model)
 
 

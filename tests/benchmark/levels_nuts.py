@@ -26,7 +26,7 @@ from gramrise.estimate.scatter import scatter_scale
 from gramrise.estimate.settings import shipped
 
 FROZEN = Path(__file__).parents[1] / "outside" / "levels_nuts.json"
-WEEKS, BANDS, MOST_TREATMENTS = 52, 3, 150
+WEEKS, BANDS, MOST_TREATMENTS = 52, 3, 120
 CHAINS, WARM_UP, DRAWS = 4, 600, 1500
 LEAST_ESS, MEAN_WITHIN_SD, SD_WITHIN_PART, TIMES_FASTER = 1000, 0.1, 0.10, 500
 
@@ -46,15 +46,18 @@ def drawn_person(seed, settings):
     week, band = np.sort(rng.integers(0, WEEKS, n)), rng.integers(0, bands_n, n)
     scale = scatter_scale(np.array(settings.event_sd_log), settings.event_degrees_of_freedom)
     own = np.exp(np.array(level)[week, band] + scale * rng.standard_t(settings.event_degrees_of_freedom, n))
-    sd = rng.uniform(0.08, 0.6, n)
-    return bands_n, Evidence(own + sd * rng.normal(size=n), sd, band, week, np.zeros(n, dtype=np.int64))
+    sd, per_mg_dl = rng.uniform(0.08, 0.6, n), 1 / (rng.choice([4.0, 8.0, 12.0, 16.0], n) * rng.uniform(4, 10))
+    bias = settings.path_bias_sd_mg_dl * rng.normal()
+    ratio = own + bias * per_mg_dl + sd * rng.normal(size=n)
+    return bands_n, Evidence(ratio, sd, per_mg_dl, band, week, np.zeros(n, dtype=np.int64))
 
 
-def model(ratio, ratio_sd, band, week, counts):
+def model(ratio, ratio_sd, per_mg_dl, band, week, counts):
     """The same model as `gramrise.estimate.history`, all sampled. Arrays are padded; `counts` marks real rows."""
     settings = shipped().levels
-    event_z = numpyro.sample("event_z", dist.TruncatedNormal(low=-LIMIT, high=LIMIT))
+    event_z = numpyro.sample("event_z", dist.Normal())
     walk_z = numpyro.sample("walk_z", dist.TruncatedNormal(low=-LIMIT, high=LIMIT))
+    bias = settings.path_bias_sd_mg_dl * numpyro.sample("bias_z", dist.Normal())
     event_sd = settings.event_sd_log * jnp.exp(settings.event_sd_spread_log * event_z)
     walk_sd = settings.walk_sd_log_per_week * jnp.exp(settings.walk_spread_log * walk_z)
     variance = settings.person_sd_log**2 + settings.band_sd_log**2
@@ -74,7 +77,7 @@ def model(ratio, ratio_sd, band, week, counts):
     scale = event_sd * np.sqrt((freedom - 2) / freedom)
     own_z = numpyro.sample("own_z", dist.StudentT(freedom, jnp.zeros(MOST_TREATMENTS), 1))
     own = jnp.exp(levels[week, band] + scale * own_z)
-    numpyro.factor("seen", jnp.sum(counts * dist.Normal(own, ratio_sd).log_prob(ratio)))
+    numpyro.factor("seen", jnp.sum(counts * dist.Normal(own + bias * per_mg_dl, ratio_sd).log_prob(ratio)))
 
 
 def padded(evidence):
@@ -83,6 +86,7 @@ def padded(evidence):
     return {
         "ratio": np.pad(evidence.ratio, pad, constant_values=1.0),
         "ratio_sd": np.pad(evidence.ratio_sd, pad, constant_values=1.0),
+        "per_mg_dl": np.pad(evidence.ratio_per_mg_dl, pad),
         "band": np.pad(evidence.band, pad),
         "week": np.pad(evidence.week, pad),
         "counts": (np.arange(MOST_TREATMENTS) < n).astype(float),
@@ -108,6 +112,7 @@ def frozen_row(seed, bands_n, evidence, now):
         "bands_n": bands_n,
         "ratio": [round(float(v), 4) for v in evidence.ratio],
         "ratio_sd": [round(float(v), 4) for v in evidence.ratio_sd],
+        "ratio_per_mg_dl": [round(float(v), 5) for v in evidence.ratio_per_mg_dl],
         "band": evidence.band.tolist(),
         "week": evidence.week.tolist(),
         "mean": [round(float(v), 5) for v in now.mean((0, 1))[:bands_n]],
@@ -163,7 +168,7 @@ def main():
     return 0 if all(holds) else 1
 
 
-LIMIT = shipped().levels.grid_half_width_sd
+LIMIT = 3.0  # beyond it a week's step would exceed the level's own spread
 
 if __name__ == "__main__":
     numpyro.enable_x64()

@@ -69,7 +69,7 @@ def test_eight_schools_under_flat_priors_shrink_as_in_the_textbook():
 def test_eight_schools_with_proper_priors_agree_with_the_common_sampler_reference():
     # mu ~ N(0, 5), tau ~ half-Cauchy(0, 5): mu 4.4 and tau 3.6 (from memory); digits by numerical integration.
     tau = np.arange(0.01, 300.0, 0.05)
-    found = pooled(SCHOOLS, SCHOOLS_VAR, spreads_between(tau, common_sd=5.0, log_weight=-np.log1p((tau / 5) ** 2)))
+    found = pooled(SCHOOLS, SCHOOLS_VAR, spreads_between(tau, common_sd=5.0, prior_log=-np.log1p((tau / 5) ** 2)))
     assert found.mean == approx([6.212, 4.94, 3.927, 4.757, 3.615, 4.043, 6.297, 4.854], abs=0.03)
     assert found.common_mean == approx(4.397, abs=0.02)
     assert found.spread_mean == approx(3.598, abs=0.03)
@@ -148,7 +148,7 @@ def test_several_treatments_of_one_band_count_as_one_with_their_pooled_precision
     # Worked by hand: two measurements 1 and 3 of variance 2 are one of 2 with variance 1.
     from gramrise.estimate.posterior import before_any_treatment, learned_normal
 
-    spreads = Spreads(np.array([0.35]), np.array([0.28]), np.zeros(1), np.zeros(1), np.zeros(1))
+    spreads = Spreads(np.array([0.35]), np.array([0.28]), np.zeros(1), np.zeros(1), np.zeros(1), np.zeros(1))
     twice = before_any_treatment(spreads, 2)
     for value in (1.0, 3.0):
         twice = learned_normal(twice, 0, value, 2.0)

@@ -14,7 +14,7 @@ from gramrise.estimate.evidence import Bands, evidence_of, table_factor, week_of
 from gramrise.estimate.factors import factors_frame
 from gramrise.estimate.growth import with_weights
 from gramrise.estimate.history import History, history_of
-from gramrise.estimate.levels import Levels, first_state, learn, level_model, levels_at
+from gramrise.estimate.levels import Levels, level_model, levels_at
 from gramrise.estimate.log_next import log_next
 from gramrise.estimate.measure import Foreseen, Measured, measure, predict
 from gramrise.estimate.posterior import Foretold
@@ -60,11 +60,10 @@ def estimate(
     bands = Bands.of(inputs.person)
     model = level_model(settings.levels)
     used, evidence = evidence_of(inputs.person, pairings, bands, settings)
-    _, foretold = learn(first_state(len(bands.names), model), evidence, model)
     history = history_of(evidence, len(bands.names), model)
     changes = sum(on <= day for on in delivery_changes(inputs.person))
     levels = levels_at(history.state, week_of(day), changes, model)
-    predictions = predictions_of(inputs, judged, used, foretold, settings)
+    predictions = predictions_of(inputs, judged, used, history.foretold, settings)
     factors = factors_frame(inputs.person, as_of_utc, day, bands, levels, used, predictions, settings)
     return Estimated(
         pairings=pairings,
@@ -109,9 +108,13 @@ def predictions_of(
     inputs: Inputs, judged: pl.DataFrame, used: pl.DataFrame, foretold: Foretold, settings: EstimateSettings
 ) -> pl.DataFrame:
     """PREDICTIONS of the used treatments, each from what was known before it."""
-    before = used.select("person_id", "first_dose_utc").with_columns(
-        log_factor=pl.Series(foretold.level) + pl.Series(np.log(table_factor(inputs.person, used))),
+    table = table_factor(inputs.person, used)
+    before = used.select("person_id", "first_dose_utc", "grams").with_columns(
+        log_factor=pl.Series(foretold.level + np.log(table)),
         log_factor_sd=pl.Series(np.hypot(foretold.level_sd, foretold.event_sd)),
+        path_bias=pl.Series(foretold.path_bias),
+        path_bias_sd=pl.Series(foretold.path_bias_sd),
+        bias_covariance=pl.Series(foretold.covariance),
     )
     taught = judged.join(before, on=["person_id", "first_dose_utc"], how="semi")
     if taught.height == 0:
@@ -121,9 +124,24 @@ def predictions_of(
         pl.col("first_dose_utc") + pl.duration(minutes=pl.col("minutes_after")) < pl.col("window_to_utc")
     )
     wanted = readable.join(before, on=["person_id", "first_dose_utc"], how="inner", maintain_order="left")
-    wanted = seen_readings(wanted, inputs.readings, settings.prediction)
+    wanted = seen_readings(with_path_bias(wanted), inputs.readings, settings.prediction)
     columns = {name: wanted[name].to_numpy() for name in OUTLOOK_COLUMNS}
     return predictions_frame(wanted, Outlook(**columns))
+
+
+def with_path_bias(wanted: pl.DataFrame) -> pl.DataFrame:
+    """The untreated path moved by the path bias as far as the glucose is at work, with its doubt and what offsets it.
+
+    A path thought too low makes the factor lower than measured: their covariance is negative and takes doubt off again.
+    """
+    share = pl.col("grams_shown") / pl.col("grams")
+    through_factor = 2.0 * pl.col("log_factor").exp() * pl.col("grams_shown") * share * pl.col("bias_covariance")
+    variance = pl.col("untreated_sd_mg_dl") ** 2
+    whole = variance + (share * pl.col("path_bias_sd")) ** 2 + through_factor
+    return wanted.with_columns(
+        untreated_mg_dl=pl.col("untreated_mg_dl") + share * pl.col("path_bias"),
+        untreated_sd_mg_dl=pl.max_horizontal(whole, 0.25 * variance).sqrt(),
+    )
 
 
 def foreseen_rows(foreseen: Foreseen) -> pl.DataFrame:

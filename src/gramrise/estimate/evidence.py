@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Final
 
 import numpy as np
 import polars as pl
@@ -17,6 +18,10 @@ from gramrise.estimate.settings import EstimateSettings
 from gramrise.estimate.state import delivery_changes
 
 Floats = NDArray[np.float64]
+
+
+# Our choice: a smaller amount tells so little that its path bias need not be told apart.
+LEAST_GRAMS: Final = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +64,12 @@ def evidence_of(
     days = used["first_dose_utc"].dt.convert_time_zone(person.zone_now().key).dt.date()
     ratio = used["factor_mg_dl_per_g"].to_numpy() / table
     sd = used["factor_sd_mg_dl_per_g"].to_numpy() / table
+    grams = used["grams"].cast(pl.Float64).to_numpy()
     changes = np.array(sorted(delivery_changes(person)), dtype="datetime64[D]")
     evidence = Evidence(
         ratio=ratio,
         ratio_sd=np.maximum(sd, settings.levels.least_measurement_sd_part * np.maximum(np.abs(ratio), 1e-3)),
+        ratio_per_mg_dl=1.0 / (np.maximum(grams, LEAST_GRAMS) * table),
         band=np.array([bands.names.index(name) for name in used["band"].to_list()], dtype=np.int64),
         week=np.array([week_of(day) for day in days.to_list()], dtype=np.int64),
         delivery_changes=np.searchsorted(changes, days.to_numpy().astype("datetime64[D]"), side="right").astype(

@@ -60,7 +60,7 @@ def factors_frame(
                 "pairings_used": mine.height,
                 "state": state_of_band(person, day, evidence, settings.state).value,
                 "sd_log": float(sd_log[i]),
-                "sd_log_lasting": lasting,
+                "sd_log_lasting": float(np.hypot(lasting, levels.sd_of_bias[i])),
                 "event_sd_log": levels.event_sd_log,
             }
         )

@@ -29,16 +29,18 @@ def learn_tables(
     prior: Floats,
     log_weight: Floats,
     event_sd: Floats,
+    path_bias: Floats,
     tables: Floats,
     table_of_node: Whole,
     band: Whole,
     week: Whole,
     changes: Whole,
-    level: Floats,
-    level_sd: Floats,
-    event_sd_then: Floats,
+    told: Floats,
 ) -> None:
-    """Learn treatments in order. Changes mean, covariance, log_evidence in place; fills what was foretold."""
+    """Learn treatments in order. Changes mean, covariance, log_evidence in place; fills what was foretold.
+
+    told  [treatments, 6] in the order of `posterior.Foretold`; the other shapes: `posterior.learned`
+    """
     for i in range(len(band)):
         if week[i] != week_now or changes[i] != changes_now:
             for node in range(len(log_weight)):
@@ -46,7 +48,7 @@ def learn_tables(
                 mean[node] *= keeps
                 covariance[node] = keeps**2 * covariance[node] + (1.0 - keeps**2) * prior[node]
             week_now, changes_now = week[i], changes[i]
-        foretell(mean, covariance, log_evidence + log_weight, event_sd, band[i], i, level, level_sd, event_sd_then)
+        foretell(mean, covariance, log_evidence + log_weight, event_sd, path_bias, band[i], told[i])
         for node in range(len(log_weight)):
             at, variance = mean[node, band[i]], covariance[node, band[i], band[i]]
             log_whole, new_mean, new_variance = met_with_table(at, variance, tables[i, table_of_node[node]])
@@ -73,21 +75,23 @@ def foretell(
     covariance: Floats,
     log_weights: Floats,
     event_sd: Floats,
+    path_bias: Floats,
     band: int,
-    row: int,
-    level: Floats,
-    level_sd: Floats,
-    event_sd_then: Floats,
+    told: Floats,
 ) -> None:
-    """Fill one row: the band's level before the treatment, its sd, and the scatter, all nodes mixed."""
+    """Fill one row: level, its sd, scatter, path bias, its sd, covariance of level and bias; all nodes mixed."""
     weights = np.exp(log_weights - log_weights.max())
     weights /= weights.sum()
-    middle, second, scatter = 0.0, 0.0, 0.0
+    level, square, scatter, bias, bias_square, product = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     for node in range(len(weights)):
-        middle += weights[node] * mean[node, band]
-        second += weights[node] * (covariance[node, band, band] + mean[node, band] ** 2)
+        level += weights[node] * mean[node, band]
+        square += weights[node] * (covariance[node, band, band] + mean[node, band] ** 2)
         scatter += weights[node] * event_sd[node]
-    level[row], level_sd[row], event_sd_then[row] = middle, np.sqrt(max(second - middle**2, 0.0)), scatter
+        bias += weights[node] * path_bias[node]
+        bias_square += weights[node] * path_bias[node] ** 2
+        product += weights[node] * path_bias[node] * mean[node, band]
+    told[0], told[1], told[2] = level, np.sqrt(max(square - level**2, 0.0)), scatter
+    told[3], told[4], told[5] = bias, np.sqrt(max(bias_square - bias**2, 0.0)), product - level * bias
 
 
 @njit(cache=True)

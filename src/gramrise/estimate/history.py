@@ -1,17 +1,20 @@
 """The levels given everything: the answer of a night, and the level of every past week."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gramrise.estimate.levels import Evidence, LevelModel, first_state
-from gramrise.estimate.posterior import LevelState, kept_per_week
+from gramrise.estimate.levels import Evidence, LevelModel, first_state, learn, tables_of
+from gramrise.estimate.posterior import Foretold, LevelState, kept_per_week
 from gramrise.estimate.revisit import revisit_node
-from gramrise.estimate.scatter import log_likelihood
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
+
+# Nodes of the spreads with less of the weight than this are not gone over again: their part in the answer is smaller.
+LEAST_WEIGHT: Final = 2e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +24,7 @@ class History:
     week, delivery_changes  [periods]
     mean, sd                [periods, bands], the doubt about the spreads in them
     state                   the levels after the last treatment
+    foretold                what was known of each treatment before it was learned
     """
 
     week: Whole
@@ -28,29 +32,55 @@ class History:
     mean: Floats
     sd: Floats
     state: LevelState
+    foretold: Foretold
 
 
 def history_of(evidence: Evidence, bands_n: int, model: LevelModel) -> History:
-    """Learn a whole history, going back over it as often as the settings say; treatments in event order."""
+    """Learn a whole history: carried forward first, then gone back over as often as the settings say.
+
+    Treatments in event order. Nodes of the spreads that carrying forward finds all but impossible keep what it found.
+    """
     if len(evidence) == 0:
         nothing, none = np.empty((0, bands_n)), np.empty(0, dtype=np.int64)
-        return History(none, none, nothing, nothing, first_state(bands_n, model))
-    periods, period = np.unique(np.stack([evidence.week, evidence.delivery_changes]), axis=1, return_inverse=True)
-    weeks, changes = np.diff(periods, prepend=periods[:, :1], axis=1)
-    kept = kept_per_week(model.spreads)[:, None] ** weeks * model.settings.delivery_change_keeps**changes
-    tables = log_likelihood(evidence.ratio, evidence.ratio_sd, model.mass)
-    prior, nodes = model.spreads.prior_covariance(bands_n), model.spreads.nodes
-    means = np.empty((nodes, periods.shape[1], bands_n))
-    covariances = np.empty((nodes, periods.shape[1], bands_n, bands_n))
-    log_evidence = np.empty(nodes)
-    for node in range(nodes):
-        scatter = np.ascontiguousarray(tables[:, model.scatter_of_node[node]])
-        log_evidence[node] = revisit_node(
-            prior[node], kept[node], scatter, evidence.band, period.ravel(), model.settings.revisits,
-            means[node], covariances[node],
-        )  # fmt: skip
-    weights = model.spreads.weights(log_evidence)
+        state, foretold = learn(first_state(bands_n, model), evidence, model)
+        return History(none, none, nothing, nothing, state, foretold)
+    tables = tables_of(evidence, model)
+    forward, foretold = learn(first_state(bands_n, model), evidence, model, tables)
+    likely = np.flatnonzero(model.spreads.weights(forward.log_evidence) > LEAST_WEIGHT)
+    periods, log_evidence, means, covariances = _revisited(evidence, tables, bands_n, model, likely)
+    last = _with_likely(forward, likely, log_evidence, means[:, -1], covariances[:, -1])
+    weights = model.spreads.weights(last.log_evidence)[likely]
+    weights /= weights.sum()
     mean = np.einsum("n,npb->pb", weights, means)
-    second = np.einsum("n,npb->pb", weights, np.einsum("npbb->npb", covariances) + (means - mean) ** 2)
-    last = LevelState(means[:, -1], covariances[:, -1], log_evidence, int(periods[0, -1]), int(periods[1, -1]))
-    return History(periods[0], periods[1], mean, np.sqrt(second), last)
+    variance = np.einsum("n,npb->pb", weights, np.einsum("npbb->npb", covariances) + (means - mean) ** 2)
+    return History(periods[0], periods[1], mean, np.sqrt(variance), last, foretold)
+
+
+def _revisited(
+    evidence: Evidence, tables: Floats, bands_n: int, model: LevelModel, nodes: NDArray[np.intp]
+) -> tuple[Whole, Floats, Floats, Floats]:
+    """Periods [2, periods], and for each of the nodes log evidence, means and covariances of every period."""
+    both = np.stack([evidence.week, evidence.delivery_changes])
+    periods, period = np.unique(both, axis=1, return_inverse=True)
+    weeks, changes = np.diff(periods, prepend=periods[:, :1], axis=1)
+    spreads, keeps = model.spreads, model.settings.delivery_change_keeps
+    kept = kept_per_week(spreads)[:, None] ** weeks * keeps**changes
+    prior = spreads.prior_covariance(bands_n)
+    log_evidence, means = np.empty(len(nodes)), np.empty((len(nodes), periods.shape[1], bands_n))
+    covariances = np.empty((*means.shape, bands_n))
+    for i, node in enumerate(nodes):
+        table = np.ascontiguousarray(tables[:, model.table_of_node[node]])
+        log_evidence[i] = revisit_node(
+            prior[node], kept[node], table, evidence.band, period.ravel(), model.settings.revisits,
+            means[i], covariances[i],
+        )  # fmt: skip
+    return periods, log_evidence, means, covariances
+
+
+def _with_likely(
+    forward: LevelState, likely: NDArray[np.intp], log_evidence: Floats, mean: Floats, covariance: Floats
+) -> LevelState:
+    """The state after the last treatment, its likely nodes replaced by what going back over them found."""
+    means, covariances, evidences = forward.mean.copy(), forward.covariance.copy(), forward.log_evidence.copy()
+    means[likely], covariances[likely], evidences[likely] = mean, covariance, log_evidence
+    return replace(forward, mean=means, covariance=covariances, log_evidence=evidences)

@@ -7,7 +7,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gramrise.estimate.posterior import Foretold, LevelState, before_any_treatment, learned, mixed, moved_to
+from gramrise.estimate.posterior import (
+    Foretold,
+    LevelState,
+    before_any_treatment,
+    learned,
+    mixed,
+    moved_to,
+)
 from gramrise.estimate.scatter import log_likelihood, scatter_mass
 from gramrise.estimate.settings import LevelSettings
 from gramrise.estimate.spreads import Spreads, grid_of_spreads
@@ -15,9 +22,7 @@ from gramrise.estimate.spreads import Spreads, grid_of_spreads
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
-# Treatments whose likelihoods are tabulated at once: keeps the memory flat over long histories.
-_AT_ONCE: Final = 256
-FORETOLD_COLUMNS: Final = tuple(Foretold.__dataclass_fields__)
+EVIDENCE_COLUMNS: Final = ("ratio", "ratio_sd", "ratio_per_mg_dl", "band", "week", "delivery_changes")
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +30,7 @@ class Evidence:
     """What used treatments say, in event order; arrays [treatments].
 
     ratio, ratio_sd   measured factor over the starting table's at that day's weight, and its noise (> 0)
+    ratio_per_mg_dl   what one mg/dL of path bias adds to the ratio: 1 / (grams x the table's factor)
     band              number of the band, 0..bands-1
     week              number of the week, whole weeks of local days since 1970-01-01
     delivery_changes  changes of insulin delivery before it
@@ -32,6 +38,7 @@ class Evidence:
 
     ratio: Floats
     ratio_sd: Floats
+    ratio_per_mg_dl: Floats
     band: Whole
     week: Whole
     delivery_changes: Whole
@@ -40,13 +47,7 @@ class Evidence:
         return len(self.ratio)
 
     def part(self, chosen: slice) -> "Evidence":
-        return Evidence(
-            self.ratio[chosen],
-            self.ratio_sd[chosen],
-            self.band[chosen],
-            self.week[chosen],
-            self.delivery_changes[chosen],
-        )
+        return Evidence(*(getattr(self, name)[chosen] for name in EVIDENCE_COLUMNS))
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +56,9 @@ class LevelModel:
 
     settings: LevelSettings
     spreads: Spreads
-    mass: Floats  # [scatters, AXIS, AXIS]
-    scatter_of_node: Whole  # [nodes] which scatter a node has
+    mass: Floats  # [scatters, AXIS, OWN]
+    biases: Floats  # [biases] the path biases of the grid, mg/dL
+    table_of_node: Whole  # [nodes] which of the tables of `tables_of` a node reads
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +69,7 @@ class Levels:
     sd: Floats  # [bands], without the lasting doubt
     covariance: Floats  # [bands, bands]
     event_sd_log: float  # learned scatter of treatments
+    sd_of_bias: Floats  # [bands] the part of sd that the path bias leaves
     state: LevelState
 
 
@@ -74,28 +77,40 @@ class Levels:
 def level_model(settings: LevelSettings) -> LevelModel:
     spreads = grid_of_spreads(settings)
     scatters, scatter_of_node = np.unique(spreads.event_sd, return_inverse=True)
-    return LevelModel(settings, spreads, scatter_mass(scatters, settings.event_degrees_of_freedom), scatter_of_node)
+    biases, bias_of_node = np.unique(spreads.path_bias, return_inverse=True)
+    mass = scatter_mass(scatters, settings.event_degrees_of_freedom)
+    return LevelModel(settings, spreads, mass, biases, bias_of_node * len(scatters) + scatter_of_node)
 
 
-def learn(state: LevelState, evidence: Evidence, model: LevelModel) -> tuple[LevelState, Foretold]:
+def tables_of(evidence: Evidence, model: LevelModel) -> Floats:
+    """Log likelihood of the band's level, [treatments, biases x scatters, AXIS]."""
+    by_bias = [
+        log_likelihood(evidence.ratio - bias * evidence.ratio_per_mg_dl, evidence.ratio_sd, model.mass)
+        for bias in model.biases
+    ]
+    return np.concatenate(by_bias, axis=1)
+
+
+def learn(
+    state: LevelState, evidence: Evidence, model: LevelModel, tables: Floats | None = None
+) -> tuple[LevelState, Foretold]:
     """Learn treatments in their order; the state may come from earlier nights.
 
+    tables   `tables_of` the evidence, where the caller has them
     returns  the state after the last one, and what was foretold of each before it was learned
     raises   ValueError when a treatment lies in an earlier week than what was learned before it
     """
     if np.any(np.diff(evidence.week, prepend=evidence.week[:1] if state.week is None else state.week) < 0):
         raise ValueError("treatments must be learned in event order")
-    told = []
-    for begin in range(0, len(evidence), _AT_ONCE):
-        part = evidence.part(slice(begin, begin + _AT_ONCE))
-        tables = log_likelihood(part.ratio, part.ratio_sd, model.mass)
-        keeps = model.settings.delivery_change_keeps
-        state, foretold = learned(
-            state, model.spreads, keeps, tables, model.scatter_of_node, part.band, part.week, part.delivery_changes
-        )
-        told.append(foretold)
-    return state, Foretold(
-        *(np.concatenate([getattr(part, name) for part in told] or [np.empty(0)]) for name in FORETOLD_COLUMNS)
+    return learned(
+        state,
+        model.spreads,
+        model.settings.delivery_change_keeps,
+        tables_of(evidence, model) if tables is None else tables,
+        model.table_of_node,
+        evidence.band,
+        evidence.week,
+        evidence.delivery_changes,
     )
 
 
@@ -109,6 +124,7 @@ def levels_at(state: LevelState, week: int, delivery_changes: int, model: LevelM
         sd=np.sqrt(np.diag(covariance)),
         covariance=covariance,
         event_sd_log=float(weights @ model.spreads.event_sd),
+        sd_of_bias=_sd_of_bias(later, weights, model),
         state=later,
     )
 
@@ -120,3 +136,14 @@ def at_week(state: LevelState, week: int, delivery_changes: int, model: LevelMod
 def first_state(bands_n: int, model: LevelModel) -> LevelState:
     """Where every person starts: the starting table."""
     return before_any_treatment(model.spreads, bands_n)
+
+
+def _sd_of_bias(state: LevelState, weights: Floats, model: LevelModel) -> Floats:
+    """How far the levels differ between the path biases that are still possible, sd, [bands]."""
+    mean = weights @ state.mean
+    between = np.zeros(state.bands_n)
+    for bias in model.biases:
+        mine = np.where(model.spreads.path_bias == bias, weights, 0.0)
+        if mine.sum() > 0:
+            between += mine.sum() * (mine @ state.mean / mine.sum() - mean) ** 2
+    return np.sqrt(between)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from gramrise.domain.findings import Inputs
 from gramrise.domain.reasons import Verdict
 from gramrise.domain.words import EventKind
+from gramrise.estimate.doubt import insulin_is_logged, lasting_sd_log
 from gramrise.estimate.growth import REFERENCE_ENDS_MONTHS
 from gramrise.estimate.settings import EstimateSettings
 
@@ -44,7 +45,7 @@ def log_next(
     factors = factors.filter(pl.col("pairings_used") > 0)
     gains = {
         "weight": _gain_of_weight(inputs, factors, day, settings),
-        "insulin": _gain_of_insulin(factors, settings),
+        "insulin": _gain_of_insulin(used, factors, settings),
         "times": _gain_of_times(used, factors, settings),
         "food": _gain_of_food(inputs, used, factors, settings),
     }
@@ -67,11 +68,12 @@ def _gain_of_weight(inputs: Inputs, factors: pl.DataFrame, day: date, settings: 
     return _gain(variance + carried, variance)
 
 
-def _gain_of_insulin(factors: pl.DataFrame, settings: EstimateSettings) -> float:
-    logged = settings.doubt.lasting_sd_log_insulin_logged
-    lasting = factors["sd_log_lasting"].clip(upper_bound=logged)
+def _gain_of_insulin(used: pl.DataFrame, factors: pl.DataFrame, settings: EstimateSettings) -> float:
+    if insulin_is_logged(used, settings.doubt):
+        return 0.0
+    lasting = [lasting_sd_log(logged, settings.doubt) for logged in (False, True)]
     now = factors["sd_log"] ** 2
-    return _gain(now, now - factors["sd_log_lasting"] ** 2 + lasting**2)
+    return _gain(now, now - lasting[0] ** 2 + lasting[1] ** 2)
 
 
 def _gain_of_times(used: pl.DataFrame, factors: pl.DataFrame, settings: EstimateSettings) -> float:

@@ -30,13 +30,14 @@ class Pooled:
 
 
 def spreads_between(
-    between_sd: Floats, common_sd: float = AS_GOOD_AS_UNKNOWN, log_weight: Floats | None = None
+    between_sd: Floats, common_sd: float = AS_GOOD_AS_UNKNOWN, prior_log: Floats | None = None
 ) -> Spreads:
     """A grid over the sd between levels; `common_sd` is the prior sd of what they share."""
     nodes = len(between_sd)
-    weight = np.zeros(nodes) if log_weight is None else log_weight
+    weight = np.zeros(nodes) if prior_log is None else prior_log
     nothing = np.zeros(nodes)
-    return Spreads(np.full(nodes, common_sd), between_sd, nothing, nothing, weight - np.log(np.exp(weight).sum()))
+    log_weight = weight - np.log(np.exp(weight).sum())
+    return Spreads(np.full(nodes, common_sd), between_sd, nothing, nothing, nothing, log_weight)
 
 
 def pooled(values: Floats, variances: Floats, spreads: Spreads, centre: float = 0.0) -> Pooled:

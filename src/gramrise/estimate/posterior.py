@@ -7,6 +7,7 @@ the level's present distribution are matched (assumed-density filtering, Minka 2
 """
 
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,11 +43,17 @@ class LevelState:
 
 @dataclass(frozen=True, slots=True)
 class Foretold:
-    """What was known of each treatment before it was learned from; arrays [treatments], log ratio to the table."""
+    """What was known of each treatment before it was learned from; arrays [treatments]."""
 
-    level: Floats
+    level: Floats  # of its band, log ratio to the table
     level_sd: Floats
-    event_sd: Floats
+    event_sd: Floats  # scatter of treatments, sd of log
+    path_bias: Floats  # mg/dL by which the path is thought to lie too low
+    path_bias_sd: Floats
+    covariance: Floats  # of level and path bias, mg/dL
+
+
+FORETOLD_COLUMNS: Final = tuple(Foretold.__dataclass_fields__)
 
 
 def before_any_treatment(spreads: Spreads, bands_n: int) -> LevelState:
@@ -91,15 +98,14 @@ def learned(
 ) -> tuple[LevelState, Foretold]:
     """The state after treatments in event order, and what was foretold of each before it was learned.
 
-    tables         [treatments, scatters, AXIS] log likelihood of the band's level
-    table_of_node  [nodes] which scatter a node has
+    tables         [treatments, tables, AXIS] log likelihood of the band's level
+    table_of_node  [nodes] which table a node reads
     band, week, delivery_changes  [treatments]
     """
-    count = len(band)
-    if count == 0:
-        return state, Foretold(np.empty(0), np.empty(0), np.empty(0))
     mean, covariance, log_evidence = state.mean.copy(), state.covariance.copy(), state.log_evidence.copy()
-    level, level_sd, event_sd = np.empty(count), np.empty(count), np.empty(count)
+    told = np.empty((len(band), len(FORETOLD_COLUMNS)))
+    if len(band) == 0:
+        return state, Foretold(*told.T)
     learn_tables(
         mean,
         covariance,
@@ -111,17 +117,16 @@ def learned(
         spreads.prior_covariance(state.bands_n),
         spreads.log_weight,
         spreads.event_sd,
+        spreads.path_bias,
         np.ascontiguousarray(tables),
         table_of_node,
         band,
         week,
         delivery_changes,
-        level,
-        level_sd,
-        event_sd,
+        told,
     )
     after = LevelState(mean, covariance, log_evidence, int(week[-1]), int(delivery_changes[-1]))
-    return after, Foretold(level, level_sd, event_sd)
+    return after, Foretold(*told.T)
 
 
 def learned_normal(state: LevelState, band: int, value: float, variance: float) -> LevelState:

@@ -99,10 +99,43 @@ def _forward(
 @njit(cache=True)
 def _backward(kept: Floats, means: Floats, covariances: Floats, ahead_means: Floats, ahead_covariances: Floats) -> None:
     """Smooth in place: what was filtered becomes what is known given everything."""
+    bands_n = means.shape[1]
+    gain, moved = np.empty((bands_n, bands_n)), np.empty((bands_n, bands_n))
     for p in range(len(kept) - 2, -1, -1):
-        gain = kept[p + 1] * covariances[p] @ np.linalg.inv(ahead_covariances[p + 1])
-        means[p] += gain @ (means[p + 1] - ahead_means[p + 1])
-        covariances[p] += gain @ (covariances[p + 1] - ahead_covariances[p + 1]) @ gain.T
+        _gain(kept[p + 1], covariances[p], ahead_covariances[p + 1], gain, moved)
+        for row in range(bands_n):
+            for k in range(bands_n):
+                means[p, row] += gain[row, k] * (means[p + 1, k] - ahead_means[p + 1, k])
+                moved[row, k] = 0.0
+                for j in range(bands_n):
+                    moved[row, k] += gain[row, j] * (covariances[p + 1, j, k] - ahead_covariances[p + 1, j, k])
+        for row in range(bands_n):
+            for column in range(bands_n):
+                for k in range(bands_n):
+                    covariances[p, row, column] += moved[row, k] * gain[column, k]
+
+
+@njit(cache=True)
+def _gain(kept: float, before: Floats, ahead: Floats, gain: Floats, root: Floats) -> None:
+    """Fill gain = kept x before x inverse of ahead, by Cholesky; written out since bands are few and weeks many."""
+    bands_n = len(before)
+    for row in range(bands_n):
+        for column in range(row + 1):
+            left = ahead[row, column]
+            for k in range(column):
+                left -= root[row, k] * root[column, k]
+            root[row, column] = np.sqrt(left) if row == column else left / root[column, column]
+    for line in range(bands_n):
+        for row in range(bands_n):
+            left = kept * before[line, row]
+            for k in range(row):
+                left -= root[row, k] * gain[line, k]
+            gain[line, row] = left / root[row, row]
+        for row in range(bands_n - 1, -1, -1):
+            left = gain[line, row]
+            for k in range(row + 1, bands_n):
+                left -= root[k, row] * gain[line, k]
+            gain[line, row] = left / root[row, row]
 
 
 @njit(cache=True)

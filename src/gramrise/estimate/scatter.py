@@ -13,10 +13,13 @@ from scipy.stats import t as student_t
 
 Floats = NDArray[np.float64]
 
-# The axis of log ratios to the starting table on which likelihoods are tabulated: a factor of 20 either way, in steps
-# small beside the narrowest scatter and measurement that the settings allow.
-AXIS_STEP: Final = 0.05
-AXIS: Final = np.linspace(-3.0, 3.0, 121)
+# The axis of log ratios to the starting table on which a level's likelihoods are tabulated: a factor of 20 either way,
+# in steps small beside the narrowest scatter that the settings allow.
+AXIS_STEP: Final = 0.1
+AXIS: Final = np.linspace(-3.0, 3.0, 61)
+# The axis of a treatment's own log ratio: steps small beside the sharpest measurement too.
+OWN_STEP: Final = 0.05
+OWN: Final = np.linspace(-3.0, 3.0, 121)
 
 
 def scatter_scale(event_sd: Floats, degrees_of_freedom: float) -> Floats:
@@ -28,13 +31,13 @@ def scatter_mass(event_sds: Floats, degrees_of_freedom: float) -> Floats:
     """Probability of a treatment's own log ratio (last axis) given its band's level (middle axis).
 
     event_sds  [spreads]
-    returns    [spreads, AXIS, AXIS]; each row sums to about 1, what lies beyond the axis is laid on its ends
+    returns    [spreads, AXIS, OWN]; each row sums to about 1, what lies beyond the axis is laid on its ends
     """
     scale = scatter_scale(event_sds, degrees_of_freedom)[:, None, None]
-    away = (AXIS[None, None, :] - AXIS[None, :, None]) / scale
-    mass = student_t.pdf(away, degrees_of_freedom) / scale * AXIS_STEP
-    mass[:, :, 0] = student_t.cdf(away[:, :, 0] + AXIS_STEP / 2 / scale[:, :, 0], degrees_of_freedom)
-    mass[:, :, -1] = student_t.sf(away[:, :, -1] - AXIS_STEP / 2 / scale[:, :, 0], degrees_of_freedom)
+    away = (OWN[None, None, :] - AXIS[None, :, None]) / scale
+    mass = student_t.pdf(away, degrees_of_freedom) / scale * OWN_STEP
+    mass[:, :, 0] = student_t.cdf(away[:, :, 0] + OWN_STEP / 2 / scale[:, :, 0], degrees_of_freedom)
+    mass[:, :, -1] = student_t.sf(away[:, :, -1] - OWN_STEP / 2 / scale[:, :, 0], degrees_of_freedom)
     return np.asarray(mass)
 
 
@@ -43,11 +46,11 @@ def log_likelihood(ratio: Floats, ratio_sd: Floats, mass: Floats) -> Floats:
 
     ratio     [treatments]  measured factor over the starting table's; may be negative
     ratio_sd  [treatments]  its noise, > 0
-    mass      [spreads, AXIS, AXIS]  from `scatter_mass`
+    mass      [spreads, AXIS, OWN]  from `scatter_mass`
     returns   [treatments, spreads, AXIS]
     """
     spreads, levels, own = mass.shape
-    misfit = -0.5 * ((ratio[:, None] - np.exp(AXIS)[None, :]) / ratio_sd[:, None]) ** 2
+    misfit = -0.5 * ((ratio[:, None] - np.exp(OWN)[None, :]) / ratio_sd[:, None]) ** 2
     best = misfit.max(axis=1, keepdims=True)
     seen = np.exp(misfit - best)
     whole = seen @ mass.reshape(spreads * levels, own).T

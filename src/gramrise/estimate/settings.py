@@ -25,9 +25,10 @@ class LevelSettings(_Frozen):
     walk_sd_log_per_week: PositiveFloat
     walk_spread_log: PositiveFloat
     delivery_change_keeps: float = Field(ge=0, le=1)
+    path_bias_sd_mg_dl: PositiveFloat
     event_nodes: PositiveInt
     walk_nodes: PositiveInt
-    grid_half_width_sd: PositiveFloat
+    path_bias_nodes: PositiveInt
     revisits: int = Field(ge=0)
     least_measurement_sd_part: PositiveFloat
     widen_variance_times: float = Field(ge=1)

@@ -1,4 +1,4 @@
-"""The spreads that are not known beforehand: a grid of them, each node with its prior weight.
+"""What a person's treatments share and nobody knows beforehand: a grid of it, each node with its prior weight.
 
 Every node carries its own level posterior; nodes are weighed by how well they foretold the treatments (marginal
 likelihood). So the doubt about the spreads is in the answer, and nothing has to be maximised.
@@ -26,6 +26,7 @@ class Spreads:
     band_sd: Floats  # of a band about the person's level
     walk_sd_per_week: Floats  # of one week's step of a level
     event_sd: Floats  # of single treatments about their band's level
+    path_bias: Floats  # mg/dL by which the untreated path lies too low for every treatment of the person
     log_weight: Floats  # log of the prior weight, normalised
 
     @property
@@ -45,26 +46,31 @@ class Spreads:
 
 
 def grid_of_spreads(settings: LevelSettings) -> Spreads:
-    """The grid of event scatter and walk; the two are log-normal and independent beforehand."""
-    event, event_weight = _log_normal_nodes(
-        settings.event_sd_log, settings.event_sd_spread_log, settings.event_nodes, settings.grid_half_width_sd
-    )
-    walk, walk_weight = _log_normal_nodes(
-        settings.walk_sd_log_per_week, settings.walk_spread_log, settings.walk_nodes, settings.grid_half_width_sd
-    )
-    nodes = len(event) * len(walk)
-    log_weight = np.log(np.outer(event_weight, walk_weight).ravel())
+    """The grid of scatter, walk and path bias, independent beforehand; two are log-normal, the last is normal."""
+    event_z, event_weight = _normal_nodes(settings.event_nodes)
+    walk_z, walk_weight = _normal_nodes(settings.walk_nodes)
+    bias_z, bias_weight = _normal_nodes(settings.path_bias_nodes)
+    event = settings.event_sd_log * np.exp(settings.event_sd_spread_log * event_z)
+    walk = settings.walk_sd_log_per_week * np.exp(settings.walk_spread_log * walk_z)
+    bias = settings.path_bias_sd_mg_dl * bias_z
+    each = [grid.ravel() for grid in np.meshgrid(event, walk, bias, indexing="ij")]
+    log_weight = np.log(np.einsum("e,w,b->ewb", event_weight, walk_weight, bias_weight)).ravel()
+    nodes = len(log_weight)
     return Spreads(
         person_sd=np.full(nodes, settings.person_sd_log),
         band_sd=np.full(nodes, settings.band_sd_log),
-        walk_sd_per_week=np.tile(walk, len(event)),
-        event_sd=np.repeat(event, len(walk)),
+        walk_sd_per_week=each[1],
+        event_sd=each[0],
+        path_bias=each[2],
         log_weight=log_weight,
     )
 
 
-def _log_normal_nodes(middle: float, spread_log: float, nodes: int, half_width_sd: float) -> tuple[Floats, Floats]:
-    """Evenly spaced nodes in the log and their weights (density times step, normalised)."""
-    z = np.linspace(-half_width_sd, half_width_sd, nodes) if nodes > 1 else np.zeros(1)
+def _normal_nodes(nodes: int) -> tuple[Floats, Floats]:
+    """Evenly spaced nodes of a standard normal and their weights (density, normalised), the variance nearly 1.
+
+    Evenly spaced, since data may pin the value down to less than the prior's width; the reach grows with the number.
+    """
+    z = np.linspace(-1.0, 1.0, nodes) * (1.0 + 0.3 * nodes) if nodes > 1 else np.zeros(1)
     weights = np.exp(-0.5 * z**2)
-    return middle * np.exp(spread_log * z), weights / weights.sum()
+    return z, weights / weights.sum()

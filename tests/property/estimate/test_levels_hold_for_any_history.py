@@ -26,6 +26,7 @@ def evidence(rows):
     return Evidence(
         np.array(columns[0], dtype=float),
         np.array(columns[1], dtype=float),
+        np.full(len(rows), 0.02),
         np.array(columns[2], dtype=np.int64),
         np.array(columns[3], dtype=np.int64),
         np.zeros(len(rows), dtype=np.int64),

@@ -21,12 +21,13 @@ def person(kg=32.0, weighed=date(2026, 5, 1), born=date(2016, 1, 1), **more):
     return Person("mia", born, Dated(((date(2016, 1, 1), ZoneInfo("America/Chicago")),)), weights_kg=weights, **more)
 
 
-def evidence(ratios, sd=0.2, band=0, week=0, delivery_changes=0):
+def evidence(ratios, sd=0.2, band=0, week=0, delivery_changes=0, per_mg_dl=0.0):
     """Evidence of treatments whose measured factor is `ratios` times the starting table's."""
     n = len(ratios)
     return Evidence(
         ratio=np.asarray(ratios, dtype=float),
         ratio_sd=np.broadcast_to(np.asarray(sd, dtype=float), (n,)).copy(),
+        ratio_per_mg_dl=np.broadcast_to(np.asarray(per_mg_dl, dtype=float), (n,)).copy(),
         band=np.broadcast_to(np.asarray(band), (n,)).copy(),
         week=np.broadcast_to(np.asarray(week), (n,)).copy(),
         delivery_changes=np.broadcast_to(np.asarray(delivery_changes), (n,)).copy(),

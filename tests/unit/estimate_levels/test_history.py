@@ -2,11 +2,12 @@
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
 
 from estimate_levels.people import evidence
 from gramrise.estimate.history import history_of
-from gramrise.estimate.levels import learn, level_model, levels_at
-from gramrise.estimate.scatter import AXIS, log_likelihood
+from gramrise.estimate.levels import learn, level_model, levels_at, tables_of
+from gramrise.estimate.scatter import AXIS
 from gramrise.estimate.settings import shipped
 
 approx = pytest.approx
@@ -32,9 +33,9 @@ def test_one_treatment_is_exact_by_numerical_integration():
     # Worked by brute force: prior times likelihood on a fine axis, every node of the spreads.
     seen = evidence([2.2], sd=0.4)
     found = levels_at(history_of(seen, 1, MODEL).state, 0, 0, MODEL)
-    tables = log_likelihood(seen.ratio, seen.ratio_sd, MODEL.mass)[0][MODEL.scatter_of_node]
+    tables = tables_of(seen, MODEL)[0][MODEL.table_of_node]
     fine = np.linspace(-2.5, 2.8, 5301)
-    likelihood = np.array([np.exp(np.interp(fine, AXIS, table)) for table in tables])
+    likelihood = np.array([np.exp(CubicSpline(AXIS, table)(fine)) for table in tables])
     product = likelihood * np.exp(-0.5 * fine**2 / (0.35**2 + 0.28**2)) * np.exp(MODEL.spreads.log_weight)[:, None]
     density = product.sum(axis=0) / product.sum()
     mean = density @ fine
