@@ -1,7 +1,7 @@
 """The report as a browser shows it: axe-core finds nothing that keeps people from reading it.
 
-Needs Chromium and axe-core (`pip install --no-deps axe-playwright-python`, or its file named by GRAMRISE_AXE_CORE);
-without them it skips and says so.
+Needs Chromium and axe-core: a package that carries it (axe-core-python, or the newer axe-playwright-python installed
+with --no-deps), or its file named by GRAMRISE_AXE_CORE. Without them it skips and says so.
 """
 
 import json
@@ -42,8 +42,9 @@ def _axe_core():
     named = os.environ.get("GRAMRISE_AXE_CORE")
     if named:
         return Path(named)
-    package = find_spec("axe_playwright_python")
-    return Path(package.origin).parent / "axe.min.js" if package and package.origin else None
+    carriers = [find_spec(name) for name in ("axe_playwright_python", "axe_core_python")]
+    files = [Path(package.origin).parent / "axe.min.js" for package in carriers if package and package.origin]
+    return next((file for file in files if file.is_file()), None)
 
 
 pytestmark = [
