@@ -2,6 +2,7 @@
 
     python tests/benchmark/import_rows.py [ROWS]
 
+Times are CPU seconds, so that other work on the machine does not tell; each is the best of three runs, a process each.
 Bars (DESIGN section 8): at most 4 times polars' own read; memory bounded by the block. The second part of that bar,
 storing at half the rate of a bare bulk insert or faster, is measured where the store is.
 """
@@ -66,7 +67,7 @@ def nothing(_path: str) -> None:
 
 
 def measured(which: str, path: Path) -> tuple[float, float, str]:
-    """Seconds, peak MB and output of one measurement in a process of its own."""
+    """CPU seconds, peak MB and output of one measurement in a process of its own."""
     run = subprocess.run(
         [sys.executable, __file__, "--one", which, str(path)], capture_output=True, text=True, check=True
     )
@@ -77,11 +78,11 @@ def measured(which: str, path: Path) -> tuple[float, float, str]:
 def one(which: str, path: str) -> None:
     work = {"polars": polars_alone, "intake": intake, "nothing": nothing}[which]
     nothing(path)
-    begun = time.perf_counter()
+    begun = time.process_time()
     sys.stdout, kept = sys.stderr, sys.stdout
     work(path)
     sys.stdout = kept
-    print(time.perf_counter() - begun)
+    print(time.process_time() - begun)
     print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
 
 
@@ -97,7 +98,7 @@ def main() -> None:
         seconds, peak, _ = min(measured("intake", path) for _ in range(3))
         _, idle, _ = measured("nothing", path)
     ratio, held = seconds / bare, (peak - idle) / block
-    print(f"{rows} rows, {path.name}: polars alone {bare:.2f} s, intake {seconds:.2f} s, peak {peak:.0f} MB")
+    print(f"{rows} rows, {path.name}: polars alone {bare:.2f} s CPU, intake {seconds:.2f} s CPU, peak {peak:.0f} MB")
     print("| what | measured | bar | |")
     print("| --- | --- | --- | --- |")
     told = verdict(ratio <= TIMES_POLARS)

@@ -60,8 +60,8 @@ def large_batches(
     layout: Layout | None = None
     before_utc, troubles, known = None, 0, tuple(one.recognised_by.header for one in layouts)
     is_header = header_test(known, around.words)
-    for data, row in _blocks(path, start, around.settings):
-        table = _table_of(data, row, first, around.settings)
+    for data, row, lines in _blocks(path, start, around.settings):
+        table = _table_of(data, row, lines, first, around.settings)
         if layout is None:
             layout = _settle(table, layouts, layout_name, around)
         reader = TableReader(table, layout, around, before_utc)
@@ -116,8 +116,8 @@ def _settle(table: Table, layouts: tuple[Layout, ...], layout_name: str | None, 
     return layout
 
 
-def _blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> Iterator[tuple[bytes, int]]:
-    """Whole lines after the first `skipped_lines`, with the line number of the first; no quoted text is cut in two."""
+def _blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> Iterator[tuple[bytes, int, int]]:
+    """Whole lines after the first `skipped_lines`, the first one's line number, their count; no quoted text is cut."""
     row = skipped_lines + 1
     with path.open("rb") as opened:
         for _ in range(skipped_lines):
@@ -130,10 +130,11 @@ def _blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> Iterato
                 raise FileRefused("line_too_long", path.name, f"row {row} has no end", "it is probably no table")
             rest = data[cut:]
             if cut:
-                yield data[:cut], row
-                row += data.count(b"\n", 0, cut)
+                lines = data.count(b"\n", 0, cut)
+                yield data[:cut], row, lines
+                row += lines
         if rest.strip():
-            yield rest, row
+            yield rest, row, rest.count(b"\n") + (not rest.endswith(b"\n"))
 
 
 def _cut(data: bytes) -> int:
@@ -146,9 +147,9 @@ def _cut(data: bytes) -> int:
     return at
 
 
-def _table_of(data: bytes, row: int, first: Table, settings: IntakeSettings) -> Table:
+def _table_of(data: bytes, row: int, lines: int, first: Table, settings: IntakeSettings) -> Table:
     """A block as a table like the first one."""
-    cells = _fast_cells(data, row, first)
+    cells = _fast_cells(data, row, lines, first)
     if cells is None:
         try:
             text = data.decode("utf-8-sig").replace("\r\n", "\n")
@@ -161,7 +162,7 @@ def _table_of(data: bytes, row: int, first: Table, settings: IntakeSettings) -> 
     return replace(first, cells=cells, preamble=first.preamble, text_of=_BlockText(data, row))
 
 
-def _fast_cells(data: bytes, row: int, first: Table) -> pl.DataFrame | None:
+def _fast_cells(data: bytes, row: int, lines: int, first: Table) -> pl.DataFrame | None:
     """Cells cut by polars; None where ragged rows or quoted line breaks leave the line numbers unproved."""
     try:
         cells = pl.read_csv(
@@ -175,7 +176,6 @@ def _fast_cells(data: bytes, row: int, first: Table) -> pl.DataFrame | None:
         )
     except (pl.exceptions.ComputeError, pl.exceptions.SchemaError, pl.exceptions.NoDataError):
         return None
-    lines = data.count(b"\n") + (not data.endswith(b"\n"))
     return cells.with_columns(pl.col(ROW).cast(pl.Int64)) if cells.height == lines else None
 
 

@@ -47,7 +47,8 @@ def _passed_over(
 ) -> list[int]:
     """Line numbers of totals (no time in them) and of repeated headers."""
     first = pl.coalesce(pl.when(pl.col(column) != "").then(pl.col(column)) for column in columns)
-    if cells[columns[0]].null_count() == 0 and not cells[columns[0]].str.contains(r"^\s*($|\p{L})").any():
+    begins_with_digit = pl.col(columns[0]).is_between(pl.lit("0"), pl.lit(":"), closed="left")
+    if cells.select(begins_with_digit.all(ignore_nulls=False)).item():
         return []
     firsts = cells.select(first.str.strip_chars().alias("f"))["f"]
     totals = tuple(folded(word) for word in (*words.rows["total"], *total_words))
