@@ -16,10 +16,10 @@ from gramrise.estimate.settings import PredictionSettings
 
 Floats = NDArray[np.float64]
 
-# Nodes and weights of the standard normal, for the doubt about a treatment's factor (Gauss-Hermite, 21 points).
-_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
+# Nodes and weights of the standard normal, for the doubt about a treatment's factor (Gauss-Hermite, 13 points).
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(13)
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
-_HALVINGS: Final = 40
+_HALVINGS: Final = 24
 _QUANTILES: Final = (0.5, 0.05, 0.95)
 
 
