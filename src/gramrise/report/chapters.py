@@ -19,26 +19,9 @@ FOOTER_LETTERS: Final = 40
 def document_of(view: WeeklyView, settings: ReportSettings = DEFAULT) -> Document:
     """The report in words: page 1, then the week, the lows, the days and what must be said with the number."""
     words = words_for(view.language, view.unit, view.zone)
-    name = view.name or view.person_id
-    end = words.day(view.week_end, "medium")
     return Document(
         language=words.language,
-        title=words.say("title.document", name=name, day=end),
-        kicker=words.say("title.report"),
-        name=name,
-        subtitle=words.say(
-            "title.nights", first=words.day(view.strips[0].begins, "long"), last=words.day(view.week_end, "long")
-        ),
-        written=words.say(
-            "title.written",
-            day=words.day(words.local_date(view.written_at_utc), "medium"),
-            clock=words.clock(view.written_at_utc),
-        ),
-        footer=words.say(
-            "title.footer", name=shorten(name, FOOTER_LETTERS, placeholder="…"), day=words.day(view.week_end, "brief")
-        ),
-        footer_caution=words.say("title.footer_caution"),
-        page=words.say("title.page", page="{page}", pages="{pages}"),
+        **_frame(view, words),
         blocks=(
             *page_one(view, words, settings),
             *_week(view, words),
@@ -50,6 +33,24 @@ def document_of(view: WeeklyView, settings: ReportSettings = DEFAULT) -> Documen
             *annex_chapter(view, words, settings),
         ),
     )
+
+
+def _frame(view: WeeklyView, words: Words) -> dict[str, str]:
+    """What stands around the chapters: the head of page 1 and the foot of every page."""
+    name = view.name or view.person_id
+    first, last = words.day(view.strips[0].begins, "long"), words.day(view.week_end, "long")
+    written = words.day(words.local_date(view.written_at_utc), "medium")
+    brief = words.day(view.week_end, "brief")
+    return {
+        "title": words.say("title.document", name=name, day=words.day(view.week_end, "medium")),
+        "kicker": words.say("title.report"),
+        "name": name,
+        "subtitle": words.say("title.nights", first=first, last=last),
+        "written": words.say("title.written", day=written, clock=words.clock(view.written_at_utc)),
+        "footer": words.say("title.footer", name=shorten(name, FOOTER_LETTERS, placeholder="…"), day=brief),
+        "footer_caution": words.say("title.footer_caution"),
+        "page": words.say("title.page", page="{page}", pages="{pages}"),
+    }
 
 
 def _week(view: WeeklyView, words: Words) -> list[Block]:

@@ -1,17 +1,20 @@
 """The weekly report's view: everything it shows of one person, as numbers and codes."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 import polars as pl
 
 from gramrise.detect.settings import DetectSettings, shipped
-from gramrise.detect.trace import trace_of
+from gramrise.detect.trace import Trace, trace_of
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.batch import Question
 from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.frames import READINGS
+from gramrise.domain.person import Person
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
 from gramrise.report.asked import question_views
 from gramrise.report.card_state import CardState
@@ -21,7 +24,7 @@ from gramrise.report.rows import low_rows, measured_rows, worst_first
 from gramrise.report.settings import DEFAULT, ReportSettings
 from gramrise.report.strips import strip
 from gramrise.report.view import FactorView, PredictionCheck, WeeklyView
-from gramrise.report.week import nights_to, rows_within
+from gramrise.report.week import Noons, nights_to, rows_within
 
 __all__ = ["WeeklyView", "weekly_view"]
 
@@ -58,51 +61,29 @@ def weekly_view(
     earlier   findings shown a week ago, for "what changed"; None: nothing is said of the factors' change
     card      the card in the family's hands; None: none was made
     """
-    person = inputs.person
-    zone = person.zone.on_or_first(week_end)
-    bands = person.bands.on_or_first(week_end) or person.bands_now()
-    assert zone is not None  # a person is never stored without one
-    nights = nights_to(week_end, zone)
-    start, end = nights[0].from_utc, nights[-1].to_utc
-    margin = timedelta(days=1)  # the usual step looks at the neighbouring days
-    near = rows_within(READINGS.check(inputs.readings), "at_utc", start - margin, end + margin)
-    trace = trace_of(near, detect_settings or shipped())
-    night = _night_band(bands, settings.night_hour)
+    week = _week(inputs, week_end, settings, detect_settings or shipped())
+    start, end = week.nights[0].from_utc, week.nights[-1].to_utc
     measured = measured_rows(inputs, findings, start, end)
-    lows, annex = worst_first(
-        low_rows(rows_within(findings.lows, "start_utc", start, end), measured), settings.most_lows
-    )
-    with_low = {low.treatment.first_dose_utc for low in (*lows, *annex) if low.treatment}
-    days = tuple(day(noons, trace, inputs, findings, bands, zone, now_utc) for noons in nights)
-    factors = _factors(findings, bands, end - timedelta(days=settings.single_treatments_days))
-    weight = person.weights_kg.on_or_first(week_end)
+    rows = low_rows(rows_within(findings.lows, "start_utc", start, end), measured)
+    lows, annex = worst_first(rows, settings.most_lows)
+    with_low = {low.treatment.first_dose_utc for low in rows if low.treatment}
+    factors = _factors(findings, week.bands, end - timedelta(days=settings.single_treatments_days))
     return WeeklyView(
-        person_id=person.person_id,
-        name=person.name,
-        language=person.language,
-        unit=str(person.unit),
-        zone=zone.key,
-        zone_changed=person.zone.on_or_first(nights[0].begins) != zone,
+        **_who(inputs.person, week, week_end),
+        **_parts(week, inputs, findings, now_utc, settings),
         week_end=week_end,
         from_utc=start,
         to_utc=end,
         written_at_utc=now_utc,
         as_of_utc=findings.as_of_utc,
         model_version=findings.model_version,
-        age_years=round(person.age_years(week_end), 2),
-        delivery=str(person.delivery.on_or_first(week_end) or ""),
-        night_band=night.name,
-        reference_grams=None if weight is None else round(REFERENCE_GRAMS_PER_KG * weight, 2),
         factors=factors,
-        changes=changes(factors, earlier, findings, nights, measured, settings),
+        changes=changes(factors, earlier, findings, week.nights, measured, settings),
         card=card,
         questions=question_views(questions),
-        strips=tuple(strip(noons, trace, inputs, findings, zone, night, settings) for noons in nights),
         lows=lows,
         lows_annex=annex,
         given=tuple(one for one in measured if one.first_dose_utc not in with_low),
-        days=days,
-        coverage=coverage(days, nights, trace, inputs, now_utc),
         predictions=_predictions(findings, settings),
         rests_on=RESTS_ON,
         log_next=findings.log_next,
@@ -110,8 +91,59 @@ def weekly_view(
     )
 
 
-def _night_band(bands: tuple[TimeBand, ...], night_hour: int) -> TimeBand:
-    return next(band for band in bands if band.holds(time(night_hour)))
+@dataclass(frozen=True, slots=True)
+class _Week:
+    """The week on one clock: that of the zone, with the bands, that hold on its last day."""
+
+    zone: ZoneInfo
+    bands: tuple[TimeBand, ...]
+    night: TimeBand
+    nights: tuple[Noons, ...]
+    trace: Trace
+
+
+def _week(inputs: Inputs, week_end: date, settings: ReportSettings, detect_settings: DetectSettings) -> _Week:
+    person = inputs.person
+    zone = person.zone.on_or_first(week_end)
+    assert zone is not None  # a person is never stored without one
+    bands = person.bands.on_or_first(week_end) or person.bands_now()
+    night = next(band for band in bands if band.holds(time(settings.night_hour)))
+    nights = nights_to(week_end, zone)
+    margin = timedelta(days=1)  # the usual step looks at the neighbouring days
+    near = nights[0].from_utc - margin, nights[-1].to_utc + margin
+    trace = trace_of(rows_within(READINGS.check(inputs.readings), "at_utc", *near), detect_settings)
+    return _Week(zone, bands, night, nights, trace)
+
+
+def _who(person: Person, week: _Week, week_end: date) -> dict[str, Any]:
+    """Whose report it is, and what holds for them on the last day of the week."""
+    weight = person.weights_kg.on_or_first(week_end)
+    return {
+        "person_id": person.person_id,
+        "name": person.name,
+        "language": person.language,
+        "unit": str(person.unit),
+        "zone": week.zone.key,
+        "zone_changed": person.zone.on_or_first(week.nights[0].begins) != week.zone,
+        "age_years": round(person.age_years(week_end), 2),
+        "delivery": str(person.delivery.on_or_first(week_end) or ""),
+        "night_band": week.night.name,
+        "reference_grams": None if weight is None else round(REFERENCE_GRAMS_PER_KG * weight, 2),
+    }
+
+
+def _parts(
+    week: _Week, inputs: Inputs, findings: Findings, now_utc: datetime, settings: ReportSettings
+) -> dict[str, Any]:
+    """Strips, days and coverage: what is told noon to noon."""
+    days = tuple(day(noons, week.trace, inputs, findings, week.bands, week.zone, now_utc) for noons in week.nights)
+    return {
+        "strips": tuple(
+            strip(noons, week.trace, inputs, findings, week.zone, week.night, settings) for noons in week.nights
+        ),
+        "days": days,
+        "coverage": coverage(days, week.nights, week.trace, inputs, now_utc),
+    }
 
 
 def _factors(findings: Findings, bands: tuple[TimeBand, ...], singles_from_utc: datetime) -> tuple[FactorView, ...]:
