@@ -131,6 +131,7 @@ class Layout(_Frozen):
     about: str
     recognised_by: RecognisedBy = RecognisedBy()
     file: FileShape = FileShape()
+    person_column: str = ""  # names whose row it is; a table with more than one name waits
     clock: Clock | None = None  # none: a text note, whose lines begin with the time
     brings: tuple[Part, ...] = ()
 

@@ -58,12 +58,16 @@ def large_batches(
     first = _one_table(path.name, head, layouts, around, layout_name)
     start = first.header_row or 0
     layout: Layout | None = None
+    names: set[str] = set()
     before_utc, troubles, known = None, 0, tuple(one.recognised_by.header for one in layouts)
     is_header = header_test(known, around.words)
     for data, row, lines in _blocks(path, start, around.settings):
         table = _table_of(data, row, lines, first, around.settings)
         if layout is None:
             layout = _settle(table, layouts, layout_name, around)
+        names |= _persons(table, layout)
+        if len(names) > 1:
+            raise NotOnePlainTable(path.name)
         reader = TableReader(table, layout, around, before_utc)
         taken = reader.read()
         before_utc = taken.last_utc
@@ -73,6 +77,11 @@ def large_batches(
         if troubles > around.settings.most_troubles_named:
             raise FileRefused("too_many_troubles", path.name, f"{troubles} rows cannot be read", "look at its layout")
         yield batch_of(taken, table, layout, around, hashlib.sha256(data).hexdigest())
+
+
+def _persons(table: Table, layout: Layout) -> set[str]:
+    column = table.column(layout.person_column) if layout.person_column else None
+    return set(table.cells[column].drop_nulls().str.strip_chars().unique().to_list()) - {""} if column else set()
 
 
 def head_table(path: Path, layouts: tuple[Layout, ...], around: Circumstances) -> Table:

@@ -4,6 +4,8 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
+import polars as pl
+
 from gramrise.intake.segments import CLOCK_ALONE, DAY_ALONE, looks_number, looks_timed
 from gramrise.intake.table import Table
 from gramrise.intake.words import HeaderWords, folded, header_words
@@ -35,17 +37,18 @@ def columns_of(table: Table, words: HeaderWords) -> list[Column]:
     labels = [cell.strip() for cell in table.header]
     found = []
     for at in range(table.width):
-        cells = table.cells[str(at)].head(_MOST_COUNTED).fill_null("").str.strip_chars()
-        filled = cells.filter(cells != "")
+        filled = _trimmed(table.cells[str(at)].head(_MOST_COUNTED))
         sample = filled.head(_MOST_LOOKED_AT)
         label = labels[at] if at < len(labels) else ""
-        texts = sample.unique(maintain_order=True)
+        means = meanings(label, words)
+        whole = bool(means & {"person", "kind"})  # one odd name at the far end of a file counts
+        texts = (_trimmed(table.cells[str(at)]) if whole else sample).unique(maintain_order=True)
         found.append(
             Column(
                 at,
                 label if label and labels.count(label) == 1 else f"#{at + 1}",
                 label or f"column {at + 1}",
-                meanings(label, words),
+                means,
                 _holds(sample.to_list(), words),
                 bool(_GRAMS.search(folded(label).replace("_", " "))),
                 filled.len(),
@@ -54,6 +57,12 @@ def columns_of(table: Table, words: HeaderWords) -> list[Column]:
             )
         )
     return found
+
+
+def _trimmed(cells: pl.Series) -> pl.Series:
+    """The filled cells of a column."""
+    texts = cells.fill_null("").str.strip_chars()
+    return texts.filter(texts != "")
 
 
 def meanings(label: str, words: HeaderWords) -> frozenset[str]:

@@ -9,7 +9,7 @@ from gramrise.connectors.layout import Layout
 def draft_of(layout: Layout) -> str:
     """The TOML of a layout, without what is left at its default."""
     told = layout.model_dump(exclude_defaults=True)
-    lines = [f"{key} = {_value(told[key])}" for key in ("name", "about") if key in told]
+    lines = [f"{key} = {_value(told[key])}" for key in ("name", "about", "person_column") if key in told]
     for table in ("recognised_by", "file", "clock"):
         if told.get(table):
             lines += ["", f"[{table}]", *_entries(told[table])]

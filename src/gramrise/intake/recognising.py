@@ -18,7 +18,7 @@ def proved_layout(table: Table, around: Circumstances, found: Findings) -> Layou
     clock = clock_of(columns, found)
     used = {column.name for column in columns if clock is not None and column.name in _names(clock)}
     rest = [column for column in columns if column.name not in used]
-    _one_person(rest, found)
+    whose = _one_person(rest, found)
     parts: list[Part] = []
     if clock is not None:
         kinds = [column for column in rest if "kind" in column.meanings and column.different <= 40]
@@ -30,22 +30,26 @@ def proved_layout(table: Table, around: Circumstances, found: Findings) -> Layou
         if not found.open:
             found.open.append(_nothing_known(columns))
         return _sketch(clock, parts, columns)
-    return Layout(name=RECOGNISED, about="What the table itself proves", clock=clock, brings=tuple(parts))
+    about = "What the table itself proves"
+    return Layout(name=RECOGNISED, about=about, person_column=whose, clock=clock, brings=tuple(parts))
 
 
 def _names(clock: Clock) -> set[str]:
     return {*clock.columns, clock.offset_column}
 
 
-def _one_person(columns: list[Column], found: Findings) -> None:
-    for column in columns:
-        if "person" in column.meanings and column.different > 1:
+def _one_person(columns: list[Column], found: Findings) -> str:
+    """The column that names the person; several names stay open."""
+    named = [column for column in columns if "person" in column.meanings]
+    for column in named:
+        if column.different > 1:
             names = column.examples[:5]
             found.open.append(OpenPoint(
                 "several_persons", f"column '{column.label}' names {column.different} different persons",
                 "say in a layout which rows are this person's", tuple(f"the rows of '{name}'" for name in names),
                 tuple(f'when = {{ column = "{column.name}", words = ["{name}"] }}' for name in names),
             ))  # fmt: skip
+    return named[0].name if named else ""
 
 
 def _nothing_known(columns: list[Column]) -> OpenPoint:

@@ -9,6 +9,7 @@ from gramrise.intake.clock_text import time_text
 from gramrise.intake.columns import Column
 from gramrise.intake.day_order import settle_order
 from gramrise.intake.evidence import Findings, OpenPoint
+from gramrise.intake.glucose_columns import one_column_a_kind
 from gramrise.intake.moments import Style, read_moment
 from gramrise.intake.table import Table
 from gramrise.intake.units_written import glucose_unit_in, weight_unit_in
@@ -37,6 +38,7 @@ def parts_of_columns(
         }:
             continue
         parts += _part_of(table, clock, column, unit_column, around, found)
+    parts = one_column_a_kind(table, parts, found)
     if not parts and not found.open and not table.header:
         parts += _without_header(table, clock, columns, around, found)
     return parts
