@@ -3,7 +3,7 @@
 from textwrap import shorten
 from typing import Final
 
-from gramrise.report.document import Block, Bullets, Document, Heading, Paragraph, Picture, Row, Table
+from gramrise.report.document import Block, Bullets, Document, Heading, Paragraph, Row, Table
 from gramrise.report.ladder import ladder_picture
 from gramrise.report.low_rows import LOW_BELOW, NOTHING, annex_chapter, given_chapter, lows_chapter
 from gramrise.report.page_one import page_one
@@ -61,18 +61,10 @@ def _week(view: WeeklyView, words: Words) -> list[Block]:
     ]
     if view.zone_changed:
         remarks.append(words.say("title.zone_changed", zone=view.zone))
-    picture: Picture = week_picture(view, words)
-    caption = words.say(
-        "strips.caption",
-        low=words.level(LOW_BELOW),
-        middle=words.level(2 * LOW_BELOW),
-        high=words.level(4 * LOW_BELOW),
-        night=words.band_and_hours(view.night_band, view.hours_of(view.night_band)),
-    )
     return [
         Heading(words.say("title.week"), new_page=True),
-        picture,
-        *(Paragraph(text, quiet=True) for text in (caption, *remarks)),
+        week_picture(view, words),
+        *(Paragraph(text, quiet=True) for text in remarks),
     ]
 
 
@@ -84,11 +76,12 @@ def _factors(view: WeeklyView, words: Words) -> list[Block]:
     blocks: list[Block] = [Heading(title), Table(title, head, (False, True, True, True, True, False), rows)]
     ladder = ladder_picture(view, words)
     blocks += [ladder] if ladder else []
-    return [*blocks, Paragraph(" ".join(_factor_remarks(view, words, drawn=ladder is not None)), quiet=True)]
+    remarks = " ".join(_factor_remarks(view, words))
+    return [*blocks, Paragraph(remarks, quiet=True)] if remarks else blocks
 
 
-def _factor_remarks(view: WeeklyView, words: Words, *, drawn: bool) -> list[str]:
-    said = [words.say("evidence_picture.caption")] if drawn else []
+def _factor_remarks(view: WeeklyView, words: Words) -> list[str]:
+    said = []
     if view.reference_grams is not None:
         said.append(words.say("factors.unit_note", grams=words.number(view.reference_grams, 1)))
     weight = next((factor.weight_kg for factor in view.factors if factor.weight_kg is not None), None)
@@ -96,7 +89,7 @@ def _factor_remarks(view: WeeklyView, words: Words, *, drawn: bool) -> list[str]
         said.append(words.say("factors.table_note", kg=words.number(weight, 1)))
     if view.predictions:
         said.append(words.say("factors.predictions", seen=view.predictions.seen, inside=view.predictions.inside))
-    return said or [words.say("answer.none_why")]
+    return said
 
 
 def _factor_row(factor: FactorView, words: Words) -> Row:

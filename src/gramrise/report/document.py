@@ -68,6 +68,7 @@ class Picture:
     svg: str
     narrow_svg: str  # the same for a mail and a small screen
     alt: str
+    caption: str  # how to read it; plain text has the alternative text instead
 
 
 Block = Answers | Heading | Paragraph | Bullets | Table | Picture
@@ -111,4 +112,4 @@ def _texts(block: Block) -> list[str]:
         case Table(_, head, _, rows):
             return [*head, *(text for row in rows for text in (*row.cells, row.note))]
         case Picture():
-            return [block.alt]
+            return [block.alt, block.caption]

@@ -32,6 +32,7 @@ def ladder_picture(view: WeeklyView, words: Words) -> Picture | None:
         svg=_svg(known, words, WIDE_POINTS, left=130.0),
         narrow_svg=_svg(known, words, NARROW_POINTS, left=0.0),
         alt=_alt(known, words),
+        caption=words.say("evidence_picture.caption"),
     )
 
 

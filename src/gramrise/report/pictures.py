@@ -68,6 +68,11 @@ def week_picture(view: WeeklyView, words: Words, settings: ReportSettings = DEFA
         svg=_week_svg(view, words, WIDE, settings),
         narrow_svg=_week_svg(view, words, NARROW, settings),
         alt=week_alt(view, words),
+        caption=words.say(
+            "strips.caption",
+            **{name: words.level(level) for name, level in zip(("low", "middle", "high"), MARKED_LEVELS, strict=True)},
+            night=words.band_and_hours(view.night_band, view.hours_of(view.night_band)),
+        ),
     )
 
 

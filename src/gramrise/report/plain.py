@@ -1,6 +1,5 @@
 """The weekly report as plain text: for the text part of a mail and for people who read without pictures."""
 
-from dataclasses import replace
 from textwrap import wrap
 from typing import Final
 
@@ -51,14 +50,14 @@ def _answer(band: str, hours: str, lead: str, value: str, unit: str, likely: str
 
 def _table(table: Table) -> str:
     """Columns side by side, heads broken over lines; a table too wide for the page is told row by row."""
-    table = replace(table, head=tuple(head.replace(SOFT_HYPHEN, "") for head in table.head))
-    columns = [[*head.split(), *(row.cells[i] for row in table.rows)] for i, head in enumerate(table.head)]
+    heads = [head.replace(SOFT_HYPHEN, "- ") for head in table.head]
+    columns = [[*head.split(), *(row.cells[i] for row in table.rows)] for i, head in enumerate(heads)]
     widths = [max(len(text) for text in column) for column in columns]
     if sum(widths) + len(GAP) * (len(widths) - 1) > WIDTH:
         return "\n".join(line for row in table.rows for line in _told(table, row))
-    heads = [wrap(head, width) for head, width in zip(table.head, widths, strict=True)]
-    deep = max(len(lines) for lines in heads)
-    lines = [_line([([""] * (deep - len(h)) + h)[i] for h in heads], widths, table.right) for i in range(deep)]
+    broken = [wrap(head, width) for head, width in zip(heads, widths, strict=True)]
+    deep = max(len(lines) for lines in broken)
+    lines = [_line([([""] * (deep - len(h)) + h)[i] for h in broken], widths, table.right) for i in range(deep)]
     for row in table.rows:
         lines.append(_line(list(row.cells), widths, table.right))
         lines += wrapped(row.note, "    ", "    ")
@@ -68,7 +67,7 @@ def _table(table: Table) -> str:
 def _told(table: Table, row: Row) -> list[str]:
     first, *rest = zip(table.head, row.cells, strict=True)
     told = "; ".join(f"{head}: {text}" for head, text in rest)
-    return [*wrapped(f"{first[1]}. {told}."), *wrapped(row.note, "    ", "    ")]
+    return [*wrapped(f"{first[1]}: {told}."), *wrapped(row.note, "    ", "    ")]
 
 
 def _line(cells: list[str], widths: list[int], right: tuple[bool, ...]) -> str:
