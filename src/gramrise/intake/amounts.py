@@ -52,7 +52,7 @@ class _Chunk:
     several: bool = False  # more than one source is meant by the words
     generic: bool = False  # only a general word for glucose
     counted: str = ""  # an unknown word that stands where the counted thing stands
-    strange: bool = False  # an unknown word elsewhere
+    strange: bool = False  # an unknown word before the number: the number is its own
     food: bool = False
 
     @property
@@ -224,14 +224,14 @@ class _Reader:
             elif stem in self.kinds["food"]:
                 food = True
             elif stem in self.kinds["closing"]:
-                closed = True
+                closed, strange = True, strange or not numbers
             elif stem in self.kinds["unsure"] or not token.isalpha():
                 continue
             elif stem in self.kinds["filler"]:
                 generic = generic or stem in _GENERIC
             elif numbers and not (counted or generic or closed) and (source is None or weak):
                 counted = token
-            else:
+            elif not numbers:
                 strange = True
         return _Chunk(numbers, unit, source, weak, several, generic, counted, strange, food)
 

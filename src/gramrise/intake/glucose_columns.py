@@ -28,7 +28,8 @@ def one_column_a_kind(table: Table, parts: list[Part], found: Findings) -> list[
         else:
             found.open.append(OpenPoint(
                 "glucose_columns_open", f"'{rival.value}' and '{part.value}' both hold glucose, and not the same",
-                "say in a layout which is whose", (f"'{rival.value}' is the sensor's", f"'{part.value}' is the sensor's"),
+                "say in a layout which is whose",
+                (f"'{rival.value}' is the sensor's", f"'{part.value}' is the sensor's"),
                 (f'value = "{rival.value}"', f'value = "{part.value}"'),
             ))  # fmt: skip
             kept.append(part)

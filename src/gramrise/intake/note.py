@@ -46,12 +46,12 @@ class _Line:
 
 
 def is_note(text: str) -> bool:
-    """Whether a text is a note by its form: it has an entry line, and every line with a digit is an entry or a date."""
+    """Whether a text is a note by its form: an entry line, and most lines with a digit are entries or dates."""
     lines = [line.strip() for line in text.split("\n") if line.strip()]
     entries = [line for line in lines if _split(line)[1] is not None]
-    return bool(entries) and all(
-        _split(line)[1] is not None or _starts_with_day(line) for line in lines if _digit(line)
-    )
+    told = [line for line in lines if _digit(line)]
+    dated = sum(1 for line in told if _split(line)[1] is None and _starts_with_day(line)) if entries else 0
+    return bool(entries) and 2 * (len(entries) + dated) > len(told)
 
 
 def note_lines(

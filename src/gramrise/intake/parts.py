@@ -44,9 +44,9 @@ def parts_of(path: Path, settings: IntakeSettings, encoding: str = "auto") -> li
 def _parts(name: str, data: bytes, settings: IntakeSettings, encoding: str) -> list[Part]:
     if data.startswith(_GZIP):
         data = _gunzipped(name, data, settings)
-        name = name.removesuffix(".gz")
         if data.startswith((_GZIP, _ZIP)):
             raise _packed_twice(name)
+        name = name.removesuffix(".gz")
     if data.startswith(_ZIP):
         return _unzipped(name, data, settings, encoding)
     if data.startswith(_OLD_SHEET):

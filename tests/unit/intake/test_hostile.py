@@ -1,0 +1,202 @@
+"""Hostile and broken files: bounded, refused clearly, never half read in silence."""
+
+import gzip
+import io
+import json
+import logging
+import zipfile
+
+import pytest
+from variants import NOW, PERSON, TRUTH, Variant, workbook
+
+from gramrise.intake import FileRefused, FileTrouble, FileWaits, load_settings, read_file
+
+SETTINGS = load_settings()
+GOOD = Variant("good").data()
+
+
+def refused(tmp_path, name: str, data: bytes, **changed) -> str:
+    """The code with which a file is refused or waits."""
+    path = tmp_path / name
+    path.write_bytes(data)
+    with pytest.raises(FileTrouble) as trouble:
+        read_file(path, PERSON, now_utc=NOW, settings=SETTINGS.model_copy(update=changed))
+    assert "To mend" in str(trouble.value)
+    assert name in str(trouble.value)
+    return trouble.value.code
+
+
+def archive(**members: bytes) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name, data in members.items():
+            packed.writestr(name, data)
+    return out.getvalue()
+
+
+def test_a_gzip_bomb_is_not_unpacked(tmp_path):
+    assert refused(tmp_path, "t.csv.gz", gzip.compress(b"0" * 30_000_000)) == "unpacks_too_large"
+
+
+def test_a_zip_bomb_is_not_unpacked(tmp_path):
+    assert refused(tmp_path, "t.zip", archive(a=b"0" * 30_000_000)) == "unpacks_too_large"
+
+
+def test_a_workbook_that_unpacks_to_too_much_is_refused(tmp_path):
+    data = archive(**{"xl/workbook.xml": b" " * 30_000_000, "[Content_Types].xml": b"x"})
+    assert refused(tmp_path, "t.xlsx", data) == "unpacks_too_large"
+
+
+def test_an_archive_that_lies_about_its_sizes_is_counted_by_what_it_holds(tmp_path):
+    data = archive(a=b"0" * 3_000_000)
+    at = data.rindex(b"PK\x01\x02")
+    lying = data[: at + 24] + (10).to_bytes(4, "little") + data[at + 28 :]
+    assert refused(tmp_path, "t.zip", lying, most_unpacked_ratio=1.0) in {"unpacks_too_large", "packing_broken"}
+
+
+@pytest.mark.parametrize(
+    "name", ["../outside.csv", "/etc/table.csv", "..\\outside.csv", "C:\\table.csv", "a/../../b.csv"]
+)
+def test_an_archive_with_a_path_trick_is_not_read(name, tmp_path):
+    assert refused(tmp_path, "t.zip", archive(**{name: GOOD})) == "path_trick"
+
+
+def test_too_many_members_are_refused(tmp_path):
+    data = archive(**{f"t{at}.csv": b"x" for at in range(20)})
+    assert refused(tmp_path, "t.zip", data, most_archive_members=10) == "too_many_members"
+
+
+def test_an_archive_within_an_archive_is_not_opened(tmp_path):
+    assert refused(tmp_path, "t.zip", archive(inner=archive(a=GOOD))) == "packed_twice"
+    assert refused(tmp_path, "t.csv.gz", gzip.compress(gzip.compress(GOOD))) == "packed_twice"
+
+
+@pytest.mark.parametrize("cut", [10, 40, 200])
+def test_a_packing_that_is_cut_off_is_refused(cut, tmp_path):
+    assert refused(tmp_path, "t.csv.gz", gzip.compress(GOOD)[:-cut]) == "packing_broken"
+    assert refused(tmp_path, "t.zip", archive(a=GOOD)[:-cut]) == "packing_broken"
+
+
+def test_a_broken_workbook_is_refused(tmp_path):
+    data = archive(**{"xl/workbook.xml": b"<workbook", "[Content_Types].xml": b"x"})
+    assert refused(tmp_path, "t.xlsx", data) == "workbook_broken"
+    assert refused(tmp_path, "t.xls", b"\xd0\xcf\x11\xe0" + b"\x00" * 100) == "old_workbook"
+
+
+def test_one_endless_line_is_refused(tmp_path):
+    assert refused(tmp_path, "t.csv", b"time,glucose (mg/dL)\n2026-03-13 10:00,1" + b"0" * 200_000) == "line_too_long"
+    big = b"2026-03-13 10:00," + b"1" * 3_000_000
+    assert refused(tmp_path, "b.csv", big, block_bytes=1_000_000) in {"line_too_long", "nothing_found"}
+
+
+def test_a_file_of_a_billion_rows_is_refused_before_it_is_read(tmp_path):
+    path = tmp_path / "huge.csv"
+    with path.open("wb") as opened:
+        opened.truncate(SETTINGS.most_file_bytes + 1)  # sparse: takes no room
+    with pytest.raises(FileRefused) as trouble:
+        read_file(path, PERSON, now_utc=NOW)
+    assert trouble.value.code == "file_too_large"
+
+
+def test_more_columns_than_any_table_has_are_refused(tmp_path):
+    row = ",".join("1" for _ in range(1000))
+    assert refused(tmp_path, "t.csv", f"2026-03-13 10:00,{row}\n".encode() * 3) == "too_many_columns"
+
+
+@pytest.mark.parametrize("depth", [50, 90_000])
+def test_deep_json_is_refused(depth, tmp_path):
+    text = '[{"time": "2026-03-13T10:00Z", "glucose": ' + "[" * depth + "1" + "]" * depth + "}]"
+    assert refused(tmp_path, "t.json", text.replace("[[", "[\n[").encode()) == "json_too_deep"
+    assert refused(tmp_path, "u.json", ('{"a":\n' * depth + "1" + "}\n" * depth).encode()) == "json_too_deep"
+
+
+@pytest.mark.parametrize("word", ["NaN", "Infinity", "-Infinity"])
+def test_json_that_is_no_json_is_refused(word, tmp_path):
+    text = f'[{{"time": "2026-03-13T10:00Z", "glucose": {word}}}]'
+    assert refused(tmp_path, "t.json", text.encode()) == "json_not_strict"
+
+
+def test_a_key_that_stands_twice_is_refused(tmp_path):
+    text = '[{"time": "2026-03-13T10:00Z", "glucose": 100, "glucose": 200}]'
+    assert refused(tmp_path, "t.json", text.encode()) == "json_not_strict"
+
+
+def test_json_that_is_cut_off_is_refused_with_its_row(tmp_path):
+    text = json.dumps([{"time": "2026-03-13T10:00Z", "glucose": 100}] * 3, indent=1)[:-5]
+    assert refused(tmp_path, "t.json", text.encode()) == "json_broken"
+
+
+def test_a_bad_json_line_costs_that_line_alone(tmp_path):
+    lines = [json.dumps({"time": at.isoformat(), "glucose (mg/dL)": level}) for at, level in TRUTH[:300]]
+    lines[100] = '{"time": "2026-03-13T10:00Z", "glucose (mg/dL)": NaN}'
+    lines[200] = "[1, 2]"
+    path = tmp_path / "t.ndjson"
+    path.write_text("\n".join(lines))
+    (batch,) = read_file(path, PERSON, now_utc=NOW)
+    assert [row.trouble.row for row in batch.quarantine] == [101, 201]
+    assert batch.readings.height == 298
+
+
+def test_a_record_of_a_health_standard_is_not_read_as_a_table(tmp_path):
+    record = {"resourceType": "Observation", "status": "entered-in-error", "valueQuantity": {"value": 100}}
+    assert refused(tmp_path, "t.json", json.dumps(record).encode()) == "standard_record"
+    assert refused(tmp_path, "u.json", json.dumps([record]).encode()) == "standard_record"
+
+
+def test_formulas_are_never_worked_out(tmp_path):
+    rows = [["Time", "Glucose (mg/dL)"], *([at.replace(tzinfo=None), level] for at, level in TRUTH[:300])]
+    rows[5][1] = "=1+99"
+    (tmp_path / "t.xlsx").write_bytes(workbook(rows))
+    (batch,) = read_file(tmp_path / "t.xlsx", PERSON, now_utc=NOW)
+    assert batch.readings.height == 299  # a formula nobody worked out has no saved value
+    (tmp_path / "d.csv").write_text("time,source,amount\n2026-03-13 10:00,tablets,=2+1\n2026-03-13 11:00,tablets,1\n")
+    (doses,) = read_file(tmp_path / "d.csv", PERSON, now_utc=NOW)
+    assert [row.trouble.code for row in doses.quarantine] == ["formula"]
+
+
+@pytest.mark.parametrize("text", ["nan", "inf", "-inf", "1e2", "0x64", "1_00", "١٠٠", "１００"])
+def test_numbers_only_programs_know_are_no_glucose(text, tmp_path):
+    path = tmp_path / "t.csv"
+    path.write_text(f"time,glucose (mg/dL)\n2026-03-13 10:00,{text}\n2026-03-13 10:05,100\n", "utf-8")
+    (batch,) = read_file(path, PERSON, now_utc=NOW)
+    assert batch.readings["glucose_mg_dl"].to_list() == [100.0]
+
+
+@pytest.mark.parametrize(
+    ("data", "code"),
+    [
+        (b"", "nothing_found"),
+        (b"\x00" * 1000, "not_text"),
+        (b"\xff\xfe\x00", "not_text"),
+        (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "not_text"),
+        (b"hello", "nothing_found"),
+        (b'time,glucose (mg/dL)\n2026-03-13 10:00,"100\n' + b"2026-03-13 10:05,100\n" * 9000, "quotes_broken"),
+    ],
+)
+def test_what_is_no_table_is_refused_clearly(data, code, tmp_path):
+    assert refused(tmp_path, "t.csv", data) == code
+
+
+def test_a_file_of_bad_rows_alone_is_refused_as_a_whole(tmp_path):
+    data = b"time,glucose (mg/dL)\n" + b"2026-03-13 10:00,many\n" * 500
+    assert refused(tmp_path, "t.csv", data, most_troubles_named=100) == "too_many_troubles"
+
+
+def test_no_health_value_reaches_a_log(tmp_path, caplog):
+    caplog.set_level(logging.DEBUG)
+    path = tmp_path / "t.csv"
+    path.write_bytes(GOOD + b"2026-03-15 20:00,many\n")
+    read_file(path, PERSON, now_utc=NOW)
+    path.write_bytes(Variant("open", header=("Time", "Glucose"), truth=TRUTH[:20]).data())
+    with pytest.raises(FileWaits):
+        read_file(path, PERSON, now_utc=NOW)
+    assert caplog.records == []
+
+
+def test_unnecessary_decimal_commas_without_quotes_are_not_cut_short(tmp_path):
+    """'7,6' unquoted in a table of commas is two cells: the row is set aside, not read as 7."""
+    path = tmp_path / "t.csv"
+    path.write_text("time,glucose (mmol/L)\n2026-03-13 10:00,7\n2026-03-13 10:05,7,6\n2026-03-13 10:10,8\n")
+    (batch,) = read_file(path, PERSON, now_utc=NOW)
+    assert batch.readings.height == 2
+    assert [(row.trouble.code, row.trouble.row) for row in batch.quarantine] == [("too_many_cells", 3)]

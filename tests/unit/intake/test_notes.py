@@ -1,0 +1,107 @@
+"""The plain text note a parent drops into the inbox at night."""
+
+import os
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from variants import PERSON
+
+from gramrise.intake import FileWaits, read_file, read_note
+
+NIGHT = datetime(2026, 3, 14, 3, 30, tzinfo=UTC)  # half past four in Berlin
+
+
+def note(tmp_path, text: str, *, name: str = "note.txt", saved: datetime = NIGHT, now: datetime | None = None):
+    path = tmp_path / name
+    path.write_text(text, "utf-8")
+    os.utime(path, (saved.timestamp(), saved.timestamp()))
+    return read_file(path, PERSON, now_utc=now or saved + timedelta(minutes=10))[0]
+
+
+def test_a_line_is_an_entry(tmp_path):
+    batch = note(tmp_path, "02:10 3 pieces\n")
+    row = batch.doses.row(0, named=True)
+    assert row["taken_at_utc"] == datetime(2026, 3, 14, 1, 10, tzinfo=UTC)
+    assert (row["grams"], row["origin"], batch.layout) == (12.0, "note", "text-note")
+
+
+def test_entries_without_a_date_reach_back_over_midnight(tmp_path):
+    batch = note(tmp_path, "23:50 3 pieces\n02:10 15 ml\n")
+    assert batch.doses["taken_at_utc"].to_list() == [
+        datetime(2026, 3, 13, 22, 50, tzinfo=UTC),
+        datetime(2026, 3, 14, 1, 10, tzinfo=UTC),
+    ]
+
+
+def test_the_same_words_on_another_night_are_another_note(tmp_path):
+    first = note(tmp_path, "02:10 3 pieces\n")
+    second = note(tmp_path, "02:10 3 pieces\n", saved=NIGHT + timedelta(days=1))
+    again = note(tmp_path, "02:10 3 pieces\n", saved=NIGHT + timedelta(minutes=5))
+    assert first.content_hash != second.content_hash
+    assert first.content_hash == again.content_hash
+
+
+def test_a_note_without_a_date_waits_the_next_day(tmp_path):
+    with pytest.raises(FileWaits) as waits:
+        note(tmp_path, "02:10 3 pieces\n", now=NIGHT + timedelta(hours=20))
+    assert waits.value.code == "note_date_open"
+    assert "2026-03-14" in str(waits.value)
+
+
+def test_a_date_in_the_file_name_is_a_date(tmp_path):
+    batch = note(tmp_path, "02:10 3 pieces\n", name="2026-03-11.txt", now=NIGHT + timedelta(days=5))
+    assert batch.doses["taken_at_utc"].to_list() == [datetime(2026, 3, 11, 1, 10, tzinfo=UTC)]
+
+
+@pytest.mark.parametrize(
+    "line", ["2026-03-14", "14.3.2026", "14. März 2026", "Sat, 14 Mar 2026", "14/03/26", "14 de marzo de 2026"]
+)
+def test_a_line_with_a_date_holds_for_the_lines_below(line, tmp_path):
+    batch = note(tmp_path, f"{line}\n02:10 3 pieces\n", now=NIGHT + timedelta(days=5))
+    assert batch.doses["taken_at_utc"].to_list() == [datetime(2026, 3, 14, 1, 10, tzinfo=UTC)]
+
+
+def test_a_date_that_can_be_read_two_ways_waits(tmp_path):
+    with pytest.raises(FileWaits) as waits:
+        note(tmp_path, "03/04/2026\n02:10 3 pieces\n", now=NIGHT + timedelta(days=50))
+    assert waits.value.code == "day_month_open"
+
+
+def test_morning_and_afternoon_are_read(tmp_path):
+    batch = note(tmp_path, "2026-03-13\n2:10 am 3 pieces\n5:15 pm 1 piece\n")
+    assert [at.hour for at in batch.doses["taken_at_utc"]] == [1, 16]
+
+
+def test_a_date_without_a_year_is_no_time_of_day(tmp_path):
+    """'11.04. 15:37' is not four minutes past eleven."""
+    batch = note(tmp_path, "2026-03-13\n01:00 1 piece\n11.04. 15:37 3 pieces\n")
+    assert batch.doses.height == 1
+    assert [row.trouble.code for row in batch.quarantine] == ["no_entry"]
+
+
+def test_two_doses_of_one_source_in_one_minute_are_two(tmp_path):
+    batch = note(tmp_path, "02:10 3 pieces\n02:10 1 piece\n02:10 10 ml\n")
+    assert sorted(batch.doses.select("source", "ordinal", "amount").rows()) == [
+        ("night bottle", 1, 10.0), ("tablets", 1, 1.0), ("tablets", 2, 3.0),
+    ]  # fmt: skip
+
+
+def test_the_missing_hour_is_set_aside_and_the_repeated_one_doubtful(tmp_path):
+    spring = note(tmp_path, "2026-03-29\n02:10 3 pieces\n", now=NIGHT + timedelta(days=30))
+    autumn = note(tmp_path, "2025-10-26\n02:10 3 pieces\n")
+    assert [row.trouble.code for row in spring.quarantine] == ["no_such_local_time"]
+    assert autumn.doses["remarks"].to_list() == [["time_doubtful"]]
+
+
+def test_a_question_names_the_entry(tmp_path):
+    (question,) = note(tmp_path, "02:10 3\n").questions
+    assert question.kind == "bare_amount"
+    assert question.sentence == "'3' at 2026-03-14 02:10: 3 of what? Pieces, mL or grams?"
+    assert question.answers == ("piece:tablets", "mL:night bottle", "g", "grams", "not_glucose")
+    assert question.about["taken_at_utc"] == "2026-03-14T01:10:00+00:00"
+
+
+def test_what_is_typed_at_the_command_line_is_read_the_same_way():
+    batch = read_note("3 pieces + 10 ml", NIGHT, PERSON, now_utc=NIGHT)
+    assert batch.doses.select("grams", "origin").rows() == [(2.5, "give"), (12.0, "give")]
+    assert read_note("3", NIGHT, PERSON, now_utc=NIGHT).questions[0].kind == "bare_amount"
