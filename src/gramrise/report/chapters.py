@@ -46,7 +46,12 @@ def _frame(view: WeeklyView, words: Words) -> dict[str, str]:
         "kicker": words.say("title.report"),
         "name": name,
         "subtitle": words.say("title.nights", first=first, last=last),
-        "written": words.say("title.written", day=written, clock=words.clock(view.written_at_utc)),
+        "written": words.say(
+            "title.written",
+            born=words.day(view.born, "medium"),
+            day=written,
+            clock=words.clock(view.written_at_utc),
+        ),
         "footer": words.say("title.footer", name=shorten(name, FOOTER_LETTERS, placeholder="…"), day=brief),
         "footer_caution": words.say("title.footer_caution"),
         "page": words.say("title.page", page="{page}", pages="{pages}"),

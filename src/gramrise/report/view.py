@@ -185,6 +185,7 @@ class WeeklyView(Part):
     written_at_utc: datetime
     as_of_utc: datetime
     model_version: str
+    born: date
     age_years: float
     delivery: str  # injections | pump | automated | ''
     night_band: str  # name of the band tinted in the strips

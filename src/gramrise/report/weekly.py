@@ -125,6 +125,7 @@ def _who(person: Person, week: _Week, week_end: date) -> dict[str, Any]:
         "unit": str(person.unit),
         "zone": week.zone.key,
         "zone_changed": person.zone.on_or_first(week.nights[0].begins) != week.zone,
+        "born": person.born,
         "age_years": round(person.age_years(week_end), 2),
         "delivery": str(person.delivery.on_or_first(week_end) or ""),
         "night_band": week.night.name,
