@@ -12,9 +12,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-from gramrise.config.settings import load
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError
+from gramrise.nightly.taking_in import take_in_file
 from gramrise.store import Store
 
 INBOX: Final = "inbox"
@@ -99,19 +99,10 @@ def take_in_files(store: Store, home: Path, person: Person, files: list[Path], n
 
 
 def _one(store: Store, home: Path, person: Person, file: Path, now_utc: datetime, taken: TakenIn) -> int:
-    from gramrise.intake import IntakeSettings, load_layouts, read_file
-
-    settings = load("intake", IntakeSettings, home)
     # The person as stored now: the file before this one may have brought a weight.
-    whose = store.person(person.person_id)
-    batches = read_file(file, whose, settings=settings, layouts=load_layouts(home), layout_name=None, now_utc=now_utc)
-    rows = 0
-    for batch in batches:
-        summary = store.take_in(batch, now_utc)
-        rows += summary.added + summary.corrected
-        if not summary.known_file:
-            taken.sentences += [held.trouble.sentence for held in batch.quarantine]
-    return rows
+    found = take_in_file(store, home, store.person(person.person_id), file, now_utc)
+    taken.sentences += [held.trouble.sentence for held in found.quarantine]
+    return found.rows
 
 
 def _hold(file: Path, sentence: str) -> None:

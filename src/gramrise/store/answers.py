@@ -6,7 +6,7 @@ any of an amount      piece:NAME, mL:NAME the dose is so many pieces or mL of th
                       grams:NUMBER        it is so many grams, typed in
                       not_glucose         it is no dose
 maybe_twice           same                the later of the two doses is left out; open: marked; apart: nothing
-pieces_or_grams       pieces, grams       the amounts of that import are pieces of the only source in pieces, or g
+pieces_or_grams       pieces, grams       the amounts of that log are pieces (of its or the only such source), or g
 weight_jump, _odd     pounds              the weighing is its number in pounds; leave_out: it is none
 whose_file            another's id        the import is taken back, to be imported for them (`ledger.take_back`)
 """
@@ -35,8 +35,8 @@ def lay_over_doses(doses: pl.DataFrame, asked: Iterable[Asked], person: Person) 
         return doses
     for each in asked:
         about = each.question.about
-        if each.question.kind == PIECES_OR_GRAMS:
-            doses = _whole_import(doses, each, person)
+        if each.question.kind == PIECES_OR_GRAMS and "amount_unit" in about:
+            doses = _whole_log(doses, each, person)
         elif "taken_at_utc" in about and "ordinal" in about:
             doses = _one_dose(doses, _the_dose(about), each)
     return doses
@@ -74,21 +74,23 @@ def _numbered(doses: pl.DataFrame) -> pl.DataFrame:
     return doses.with_columns(ordinal=pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over(*among))
 
 
-def _whole_import(doses: pl.DataFrame, each: Asked, person: Person) -> pl.DataFrame:
-    mine = pl.col("import_id") == each.import_id
-    if each.answer == "pieces":
-        in_pieces = [source for source in person.sources_now() if source.unit is AmountUnit.PIECE]
-        if len(in_pieces) == 1:
-            hit = mine & (pl.col("amount_unit") == str(AmountUnit.GRAM))
-            told = {"amount_unit": pl.lit(str(AmountUnit.PIECE)), "source": pl.lit(in_pieces[0].name)}
-            changed = {name: pl.when(hit).then(value).otherwise(pl.col(name)) for name, value in told.items()}
-            return _numbered(doses.with_columns(**changed))
-    if each.answer == "grams":
-        hit = mine & (pl.col("amount_unit") == str(AmountUnit.PIECE))
+def _whole_log(doses: pl.DataFrame, each: Asked, person: Person) -> pl.DataFrame:
+    """A log is all doses of one source, unit and origin, as the question names them."""
+    about = each.question.about
+    mine = pl.all_horizontal(pl.col(name) == str(about[name]) for name in ("source", "amount_unit", "origin"))
+    unit = about["amount_unit"]
+    told: dict[str, pl.Expr] = {}
+    if each.answer == "grams" and unit == str(AmountUnit.PIECE):
         told = {"amount_unit": pl.lit(str(AmountUnit.GRAM)), "grams": pl.col("amount"), "source": pl.lit("")}
-        changed = {name: pl.when(hit).then(value).otherwise(pl.col(name)) for name, value in told.items()}
-        return _numbered(doses.with_columns(**changed))
-    return doses
+    elif each.answer == "pieces" and unit == str(AmountUnit.GRAM):
+        in_pieces = [source.name for source in person.sources_now() if source.unit is AmountUnit.PIECE]
+        of_log = [name for name in in_pieces if name == about["source"]] or in_pieces
+        if len(of_log) == 1:
+            told = {"amount_unit": pl.lit(str(AmountUnit.PIECE)), "source": pl.lit(of_log[0])}
+    if not told:
+        return doses
+    changed = {name: pl.when(mine).then(value).otherwise(pl.col(name)) for name, value in told.items()}
+    return _numbered(doses.with_columns(**changed))
 
 
 def lay_over_weights(weights: Dated[float], asked: Iterable[Asked]) -> Dated[float]:

@@ -1,5 +1,6 @@
 """Findings of a person, kept whole; and, apart from them, what was shown on a night."""
 
+from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
 from typing import Final
@@ -12,9 +13,9 @@ from gramrise.domain import frames
 from gramrise.domain.findings import MODEL_VERSION, Findings
 from gramrise.domain.frames import FrameContract
 from gramrise.domain.problems import ColumnsMissing
-from gramrise.store.moments import instant, stored
+from gramrise.store.moments import instant, instant_or_none, stored
 from gramrise.store.schema import findings as header
-from gramrise.store.schema import findings_frames, shown_factors, shown_predictions
+from gramrise.store.schema import findings_frames, persons, shown_factors, shown_predictions
 
 CONTRACTS: Final[dict[str, FrameContract]] = {
     "lows": frames.LOWS,
@@ -26,14 +27,44 @@ CONTRACTS: Final[dict[str, FrameContract]] = {
 }
 
 
+SCREENED: Final = "screened"
+BASIS: Final = "basis"
+
+
 def _packed(frame: pl.DataFrame) -> bytes:
     into = BytesIO()
     frame.write_ipc(into, compression="zstd")
     return into.getvalue()
 
 
-def save(connection: Connection, person_id: str, found: Findings, inputs_version: int) -> None:
-    """Replaces the person's findings. Raises ColumnsMissing when a frame does not keep its contract."""
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What detection found last time, to go on from.
+
+    changed_from_utc  earliest instant whose inputs changed since; None: nothing did
+    basis             what it was found with: settings as the caller wrote them down
+    """
+
+    as_of_utc: datetime
+    lows: pl.DataFrame
+    treatments: pl.DataFrame
+    screened: pl.DataFrame
+    changed_from_utc: datetime | None
+    basis: str
+
+
+def save(
+    connection: Connection,
+    person_id: str,
+    found: Findings,
+    inputs_version: int,
+    screened: pl.DataFrame | None = None,
+    basis: str = "",
+) -> None:
+    """Replaces the person's findings. Raises ColumnsMissing when a frame does not keep its contract.
+
+    screened, basis   kept beside them for the next night (`Before`)
+    """
     for table in (findings_frames, header):
         connection.execute(delete(table).where(table.c.person_id == person_id))
     connection.execute(
@@ -46,6 +77,8 @@ def save(connection: Connection, person_id: str, found: Findings, inputs_version
         )
     )
     checked = {name: contract.check(getattr(found, name)) for name, contract in CONTRACTS.items()}
+    if screened is not None:
+        checked |= {SCREENED: frames.SCREENED.check(screened), BASIS: pl.DataFrame({BASIS: [basis]})}
     rows = [
         {"person_id": person_id, "frame": name, "rows_n": frame.height, "arrow": _packed(frame)}
         for name, frame in checked.items()
@@ -70,6 +103,27 @@ def load(connection: Connection, person_id: str) -> tuple[Findings, int] | None:
     log_next = top.log_next
     found = Findings(instant(top.as_of_utc), model_version=top.model_version, log_next=log_next, **read)
     return found, top.inputs_version
+
+
+def load_before(connection: Connection, person_id: str) -> Before | None:
+    """What the last findings leave to go on from; None when they are of another model or form, or left nothing."""
+    top = connection.execute(select(header).where(header.c.person_id == person_id)).first()
+    if top is None or top.model_version != MODEL_VERSION:
+        return None
+    wanted = {"lows": frames.LOWS, "treatments": frames.TREATMENTS, SCREENED: frames.SCREENED}
+    packed = select(findings_frames.c.frame, findings_frames.c.arrow).where(
+        findings_frames.c.person_id == person_id, findings_frames.c.frame.in_([*wanted, BASIS])
+    )
+    read = {row.frame: pl.read_ipc(BytesIO(row.arrow)) for row in connection.execute(packed)}
+    if set(read) != {*wanted, BASIS}:
+        return None
+    try:
+        checked = {name: contract.check(read[name]) for name, contract in wanted.items()}
+    except ColumnsMissing:
+        return None
+    since = select(persons.c.changed_from).where(persons.c.person_id == person_id)
+    changed = instant_or_none(connection.execute(since).scalar_one_or_none())
+    return Before(instant(top.as_of_utc), **checked, changed_from_utc=changed, basis=str(read[BASIS].item()))
 
 
 def keep_as_shown(connection: Connection, person_id: str, found: Findings) -> None:

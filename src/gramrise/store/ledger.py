@@ -8,10 +8,10 @@ import polars as pl
 from sqlalchemy import Connection, Table, delete, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
-from gramrise.domain.batch import Batch, ImportSummary, Quarantined
+from gramrise.domain.batch import Batch, ImportSummary, Quarantined, Question
 from gramrise.domain.person import Person
 from gramrise.domain.problems import Trouble
-from gramrise.store import asked, rows, schema, twice
+from gramrise.store import asked, rows, schema, twice, whose
 from gramrise.store.moments import MICROSECONDS_IN_A_MINUTE, instant, stored
 from gramrise.store.rows import INPUT_TABLES, InputTable
 from gramrise.store.taking_in import Compared, as_documents, compare
@@ -30,15 +30,14 @@ def take_in(connection: Connection, batch: Batch, person: Person, now_utc: datet
     if known is not None and not retry:
         return ImportSummary(batch.file, known.layout, 0, 0, 0, 0, 0, 0, known_file=True)
     import_id = _enter(connection, batch, now_utc) if known is None else int(known.import_id)
-    counts = dict.fromkeys(("added", "corrected", "already_known", "conflicts"), 0)
+    counts = dict.fromkeys(("added", "corrected", "already_known", "conflicts", "questions"), 0)
     changed_from: list[int] = []
-    new_questions = 0
     for kind in INPUT_TABLES:
         frame = rows.as_stored(kind, getattr(batch, kind.name), import_id)
         if frame.height == 0:
             continue
-        if kind is rows.DOSES:
-            new_questions += _ask_twice(connection, person, frame, now_utc, import_id)
+        doubts = _doubts(connection, kind, frame, batch, person)
+        counts["questions"] += asked.ask(connection, doubts, now_utc, "import", import_id)
         compared = compare(connection, kind, frame)
         rows.write(connection, kind.table, kind.identity, compared.changed)
         _remember(connection, kind, compared, batch.person_id, now_utc, import_id)
@@ -48,12 +47,21 @@ def take_in(connection: Connection, batch: Batch, person: Person, now_utc: datet
         counts["conflicts"] += compared.conflicts.height
         changed_from += _earliest(kind, compared.changed)
     _quarantine(connection, batch, import_id)
-    new_questions += asked.ask(connection, batch.questions, now_utc, "import", import_id)
+    counts["questions"] += asked.ask(connection, batch.questions, now_utc, "import", import_id)
+    counts["quarantined"] = len(batch.quarantine)
     if changed_from:
         mark_changed(connection, batch.person_id, min(changed_from))
-    counts |= {"quarantined": len(batch.quarantine), "questions": new_questions}
     _count(connection, import_id, batch, counts)
     return ImportSummary(batch.file, batch.layout, known_file=False, dry_run=False, **counts)
+
+
+def _doubts(
+    connection: Connection, kind: InputTable, frame: pl.DataFrame, batch: Batch, person: Person
+) -> list[Question]:
+    """What the rows of a file raise beside those stored before: another person's readings, glucose written twice."""
+    if kind is rows.READINGS:
+        return whose.questions_for(connection, frame, batch.person_id, batch.file)
+    return _maybe_twice(connection, person, frame) if kind is rows.DOSES else []
 
 
 def _enter(connection: Connection, batch: Batch, now_utc: datetime) -> int:
@@ -84,16 +92,15 @@ def _count(connection: Connection, import_id: int, batch: Batch, counts: dict[st
     connection.execute(update(table).where(table.c.import_id == import_id).values(**values))
 
 
-def _ask_twice(connection: Connection, person: Person, frame: pl.DataFrame, now_utc: datetime, import_id: int) -> int:
-    """Asks about new doses that have an equal one near them from another import."""
+def _maybe_twice(connection: Connection, person: Person, frame: pl.DataFrame) -> list[Question]:
+    """Questions about new doses that have an equal one near them from another import."""
     table = schema.doses
     reach = (twice.WITHIN_MINUTES + 1) * MICROSECONDS_IN_A_MINUTE
     span = frame.select(low=pl.col("taken_at_utc").min() - reach, high=pl.col("taken_at_utc").max() + reach).row(0)
     near = select(table).where(table.c.person_id == person.person_id, table.c.taken_at_utc.between(*span))
     standing = rows.fetch(connection, near, rows.DOSES.schema)
     new = frame.join(standing, on=list(rows.DOSES.identity), how="anti")
-    found = twice.questions_for(new, frame, standing, person.zone_now())
-    return asked.ask(connection, found, now_utc, "import", import_id)
+    return twice.questions_for(new, frame, standing, person.zone_now())
 
 
 def _remember(

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -15,7 +15,20 @@ from gramrise.domain.batch import Batch, ImportSummary, Quarantined, Question
 from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, WrongUse
-from gramrise.store import answers, asked, cards, database, found, ledger, people, rows, schema, taking_back
+from gramrise.store import (
+    answers,
+    asked,
+    cards,
+    database,
+    found,
+    ledger,
+    likeness,
+    people,
+    rows,
+    schema,
+    taking_back,
+    trace,
+)
 from gramrise.store.amounts import with_grams
 from gramrise.store.moments import instant, instant_or_none, stored
 from gramrise.store.outbox import Outbox
@@ -24,6 +37,38 @@ from gramrise.store.runs import Runs
 
 # Before any instant a log can hold: what changing a person's facts counts as changed from.
 BEGINNING = 0
+
+
+@dataclass(frozen=True, slots=True)
+class TakingIn:
+    """The open transaction of one file."""
+
+    connection: Connection
+    now_utc: datetime
+    dry_run: bool
+    retry: bool
+
+    def batch(self, batch: Batch) -> ImportSummary:
+        """Puts one batch away. Raises WrongUse for an unknown person."""
+        person = known_person(self.connection, batch.person_id)
+        summary = ledger.take_in(self.connection, batch, person, self.now_utc, self.retry)
+        return replace(summary, dry_run=self.dry_run)
+
+    def readings_of_others(self, readings: pl.DataFrame) -> dict[str, pl.DataFrame]:
+        """Stored readings of other persons that equal these, by person_id."""
+        return likeness.like_others(self.connection, readings)
+
+
+def known_person(connection: Connection, person_id: str) -> Person:
+    """One person. Raises WrongUse for an id nobody has."""
+    loaded = people.load_people(connection, person_id)
+    if not loaded:
+        raise WrongUse(
+            f"nobody here has the id '{person_id}'",
+            "see `gramrise person list`, or add them with `gramrise person add`",
+            "person_unknown",
+        )
+    return loaded[0]
 
 
 class Store:
@@ -94,17 +139,7 @@ class Store:
     def person(self, person_id: str) -> Person:
         """One person. Raises WrongUse for an id nobody has."""
         with self.reading() as connection:
-            return self._person(connection, person_id)
-
-    def _person(self, connection: Connection, person_id: str) -> Person:
-        loaded = people.load_people(connection, person_id)
-        if not loaded:
-            raise WrongUse(
-                f"nobody here has the id '{person_id}'",
-                "see `gramrise person list`, or add them with `gramrise person add`",
-                "person_unknown",
-            )
-        return loaded[0]
+            return known_person(connection, person_id)
 
     def save_person(self, person: Person) -> None:
         """Adds the person, or makes the stored one equal to this; what depends on their facts is found again."""
@@ -120,7 +155,7 @@ class Store:
     def forget(self, person_id: str) -> None:
         """Takes everything about a person out of the database, and their bytes out of the file."""
         with self.writing() as connection:
-            self._person(connection, person_id)
+            known_person(connection, person_id)
             for table in (*schema.OF_A_PERSON, schema.persons):
                 connection.execute(table.delete().where(table.c.person_id == person_id))
         with database.explained(database.FILE):
@@ -136,28 +171,38 @@ class Store:
         dry_run  say what would happen, change nothing
         retry    look again at a file known by its bytes; its quarantine is replaced
         """
+        with self.taking_in(now_utc, dry_run=dry_run, retry=retry) as put:
+            return put.batch(batch)
+
+    @contextmanager
+    def taking_in(self, now_utc: datetime, *, dry_run: bool = False, retry: bool = False) -> "Iterator[TakingIn]":
+        """One transaction for all batches of a file: `put.batch(batch)` for each. As `take_in` otherwise."""
         with database.explained(database.FILE), self.engine.connect() as connection, connection.begin() as transaction:
-            person = self._person(connection, batch.person_id)
-            summary = ledger.take_in(connection, batch, person, now_utc, retry)
+            yield TakingIn(connection, now_utc, dry_run, retry)
             if dry_run:
                 transaction.rollback()
-        return replace(summary, dry_run=dry_run)
 
     def inputs(self, person_id: str) -> Inputs:
         """Everything logged for a person, as the family has since explained it. Raises WrongUse for an unknown id."""
         with self.reading() as connection:
-            return self._inputs(connection, self._person(connection, person_id), None)
+            return self._inputs(connection, known_person(connection, person_id), None)
 
     def inputs_since(self, person_id: str, since_utc: datetime) -> Inputs:
         """The inputs from an instant on, that instant included; the person whole."""
         with self.reading() as connection:
-            return self._inputs(connection, self._person(connection, person_id), stored(since_utc))
+            return self._inputs(connection, known_person(connection, person_id), stored(since_utc))
 
     def inputs_and_version(self, person_id: str) -> tuple[Inputs, int]:
         """The inputs with the number that `save_findings` wants back."""
+        inputs, version, _ = self.inputs_to_find_from(person_id)
+        return inputs, version
+
+    def inputs_to_find_from(self, person_id: str) -> tuple[Inputs, int, found.Before | None]:
+        """The inputs, the number that `save_findings` wants back, and what was found before: one view of all three."""
         with self.reading() as connection:
             version = self._version(connection, person_id)
-            return self._inputs(connection, self._person(connection, person_id), None), version
+            inputs = self._inputs(connection, known_person(connection, person_id), None)
+            return inputs, version, found.load_before(connection, person_id)
 
     def _inputs(self, connection: Connection, person: Person, since: int | None) -> Inputs:
         def of(kind: InputTable, instant_column: str) -> pl.DataFrame:
@@ -170,7 +215,7 @@ class Store:
         doses = answers.lay_over_doses(of(rows.DOSES, "taken_at_utc"), explained, person)
         return Inputs(
             person,
-            readings=rows.as_contract(rows.READINGS, of(rows.READINGS, "at_utc")),
+            readings=trace.readings_of(connection, person.person_id, since),
             fingers=rows.as_contract(rows.FINGERS, of(rows.FINGERS, "at_utc")),
             doses=with_grams(rows.as_contract(rows.DOSES, doses), person),
             events=rows.as_contract(rows.EVENTS, of(rows.EVENTS, "at_utc")),
@@ -266,18 +311,21 @@ class Store:
         questions: Iterable[Question] = (),
         inputs_version: int | None = None,
         as_shown: bool = False,
+        screened: pl.DataFrame | None = None,
+        basis: str = "",
     ) -> bool:
         """Replaces a person's findings and the questions that came with them.
 
         inputs_version  of the inputs they rest on (`inputs_and_version`); if these changed meanwhile nothing is saved
                         and the answer is False
         as_shown        also keep the night's factors and new predictions as they are shown
+        screened, basis SCREENED and the settings they rest on, to go on from next time (`inputs_to_find_from`)
         """
         with self.writing() as connection:
             standing = self._version(connection, person_id)
             if inputs_version is not None and inputs_version != standing:
                 return False
-            found.save(connection, person_id, findings, standing)
+            found.save(connection, person_id, findings, standing, screened, basis)
             questions = tuple(questions)
             asked.withdraw(connection, person_id, questions, "detect")
             asked.ask(connection, questions, findings.as_of_utc, "detect")

@@ -64,10 +64,12 @@ def frame(contract, rows):
 
 def taken_in(parts):
     """The inputs after these files, each a (readings, doses, events), in their order."""
-    with tempfile.TemporaryDirectory() as folder:
-        shutil.copy(prepared(), Path(folder) / "gramrise.db")
-        with Store.open(Path(folder)) as store:
-            return _taken_in(store, parts)
+    fresh = prepared().parent / "fresh"  # always the same place: compiled statements are kept by it
+    shutil.rmtree(fresh, ignore_errors=True)
+    fresh.mkdir()
+    shutil.copy(prepared(), fresh / "gramrise.db")
+    with Store.open(fresh) as store:
+        return _taken_in(store, parts)
 
 
 def _taken_in(store, parts):
