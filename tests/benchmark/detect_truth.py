@@ -26,7 +26,7 @@ class Judged:
     outcome: str
     probability_treated: float
     probability_dip: float
-    minutes: float
+    called_dip: bool
 
 
 def judged_lows(spec: CohortSpec, made: Cohort) -> list[Judged]:
@@ -43,8 +43,7 @@ def judged_lows(spec: CohortSpec, made: Cohort) -> list[Judged]:
         blood = made.true_levels[person.person_id]
         for row in lows.iter_rows(named=True):
             truth = _truth(row, np.sort(taken), dips, blood, begin)
-            minutes = (row["end_utc"] - row["start_utc"]).total_seconds() / 60
-            stated = (row["probability_treated"], row["probability_dip"], minutes)
+            stated = (row["probability_treated"], row["probability_dip"], "looks_like_dip" in row["evidence"])
             found.append(Judged(truth, row["outcome"], *stated))
     return found
 

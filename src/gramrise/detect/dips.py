@@ -11,7 +11,7 @@ import numpy as np
 
 from gramrise.detect.lows import LowEvents
 from gramrise.detect.settings import DetectSettings, DipWeights
-from gramrise.detect.trace import US_PER_MINUTE, Numbers, Trace
+from gramrise.detect.trace import US_PER_MINUTE, Flags, Numbers, Trace
 from gramrise.detect.treatments import instant
 from gramrise.domain.person import Person
 
@@ -85,17 +85,19 @@ def _greatest(value: Numbers, turn: int, steps: int) -> float:
     return float((value[np.minimum(begins + steps, len(value) - 1)] - value[begins]).max())
 
 
-def dip_probability(person: Person, trace: Trace, lows: LowEvents, settings: DetectSettings) -> Numbers:
-    """Probability of each low that the sensor was lain upon; arrays over lows."""
+def dips_of(person: Person, trace: Trace, lows: LowEvents, settings: DetectSettings) -> tuple[Numbers, Flags]:
+    """Probability of each low that the sensor was lain upon, and whether it is high enough to be called a dip."""
     zone = person.zone_now()
-    found = np.zeros(len(lows))
+    found, called = np.zeros(len(lows)), np.zeros(len(lows), dtype=np.bool_)
     for nth in range(len(lows)):
         shape = dip_shape(trace, lows, nth, settings)
         hour = instant(lows.start_us[nth]).astimezone(zone).hour
         night = hour >= settings.night_from_hour or hour < settings.night_to_hour
         coarse = trace.step_minutes[lows.first[nth]] >= settings.dip_coarse_from_minutes
-        found[nth] = _probability(shape, night, settings.dip_coarse if coarse else settings.dip_fine, settings)
-    return found
+        weights = settings.dip_coarse if coarse else settings.dip_fine
+        found[nth] = _probability(shape, night, weights, settings)
+        called[nth] = found[nth] >= (settings.dip_called_coarse if coarse else settings.dip_called_fine)
+    return found, called
 
 
 def told_by_shape(shape: DipShape, night: bool, settings: DetectSettings) -> Numbers:
@@ -114,6 +116,7 @@ def told_by_shape(shape: DipShape, night: bool, settings: DetectSettings) -> Num
             length**2,
             np.clip(shape.falling, -1, 4),
             np.clip(shape.rising, -1, 4),
+            max(shape.depth - settings.dip_most_mg_dl, 0.0) / 10,
         ]
     )
 

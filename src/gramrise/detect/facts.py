@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from gramrise.detect.dips import dip_probability
+from gramrise.detect.dips import dips_of
 from gramrise.detect.doubled import doubled_readings, share_flagged
 from gramrise.detect.fingers import finger_verdicts
 from gramrise.detect.lows import LowEvents, holds_one_of, low_events, lowest
@@ -42,6 +42,7 @@ class LowFacts:
     one_reading: Flags
     below_range: Flags
     probability_dip: Numbers
+    dip_called: Flags
     share_unlogged: Numbers  # that glucose was given though nothing is logged, before the recovery speaks
     probability_unlogged: Numbers  # the same, after
     finger_disagreed: Flags
@@ -57,6 +58,7 @@ def low_facts(watched: Watched, lows: LowEvents) -> LowFacts:
     deep = low_events(trace, watched.now_us, settings.level_2_mg_dl, settings)
     disagreed, agreed = finger_verdicts(watched.fingers, trace, lows.start_us, lows.end_us, settings)
     new_us = lows.start_us - int(settings.sensor_new_hours * 60 * US_PER_MINUTE)
+    dip, called = dips_of(watched.person, trace, lows, settings)
     share = unlogged_share(lows, watched.doses, settings)
     return LowFacts(
         nadir_mg_dl=nadir,
@@ -65,7 +67,8 @@ def low_facts(watched: Watched, lows: LowEvents) -> LowFacts:
         prolonged=_prolonged(watched, lows),
         one_reading=_count(trace.mg_dl < settings.low_mg_dl, lows) == 1,
         below_range=_count(trace.below_range, lows) > 0,
-        probability_dip=dip_probability(watched.person, trace, lows, settings),
+        probability_dip=dip,
+        dip_called=called,
         share_unlogged=share,
         probability_unlogged=probability_unlogged(recoveries_of(trace, lows, row, settings), share, settings),
         finger_disagreed=disagreed,
@@ -96,7 +99,7 @@ def sensor_doubted(watched: Watched, chains: Chains, lows: LowEvents, facts: Low
     before = chains.first_us - int(settings.before_low_minutes * US_PER_MINUTE)
     after = chains.last_us + int(settings.response_minutes * US_PER_MINUTE)
     disagreed, _ = finger_verdicts(watched.fingers, trace, before, after, settings)
-    dip = facts.probability_dip >= settings.dip_called
+    dip = facts.dip_called
     dips = Happenings(lows.start_us[dip], lows.end_us[dip], np.empty(0))
     mixed = share_flagged(doubled_readings(trace, settings), trace, before, after)
     return np.asarray(disagreed | mixed | dips.any_within(before, after), dtype=np.bool_)

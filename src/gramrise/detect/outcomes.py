@@ -50,6 +50,7 @@ class Case:
     glucagon: bool
     complete: bool  # the family declared that every glucose is logged
     probability_dip: float
+    dip_called: bool
     share_unlogged: float
     probability_unlogged: float
     finger_disagreed: bool
@@ -105,6 +106,7 @@ def _cases(watched: Watched, lows: LowEvents, facts: LowFacts, given: list[Given
             glucagon=bool(glucagon[nth]),
             complete=_log_complete(watched.person, int(lows.start_us[nth])),
             probability_dip=float(facts.probability_dip[nth]),
+            dip_called=bool(facts.dip_called[nth]),
             share_unlogged=float(facts.share_unlogged[nth]),
             probability_unlogged=float(facts.probability_unlogged[nth]),
             finger_disagreed=bool(facts.finger_disagreed[nth]),
@@ -120,9 +122,8 @@ def _cases(watched: Watched, lows: LowEvents, facts: LowFacts, given: list[Given
 def evidence_of(case: Case, settings: DetectSettings) -> list[str]:
     """Codes of domain.outcomes.EVIDENCE that hold, in the table's order."""
     nothing, unlogged = case.nothing_logged, case.probability_unlogged
-    dip = case.probability_dip >= settings.dip_called
     # A rise out of a dip is the sensor's, and of no telling.
-    judged = nothing and not (case.complete or dip or case.two_traces) and case.ending is Ending.RETURNED
+    judged = nothing and not (case.complete or case.dip_called or case.two_traces) and case.ending is Ending.RETURNED
     holds = {
         "glucose_logged": case.timed,
         "glucose_untimed": case.untimed,
@@ -132,7 +133,7 @@ def evidence_of(case: Case, settings: DetectSettings) -> list[str]:
         "log_complete": nothing and case.complete,
         "rose_like_treated": judged and unlogged >= settings.recovery_telling,
         "rose_like_untreated": judged and unlogged <= 1 - settings.recovery_telling,
-        "looks_like_dip": dip,
+        "looks_like_dip": case.dip_called,
         "finger_disagreed": case.finger_disagreed,
         "finger_agreed": case.finger_agreed,
         "sensor_new": case.sensor_new,

@@ -61,5 +61,5 @@ def probability_unlogged(found: Recoveries, share: Numbers, settings: DetectSett
         + weights.log_rise_60_far * np.maximum(late - settings.recovery_far_log, 0.0)
         + weights.fall_per_10_mg_dl * np.clip(found.fall_before, -10, 40) / 10
     )
-    odds = np.log(share / (1 - share)) + told
+    odds = np.log(share / (1 - share)) + np.minimum(told, settings.recovery_most_log)
     return np.asarray(1 / (1 + np.exp(-odds)), dtype=np.float64)

@@ -23,6 +23,7 @@ class DipWeights(BaseModel):
     log_length_squared: float
     falling_before_per_mg_dl_min: float
     rising_after_per_mg_dl_min: float
+    too_deep_per_10_mg_dl: float
 
     def in_order(self) -> tuple[float, ...]:
         """The weights in the order of the fields."""
@@ -93,13 +94,15 @@ class DetectSettings(BaseModel):
     second_amount_minutes: float = Field(ge=0)
     doubled_mg_dl: float = Field(gt=0)
     doubled_readings: int = Field(ge=3)
-    dip_called: float = Field(gt=0, le=1)
+    dip_called_fine: float = Field(gt=0, le=1)
+    dip_called_coarse: float = Field(gt=0, le=1)
     dip_likely: float = Field(gt=0, le=1)
     dip_side_from_minutes: float = Field(ge=0)
     dip_before_minutes: float = Field(gt=0)
     dip_after_minutes: float = Field(gt=0)
     dip_unseen_mg_dl: float = Field(ge=0)
     dip_minutes: float = Field(gt=0)
+    dip_most_mg_dl: float = Field(gt=0)
     dip_coarse_from_minutes: float = Field(gt=0)
     night_from_hour: int = Field(ge=0, le=24)
     night_to_hour: int = Field(ge=0, le=24)
@@ -120,6 +123,7 @@ class DetectSettings(BaseModel):
     recovery_even_45_mg_dl: float = Field(gt=0)
     recovery_even_60_mg_dl: float = Field(gt=0)
     recovery_far_log: float
+    recovery_most_log: float = Field(gt=0)
     recovery: RecoveryWeights
     unlogged_share_with_food: float = Field(ge=0, le=1)
 

@@ -5,7 +5,6 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import polars as pl
-import pytest
 from detect_cases import LOW_AT, TREATED_LOW, child, doses, fingers, found, readings
 
 from gramrise.detect.dips import DipShape, told_by_shape
@@ -33,12 +32,12 @@ def test_a_sudden_drop_and_return_at_night_is_called_a_dip():
     assert low["probability_treated"] < 0.1
 
 
-def test_the_same_drop_at_noon_has_a_fifteenth_of_the_odds():
-    # Nine dips of ten come at night: (0.9 / 9 h) / (0.1 / 15 h) = 15.
+def test_the_same_drop_at_noon_is_much_less_likely_a_dip():
+    # Nine dips of ten come at night: (0.9 / 9 h) / (0.1 / 15 h) = 15 times the odds at the least.
     trace = readings(lain_upon(steady_night()).round())
     noon = trace.with_columns(pl.col("at_utc") + timedelta(hours=10))
     night, day = (found(one).lows.item(0, "probability_dip") for one in (trace, noon))
-    assert night / (1 - night) == pytest.approx(15 * day / (1 - day), rel=0.02)
+    assert night / (1 - night) >= 15 * day / (1 - day)
 
 
 def test_a_slow_fall_and_a_slow_return_are_a_low():
@@ -64,7 +63,7 @@ def test_glucose_given_for_a_likely_dip_is_logged_as_given_and_never_taught():
 def test_what_the_shape_tells_is_held_within_what_was_fitted():
     wild = DipShape(500, 500, 500, 500, 500, 5000, 50, 50)
     told = told_by_shape(wild, True, shipped())
-    assert told.tolist() == [1, 1, 5, 5, 5, 6, 6, 1.2, 1.44, 4, 4]
+    assert told.tolist() == [1, 1, 5, 5, 5, 6, 6, 1.2, 1.44, 4, 4, 45.2]
 
 
 def test_a_finger_stick_far_from_the_sensor_makes_the_low_doubtful():
@@ -119,4 +118,4 @@ def test_the_zone_of_the_person_says_what_is_night():
 def test_a_steep_fall_after_a_meal_is_no_dip_even_when_the_level_comes_back_as_high():
     # 15-minute steps as one real trace shows them: 170 down to 56 within 45 minutes, back at 124 an hour later.
     steep = [168, 168, 139, 100, 62, 56, 70, 85, 100, 112, 124, 124]
-    assert found(readings(steep, step=15)).lows.item(0, "probability_dip") < 0.12
+    assert found(readings(steep, step=15)).lows.item(0, "probability_dip") < 0.10
