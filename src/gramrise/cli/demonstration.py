@@ -18,8 +18,8 @@ from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
-from gramrise.intake import load_layouts, read_file
 from gramrise.nightly import run_person
+from gramrise.nightly.taking_in import take_in_file
 from gramrise.nightly.weekly import view_of_week, write_report
 from gramrise.store import Store
 
@@ -70,8 +70,7 @@ def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> 
     tables.say(f"\n{person.name}")
     now = datetime.now(ZoneInfo("UTC"))
     for file in family.files:
-        for batch in read_file(file, person, layouts=load_layouts(folder / "home"), now_utc=now):
-            taken = store.take_in(batch, now)
+        for taken in take_in_file(store, folder / "home", person, file, now).summaries:
             tables.say("  " + import_sentence(taken))
     inputs = store.inputs(person.person_id)
     last = READINGS.check(inputs.readings)["at_utc"].max()

@@ -1,7 +1,8 @@
 """Tables for a terminal of 80 columns, in the person's own unit and on their own clock."""
 
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 from typing import Final, Literal
 from zoneinfo import ZoneInfo
@@ -41,6 +42,23 @@ def say(text: str) -> None:
 def warn(text: str) -> None:
     """Print wrapped text to stderr: what was set aside or waits."""
     Console(width=WIDTH, highlight=False, markup=False, emoji=False, file=sys.stderr).print(text)
+
+
+@contextmanager
+def progress(what: str) -> Iterator[Callable[[int], None]]:
+    """Rows read so far, rewritten in place on a terminal's stderr; silent in a pipe or a log."""
+    shown = sys.stderr.isatty()
+
+    def tell(rows: int) -> None:
+        if shown:
+            sys.stderr.write(f"\r{what}: {rows:,} rows".replace(",", " "))
+            sys.stderr.flush()
+
+    try:
+        yield tell
+    finally:
+        if shown:
+            sys.stderr.write("\r" + " " * (WIDTH - 1) + "\r")
 
 
 def level(value_mg_dl: float | None, unit: GlucoseUnit) -> str:

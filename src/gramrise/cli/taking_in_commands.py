@@ -10,6 +10,7 @@ from gramrise.cli.context import Household
 from gramrise.domain.problems import GramriseError, WrongUse
 
 if TYPE_CHECKING:
+    from gramrise.domain.batch import ImportSummary
     from gramrise.domain.person import Person
 
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
@@ -144,30 +145,41 @@ def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *
     """Take in one file and print what came of it. Returns how much of it waits or was set aside."""
     from gramrise.cli import tables
     from gramrise.cli.sentences import import_sentence
-    from gramrise.config.settings import load
-    from gramrise.intake import IntakeSettings, load_layouts, read_file
+    from gramrise.nightly.taking_in import take_in_file
 
     _readable(file)
-    batches = read_file(
-        file,
-        who,
-        settings=load("intake", IntakeSettings, house.home),
-        layouts=load_layouts(house.home),
-        layout_name=layout,
-        now_utc=house.now_utc(),
-    )
-    waits = 0
-    for batch in batches:
-        summary = house.store.take_in(batch, house.now_utc(), dry_run=dry_run, retry=retry)
+    with tables.progress(f"reading {file.name}") as tell:
+        taken = take_in_file(
+            house.store,
+            house.home,
+            who,
+            file,
+            house.now_utc(),
+            layout_name=layout,
+            dry_run=dry_run,
+            retry=retry,
+            tell=tell,
+        )
+    for summary in joined(taken.summaries):
         tables.say(import_sentence(summary))
-        for row in batch.quarantine[:TROUBLES_NAMED]:
-            tables.warn(row.trouble.sentence)
-        if len(batch.quarantine) > TROUBLES_NAMED:
-            tables.warn(f"... and {len(batch.quarantine) - TROUBLES_NAMED} more rows of {batch.file}.")
-        for question in batch.questions[:TROUBLES_NAMED]:
-            tables.warn(f"To be answered (gramrise ask): {question.sentence}")
-        waits += len(batch.quarantine) + len(batch.questions)
-    return waits
+    for row in taken.quarantine[:TROUBLES_NAMED]:
+        tables.warn(row.trouble.sentence)
+    if len(taken.quarantine) > TROUBLES_NAMED:
+        tables.warn(f"... and {len(taken.quarantine) - TROUBLES_NAMED} more rows of {file.name}.")
+    for question in taken.questions[:TROUBLES_NAMED]:
+        tables.warn(f"To be answered (gramrise ask): {question.sentence}")
+    return len(taken.quarantine) + len(taken.questions)
+
+
+def joined(summaries: "list[ImportSummary]") -> "list[ImportSummary]":
+    """Blocks of one table told as one: counts added up over neighbours of the same file and layout."""
+    told: list[ImportSummary] = []
+    for summary in summaries:
+        if told and (told[-1].file, told[-1].layout) == (summary.file, summary.layout):
+            told[-1] = told[-1] + summary
+        else:
+            told.append(summary)
+    return told
 
 
 def _files(paths: list[Path]) -> list[Path]:

@@ -67,3 +67,18 @@ class ImportSummary:
     questions: int
     known_file: bool = False  # the same bytes were imported before: nothing was done
     dry_run: bool = False
+
+    def __add__(self, other: "ImportSummary") -> "ImportSummary":
+        """The same file's next part counted in. Known only where every part is."""
+        return ImportSummary(
+            self.file,
+            self.layout,
+            self.added + other.added,
+            self.corrected + other.corrected,
+            self.already_known + other.already_known,
+            self.conflicts + other.conflicts,
+            self.quarantined + other.quarantined,
+            self.questions + other.questions,
+            self.known_file and other.known_file,
+            self.dry_run,
+        )
