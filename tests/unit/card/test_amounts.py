@@ -142,3 +142,11 @@ def test_the_row_above_70_stands_only_where_the_care_plan_allows_glucose_when_fa
 def test_monohydrate_pieces_hold_nine_percent_less():
     weaker = Source("pocket tin", Form.TABLET, grams_per_piece=0.92, stated_as=StatedAs.MONOHYDRATE)
     assert card(weaker).source.glucose_per_unit_g == pytest.approx(0.92 * 180.156 / 198.171)
+
+
+def test_a_row_holds_every_level_the_reader_shows_as_one_of_its_values():
+    from gramrise.report.card.cells import _span
+
+    # A reader that shows whole mg/dL shows 54 for 53.5 to 54.5; one in mmol/L shows 3.0 for 2.95 to 3.05.
+    assert _span((54, 59), GlucoseUnit.MG_DL, SHIPPED_SETTINGS) == (53.5, 59.5)
+    assert _span((3.0, 3.2), GlucoseUnit.MMOL_L, SHIPPED_SETTINGS) == pytest.approx((2.95 * 18.0156, 3.25 * 18.0156))

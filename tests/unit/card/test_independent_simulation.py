@@ -18,9 +18,9 @@ from gramrise.estimate.candidates import shipped_parameters
 from gramrise.estimate.path_settings import shipped
 from gramrise.estimate.settings import shipped as shipped_estimate
 
-DRAWS = 400_000
+DRAWS = 200_000
 # Four standard errors of a share near 0.5 and near 0.1 from so many draws.
-MEDIAN_SLACK, CHANCE_SLACK = 0.0032, 0.0019
+MEDIAN_SLACK, CHANCE_SLACK = 0.0045, 0.0027
 
 
 @cache
@@ -111,8 +111,8 @@ def test_each_amount_is_the_least_whole_one_that_meets_both_rules_or_the_last_un
                 assert now[1] <= CHANCE_SLACK
                 assert before[0] > -MEDIAN_SLACK or before[1] > -CHANCE_SLACK
             readings = people.level(cell.grams, 15, shown)
-            assert cell.expect_low_mg_dl == pytest.approx(np.quantile(readings, 0.25), abs=0.15)
-            assert cell.expect_high_mg_dl == pytest.approx(np.quantile(readings, 0.75), abs=0.15)
+            assert cell.expect_low_mg_dl == pytest.approx(np.quantile(readings, 0.25), abs=0.2)
+            assert cell.expect_high_mg_dl == pytest.approx(np.quantile(readings, 0.75), abs=0.2)
             assert abs(cell.top_minutes - minutes[np.argmax(shown)]) <= view.rules.top_step_minutes / 2
             checked += 1
     assert checked >= 5

@@ -42,6 +42,13 @@ def test_seven_treatments_in_the_last_120_days_are_one_too_few():
     assert [band.state for band in card(used=pairings(daytime=8, overnight=7)).bands] == ["own", "thin"]
 
 
+def test_treatments_that_were_set_aside_make_no_band_the_persons_own():
+    import polars as pl
+
+    set_aside = pairings().with_columns(verdict=pl.lit("set_aside"))
+    assert {band.state for band in card(used=set_aside).bands} == {"thin"}
+
+
 def test_an_old_weighing_makes_a_child_thin_and_leaves_a_grown_up_as_they_are():
     weighed = Dated(((TODAY - timedelta(days=120), 60.0),))
     child, grown_up = person(weights_kg=weighed), person(weights_kg=weighed, born=date(1990, 1, 1))
@@ -85,6 +92,21 @@ def test_no_data_and_no_weight_is_withheld():
 def test_young_children_get_no_pieces_and_the_youngest_nothing(born, source, expected):
     view = card(source, who=person(born=born), found=factors(weight_kg=13.0))
     assert reasons(view) == {expected}
+
+
+def test_pieces_of_which_nobody_said_what_they_are_count_as_tablets_for_a_small_child():
+    from gramrise.domain.sources import Form, Source
+
+    small = person(born=date(2023, 10, 1))
+    assert reasons(card(Source("bits", Form.UNKNOWN, grams_per_piece=1.0), small)) == {"no_pieces_under_4"}
+    assert card(Source("syrup", Form.UNKNOWN, grams_per_ml=0.3), small).has_amounts
+
+
+def test_a_band_whose_numbers_are_missing_is_not_the_persons_own():
+    import polars as pl
+
+    found = factors().with_columns(sd_log=pl.lit(None, pl.Float64))
+    assert {band.state for band in card(found=found).bands} == {"thin"}
 
 
 def test_on_the_fourth_birthday_pieces_are_allowed():

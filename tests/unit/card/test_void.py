@@ -32,9 +32,13 @@ def test_five_percent_of_body_weight_end_a_card(kg, ends):
     assert codes(card(), heavier, NOW + timedelta(days=1)) == (["weight"] if ends else [])
 
 
-def test_a_weighing_dated_after_today_ends_nothing_yet():
-    heavier = person(weights_kg=Dated(((TODAY, 32.0), (TODAY + timedelta(days=9), 40.0))))
-    assert codes(card(), heavier) == []
+def test_a_weighing_dated_after_today_ends_nothing_yet_and_moves_no_weight():
+    grown_up = person(born=date(1990, 1, 1))  # no growth between weighings
+    heavier = replace(grown_up, weights_kg=Dated(((TODAY, 32.0), (TODAY + timedelta(days=4), 60.0))))
+    assert codes(card(who=grown_up), heavier) == []
+    assert card(who=heavier).weight_kg == pytest.approx(32.0)
+    child = person(weights_kg=Dated(((TODAY, 32.0), (TODAY + timedelta(days=4), 60.0))))
+    assert codes(card(), child, NOW + timedelta(days=3)) == []
 
 
 def test_another_strength_ends_it_and_so_does_the_end_of_the_source():

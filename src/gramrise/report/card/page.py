@@ -11,7 +11,7 @@ from gramrise.report.card.typesetting import set_pdf, set_png
 from gramrise.report.card.view import CardView
 from gramrise.report.style import FAMILY, PALETTE
 
-__all__ = ["card_pdf", "card_png", "card_text"]  # the ways in which a card is shown
+__all__ = ["card_alt", "card_pdf", "card_png", "card_text"]  # the ways in which a card is shown
 
 Size = Literal["wallet", "fridge"]
 
@@ -57,6 +57,12 @@ def card_pdf(view: CardView, size: Size = "wallet") -> bytes:
 def card_png(view: CardView, size: Size = "wallet") -> bytes:
     """One picture; the sheets of a person with many bands stand one below the other. Raises as `card_pdf` does."""
     return set_png(_template(), _inputs(view, size, picture=True), _made_at(view), float(view.rules.picture_ppi))
+
+
+def card_alt(view: CardView) -> str:
+    """The picture told in words, for who cannot see it: the whole table, cell by cell."""
+    face = face_of(view)
+    return f"{face.document}. {face.source}. {face.first_only}. {face.alt}"
 
 
 def layout_of(view: CardView, size: Size) -> Layout:

@@ -8,7 +8,7 @@ import polars as pl
 
 from gramrise.domain.person import CarePlan, Person
 from gramrise.domain.reasons import Verdict
-from gramrise.domain.sources import Form, Source
+from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG, TRIALS
 from gramrise.domain.words import Delivery, State
 from gramrise.estimate.settings import StateSettings
@@ -24,6 +24,9 @@ WEIGHT_UNKNOWN: Final = "weight_unknown"
 AUTOMATED: Final = "automated"
 DELIVERY_CHANGED: Final = "delivery_changed"
 ESTIMATE: Final = "estimate"  # the estimate withholds for a reason not seen here
+
+# Columns of FACTORS without which no amount is the person's own.
+OWN_NUMBERS: Final = ("weight_adjusted_mg_dl_kg_per_g", "sd_log", "event_sd_log")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +50,7 @@ def card_reasons(
     delivery, since = person.delivery.on(today), last_delivery_change(person, today)
     against = (
         (UNDER_YOUNGEST, age < rules.youngest_years),
-        (NO_PIECES_YET, source is not None and source.form is Form.TABLET and age < rules.pieces_from_years),
+        (NO_PIECES_YET, source is not None and may_choke_on(source) and age < rules.pieces_from_years),
         (STRENGTH_UNKNOWN, source is None),
         (WEIGHT_UNKNOWN, weight_kg is None),
         (AUTOMATED, delivery is Delivery.AUTOMATED and not plan.card_with_automated),
@@ -71,11 +74,16 @@ def basis_of(
     reasons = card_wide or ((ESTIMATE,) if state is State.WITHHELD else ())
     if reasons or weight_kg is None:
         return BandBasis(State.WITHHELD, reasons or (WEIGHT_UNKNOWN,), None, 0.0, 0.0, used)
-    adjusted = found["weight_adjusted_mg_dl_kg_per_g"] if found is not None else None
-    if found is not None and adjusted is not None and state is State.OWN and still_own:
-        return BandBasis(state, (), adjusted / weight_kg, found["sd_log"], found["event_sd_log"], used)
+    if found is not None and state is State.OWN and still_own and all(found[name] is not None for name in OWN_NUMBERS):
+        adjusted, sd_log, event_sd_log = (float(found[name]) for name in OWN_NUMBERS)
+        return BandBasis(State.OWN, (), adjusted / weight_kg, sd_log, event_sd_log, used)
     start = TRIALS.factor_mg_dl_per_g(weight_kg)
     return BandBasis(State.THIN, (), start, (PERSON_SD_LOG**2 + BAND_SD_LOG**2) ** 0.5, EVENT_SD_LOG, used)
+
+
+def may_choke_on(source: Source) -> bool:
+    """Tablets, candies, and pieces of which nobody said what they are."""
+    return source.form is Form.TABLET or (source.form is Form.UNKNOWN and source.unit is AmountUnit.PIECE)
 
 
 def is_still_own(pairings: pl.DataFrame, band: str, person: Person, now_utc: datetime, rules: StateSettings) -> bool:
