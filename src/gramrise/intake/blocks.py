@@ -77,6 +77,8 @@ def large_batches(
         if troubles > around.settings.most_troubles_named:
             raise FileRefused("too_many_troubles", path.name, f"{troubles} rows cannot be read", "look at its layout")
         yield batch_of(taken, table, layout, around, hashlib.sha256(data).hexdigest())
+    if layout is None:
+        raise NotOnePlainTable(path.name)  # a header and nothing below it
 
 
 def _persons(table: Table, layout: Layout) -> set[str]:

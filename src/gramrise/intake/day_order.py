@@ -14,6 +14,8 @@ from gramrise.intake.words import HeaderWords, folded
 NAMES = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 _FIGURED = r"^((?:\pL+\.?,? +)?\d{1,2}[-/. ]\d{1,2}[-/. ](?:\d{4}|\d{2}))(?:\D|$)"  # a day in figures, year not first
 _ALL_FIGURES = re.compile(r"(?:[^\W\d_]+\.?,? +)?\d{1,2}([-/. ])\d{1,2}\1(\d{4}|\d{2})(?!\d)")
+# From 12:59 to 1:00 a clock of twelve hours goes back by nearly twelve hours; gaps in a log make it less. Our choice.
+LEAST_STEP_BACK_MINUTES = 9 * 60
 _EPOCH = {10: "epoch s", 13: "epoch ms"}
 
 
@@ -178,10 +180,11 @@ def half_day_open(texts: pl.Series, moments: pl.Series, words: HeaderWords) -> O
     if any(any(half in text for half in halves) for text in sample):
         return None
     known = moments.drop_nulls()
-    back = known.diff().dt.total_hours()
+    back = known.diff().dt.total_minutes()
     same_day = known.dt.date().diff().dt.total_days() == 0
     against = -back if known[-1] >= known[0] else back
-    if not (same_day & (against >= 9)).any():
+    steps_back = against.filter(same_day & (against > 0))
+    if steps_back.is_empty() or (steps_back < LEAST_STEP_BACK_MINUTES).any():  # none, or rows in no order of time
         return None
     return OpenPoint(
         "half_day_open",

@@ -1,0 +1,305 @@
+"""Promises of intake on made-up files: pieces in any order and spelling give one state; readers never read wrongly."""
+
+import json
+import sys
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import polars as pl
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from gramrise.domain.person import Dated, Person
+from gramrise.domain.problems import GramriseError
+from gramrise.domain.sources import Form, Source, StatedAs
+from gramrise.intake import load_settings, load_words, read_batches, read_file
+from gramrise.intake.amounts import read_amount
+from gramrise.intake.clock_changes import place
+from gramrise.intake.day_order import Style  # the reader's own style of dates
+from gramrise.intake.figures import figure
+from gramrise.intake.moments import read_moment
+from gramrise.intake.zone_changes import both_passes
+
+BERLIN = ZoneInfo("Europe/Berlin")
+NOW = datetime(2026, 6, 1, tzinfo=UTC)
+TABLETS = Source("tablets", Form.TABLET, 4.0, None, StatedAs.ANHYDROUS)
+BOTTLE = Source("night bottle", Form.LIQUID, None, 0.25, StatedAs.ANHYDROUS)
+SINCE = date(2000, 1, 1)
+PERSON = Person("P1", date(2014, 1, 1), Dated(((SINCE, BERLIN),)), sources=Dated(((SINCE, (TABLETS, BOTTLE)),)))
+SETTINGS, WORDS = load_settings(), load_words()
+quick = settings(
+    max_examples=25, deadline=None, derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)  # fmt: skip
+
+# Over the autumn night and the noon after it.
+NIGHT = [
+    (datetime(2025, 10, 25, 21, 3, tzinfo=UTC) + timedelta(minutes=5 * at), float(60 + at * 7919 % 150))
+    for at in range(140)
+]
+
+
+def _local(at: datetime) -> str:
+    return f"{at.astimezone(BERLIN):%Y-%m-%d %H:%M}"
+
+
+def _with_offset(at: datetime) -> str:
+    return at.astimezone(BERLIN).isoformat()
+
+
+def _elsewhere(at: datetime) -> str:
+    return at.astimezone(ZoneInfo("Asia/Kathmandu")).isoformat()
+
+
+def _zulu(at: datetime) -> str:
+    return f"{at:%Y-%m-%dT%H:%M:%SZ}"
+
+
+def _german(at: datetime) -> str:
+    return f"{at.astimezone(BERLIN):%d.%m.%Y %H:%M}"
+
+
+STAMPS = st.sampled_from([_local, _with_offset, _elsewhere, _zulu, _german])
+
+
+@st.composite
+def pieces(draw):
+    """A stretch of the night in some spelling: (rows, bytes, suffix)."""
+    begin = draw(st.integers(0, len(NIGHT) - 2))
+    end = draw(st.integers(begin + 1, len(NIGHT)))
+    rows, stamp = NIGHT[begin:end], draw(STAMPS)
+    told = rows[::-1] if draw(st.booleans()) else rows
+    if draw(st.booleans()):
+        entries = [{"time": stamp(at), "glucose (mg/dL)": level} for at, level in told]
+        return rows, json.dumps(entries).encode(), ".json"
+    mark = draw(st.sampled_from([",", ";", "\t"]))
+    lines = [f"time{mark}glucose (mg/dL)", *(f"{stamp(at)}{mark}{level:.0f}" for at, level in told)]
+    encoding = draw(st.sampled_from(["utf-8", "utf-8-sig", "utf-16"]))
+    return rows, ("\r\n" if draw(st.booleans()) else "\n").join([*lines, ""]).encode(encoding), ".csv"
+
+
+def _states(files, folder: Path) -> dict[datetime, float]:
+    """What is known after taking in files one after the other, as a store keeps it: by instant."""
+    state: dict[datetime, float] = {}
+    for at, (_, data, suffix) in enumerate(files):
+        path = folder / f"piece{at}{suffix}"
+        path.write_bytes(data)
+        for batch in read_file(path, PERSON, now_utc=NOW):
+            state.update(batch.readings.select("at_utc", "glucose_mg_dl").rows())
+    return state
+
+
+@quick
+@given(st.lists(pieces(), min_size=1, max_size=5), st.randoms(use_true_random=False), STAMPS)
+def test_pieces_in_any_order_overlap_and_spelling_give_one_state(tmp_path_factory, found, order, stamp):
+    folder = tmp_path_factory.mktemp("pieces")
+    lines = ["time,glucose (mg/dL)", *(f"{stamp(at)},{level:.0f}" for at, level in NIGHT), ""]
+    whole = (NIGHT, "\n".join(lines).encode(), ".csv")
+    files = [*found, whole, *found[:1]]
+    order.shuffle(files)
+    assert _states(files, folder) == dict(NIGHT)
+
+
+@quick
+@given(pieces())
+def test_a_piece_alone_never_lands_where_the_truth_is_not(tmp_path_factory, piece):
+    """Rows of an hour that nobody can place are set aside, not guessed."""
+    state = _states([piece], tmp_path_factory.mktemp("piece"))
+    assert state.items() <= dict(piece[0]).items()
+    assert set(dict(piece[0])) - set(state) <= {
+        at for at, _ in NIGHT if datetime(2025, 10, 26, 0, tzinfo=UTC) <= at < datetime(2025, 10, 26, 2, tzinfo=UTC)
+    }
+
+
+DOSES = [(datetime(2026, 3, 13, 1, tzinfo=UTC) + timedelta(minutes=at * 17), 1 + at % 4) for at in range(40)]
+
+
+@quick
+@given(st.permutations(range(40)), st.integers(1, 6))
+def test_doses_in_any_order_and_any_pieces_are_the_same_doses(tmp_path_factory, order, parts):
+    folder = tmp_path_factory.mktemp("doses")
+    known = set()
+    for part in range(parts):
+        rows = [DOSES[at] for at in order if at % parts == part or at % 7 == 0]
+        path = folder / f"d{part}.csv"
+        path.write_text("time,source,amount\n" + "".join(f"{_local(at)},tablets,{count}\n" for at, count in rows))
+        frame = read_file(path, PERSON, now_utc=NOW)[0].doses
+        known |= set(frame.select("taken_at_utc", "source", "ordinal", "grams").rows())
+    assert known == {(at, "tablets", 1, count * 4.0) for at, count in DOSES}
+
+
+@quick
+@given(st.lists(st.sampled_from(["3", "1/2", "2,5"]), min_size=2, max_size=5), st.randoms(use_true_random=False))
+def test_ordinals_within_a_minute_do_not_depend_on_the_order_of_the_file(tmp_path_factory, amounts, order):
+    folder = tmp_path_factory.mktemp("minute")
+    frames = []
+    for name in ("a", "b"):
+        path = folder / f"{name}.csv"
+        path.write_text("time;source;amount\n" + "".join(f"2026-03-13 10:00;tablets;{text}\n" for text in amounts))
+        frames.append(read_file(path, PERSON, now_utc=NOW)[0].doses)
+        order.shuffle(amounts)
+    assert frames[0].equals(frames[1])
+
+
+@quick
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 5000), st.integers(20, 900), st.sampled_from(["", "x", '"a,b"', '"a\nb"'])),
+        max_size=60,
+    ),
+    st.booleans(),
+    st.integers(60, 4000),
+)
+def test_blocks_of_any_size_give_what_the_careful_cutter_gives(tmp_path_factory, rows, crlf, block):
+    folder = tmp_path_factory.mktemp("blocks")
+    lines = ["Kept by the family", "", "time,glucose (mg/dL),note"]
+    lines += [
+        f"{datetime(2026, 3, 1, tzinfo=UTC) + timedelta(minutes=at):%Y-%m-%d %H:%M},{level},{note}"
+        for at, level, note in rows
+    ]
+    path = folder / "t.csv"
+    path.write_bytes(("\r\n" if crlf else "\n").join([*lines, ""]).encode())
+    read = {}
+    for name, changed in (
+        ("careful", {"careful_bytes": 10**9}),
+        ("blocks", {"careful_bytes": 0, "block_bytes": block}),
+    ):
+        try:
+            batches = read_file(path, PERSON, now_utc=NOW, settings=SETTINGS.model_copy(update=changed))
+        except GramriseError as trouble:
+            read[name] = getattr(trouble, "code", "")
+            continue
+        (batch,) = batches
+        named = [(one.trouble.row, one.trouble.code) for one in batch.quarantine if one.trouble.code != "two_values"]
+        read[name] = (set(batch.readings["at_utc"]), set(batch.events["at_utc"]), batch.rows_offered, named)
+    assert read["careful"] == read["blocks"]
+
+
+def test_a_file_read_in_blocks_is_bounded_by_the_block(tmp_path):
+    path = tmp_path / "t.csv"
+    start = datetime(2020, 1, 1, tzinfo=UTC)
+    rows = (f"{start + timedelta(minutes=5 * at):%Y-%m-%dT%H:%MZ},{100 + at % 50}" for at in range(20_000))
+    path.write_text("time,glucose (mg/dL)\n" + "\n".join(rows) + "\n")
+    changed = SETTINGS.model_copy(update={"careful_bytes": 0, "block_bytes": 50_000})
+    batches = list(read_batches(path, PERSON, now_utc=NOW, settings=changed))
+    assert sum(batch.readings.height for batch in batches) == 20_000
+    assert max(batch.readings.height for batch in batches) < 2_500
+    assert len({batch.content_hash for batch in batches}) == len(batches)
+
+
+@quick
+@given(st.binary(max_size=3000))
+def test_any_bytes_are_read_or_refused_with_a_code(tmp_path_factory, data):
+    path = tmp_path_factory.mktemp("bytes") / "t.csv"
+    path.write_bytes(data)
+    try:
+        read_file(path, PERSON, now_utc=NOW)
+    except GramriseError as trouble:
+        _with_code(trouble)
+
+
+TEXTS = st.text(st.sampled_from('0123456789.,:;/-+ \t"\n|<>=[]{}TZapmwLowtiegluc()½'), max_size=400)
+
+
+@quick
+@given(TEXTS)
+def test_any_text_is_read_or_refused_with_a_code(tmp_path_factory, text):
+    path = tmp_path_factory.mktemp("text") / "t.csv"
+    path.write_text("time,glucose (mg/dL)\n2026-03-13 10:00,100\n" + text, "utf-8")
+    try:
+        for batch in read_file(path, PERSON, now_utc=NOW):
+            kept = batch.readings.height + batch.fingers.height
+            assert kept + batch.rows_repeated + batch.rows_passed_over + len(batch.quarantine) >= batch.rows_offered
+            assert batch.readings["glucose_mg_dl"].is_finite().all()
+    except GramriseError as trouble:
+        _with_code(trouble)
+
+
+json_values = st.recursive(
+    st.none() | st.booleans() | st.floats() | st.text(max_size=8) | st.integers(),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=5), inner, max_size=4),
+    max_leaves=12,
+)
+
+
+@quick
+@given(
+    json_values | st.lists(st.dictionaries(st.sampled_from(["time", "glucose (mg/dL)", "x"]), json_values), max_size=5)
+)
+def test_any_json_is_read_or_refused_with_a_code(tmp_path_factory, value):
+    path = tmp_path_factory.mktemp("json") / "t.json"
+    path.write_text(json.dumps(value), "utf-8")
+    try:
+        read_file(path, PERSON, now_utc=NOW)
+    except GramriseError as trouble:
+        _with_code(trouble)
+
+
+@quick
+@given(st.text(max_size=60) | TEXTS)
+def test_any_words_give_an_amount_above_zero_or_a_question_or_nothing(text):
+    read = read_amount(text, (TABLETS, BOTTLE), WORDS)
+    for one in read.given:
+        assert one.amount is None or one.amount > 0
+        assert one.grams is not None or read.question
+    number = figure(text)
+    assert number is None or number >= 0
+
+
+@quick
+@given(st.text(max_size=40) | TEXTS, st.sampled_from(["ymd", "dmy", "mdy"]))
+def test_any_words_are_a_moment_or_none(text, order):
+    moment = read_moment(text, Style(order, 68))
+    assert moment is None or moment.local.tzinfo is None
+
+
+def _with_code(trouble: GramriseError) -> None:
+    assert trouble.code
+
+
+ZONES = [
+    "Europe/Berlin",
+    "America/New_York",
+    "Australia/Lord_Howe",
+    "Africa/Casablanca",
+    "Asia/Kathmandu",
+    "America/Havana",
+]
+
+
+@quick
+@given(
+    st.sampled_from(ZONES),
+    st.lists(st.datetimes(datetime(2015, 1, 1), datetime(2027, 1, 1)), min_size=1, max_size=40),  # noqa: DTZ001
+)
+def test_both_passes_are_those_of_the_standard_library(zone, walls):
+    place_of = ZoneInfo(zone)
+    first, second = both_passes(pl.Series(walls, dtype=pl.Datetime("us")), place_of)
+    for wall, one, other in zip(walls, first.to_list(), second.to_list(), strict=True):
+        passes = [wall.replace(tzinfo=place_of, fold=fold).astimezone(UTC) for fold in (0, 1)]
+        exists = passes[0].astimezone(place_of).replace(tzinfo=None) == wall
+        assert (one, other) == ((passes[0], passes[1]) if exists else (None, None))
+
+
+@quick
+@given(st.integers(0, 2_000), st.integers(1, 15), st.booleans(), st.sampled_from(ZONES))
+def test_a_regular_trace_is_placed_exactly_from_any_start(offset, step, backwards, zone):
+    start = datetime(2025, 10, 24, tzinfo=UTC) + timedelta(minutes=offset)
+    truth = [start + timedelta(minutes=step * at) for at in range(5_000 // step)]
+    truth = truth[::-1] if backwards else truth
+    walls = [at.astimezone(ZoneInfo(zone)).replace(tzinfo=None) for at in truth]
+    placed = place(pl.Series(walls, dtype=pl.Datetime("us")), ZoneInfo(zone), SETTINGS)
+    sure = placed.certain.to_list()
+    assert [at for at, certain in zip(placed.at_utc, sure, strict=True) if certain] == [
+        at for at, certain in zip(truth, sure, strict=True) if certain
+    ]
+
+
+@pytest.fixture(autouse=True)
+def _room_for_recursion():
+    """Hypothesis and the JSON reader both recurse; the limit is put back after each test."""
+    before = sys.getrecursionlimit()
+    yield
+    sys.setrecursionlimit(before)
