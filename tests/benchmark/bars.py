@@ -39,7 +39,10 @@ def bars_of_cells(name: str, logged: bool, cells: list[Cell], of_pool: list[Cell
             continue
         ours, naive, shrunk, table = (_error(some, f) for f in ("ours", "naive", "naive_shrunk", "table"))
         bias = 100 * (np.exp(np.mean([np.log(c.ours / c.true) for c in some])) - 1)
-        seen = f"naive {naive:.1f}, naive shrunk {shrunk:.1f}, table {table:.1f}, bias {bias:+.1f}"
+        perfect = _error([c for c in some if c.perfect > 0], "perfect")
+        seen = (
+            f"naive {naive:.1f}, shrunk naive {shrunk:.1f}, table {table:.1f}, perfect {perfect:.1f}, bias {bias:+.1f}"
+        )
         if low >= 15:
             found += [
                 Bar(what, "error", f"{ours:.1f} % ({seen})", f"<= {most_error:.0f} %", ours <= most_error, n),

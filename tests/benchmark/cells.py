@@ -38,6 +38,7 @@ class Cell:
     naive: float  # the table's value where no naive figure can be formed
     naive_shrunk: float
     table: float
+    perfect: float  # from the used pairings' true factors, as if each were measured without error; NaN where none
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ def estimated_of(inputs: Inputs, ours: Settings) -> tuple[Estimated, datetime]:
     return estimate(inputs, found.screened, found.lows, now, ours.estimate), now
 
 
-def cells_of(inputs: Inputs, truth_bands: pl.DataFrame, ours: Settings) -> list[Cell]:
+def cells_of(inputs: Inputs, truth_bands: pl.DataFrame, treatments: pl.DataFrame, ours: Settings) -> list[Cell]:
     """Every band of one person with at least one logged treatment."""
     estimated, now = estimated_of(inputs, ours)
     factors = {row["band"]: row for row in estimated.factors.iter_rows(named=True)}
@@ -85,9 +86,19 @@ def cells_of(inputs: Inputs, truth_bands: pl.DataFrame, ours: Settings) -> list[
                 truth["true_factor_mg_dl_per_g"], row["factor_mg_dl_per_g"], row["p05_factor_mg_dl_per_g"],
                 row["p95_factor_mg_dl_per_g"], row["starting_mg_dl_per_g"] if np.isnan(naive) else naive,
                 shrunk[truth["band"]], row["starting_mg_dl_per_g"],
+                _perfect(estimated.pairings.filter(pl.col("band") == truth["band"]), treatments),
             )
         )  # fmt: skip
     return cells
+
+
+def _perfect(pairings: pl.DataFrame, treatments: pl.DataFrame) -> float:
+    """Geometric mean of the true factors of the used pairings: what scatter and the log alone leave to be known."""
+    used = pairings.filter(pl.col("verdict") == "used").select("first_dose_utc")
+    log_true = used.join(treatments, left_on="first_dose_utc", right_on="logged_first_dose_utc")[
+        "true_factor_mg_dl_per_g"
+    ].log()
+    return float(np.exp(log_true.mean())) if log_true.len() else float("nan")
 
 
 def _naive(pairings: pl.DataFrame) -> float:

@@ -1,9 +1,11 @@
 """How true the rise factor is: every bar of the design on factor error, intervals, injection, placebo, in one table.
 
-    python tests/benchmark/factors.py [--persons 48] [--seeds 1,2,3] [--full] [--physiology first,second] [--out FILE]
+    python tests/benchmark/factors.py [--persons 48] [--seeds 1,2,3] [--days 90] [--full]
+                                      [--physiology first,second] [--no-pool] [--out FILE]
 
 `--full`: 204 persons over seeds 1-12 in each physiology. Ratios are taken within one run. A bar whose data are not
-there prints NOT RUN. Outside traces: folder named by GRAMRISE_OUTSIDE_DATA.
+there prints NOT RUN. `perfect` is what the used pairings' true factors would give: the floor that scatter leaves.
+Outside traces: folder named by GRAMRISE_OUTSIDE_DATA.
 """
 
 import argparse
@@ -16,7 +18,7 @@ import numpy as np
 import polars as pl
 from bars import Bar, bars_of_cells, text_table
 from cells import Cell, Settings, cells_of, estimated_of, pooled, settings
-from cohorts import Part, parts, with_untreated_lows, without_insulin
+from cohorts import DAYS, Part, parts, with_untreated_lows, without_insulin
 from injection import chosen_times, real_traces, treated
 
 from gramrise.domain.starting import TAUGHT
@@ -31,6 +33,7 @@ INJECTED, PLACEBO = "injection into real traces", "placebo on complete logs"
 @dataclass
 class Run:
     persons: int
+    days: int
     seeds: tuple[int, ...]
     physiologies: tuple[str, ...]
     with_pool: bool
@@ -44,14 +47,15 @@ def main() -> None:
     bars: list[Bar] = []
 
     def so_far(done: str) -> str:
-        head = f"persons {run.persons} a physiology, seeds {','.join(map(str, run.seeds))}, {done}"
+        seeds = ",".join(map(str, run.seeds))
+        head = f"persons {run.persons} a physiology, {run.days} days, seeds {seeds}, {done}"
         table = text_table(f"{head}, {time.monotonic() - begun:.0f} s", bars)
         if out is not None:
             out.write_text(table + "\n", "utf-8")
         return table
 
     for physiology in run.physiologies:
-        made = list(parts(physiology, run.persons, run.seeds))
+        made = list(parts(physiology, run.persons, run.seeds, run.days))
         for logged in (True, False):
             bars += _cohort_bars(run, made, physiology, logged)
             so_far(f"begun: {physiology}")
@@ -64,6 +68,7 @@ def main() -> None:
 def _asked() -> tuple[Run, Path | None]:
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     asked.add_argument("--persons", type=int, default=48)
+    asked.add_argument("--days", type=int, default=DAYS)
     asked.add_argument("--seeds", default="1,2,3")
     asked.add_argument("--full", action="store_true")
     asked.add_argument("--physiology", default="first,second")
@@ -72,7 +77,7 @@ def _asked() -> tuple[Run, Path | None]:
     given = asked.parse_args()
     seeds = tuple(range(1, 13)) if given.full else tuple(int(s) for s in given.seeds.split(","))
     persons = 204 if given.full else given.persons
-    return Run(persons, seeds, tuple(given.physiology.split(",")), not given.no_pool), given.out
+    return Run(persons, given.days, seeds, tuple(given.physiology.split(",")), not given.no_pool), given.out
 
 
 def _cohort_bars(run: Run, made: list[Part], physiology: str, logged: bool) -> list[Bar]:
@@ -86,12 +91,14 @@ def _cohort_bars(run: Run, made: list[Part], physiology: str, logged: bool) -> l
 
 def _cells(people: list[tuple], ours: Settings) -> list[Cell]:
     return [
-        cell for inputs, part in people for cell in cells_of(inputs, _truth_of(part, inputs.person.person_id), ours)
+        cell for inputs, part in people for cell in cells_of(inputs, *_truth_of(part, inputs.person.person_id), ours)
     ]
 
 
-def _truth_of(part: Part, person_id: str) -> pl.DataFrame:
-    return part.made.truth_bands.filter(pl.col("person_id") == person_id)
+def _truth_of(part: Part, person_id: str) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The person's true bands and true treatments."""
+    its = pl.col("person_id") == person_id
+    return part.made.truth_bands.filter(its), part.made.truth.filter(its)
 
 
 def _untreated_bar(run: Run, made: list[Part]) -> Bar:
