@@ -9,7 +9,7 @@ from gramrise.report.chapters import document_of
 from gramrise.report.document import Document, Picture
 from gramrise.report.html import html_of
 from gramrise.report.ladder import NARROW_POINTS
-from gramrise.report.pdf import picture_png, set_document
+from gramrise.report.pdf import picture_png, render_pdf
 from gramrise.report.plain import text_of, wrapped
 from gramrise.report.settings import DEFAULT, ReportSettings
 from gramrise.report.view import WeeklyView
@@ -49,8 +49,7 @@ def compose(
     opening = "\n".join(wrapped(greeting))
     message.set_content(f"{opening}\n\n{text_of(document)}", cte="quoted-printable")
     _add_html(message, document, greeting, message_id, settings)
-    pdf = set_document(document, "weekly.typ", settings.paper, view.written_at_utc)
-    message.add_attachment(pdf, maintype="application", subtype="pdf", filename=file)
+    message.add_attachment(render_pdf(view, None, settings), maintype="application", subtype="pdf", filename=file)
     return message
 
 

@@ -1,73 +1,71 @@
 """The weekly report as PDF, and its pictures as PNG, set by typst: no network, no fonts but those that come along."""
 
 import json
-from datetime import datetime
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import Final
 
 from gramrise.domain.problems import CouldNotRun
+from gramrise.report.card.typesetting import set_pdf, set_png
 from gramrise.report.chapters import document_of
 from gramrise.report.document import Document
 from gramrise.report.settings import DEFAULT, Paper, ReportSettings
 from gramrise.report.style import FAMILY, PALETTE
 from gramrise.report.view import WeeklyView
 
+# Stands for a letter that no font of this computer has; the mail and the page on the screen still show the letter.
+NO_SUCH_LETTER: Final = "\u25a1"
+PICTURE: Final = b"""
+#set document(title: "picture")
+#set page(width: float(sys.inputs.width) * 1pt, height: auto, margin: 0pt)
+#image(bytes(sys.inputs.svg), format: "svg", width: 100%, alt: "picture")
+"""
+
 
 def render_pdf(view: WeeklyView, paper: Paper | None = None, settings: ReportSettings = DEFAULT) -> bytes:
     """The report as a tagged PDF/UA-1 with its fonts inside; the same view gives the same bytes.
 
     paper   "a4" or "letter"; None: as the settings say
-    raises  CouldNotRun when a letter has no glyph or the typesetter refuses the document
+    raises  CouldNotRun when the typesetter refuses the document
     """
-    document = document_of(view, settings)
-    return set_document(document, "weekly.typ", paper or settings.paper, view.written_at_utc)
-
-
-def set_document(document: Document, template: str, paper: Paper, at_utc: datetime) -> bytes:
-    look = {**PALETTE, "family": FAMILY, "paper": "us-letter" if paper == "letter" else "a4"}
-    inputs = {"document": json.dumps(document.plain()), "look": json.dumps(look)}
-    return _compiled(
-        _template(template), inputs, format="pdf", pdf_standards=["ua-1"], timestamp=int(at_utc.timestamp())
-    )
+    made_at = int(view.written_at_utc.timestamp())
+    look = {**PALETTE, "family": FAMILY, "paper": "us-letter" if (paper or settings.paper) == "letter" else "a4"}
+    told = _told(document_of(view, settings))
+    try:
+        return set_pdf(_template(), {"document": told, "look": json.dumps(look)}, made_at)
+    except CouldNotRun:
+        # A report is never lost to a letter that no font has: the person is named by the id, others by a sign.
+        named = view if _at_hand(view.name) == view.name else view.model_copy(update={"name": ""})
+        shown = _at_hand(_told(document_of(named, settings)))
+        if shown == told:
+            raise
+        return set_pdf(_template(), {"document": shown, "look": json.dumps(look)}, made_at)
 
 
 def picture_png(svg: str, width_points: float, dots_per_inch: float) -> bytes:
     """A picture as PNG, `width_points` wide at 72 points an inch, for mail programs that show no SVG."""
-    source = (
-        b"#set page(width: float(sys.inputs.width) * 1pt, height: auto, margin: 0pt)\n"
-        b'#image(bytes(sys.inputs.svg), format: "svg", width: 100%)'
-    )
-    return _compiled(source, {"svg": svg, "width": f"{width_points:g}"}, format="png", ppi=dots_per_inch)
+    return set_png(PICTURE, {"svg": _at_hand(svg), "width": f"{width_points:g}"}, 0, dots_per_inch)
 
 
-def _compiled(source: bytes, inputs: dict[str, str], **how: Any) -> bytes:
-    import typst
+def _told(document: Document) -> str:
+    return json.dumps(document.plain(), ensure_ascii=False)
 
-    try:
-        made, warnings = typst.compile_with_warnings(
-            input=source, sys_inputs=inputs, font_paths=[_fonts()], ignore_system_fonts=True, **how
-        )
-    except typst.TypstError as problem:
-        raise CouldNotRun(
-            f"the report could not be set: {problem}", "report this together with the message"
-        ) from problem
-    if warnings:
-        told = "; ".join(str(getattr(warning, "message", warning)) for warning in warnings)
-        raise CouldNotRun(f"the report could not be set cleanly: {told}", "report this together with the message")
-    assert isinstance(made, bytes)
-    return made
+
+def _at_hand(text: str) -> str:
+    """The text with a sign for every letter that the fonts which come along lack."""
+    return "".join(letter if ord(letter) in _letters_at_hand() else NO_SUCH_LETTER for letter in text)
 
 
 @cache
-def _fonts() -> Path:
-    """The folder of fonts that matplotlib brings; they stand in for letters the book face lacks."""
+def _letters_at_hand() -> frozenset[int]:
+    """The letters of the fallback font that comes along, as code points; the book face has few that it lacks."""
     from matplotlib import get_data_path
+    from matplotlib.ft2font import FT2Font
 
-    return Path(get_data_path()) / "fonts" / "ttf"
+    return frozenset(FT2Font(str(Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf")).get_charmap())
 
 
 @cache
-def _template(name: str) -> bytes:
-    return (files("gramrise.report") / "templates" / name).read_bytes()
+def _template() -> bytes:
+    return (files("gramrise.report") / "templates" / "weekly.typ").read_bytes()

@@ -1,6 +1,7 @@
 """Rows of a report: each low with what was given for it, and each amount of glucose given without a low."""
 
 from datetime import datetime
+from math import isfinite
 from typing import Any
 
 import polars as pl
@@ -30,13 +31,18 @@ def _measured(treatment: dict[str, Any], pairing: dict[str, Any], may_be_weaker:
         grams=treatment["grams"],
         may_be_weaker=may_be_weaker,
         sources=tuple(name for name in treatment["sources"] if name),
-        start_seen_mg_dl=pairing.get("start_seen_mg_dl"),
-        slope_mg_dl_per_min=pairing.get("slope_mg_dl_per_min"),
-        rise_seen_mg_dl=pairing.get("rise_seen_mg_dl"),
-        factor_mg_dl_per_g=pairing.get("factor_mg_dl_per_g"),
+        start_seen_mg_dl=_number(pairing.get("start_seen_mg_dl")),
+        slope_mg_dl_per_min=_number(pairing.get("slope_mg_dl_per_min")),
+        rise_seen_mg_dl=_number(pairing.get("rise_seen_mg_dl")),
+        factor_mg_dl_per_g=_number(pairing.get("factor_mg_dl_per_g")),
         verdict=pairing.get("verdict", "set_aside"),
         reasons=tuple(pairing.get("reasons", ())),
     )
+
+
+def _number(value: float | None) -> float | None:
+    """A number that can be told; what is not a number, or endless, is not known."""
+    return value if value is not None and isfinite(value) else None
 
 
 def _weaker_between(inputs: Inputs) -> Any:

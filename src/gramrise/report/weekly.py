@@ -150,7 +150,9 @@ def _parts(
 def _factors(findings: Findings, bands: tuple[TimeBand, ...], singles_from_utc: datetime) -> tuple[FactorView, ...]:
     """The latest row of each band, in the order of the person's bands; a band without one has no numbers."""
     latest = {row["band"]: row for row in findings.factors.sort("as_of_utc").to_dicts()}
-    counted = (pl.col("verdict") == "used") & (pl.col("factor_mg_dl_per_g") > 0)
+    counted = (
+        (pl.col("verdict") == "used") & (pl.col("factor_mg_dl_per_g") > 0) & pl.col("factor_mg_dl_per_g").is_finite()
+    )
     used = findings.pairings.filter(counted, pl.col("first_dose_utc") >= singles_from_utc)
     singles = {band.name: used.filter(pl.col("band") == band.name)["factor_mg_dl_per_g"].to_list() for band in bands}
     return tuple(_factor(band, latest.get(band.name, {}), singles[band.name]) for band in bands)

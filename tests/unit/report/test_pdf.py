@@ -1,11 +1,13 @@
 """The printed report: it holds the view's words, on the right paper, tagged, with its fonts, and nothing runs over."""
 
 import re
+from dataclasses import replace
 from io import BytesIO
 
+import polars as pl
 import pytest
 from pypdf import PdfReader
-from report_people import everyone
+from report_people import Case, a_week, everyone, person
 
 from gramrise.report.chapters import document_of
 from gramrise.report.document import Heading, Picture
@@ -136,3 +138,27 @@ def test_the_file_is_tagged_names_its_language_and_carries_its_fonts(printed):
 def test_the_same_view_gives_the_same_bytes():
     view = PEOPLE["no_lows"].view()
     assert render_pdf(view) == render_pdf(view)
+
+
+@pytest.mark.parametrize("name", ["王小明", "🍬 Mia", "አበበ", "a\x00b\x07c", "\ud800x", "\uffff"])
+def test_a_report_is_never_lost_to_a_name_that_no_font_can_write(name):
+    inputs, found = a_week(person(name=name), low_hours=(14.2,))
+    text = PdfReader(BytesIO(render_pdf(Case(inputs, found).view()))).pages[0].extract_text()
+    assert "Weekly report".upper() in text.upper()
+    # Named by the letters where a font of this computer has them, else by the id.
+    assert name in text or "mia" in text or set(name) & set(text)
+
+
+def test_a_mark_that_turns_the_direction_of_writing_does_not_turn_the_page():
+    assert Case(*a_week(person(name="\u202eaiM"))).view().name == "aiM"
+
+
+def test_numbers_that_are_none_are_told_as_not_known():
+    inputs, found = a_week()
+    broken = found.pairings.with_columns(
+        factor_mg_dl_per_g=pl.lit(float("nan")), slope_mg_dl_per_min=pl.lit(float("inf")), rise_seen_mg_dl=pl.lit(None)
+    )
+    view = Case(inputs, replace(found, pairings=broken)).view()
+    assert {low.treatment.factor_mg_dl_per_g for low in view.lows if low.treatment} == {None}
+    assert all(factor.single_mg_dl_per_g == () for factor in view.factors)
+    assert render_pdf(view).startswith(b"%PDF")
