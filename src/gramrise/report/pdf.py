@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from gramrise.domain.problems import CouldNotRun
-from gramrise.report.card.typesetting import set_pdf, set_png
+from gramrise.report.typesetting import set_pdf, set_png
 from gramrise.report.chapters import document_of
 from gramrise.report.document import Document
 from gramrise.report.settings import DEFAULT, Paper, ReportSettings

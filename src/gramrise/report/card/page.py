@@ -7,7 +7,7 @@ from typing import Final, Literal
 
 from gramrise.report.card.face import CardFace, face_of
 from gramrise.report.card.plain import card_text
-from gramrise.report.card.typesetting import set_pdf, set_png
+from gramrise.report.typesetting import set_pdf, set_png
 from gramrise.report.card.view import CardView
 from gramrise.report.style import FAMILY, PALETTE
 

@@ -63,11 +63,11 @@ def _compiled(template: bytes, inputs: dict[str, str], own_fonts_only: bool, **h
         if NO_LETTER in told:
             raise _LetterMissing(told) from problem
         raise CouldNotRun(
-            f"the card could not be set: {told}", "mend what the message names, or report it"
+            f"the page could not be set: {told}", "mend what the message names, or report it"
         ) from problem
     if warnings:
         told = "; ".join(str(getattr(warning, "message", warning)) for warning in warnings)
-        raise CouldNotRun(f"the card could not be set cleanly: {told}", "report this together with the message")
+        raise CouldNotRun(f"the page could not be set cleanly: {told}", "report this together with the message")
     assert isinstance(made, bytes)  # one file: a picture has one page
     return made
 
