@@ -1,12 +1,14 @@
 """Which layout a table is of: exactly one may fit by its proof, else the table's own content must prove one."""
 
-from gramrise.connectors.layout import Layout
+from gramrise.connectors.layout import Glucose, Layout
 from gramrise.intake.circumstances import Circumstances
+from gramrise.intake.clock_columns import names_a_zone
 from gramrise.intake.evidence import Findings
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.recognising import proved_layout
 from gramrise.intake.table import Table
-from gramrise.intake.words import folded, header_key
+from gramrise.intake.units_written import unit_named
+from gramrise.intake.words import HeaderWords, folded, header_key
 
 
 def choose(
@@ -21,7 +23,7 @@ def choose(
                 "layout_unknown", table.file, f"no layout is called '{layout_name}'", f"choose from {known}"
             )
         return named
-    fitting = [layout for layout in layouts if fits(table, layout)]
+    fitting = [layout for layout in layouts if fits(table, layout, around.words)]
     if len(fitting) == 1:
         found.prove(
             f"it is the layout '{fitting[0].name}'", "its header (and the lines above) are those the layout names"
@@ -36,11 +38,16 @@ def choose(
     return proved_layout(table, around, found)
 
 
-def fits(table: Table, layout: Layout) -> bool:
+def fits(table: Table, layout: Layout, words: HeaderWords) -> bool:
     """Whether all that a layout names as its proof is there."""
     proof = layout.recognised_by
     if not proof.header:
         return False
+    if any(_other_unit(table, part.value, words) for part in layout.brings if isinstance(part, Glucose)):
+        return False
+    local = layout.clock is not None and layout.clock.zone == "person" and not proof.preamble
+    if local and names_a_zone(table.preamble):
+        return False  # its times may not be the person's own
     keys = [key for key in table.keys if key]
     wanted = [header_key(cell) for cell in proof.header]
     above = " ".join(folded(line) for line in table.preamble)
@@ -49,3 +56,10 @@ def fits(table: Table, layout: Layout) -> bool:
         and (not proof.only_these or set(keys) <= {*wanted, *(header_key(cell) for cell in proof.also)})
         and all(folded(text) in above for text in proof.preamble)
     )
+
+
+def _other_unit(table: Table, name: str, words: HeaderWords) -> bool:
+    """Whether a header names a unit that is none of glucose in blood: 'glucose (g)' is glucose given."""
+    column = table.column(name)
+    label = table.label(column) if column is not None else ""
+    return any(unit_named(label, key, words) for key in ("gram", "insulin", "kg", "lb"))

@@ -1,5 +1,8 @@
 """Which columns of an unknown table say when."""
 
+import re
+from collections.abc import Iterable
+
 from gramrise.connectors.layout import Clock
 from gramrise.intake.columns import Column
 from gramrise.intake.evidence import Findings, OpenPoint
@@ -7,31 +10,62 @@ from gramrise.intake.evidence import Findings, OpenPoint
 _TIMELY = ("when", "date", "time_of_day")
 _EPOCH_DIGITS = (10, 13)
 _SERIAL_DIGITS = 5
+# Abbreviations are not unique (our notes on time, case l26): they are no zone, only a sign that one is meant.
+_ZONE_WORDS = re.compile(r"\b(utc|gmt|cest|cet|mesz|mez|est|edt|cst|cdt|mst|mdt|pst|pdt|bst|ist|zulu)\b")
 
 
-def clock_of(columns: list[Column], found: Findings) -> Clock | None:
+def clock_of(columns: list[Column], preamble: tuple[str, ...], found: Findings) -> Clock | None:
     """The table's clock, its formats still to be settled; None (and an open point) where nothing says when."""
     offset = next((column.name for column in columns if "offset" in column.meanings), "")
+    timed = _timed(columns, found)
+    if timed is None:
+        return None
+    carried = len(timed) == 2 and timed[0].filled < timed[1].filled
+    zone = _zone([column.label for column in timed], preamble, bool(offset), found)
+    names = tuple(column.name for column in timed)
+    return Clock(columns=names, offset_column=offset, day_carried=carried, zone=zone)
+
+
+def _timed(columns: list[Column], found: Findings) -> list[Column] | None:
+    """The one or two columns that say when."""
     moments = _chosen([column for column in columns if column.holds == "moment"])
-    if len(moments) > 1:
-        found.open.append(_several("clock_open", moments))
+    days = _chosen([column for column in columns if column.holds == "day"])
+    clocks = _chosen([column for column in columns if column.holds == "clock"])
+    several = moments if len(moments) > 1 else [] if moments else days if len(days) > 1 else clocks
+    if len(several) > 1:
+        found.open.append(_several("clock_open", several))
         return None
     if moments:
         found.prove(f"'{moments[0].label}' is the time", "its cells are dates with a time of day")
-        return Clock(columns=(moments[0].name,), offset_column=offset)
-    days = _chosen([column for column in columns if column.holds == "day"])
-    clocks = _chosen([column for column in columns if column.holds == "clock"])
-    if len(days) == 1 and len(clocks) == 1:
-        carried = days[0].filled < clocks[0].filled
+        return moments
+    if days and clocks:
         found.prove(f"'{days[0].label}' and '{clocks[0].label}' are the time", "cells are days and times of day")
-        return Clock(columns=(days[0].name, clocks[0].name), offset_column=offset, day_carried=carried)
-    if len(days) > 1 or len(clocks) > 1:
-        found.open.append(_several("clock_open", days if len(days) > 1 else clocks))
-        return None
-    if len(days) == 1:
+        return [*days, *clocks]
+    if days:
         found.prove(f"'{days[0].label}' is the day", "its cells are dates")
-        return Clock(columns=(days[0].name,), offset_column=offset)
-    return _counted(columns, clocks, offset, found)
+        return days
+    return _counted(columns, clocks, found)
+
+
+def _zone(labels: list[str], preamble: tuple[str, ...], offset: bool, found: Findings) -> str:
+    """UTC where the header says so; open where a header or the lines above speak of some other zone."""
+    header = " ".join(labels).casefold()
+    if offset or not names_a_zone([header, *preamble]):
+        return "person"
+    if re.search(r"\b(utc|gmt)\b(?! ?[+-]?\d)", header):
+        found.prove("times are UTC", f"the header '{' '.join(labels)}' says so")
+        return "UTC"
+    found.open.append(OpenPoint(
+        "zone_open", "a zone is named above the times, and no offset is written with them",
+        "say under [clock] in a layout which zone they are in", ("the person's own zone", "UTC"),
+        ('zone = "person"', 'zone = "UTC"'),
+    ))  # fmt: skip
+    return "person"
+
+
+def names_a_zone(lines: Iterable[str]) -> bool:
+    """Whether header or preamble speak of a zone of their own."""
+    return bool(_ZONE_WORDS.search(" ".join(lines).casefold()))
 
 
 def _chosen(columns: list[Column]) -> list[Column]:
@@ -41,12 +75,12 @@ def _chosen(columns: list[Column]) -> list[Column]:
     return timely if len(begins) > 1 and timely else begins
 
 
-def _counted(columns: list[Column], clocks: list[Column], offset: str, found: Findings) -> Clock | None:
+def _counted(columns: list[Column], clocks: list[Column], found: Findings) -> list[Column] | None:
     """Times as counts: seconds or milliseconds since 1970, days of a spreadsheet. Only under a word for time."""
     counts = [column for column in columns if column.meanings & set(_TIMELY) and _is_count(column)]
     if len(counts) == 1:
         found.prove(f"'{counts[0].label}' is the time", "its header says so and its cells are counts")
-        return Clock(columns=(counts[0].name,), offset_column=offset)
+        return counts
     if clocks:
         what, mend = f"column '{clocks[0].label}' has times of day, and nothing has the days", "add the days"
         found.open.append(OpenPoint("no_day", what, mend))

@@ -40,11 +40,12 @@ def take_amounts(
 
 
 def take_happenings(reader: "TableReader", part: shape.Happening, rows: pl.DataFrame) -> None:
+    """Adds what was logged: a row with its text, or a row that `when` has chosen."""
     rows = rows.with_columns(value=reader.text(part.text), code=pl.lit(""), amount=pl.lit(None, dtype=pl.Float64))
     if part.when is None and part.text:
         rows = rows.with_columns(code=pl.when(pl.col("value") == "").then(pl.lit("blank")).otherwise(pl.lit("")))
     good = reader.judged(rows, part.text, unsure_is_bad=False)
-    if part.until:
+    if part.until and reader.table.column(part.until) is not None:
         ends = _ends(reader, part.until, good)
         good = good.with_columns(until_utc=ends)
     _add_events(reader, good, part.kind, part.text or part.note)

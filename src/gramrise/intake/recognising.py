@@ -15,7 +15,7 @@ RECOGNISED = "recognised"
 def proved_layout(table: Table, around: Circumstances, found: Findings) -> Layout:
     """The layout a table's content proves, its open points in `found.open`."""
     columns = [column for column in columns_of(table, around.words) if column.filled]
-    clock = clock_of(columns, found)
+    clock = clock_of(columns, table.preamble, found)
     used = {column.name for column in columns if clock is not None and column.name in _names(clock)}
     rest = [column for column in columns if column.name not in used]
     whose = _one_person(rest, found)

@@ -18,18 +18,21 @@ _ENOUGH_TO_CONTRADICT = 20  # our choice: values enough to see that a header's u
 def glucose_unit_in(cell: str, words: HeaderWords) -> GlucoseUnit | None:
     """The one glucose unit a header cell names; None where it names none, or both."""
     found = [
-        unit for unit, key in ((GlucoseUnit.MG_DL, "mg_dl"), (GlucoseUnit.MMOL_L, "mmol_l")) if _names(cell, key, words)
+        unit
+        for unit, key in ((GlucoseUnit.MG_DL, "mg_dl"), (GlucoseUnit.MMOL_L, "mmol_l"))
+        if unit_named(cell, key, words)
     ]
     return found[0] if len(found) == 1 else None
 
 
 def weight_unit_in(cell: str, words: HeaderWords) -> str | None:
     """'kg' or 'lb' where a header cell names one of them."""
-    found = [unit for unit in ("kg", "lb") if _names(cell, unit, words)]
+    found = [unit for unit in ("kg", "lb") if unit_named(cell, unit, words)]
     return found[0] if len(found) == 1 else None
 
 
-def _names(cell: str, key: str, words: HeaderWords) -> bool:
+def unit_named(cell: str, key: str, words: HeaderWords) -> bool:
+    """Whether a header cell names a unit of one of the lists of header_words.toml."""
     plain = re.sub(r"[\s_]+", " ", folded(cell))
     return any(expression.search(plain) for expression in _expressions(words.units[key]))
 

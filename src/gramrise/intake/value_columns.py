@@ -6,15 +6,17 @@ from gramrise.connectors.layout import Clock, Food, Glucose, GlucoseGiven, Insul
 from gramrise.intake.amounts import source_named
 from gramrise.intake.circumstances import Circumstances
 from gramrise.intake.clock_text import time_text
-from gramrise.intake.columns import Column
+from gramrise.intake.columns import Column, meanings
 from gramrise.intake.day_order import settle_order
 from gramrise.intake.evidence import Findings, OpenPoint
 from gramrise.intake.glucose_columns import one_column_a_kind
 from gramrise.intake.moments import Style, read_moment
 from gramrise.intake.table import Table
 from gramrise.intake.units_written import glucose_unit_in, weight_unit_in
-from gramrise.intake.words import HeaderWords, folded
+from gramrise.intake.words import HeaderWords, folded, header_words
 
+_NO_VALUES = {"person", "row_number", "offset", "kind", "source", "form", "unit", "not_itself"}
+_UNIT_WORDS = {"mg", "dl", "mmol", "l"}
 _STEPS_LOOKED_AT = 3000  # times whose spacing is looked at
 
 
@@ -27,15 +29,7 @@ def parts_of_columns(
     taken = {name for part in parts if isinstance(part, GlucoseGiven) for name in _named(part)}
     unit_column = next((column.name for column in columns if "unit" in column.meanings), "")
     for column in columns:
-        if column.name in taken or column.meanings & {
-            "person",
-            "row_number",
-            "offset",
-            "kind",
-            "source",
-            "form",
-            "unit",
-        }:
+        if column.name in taken or column.meanings & _NO_VALUES:
             continue
         parts += _part_of(table, clock, column, unit_column, around, found)
     parts = one_column_a_kind(table, parts, found)
@@ -59,9 +53,16 @@ def _part_of(
         return []
     if means & {"insulin", "insulin_unit", "food", "weight"} or _a_weight(column, around):
         return _beside_glucose(column, found)
-    if means & {"glucose", "finger", "value"} or glucose_unit_in(column.label, around.words) is not None:
+    if means & {"glucose", "finger", "sensor"} or _a_bare_value(column, around):
         return _glucose(table, clock, column, unit_column, around, found)
     return []
+
+
+def _a_bare_value(column: Column, around: Circumstances) -> bool:
+    """A header that says 'value', or nothing but a glucose unit: any other word might name another thing measured."""
+    said = [word for word in header_words(column.label) if word not in _UNIT_WORDS]
+    united = glucose_unit_in(column.label, around.words) is not None
+    return (united or bool(said)) and all("value" in meanings(word, around.words) for word in said)
 
 
 def _a_weight(column: Column, around: Circumstances) -> bool:
@@ -131,7 +132,7 @@ def _given(columns: list[Column], around: Circumstances, found: Findings) -> lis
     for column in numbers:
         means = column.meanings
         other = means & {"food", "insulin", "insulin_unit", "weight", "long_insulin"}
-        if other:
+        if other or "not_itself" in means:
             continue
         if column.holds == "number" and _in_grams(column):
             found.prove(f"'{column.label}' is glucose given, in grams", "its header says so")

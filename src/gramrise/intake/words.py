@@ -57,9 +57,20 @@ def folded(text: str) -> str:
 
 
 def header_key(cell: str) -> str:
-    """A header cell as compared: folded, no bracketed unit, one blank between words: 'Glucose (mg/dL)' is 'glucose'."""
-    outside = _BRACKETED.sub(" ", _CAMEL.sub(" ", cell))
+    """A header cell as compared: folded, without a bracketed unit: 'Glucose (mg/dL)' is 'glucose'."""
+    outside = _BRACKETED.sub(lambda found: " " if _is_unit(found.group()) else found.group(), _CAMEL.sub(" ", cell))
     return _NO_WORD.sub(" ", folded(outside)).strip() or _NO_WORD.sub(" ", folded(cell)).strip()
+
+
+def _is_unit(bracketed: str) -> bool:
+    """Whether brackets hold nothing but a unit: any other word in them counts as part of the header."""
+    return folded(bracketed.strip("()[]{} ")).replace(" ", "") in _units()
+
+
+@cache
+def _units() -> frozenset[str]:
+    units = shipped_words().units
+    return frozenset(folded(entry).replace(" ", "") for entries in units.values() for entry in entries)
 
 
 def header_words(cell: str) -> tuple[str, ...]:
