@@ -1,4 +1,8 @@
-"""A person living the planned days: eating, giving insulin, feeling lows and treating them. One compiled loop."""
+"""A person living the planned days: eating, giving insulin, feeling lows and treating them. One compiled loop.
+
+The compiler's cache does not see a change in `hovorka`, whose functions are called here and in `twins`: after one,
+change these files too or empty `__pycache__`.
+"""
 
 from typing import Final
 

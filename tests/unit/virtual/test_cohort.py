@@ -67,6 +67,16 @@ def test_single_treatments_scatter_as_published(made: Cohort) -> None:
     assert 0.36 < scatter < 0.54
 
 
+def test_lows_happen_to_everybody_and_fill_nobodys_day(made: Cohort) -> None:
+    # Targets for most with type 1 diabetes are under 4 % below 70 and under 1 % below 54 (Battelino 2019, D08); those
+    # who treat twice a day have more. Wide on purpose: a cohort in which nobody went low would prove nothing.
+    below_70 = [float((level < 70).mean()) for level in made.true_levels.values()]
+    below_54 = [float((level < 54).mean()) for level in made.true_levels.values()]
+    assert min(below_70) > 0.0005
+    assert max(below_70) < 0.20
+    assert np.median(below_54) < 0.01
+
+
 def test_half_of_the_persons_treat_less_than_once_a_day(made: Cohort) -> None:
     seldom = [plan for plan in made.plans if plan.doses_per_day <= 1]
     assert 3 <= len(seldom) <= 9
