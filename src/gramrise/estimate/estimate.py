@@ -1,6 +1,6 @@
 """From inputs and judged treatments to the answer: how many mg/dL one gram raises this person, band by band."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Final
 
@@ -48,11 +48,12 @@ def estimate(
 ) -> Estimated:
     """The estimates for one person as of an instant: a function of the inputs and the model version alone.
 
-    screened  SCREENED, all treatments up to `as_of_utc`
+    screened  SCREENED; treatments and readings after `as_of_utc` are left out
     lows      LOWS of the same person
     raises    ColumnsMissing when a frame does not keep its contract
     """
     del lows
+    inputs = known_by(inputs, as_of_utc)
     judged = with_weights(inputs.person, SCREENED.check(screened).filter(pl.col("first_dose_utc") <= as_of_utc))
     measured = measure(inputs, judged, settings.path)
     pairings = pairings_frame(judged, measured, settings)
@@ -74,6 +75,16 @@ def estimate(
         band_names=bands.names,
         levels=levels,
         history=history,
+    )
+
+
+def known_by(inputs: Inputs, as_of_utc: datetime) -> Inputs:
+    """The inputs without what happened after an instant."""
+    return replace(
+        inputs,
+        readings=inputs.readings.filter(pl.col("at_utc") <= as_of_utc),
+        doses=inputs.doses.filter(pl.col("taken_at_utc") <= as_of_utc),
+        events=inputs.events.filter(pl.col("at_utc") <= as_of_utc),
     )
 
 

@@ -18,6 +18,8 @@ Whole = NDArray[np.int64]
 
 # Part of the way from the old stand-in to the new one; below 1 so that neighbours moved at once do not overshoot.
 _PART_OF_THE_WAY = 0.8
+# A stand-in may widen (heavy tails do), but never more than this turns a variance around.
+_LEAST_GROWN = 0.05
 # A stand-in is left alone where the rest would be less sure than this part of the whole.
 _LEAST_REST = 1e-3
 
@@ -88,7 +90,7 @@ def _forward(
             if first:
                 log_whole, new_mean, new_variance = met_with_table(mean, variance, tables[i])
                 _stand_in(sites, i, mean, variance, log_whole, new_mean, new_variance, 1.0)
-            grown = 1.0 + sites[0, i] * variance
+            grown = max(1.0 + sites[0, i] * variance, _LEAST_GROWN)
             new_mean = (mean + sites[1, i] * variance) / grown
             log_evidence += sites[2, i] + _log_whole(mean, variance, sites[0, i], sites[1, i])
             pass_on(means[p], covariances[p], b, new_mean, variance / grown)
@@ -173,6 +175,6 @@ def _stand_in(
 @njit(cache=True)
 def _log_whole(mean: float, variance: float, precision: float, shift: float) -> float:
     """Log of the integral of N(mean, variance) times exp(-precision x^2 / 2 + shift x)."""
-    grown = 1.0 + precision * variance
+    grown = max(1.0 + precision * variance, _LEAST_GROWN)
     square = (mean + shift * variance) ** 2 / (variance * grown) - mean**2 / variance
     return float(0.5 * (square - np.log(grown)))

@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from gramrise.estimate.history import history_of
 from gramrise.estimate.levels import Evidence, first_state, learn, level_model, levels_at
 from gramrise.estimate.settings import shipped
 
@@ -90,3 +91,14 @@ def test_time_without_treatments_never_makes_surer_than_the_table_alone(rows, we
     for band in range(3):
         least = np.minimum(now[:, band, band], table[:, band, band])
         assert np.all(later[:, band, band] >= least - 1e-12)
+
+
+@SOME
+@given(histories)
+def test_going_back_over_a_history_stays_finite_and_near_what_carrying_forward_found(rows):
+    found = history_of(evidence(rows), 3, MODEL)
+    assert np.isfinite(found.mean).all()
+    assert np.all(found.sd > 0)
+    last = levels_at(found.state, 80, 0, MODEL)
+    assert np.all(np.linalg.eigvalsh(last.covariance) > 0)
+    assert np.all(np.abs(last.mean - levels(rows).mean) < 1.0)

@@ -166,3 +166,10 @@ def test_a_treatment_without_a_weight_or_without_readings_is_set_aside_with_that
     pairings = found(blind, judged).pairings
     assert set(pairings["verdict"]) == {"set_aside"}
     assert set(pairings["reasons"].explode()) == {"gap_in_readings"}
+
+
+def test_readings_after_the_instant_asked_for_change_nothing():
+    inputs, judged = family(9.0, 4.5)
+    until = NOON + timedelta(days=7, minutes=40)
+    cut = Inputs(inputs.person, readings=inputs.readings.filter(pl.col("at_utc") <= until), doses=inputs.doses)
+    assert found(inputs, judged, at=until).factors.equals(found(cut, judged, at=until).factors)
