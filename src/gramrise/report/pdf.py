@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Final
 
 from gramrise.domain.problems import CouldNotRun
-from gramrise.report.typesetting import set_pdf, set_png
 from gramrise.report.chapters import document_of
 from gramrise.report.document import Document
 from gramrise.report.settings import DEFAULT, Paper, ReportSettings
 from gramrise.report.style import FAMILY, PALETTE
+from gramrise.report.typesetting import set_pdf, set_png
 from gramrise.report.view import WeeklyView
 
 # Stands for a letter that no font of this computer has; the mail and the page on the screen still show the letter.

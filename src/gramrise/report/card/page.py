@@ -7,9 +7,9 @@ from typing import Final, Literal
 
 from gramrise.report.card.face import CardFace, face_of
 from gramrise.report.card.plain import card_text
-from gramrise.report.typesetting import set_pdf, set_png
 from gramrise.report.card.view import CardView
 from gramrise.report.style import FAMILY, PALETTE
+from gramrise.report.typesetting import set_pdf, set_png
 
 __all__ = ["card_alt", "card_pdf", "card_png", "card_text"]  # the ways in which a card is shown
 
