@@ -1,24 +1,25 @@
-"""Candidate parameter sets about the learned or shipped one: each person's readings weigh them, nothing is optimised."""
+"""Candidate parameter sets about a middle one: each person's own treatments weigh them, nothing is optimised at night.
 
-from dataclasses import dataclass
+How fast a rise decays and how the path is drawn back differ from person to person and cannot be told from one
+treatment. A small grid spans the plausible range; the weights are the posterior over it. Each treatment counts by the
+density of its readings after the glucose given those before, so that how treatments came to be chosen (they are the
+moments that fell) does not lean on the path; and it can speak against a candidate only so far, so that one meal nobody
+wrote down decides nothing.
+"""
+
+from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
+from scipy.special import logsumexp
 
-from gramrise.estimate.filter import Array
+from gramrise.estimate.censoring import Readings
+from gramrise.estimate.filter import Array, Flags
+from gramrise.estimate.model import Model
 from gramrise.estimate.parameters import PathParameters
-from gramrise.estimate.path_settings import PathSettings
-
-
-@dataclass(frozen=True, slots=True)
-class Candidates:
-    """Parameter sets and their log weights before a person's readings are seen; the first is the middle."""
-
-    parameters: tuple[PathParameters, ...]
-    log_weights: Array
-
-    @property
-    def middle(self) -> PathParameters:
-        return self.parameters[0]
+from gramrise.estimate.path_settings import GridSettings, PathSettings
+from gramrise.estimate.treatment import factor_likelihood
+from gramrise.estimate.windows import Windows
 
 
 def shipped_parameters(settings: PathSettings) -> PathParameters:
@@ -26,7 +27,49 @@ def shipped_parameters(settings: PathSettings) -> PathParameters:
     return PathParameters.from_json(settings.default)
 
 
-def candidates_of(learned: PathParameters | None, settings: PathSettings) -> Candidates:
-    """The candidates about `learned`, or about the shipped parameters."""
+def candidates_of(learned: PathParameters | None, settings: PathSettings) -> tuple[PathParameters, ...]:
+    """The grid about `learned` where a pool has spoken, else the wider one about the shipped parameters."""
     middle = shipped_parameters(settings) if learned is None else learned
-    return Candidates((middle,), np.zeros(1))
+    grid = settings.grid_shipped if learned is None else settings.grid_learned
+    shapes = list(zip(grid.disposal, grid.gut, strict=True))
+    return tuple(_moved(middle, grid, *at) for at in product(grid.path, shapes, grid.gut_times))
+
+
+def _moved(
+    middle: PathParameters, grid: GridSettings, path: str, shape: tuple[float, float], gut_times: float
+) -> PathParameters:
+    disposal, gut = shape
+    moved = middle.path
+    if path == "quick":
+        moved = replace(
+            moved,
+            pull_per_min=moved.pull_per_min * grid.quick_pull_times,
+            lasting_min=moved.lasting_min * grid.quick_lasting_times,
+            bend_min=moved.bend_min * grid.quick_bend_times,
+            drive_sd=moved.drive_sd * grid.quick_drive_times,
+        )
+    return replace(
+        middle,
+        path=moved,
+        gut_min={form: minutes * gut * gut_times for form, minutes in middle.gut_min.items()},
+        disposal_per_min=middle.disposal_per_min * disposal,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Scores:
+    """What each treatment says of each candidate: log density against the best one, at least -`most`; [K, B]."""
+
+    log_scores: Array
+
+    def weights(self, used: Flags) -> Array:
+        """[K] posterior weights given the used treatments."""
+        total = self.log_scores[:, used].sum(axis=1)
+        return np.asarray(np.exp(total - logsumexp(total)))
+
+
+def scores_of(density: Array, model: Model, windows: Windows, settings: PathSettings, readings: Readings) -> Scores:
+    """Scores from the log density of whole windows ([K, B]) and that of their run-ins alone."""
+    run_in = Readings(readings.values, readings.extra_variance, readings.present & (windows.minutes <= 0))
+    given = density - factor_likelihood(model, windows, settings, (), run_in).log_height_alone
+    return Scores(np.maximum(given - given.max(axis=0), -settings.most_against))

@@ -11,7 +11,7 @@ from gramrise.estimate.filter import Array, StateSpace, Whole
 from gramrise.estimate.parameters import PathParameters
 from gramrise.estimate.path import one_minute, state_space
 from gramrise.estimate.path_settings import PathSettings
-from gramrise.estimate.shape import MINUTES_N, rise_curve
+from gramrise.estimate.shape import MINUTES_N, SHAPE_FIELDS, expected_rise
 from gramrise.estimate.windows import FORMS, Windows
 
 # Steps longer than this are taken as this long: nothing of the path is left by then.
@@ -26,18 +26,19 @@ class Model:
 
     candidates: tuple[PathParameters, ...]
     space: StateSpace
-    shown: Array  # [K, forms, MINUTES_N] what the sensor shows of a rise whose peak in the blood is 1
-    blood: Array  # [K, forms, MINUTES_N]
+    shown: Array  # [K, forms, MINUTES_N] what the sensor is expected to show per unit of factor
     push: Array  # [K, n, n] one-minute transition, for inputs of insulin and food
 
     @classmethod
     def of(cls, candidates: list[PathParameters]) -> "Model":
-        curves = [[rise_curve(c.shape(form.value)) for form in FORMS] for c in candidates]
+        shapes = [[c.shape(form.value) for form in FORMS] for c in candidates]
+        gut, disposal, lag = (
+            np.array([[getattr(shape, name) for shape in row] for row in shapes]) for name in SHAPE_FIELDS
+        )
         return cls(
             tuple(candidates),
             state_space([c.path for c in candidates], MOST_STEP_MIN),
-            np.array([[curve.shown for curve in row] for row in curves]),
-            np.array([[curve.blood for curve in row] for row in curves]),
+            expected_rise(gut, disposal, lag),
             np.array([one_minute(c.path)[0] for c in candidates]),
         )
 
@@ -50,9 +51,9 @@ def weights_of_doses(model: Model, windows: Windows) -> Array:
     return windows.dose_grams[None] * (relative[None, :] ** (exponent[:, None] - 1))[:, :, None]
 
 
-def response(model: Model, windows: Windows, minutes: Whole, shift: int = 0, table: Array | None = None) -> Array:
+def response(model: Model, windows: Windows, minutes: Whole, shift: int = 0) -> Array:
     """[K, B, T] rise per unit of factor at minutes of each window ([B, T]), all doses eaten `shift` minutes late."""
-    shown = model.shown if table is None else table
+    shown = model.shown
     scaled = weights_of_doses(model, windows)
     out = np.zeros((shown.shape[0], *minutes.shape))
     for dose in range(windows.dose_minutes.shape[1]):
@@ -87,7 +88,7 @@ def regression_columns(
 ) -> Array:
     """[P, T, K, B] readings about the resting level, one response per shift, then insulin and food where logged."""
     resting = np.array([c.path.resting_mg_dl for c in model.candidates])
-    columns = [values[None] - resting[:, None, None]]
+    columns = [values[None] - resting[:, None, None] - read_high(model, windows)]
     columns += [response(model, windows, windows.minutes, shift) for shift in shifts]
     if windows.acting.any() or windows.food.any():
         weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)[:, None]
@@ -97,3 +98,10 @@ def regression_columns(
             rising = settings.insulin.rise_mg_dl_kg_per_g / weight * windows.food
             columns.append(pushed(model, windows, rising, settings))
     return np.stack(columns).transpose(0, 3, 1, 2)
+
+
+def read_high(model: Model, windows: Windows) -> Array:
+    """[K, B, T] mean sensor error about the moment glucose is taken; fades to both sides as lingering error does."""
+    high = np.array([c.reads_high_mg_dl for c in model.candidates])[:, None, None]
+    linger = np.array([c.path.linger_min for c in model.candidates])[:, None, None]
+    return np.asarray(high * (windows.grams > 0)[:, None] * np.exp(-np.abs(windows.minutes) / linger))

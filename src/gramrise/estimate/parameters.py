@@ -26,6 +26,7 @@ class PathParameters:
     insulin_share_sd: float
     food_share: float  # rise of logged food against the starting table
     food_share_sd: float
+    reads_high_mg_dl: float  # sensor above the level when glucose is taken: people feel what the sensor does not show
     learned_from: Mapping[str, int] = field(default_factory=dict)  # windows by kind; empty: shipped
 
     def shape(self, form: str) -> RiseShape:
@@ -58,9 +59,9 @@ class PathParameters:
 
 PATH_NAMES: Final = tuple(PathDynamics.__dataclass_fields__)
 SHAPE_NAMES: Final = tuple(f"gut_{form.value}" for form in Form)
-OTHER_NAMES: Final = ("disposal_per_min", "lag_min", "exponent", "insulin_share", "food_share")
+OTHER_NAMES: Final = ("disposal_per_min", "lag_min", "exponent", "insulin_share", "food_share", "reads_high_mg_dl")
 LEARNED: Final = (*PATH_NAMES, *SHAPE_NAMES, *OTHER_NAMES)
-PLAIN: Final = frozenset({"drive_at_start", "exponent", "insulin_share", "food_share"})
+PLAIN: Final = frozenset({"drive_at_start", "exponent", "insulin_share", "food_share", "reads_high_mg_dl"})
 
 
 def _forward(name: str, value: float) -> float:

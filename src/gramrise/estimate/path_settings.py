@@ -2,7 +2,7 @@
 
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -23,6 +23,19 @@ class InsulinSettings(_Frozen):
     meal_end_min: float = Field(gt=0)
 
 
+class GridSettings(_Frozen):
+    """The grid of candidates about a middle: every path, shape and speed of the gut; numbers multiply the middle's."""
+
+    path: tuple[Literal["steady", "quick"], ...]
+    disposal: tuple[float, ...]
+    gut: tuple[float, ...]  # with each disposal: keeps the peak where it is published to be
+    gut_times: tuple[float, ...]
+    quick_pull_times: float = Field(gt=0)
+    quick_lasting_times: float = Field(gt=0)
+    quick_bend_times: float = Field(gt=0)
+    quick_drive_times: float = Field(gt=0)
+
+
 class PathSettings(_Frozen):
     """The room's settings for points 1-3 of the method; units in the names."""
 
@@ -36,6 +49,9 @@ class PathSettings(_Frozen):
     dose_shift_sd_min: float = Field(gt=0)
     dose_shift_far_share: float = Field(ge=0, le=1)
     dose_shift_far_sd_min: float = Field(gt=0)
+    most_against: float = Field(gt=0)
+    grid_shipped: GridSettings
+    grid_learned: GridSettings
     insulin: InsulinSettings
     default: dict[str, Any]
 

@@ -5,13 +5,17 @@ from typing import Final
 import numpy as np
 
 from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG, TAUGHT
-from gramrise.estimate.filter import Array
+from gramrise.estimate.filter import Array, Flags
 from gramrise.estimate.model import WEIGHT_UNKNOWN_KG
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.windows import Windows
 
 # Spread of one treatment's factor about the table, as a share of it: person, band and treatment together.
 FACTOR_PRIOR_CV: Final = float(np.sqrt(np.expm1(PERSON_SD_LOG**2 + BAND_SD_LOG**2 + EVENT_SD_LOG**2)))
+# Spread of one person's treatments about the person's level, as a share of it: bands and treatments together.
+OWN_CV: Final = float(np.sqrt(np.expm1(BAND_SD_LOG**2 + EVENT_SD_LOG**2)))
+# Our choice: a person whose treatments seem to do nothing is still given a prior that allows for something.
+LOWEST_SHARE: Final = 0.25
 
 
 def table_prior(windows: Windows) -> tuple[Array, Array]:
@@ -21,10 +25,25 @@ def table_prior(windows: Windows) -> tuple[Array, Array]:
     return mean, (FACTOR_PRIOR_CV * mean) ** 2
 
 
+def levelled_prior(windows: Windows, factor: Array, variance: Array, used: Flags) -> tuple[Array, Array]:
+    """The prior moved to the person's own level, as a first pass over their used treatments finds it.
+
+    Precision-weighted mean of the weight-adjusted factors, the table counting as one treatment; never below
+    `LOWEST_SHARE` of the table.
+    """
+    table, wide = table_prior(windows)
+    ratio, doubt = factor / table, variance / table**2
+    weight = np.where(used, 1.0 / (doubt + OWN_CV**2), 0.0)
+    level = (1.0 / FACTOR_PRIOR_CV**2 + (weight * ratio).sum()) / (1.0 / FACTOR_PRIOR_CV**2 + weight.sum())
+    share = max(level, LOWEST_SHARE)
+    return share * table, share**2 * wide
+
+
 def shift_log_weights(settings: PathSettings) -> Array:
     """[S] log prior weights of the dose-time shifts: most logged times are near, a few far off."""
     shifts = np.array(settings.dose_shift_min, dtype=float)
     near, far = settings.dose_shift_sd_min, settings.dose_shift_far_sd_min
     share = settings.dose_shift_far_share
-    weights = (1 - share) * np.exp(-0.5 * (shifts / near) ** 2) / near + share * np.exp(-0.5 * (shifts / far) ** 2) / far
+    weights = (1 - share) / near * np.exp(-0.5 * (shifts / near) ** 2)
+    weights += share / far * np.exp(-0.5 * (shifts / far) ** 2)
     return np.asarray(np.log(weights / weights.sum()))

@@ -1,8 +1,9 @@
-"""One treatment: readings = untreated path + response of all its doses; the factor in closed form through the filter."""
+"""One treatment: readings = untreated path + response of all its doses; its factor in closed form."""
 
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import logsumexp
 
 from gramrise.estimate.censoring import Readings
 from gramrise.estimate.filter import Array, regression
@@ -36,20 +37,21 @@ def factor_likelihood(
     shifts: tuple[int, ...] = (0,),
     readings: Readings | None = None,
 ) -> FactorLikelihood:
-    """Regress every window on its response through the filter; insulin and food columns are integrated out."""
+    """Regress every window on its response through the filter; insulin and food columns are integrated out.
+
+    shifts    minutes by which all doses are moved, one regression each; none: the readings' density alone
+    readings  the windows' readings as the filter takes them; None: as they stand, those below range left out
+    """
     seen = Readings.plain(windows) if readings is None else readings
     columns = regression_columns(model, windows, settings, shifts, seen.values)
     run = regression(model.space, seen.patterns(windows), columns)
-    products = run.products
-    extra = products.shape[0] - 1 - len(shifts)
-    height = run.log_likelihood_without_columns
-    for column, (mean, sd) in zip(range(products.shape[0] - extra, products.shape[0]), _shares(model), strict=False):
+    products, height = run.products, run.log_likelihood_without_columns
+    for column, (mean, sd) in zip(range(1 + len(shifts), products.shape[0]), _shares(model), strict=False):
         products, height = integrate_out(products, height, column, mean, sd**2)
     s = np.arange(1, 1 + len(shifts))
     information = np.maximum(products[s, s], 1e-12)
-    return FactorLikelihood(
-        products[0, s] / information, information, np.broadcast_to(height, information.shape), height
-    )
+    all_heights = np.broadcast_to(height, information.shape)
+    return FactorLikelihood(products[0, s] / information, information, all_heights, height)
 
 
 def _shares(model: Model) -> list[tuple[Array, Array]]:
@@ -61,7 +63,10 @@ def _shares(model: Model) -> list[tuple[Array, Array]]:
 
 
 def integrate_out(products: Array, log_height: Array, column: int, mean: Array, variance: Array) -> tuple[Array, Array]:
-    """Remove one regressor with prior N(mean, variance) from the sums of products ([P, P, K, B]); new sums, new density."""
+    """Remove one regressor with prior N(mean, variance) from the sums of products ([P, P, K, B]).
+
+    returns the sums and the log density with that regressor integrated out
+    """
     moved = products.copy()
     shifted = products[0] - mean * products[column]
     moved[0] = moved[:, 0] = shifted
@@ -71,3 +76,25 @@ def integrate_out(products: Array, log_height: Array, column: int, mean: Array, 
     moved = moved - row[:, None] * row[None, :] / inner
     gained = -0.5 * (moved[0, 0] - products[0, 0]) - 0.5 * np.log(variance * inner)
     return moved, log_height + gained
+
+
+# A window's own likelihood is never told wider than this many prior standard deviations: beyond it says nothing.
+WIDEST = 30.0
+
+
+def mixed(
+    found: FactorLikelihood, shift_log_weights: Array, weights: Array, mean: Array, variance: Array
+) -> tuple[Array, Array]:
+    """One Gaussian likelihood a window out of candidates and dose-time shifts: factor and its variance, [B].
+
+    The posterior under a prior N(mean, variance) is a mixture: candidates weigh as the person's treatments together
+    say (`weights`, [K]), shifts as the window itself says. Its first two moments, the prior divided out again, are the
+    likelihood handed on. What the mixture does not narrow is told as very wide.
+    """
+    centre, spread, density = found.with_prior(mean, variance)
+    logs = density + shift_log_weights[:, None, None]
+    share = np.exp(logs - logsumexp(logs, axis=0)) * weights[None, :, None]
+    posterior = (share * centre).sum(axis=(0, 1))
+    scatter = (share * (spread + (centre - posterior) ** 2)).sum(axis=(0, 1))
+    precision = np.maximum(1 / scatter - 1 / variance, 1 / (WIDEST**2 * variance))
+    return (posterior / scatter - mean / variance) / precision, 1 / precision
