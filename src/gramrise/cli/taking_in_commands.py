@@ -166,9 +166,10 @@ def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *
         tables.warn(row.trouble.sentence)
     if len(taken.quarantine) > TROUBLES_NAMED:
         tables.warn(f"... and {len(taken.quarantine) - TROUBLES_NAMED} more rows of {file.name}.")
-    for question in taken.questions[:TROUBLES_NAMED]:
-        tables.warn(f"To be answered (gramrise ask): {question.sentence}")
-    return len(taken.quarantine) + len(taken.questions)
+    waiting = house.store.questions(who.person_id)[-taken.questions_n :] if taken.questions_n and not dry_run else []
+    for asked in waiting[:TROUBLES_NAMED]:
+        tables.warn(f"To be answered (gramrise ask): {asked.question.sentence}")
+    return len(taken.quarantine) + taken.questions_n
 
 
 def joined(summaries: "list[ImportSummary]") -> "list[ImportSummary]":

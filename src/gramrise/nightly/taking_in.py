@@ -1,23 +1,27 @@
 """One file into the store: read, asked about, put away whole or not at all. Inbox and command share it."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
 from gramrise.config.settings import load
-from gramrise.domain.batch import Batch, ImportSummary, Quarantined, Question
+from gramrise.domain.batch import Batch, ImportSummary, Quarantined
 from gramrise.domain.person import Person
 from gramrise.store import Store
 
 
 @dataclass
 class FileTaken:
-    """What one file brought. `quarantine` and `questions` are empty for a file known by its bytes."""
+    """What one file brought. `quarantine` is empty for a file known by its bytes."""
 
     summaries: list[ImportSummary] = field(default_factory=list)
     quarantine: list[Quarantined] = field(default_factory=list)
-    questions: list[Question] = field(default_factory=list)
+
+    @property
+    def questions_n(self) -> int:
+        """Questions this file raised for the first time."""
+        return sum(summary.questions for summary in self.summaries)
 
     @property
     def rows(self) -> int:
@@ -41,7 +45,7 @@ def take_in_file(
     tell    called with the number of rows read so far, for long files
     raises  a GramriseError naming the mend when the file waits or is refused; CouldNotRun when the store cannot write
     """
-    from gramrise.intake import IntakeSettings, load_layouts, read_batches, whose_file
+    from gramrise.intake import IntakeSettings, load_layouts, read_batches
 
     settings = load("intake", IntakeSettings, home)
     taken = FileTaken()
@@ -54,17 +58,11 @@ def take_in_file(
             layouts=load_layouts(home),
             layout_name=layout_name,
         )
-        asked: set[str] = set()
         for batch in _counted(read, tell):
-            others = put.readings_of_others(batch.readings)
-            whose = [q for q in whose_file(batch.readings, others, batch.file, settings) if q.key not in asked]
-            asked |= {question.key for question in whose}
-            whole = replace(batch, questions=(*whose, *batch.questions))
-            summary = put.batch(whole)
+            summary = put.batch(batch)
             taken.summaries.append(summary)
             if not summary.known_file:
-                taken.quarantine += whole.quarantine
-                taken.questions += whole.questions
+                taken.quarantine += batch.quarantine
     return taken
 
 

@@ -11,7 +11,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined, Question
 from gramrise.domain.person import Person
 from gramrise.domain.problems import Trouble
-from gramrise.store import asked, rows, schema, twice, whose
+from gramrise.store import asked, rows, schema, trace, twice, whose
 from gramrise.store.moments import MICROSECONDS_IN_A_MINUTE, instant, stored
 from gramrise.store.rows import INPUT_TABLES, InputTable
 from gramrise.store.taking_in import Compared, as_documents, compare
@@ -45,7 +45,10 @@ def take_in(connection: Connection, batch: Batch, person: Person, now_utc: datet
         counts["corrected"] += compared.corrected.height
         counts["already_known"] += compared.already_known
         counts["conflicts"] += compared.conflicts.height
-        changed_from += _earliest(kind, compared.changed)
+        first = _earliest(kind, compared.changed)
+        if kind is rows.READINGS and first:
+            trace.drop_from(connection, batch.person_id, min(first))
+        changed_from += first
     _quarantine(connection, batch, import_id)
     counts["questions"] += asked.ask(connection, batch.questions, now_utc, "import", import_id)
     counts["quarantined"] = len(batch.quarantine)

@@ -290,6 +290,14 @@ outbox = Table(
     Column("trouble", Text, nullable=False),
     UniqueConstraint("person_id", "kind", "for_on", "recipient"),
 )
+# The readings once more, up to `last_at`, as one Arrow file: `trace.py`. Dropped when one of them changes.
+traces = Table(
+    "traces",
+    METADATA,
+    _person(True),
+    Column("last_at", BigInteger, nullable=False),
+    Column("arrow", LargeBinary, nullable=False),
+)
 # Cards in the family's hands. The view is the whole card as it was made, JSON of the report's floor, never read in SQL.
 cards = Table(
     "cards",

@@ -22,7 +22,6 @@ from gramrise.store import (
     database,
     found,
     ledger,
-    likeness,
     people,
     rows,
     schema,
@@ -53,10 +52,6 @@ class TakingIn:
         person = known_person(self.connection, batch.person_id)
         summary = ledger.take_in(self.connection, batch, person, self.now_utc, self.retry)
         return replace(summary, dry_run=self.dry_run)
-
-    def readings_of_others(self, readings: pl.DataFrame) -> dict[str, pl.DataFrame]:
-        """Stored readings of other persons that equal these, by person_id."""
-        return likeness.like_others(self.connection, readings)
 
 
 def known_person(connection: Connection, person_id: str) -> Person:
@@ -334,6 +329,7 @@ class Store:
             connection.execute(
                 update(schema.persons).where(schema.persons.c.person_id == person_id).values(changed_from=None)
             )
+            trace.keep(connection, person_id)
         return True
 
     def findings(self, person_id: str) -> Findings | None:

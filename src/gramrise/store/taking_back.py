@@ -5,7 +5,7 @@ import json
 from sqlalchemy import Connection, delete, select, update
 
 from gramrise.domain.problems import WrongUse
-from gramrise.store import ledger, schema
+from gramrise.store import ledger, schema, trace
 from gramrise.store.rows import INPUT_TABLES
 
 
@@ -37,4 +37,5 @@ def take_back(connection: Connection, import_id: int) -> None:
     connection.execute(delete(asked).where(asked.c.import_id == import_id, asked.c.answer.is_(None)))
     for table in (schema.conflicts, schema.quarantine, imports):
         connection.execute(delete(table).where(table.c.import_id == import_id))
+    trace.drop_from(connection, entry.person_id, 0)
     ledger.mark_changed(connection, entry.person_id, 0)
