@@ -22,8 +22,7 @@ class Readings:
         return cls(windows.values, np.zeros(windows.values.shape), windows.present)
 
     def patterns(self, windows: Windows) -> Patterns:
-        steps = np.diff(windows.minutes, axis=1, prepend=windows.minutes[:, :1])
-        return Patterns.shared(steps, self.present, self.extra_variance)
+        return Patterns.shared(windows.steps, self.present, self.extra_variance)
 
     def chosen(self, rows: Flags | Array) -> "Readings":
         return Readings(self.values[rows], self.extra_variance[rows], self.present[rows])

@@ -13,11 +13,9 @@ Source: Durbin & Koopman, Time Series Analysis by State Space Methods, 2012, sec
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Whole = NDArray[np.int64]
-Flags = NDArray[np.bool_]
+from gramrise.estimate.compiled import summed_products
+from gramrise.estimate.filter_types import Array, Flags, Whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,10 +205,18 @@ class Regression:
         return -0.5 * (self.products[0, 0] + self.log_variances + constant)
 
 
-def regression(space: StateSpace, patterns: Patterns, columns: Array) -> Regression:
-    """Run the filter once and sum the products of all innovations; shapes as `innovations`."""
-    run = gains(space, patterns)
-    standard = innovations(space, patterns, run, columns)
-    products = np.einsum("ptkb,qtkb->pqkb", standard, standard, optimize=True)
-    of = patterns.of_series
-    return Regression(products, run.log_variances[:, of], patterns.present[of].sum(axis=1))
+def regression(
+    space: StateSpace, steps: Whole, present: Flags, extra_variance: Array, columns: Array, first_row: Whole | None = None
+) -> Regression:
+    """Run the filter once over every window and sum the products of all innovations; the same as
+    `innovations`, compiled.
+
+    steps, present, extra_variance  [B, T]; columns [K, B, T, P], column 0 the readings; columns in the order in which
+    they begin, `first_row` [P] saying at which point (None: all at once)
+    """
+    begins = np.zeros(columns.shape[3], dtype=np.int64) if first_row is None else first_row
+    products, log_variances = summed_products(
+        space.transition, space.noise, space.seen, space.reading_variance, space.start_mean, space.start_covariance,
+        steps, present, extra_variance, np.ascontiguousarray(columns), begins,
+    )  # fmt: skip
+    return Regression(products.transpose(2, 3, 0, 1), log_variances, present.sum(axis=1))

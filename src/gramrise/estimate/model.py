@@ -7,15 +7,14 @@ import numpy as np
 from scipy.signal import lfilter
 
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
+from gramrise.estimate.compiled import fill_responses
 from gramrise.estimate.filter import Array, StateSpace, Whole
 from gramrise.estimate.parameters import PathParameters
-from gramrise.estimate.path import one_minute, state_space
+from gramrise.estimate.path import PathDynamics, one_minute, state_space
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.shape import MINUTES_N, SHAPE_FIELDS, expected_rise
-from gramrise.estimate.windows import FORMS, Windows
+from gramrise.estimate.windows import FORMS, MOST_STEP_MIN, Windows
 
-# Steps longer than this are taken as this long: nothing of the path is left by then.
-MOST_STEP_MIN: Final = 120
 # Weight taken where none is known, only to scale the amount by the reference: our choice, a middle body.
 WEIGHT_UNKNOWN_KG: Final = 50.0
 
@@ -73,31 +72,40 @@ def pushed(model: Model, windows: Windows, rate: Array, settings: PathSettings) 
     if not acts.size:
         return out
     # Level and slope with an input on the slope are a recursion of order two: level' = trace level - det level_before.
-    level = np.empty((model.push.shape[0], acts.size, rate.shape[1]))
-    for k, candidate in enumerate(model.candidates):
-        phi = model.push[k, :2, :2]
-        gain = phi[0, 1] / candidate.path.bend_min
-        level[k] = lfilter([0.0, gain], [1.0, -np.trace(phi), np.linalg.det(phi)], rate[acts], axis=1)
     at = (windows.minutes[acts] + int(settings.run_in_min)).clip(0, rate.shape[1] - 1)
-    out[:, acts] = np.take_along_axis(level, np.broadcast_to(at, (level.shape[0], *at.shape)), axis=2)
+    done: dict[PathDynamics, Array] = {}
+    for k, candidate in enumerate(model.candidates):
+        if candidate.path not in done:
+            phi = model.push[k, :2, :2]
+            gain = phi[0, 1] / candidate.path.bend_min
+            level = lfilter([0.0, gain], [1.0, -np.trace(phi), np.linalg.det(phi)], rate[acts], axis=1)
+            done[candidate.path] = np.take_along_axis(level, at, axis=1)
+        out[k, acts] = done[candidate.path]
     return out
 
 
 def regression_columns(
     model: Model, windows: Windows, settings: PathSettings, shifts: tuple[int, ...], values: Array
 ) -> Array:
-    """[P, T, K, B] readings about the resting level, one response per shift, then insulin and food where logged."""
+    """[K, B, T, P] readings about the resting level, one response per shift, then insulin and food where logged."""
+    acting, food = windows.acting.any(), windows.food.any()
+    width = 1 + len(shifts) + int(acting or food) + int(food)
+    columns = np.zeros((len(model.candidates), *windows.minutes.shape, width))
     resting = np.array([c.path.resting_mg_dl for c in model.candidates])
-    columns = [values[None] - resting[:, None, None] - read_high(model, windows)]
-    columns += [response(model, windows, windows.minutes, shift) for shift in shifts]
-    if windows.acting.any() or windows.food.any():
-        weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)[:, None]
+    columns[..., 0] = values[None] - resting[:, None, None] - read_high(model, windows)
+    scaled = weights_of_doses(model, windows)
+    fill_responses(
+        columns, 1, model.shown, scaled, windows.minutes, windows.dose_minutes, windows.dose_form,
+        np.array(shifts, dtype=np.int64),
+    )  # fmt: skip
+    weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)[:, None]
+    if acting or food:
         falling = -settings.insulin.fall_mg_dl_kg_per_unit / weight * windows.acting
-        columns.append(pushed(model, windows, falling, settings))
-        if windows.food.any():
-            rising = settings.insulin.rise_mg_dl_kg_per_g / weight * windows.food
-            columns.append(pushed(model, windows, rising, settings))
-    return np.stack(columns).transpose(0, 3, 1, 2)
+        columns[..., 1 + len(shifts)] = pushed(model, windows, falling, settings)
+    if food:
+        rising = settings.insulin.rise_mg_dl_kg_per_g / weight * windows.food
+        columns[..., 2 + len(shifts)] = pushed(model, windows, rising, settings)
+    return columns
 
 
 def read_high(model: Model, windows: Windows) -> Array:

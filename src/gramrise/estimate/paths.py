@@ -35,7 +35,7 @@ def untreated_at(
 ) -> UntreatedAt:
     """Smooth the path of each window at the asked minutes ([B, A], minutes from the first dose), one candidate."""
     many, order = _with_points(windows, readings, asked)
-    columns = regression_columns(model, many[0], settings, (0,), many[1].values)
+    columns = regression_columns(model, many[0], settings, (0,), many[1].values).transpose(3, 2, 0, 1)
     found = smoothed(model.space, many[1].patterns(many[0]), columns)
     share = [c.insulin_share for c in model.candidates][0], [c.food_share for c in model.candidates][0]
     level = found.mean[:, LEVEL, :, 0].transpose(1, 2, 0)  # [P, B, T]

@@ -44,7 +44,7 @@ def factor_likelihood(
     """
     seen = Readings.plain(windows) if readings is None else readings
     columns = regression_columns(model, windows, settings, shifts, seen.values)
-    run = regression(model.space, seen.patterns(windows), columns)
+    run = regression(model.space, windows.steps, seen.present, seen.extra_variance, columns)
     products, height = run.products, run.log_likelihood_without_columns
     for column, (mean, sd) in zip(range(1 + len(shifts), products.shape[0]), _shares(model), strict=False):
         products, height = integrate_out(products, height, column, mean, sd**2)

@@ -16,6 +16,8 @@ from gramrise.estimate.path_settings import PathSettings
 
 FORMS: Final = tuple(Form)
 MINUTE_US: Final = 60_000_000
+# Longer steps between readings are taken as this long: our choice, windows with such gaps are set aside anyway.
+MOST_STEP_MIN: Final = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,11 @@ class Windows:
     @property
     def grams(self) -> Array:
         return self.dose_grams.sum(axis=1)
+
+    @property
+    def steps(self) -> Whole:
+        """[B, T] minutes since the point before, at most `MOST_STEP_MIN`; 0 at the first point and in the padding."""
+        return np.diff(self.minutes, axis=1, prepend=self.minutes[:, :1]).clip(0, MOST_STEP_MIN)
 
     def chosen(self, rows: Whole | Flags) -> "Windows":
         """Only these windows."""
