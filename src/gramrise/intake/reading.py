@@ -25,7 +25,7 @@ from gramrise.intake.rows import TableReader
 from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.settling import settled
 from gramrise.intake.table import LineText, Table, cells_of
-from gramrise.intake.tables import tables_of
+from gramrise.intake.tables import tables_of, under_known_header
 from gramrise.intake.words import HeaderWords, shipped_words
 
 _DAY_IN_NAME = re.compile(r"(?<!\d)(\d{4})-?(\d{2})-?(\d{2})(?!\d)")
@@ -108,7 +108,7 @@ def _read_part(
 ) -> list[Batch]:
     digest = hashlib.sha256(part.data).hexdigest()
     note = next((one for one in layouts if one.recognised_by.entry_lines), None)
-    if part.text is not None and note is not None and _meant_as_note(part.text, layout_name, note):
+    if part.text is not None and note is not None and _meant_as_note(part.text, layout_name, note, layouts):
         return [_note_batch(part, path, around, note, digest)]
     batches = []
     held = tables_of(part, layouts, around, layout_name)
@@ -122,8 +122,11 @@ def _read_part(
     return batches
 
 
-def _meant_as_note(text: str, layout_name: str | None, note: Layout) -> bool:
-    return layout_name == note.name if layout_name is not None else is_note(text)
+def _meant_as_note(text: str, layout_name: str | None, note: Layout, layouts: tuple[Layout, ...]) -> bool:
+    """Named as a note, or in the form of one and under no header that a table layout knows."""
+    if layout_name is not None:
+        return layout_name == note.name
+    return is_note(text) and not under_known_header(text, layouts)
 
 
 def _told_apart(batch: Batch, at: int, count: int) -> Batch:

@@ -19,7 +19,7 @@ from gramrise.intake.problems import FileWaits
 from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.settling import settled
 from gramrise.intake.table import Table
-from gramrise.intake.tables import tables_of
+from gramrise.intake.tables import tables_of, under_known_header
 from gramrise.intake.words import HeaderWords, shipped_words
 
 
@@ -80,7 +80,7 @@ def recognise(
 
 
 def _seen_in(part: Part, layouts: tuple[Layout, ...], layout_name: str | None, around: Circumstances) -> list[Seen]:
-    if part.text is not None and layout_name is None and is_note(part.text):
+    if part.text is not None and layout_name is None and _a_note(part.text, layouts):
         return [Seen(part.name, "text-note", (Conclusion("it is a text note", "its lines begin with a time"),), (), "")]
     try:
         tables = tables_of(part, layouts, around, layout_name).tables
@@ -88,6 +88,10 @@ def _seen_in(part: Part, layouts: tuple[Layout, ...], layout_name: str | None, a
         return [Seen(part.name, "", (), (_open(waits),), waits.draft)]
     evidence = [Conclusion(*told) for told in _about_bytes(part)]
     return [_seen(table, layouts, layout_name, around, evidence) for table in tables]
+
+
+def _a_note(text: str, layouts: tuple[Layout, ...]) -> bool:
+    return is_note(text) and not under_known_header(text, layouts)
 
 
 def _about_bytes(part: Part) -> list[tuple[str, str]]:

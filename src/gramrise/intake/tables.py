@@ -4,11 +4,12 @@ from dataclasses import dataclass, field
 
 from gramrise.connectors.layout import Layout
 from gramrise.intake.circumstances import Circumstances
-from gramrise.intake.cutting import Record, check_line_lengths, records
+from gramrise.intake.cutting import DELIMITERS, Record, check_line_lengths, records
 from gramrise.intake.json_tables import json_tables, looks_like_json
 from gramrise.intake.parts import Part
 from gramrise.intake.segments import Segment, delimiter_of, header_test, segments
 from gramrise.intake.table import LineText, Table, cells_of
+from gramrise.intake.words import header_key
 
 HEAD_LINES = 400
 
@@ -47,7 +48,10 @@ def tables_of_text(
     delimiter = str(named.file.delimiter) if named is not None else "auto"
     if delimiter == "auto":
         head = "\n".join(lines[:HEAD_LINES])
-        delimiter = delimiter_of(lines[:HEAD_LINES], lambda mark: records(head, mark, name, around.settings))[0]
+        delimiter, entries = delimiter_of(lines[:HEAD_LINES], lambda mark: records(head, mark, name, around.settings))
+        if not entries:  # times of no usual form: a header that a layout knows tells
+            known = (mark for mark in DELIMITERS if any(map(test, records(head, mark, name, around.settings))))
+            delimiter = next(known, delimiter)
     cut = records(text, delimiter, name, around.settings)
     return [_table(name, segment, cut, lines, delimiter, at) for at, segment in enumerate(segments(cut, test), 1)]
 
@@ -71,3 +75,14 @@ def _joined(headers: tuple[Record, ...]) -> tuple[str, ...]:
     width = max(len(record.cells) for record in headers)
     padded = [(*record.cells, *[""] * (width - len(record.cells))) for record in headers]
     return tuple(" ".join(cell.strip() for cell in column if cell.strip()) for column in zip(*padded, strict=True))
+
+
+def under_known_header(text: str, layouts: tuple[Layout, ...]) -> bool:
+    """Whether a line near the top is the header of a table layout at hand."""
+    wanted = [{header_key(cell) for cell in layout.recognised_by.header} for layout in layouts]
+    for line in text.split("\n")[:HEAD_LINES]:
+        for delimiter in DELIMITERS:
+            keys = {header_key(cell) for cell in line.split(delimiter)}
+            if any(cells and cells <= keys for cells in wanted):
+                return True
+    return False

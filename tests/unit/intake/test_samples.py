@@ -1,6 +1,7 @@
 """Each shipped layout: what its clean and its broken sample give is written beside them, and holds."""
 
 import json
+from datetime import date, datetime
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,15 @@ NAMES = [layout.name for layout in shipped_layouts()]
 SAMPLES = samples_folder()
 
 
+def _values(row: dict[str, object]) -> list[object]:
+    """A row as plain values, times to the minute, without what is the same for all or left open."""
+    return [
+        f"{value:%Y-%m-%dT%H:%MZ}" if isinstance(value, datetime) else str(value) if isinstance(value, date) else value
+        for name, value in row.items()
+        if name not in {"person_id", "origin"} and (name, value) != ("until_utc", None)
+    ]
+
+
 def told(path: Path) -> dict[str, object]:
     """What a file gave, as plain values: rows of each kind, rows set aside, questions asked."""
     (batch,) = read_file(path, PERSON, now_utc=NOW)
@@ -25,13 +35,8 @@ def told(path: Path) -> dict[str, object]:
         "weights": batch.weights,
     }
     rows = {
-        kind: [
-            [f"{value:%Y-%m-%dT%H:%MZ}" if hasattr(value, "hour") else str(value) if hasattr(value, "year") else value
-             for name, value in row.items() if name not in {"person_id", "origin"} and (name, value) != ("until_utc", None)]
-            for row in frame.iter_rows(named=True)
-        ]
-        for kind, frame in frames.items() if frame.height
-    }  # fmt: skip
+        kind: [_values(row) for row in frame.iter_rows(named=True)] for kind, frame in frames.items() if frame.height
+    }
     return {
         "layout": batch.layout,
         "offered": batch.rows_offered,

@@ -1,0 +1,97 @@
+"""Questions instead of guesses: weights, whose file, pieces or grams."""
+
+from datetime import UTC, date, datetime, timedelta
+
+import polars as pl
+import pytest
+from variants import BERLIN, NOW, PERSON, SINCE
+
+from gramrise.domain.frames import READINGS
+from gramrise.domain.person import Dated, Person
+from gramrise.intake import load_settings, pieces_or_grams, read_file, whose_file
+from gramrise.intake.weight_questions import weight_for_age_z
+
+SETTINGS = load_settings()
+
+
+def weighed(tmp_path, rows: str, person: Person = PERSON):
+    (tmp_path / "w.csv").write_text("time,kg\n" + rows)
+    return read_file(tmp_path / "w.csv", person, now_utc=NOW)[0]
+
+
+def child(born: date, *weights: tuple[date, float], sex: str = "") -> Person:
+    return Person("P1", born, Dated(((SINCE, BERLIN),)), sex=sex, weights_kg=Dated(weights))
+
+
+def test_a_weight_that_jumps_by_a_fifth_in_a_month_is_asked_about(tmp_path):
+    batch = weighed(tmp_path, "2026-03-01,38\n2026-04-01,46\n")
+    (question,) = batch.questions
+    assert (question.kind, question.key) == ("weight_jump", "2026-04-01")
+    assert question.answers == ("pounds", "kilograms", "leave_out")
+    assert batch.weights.height == 2
+
+
+def test_the_same_growth_over_a_year_is_not(tmp_path):
+    assert weighed(tmp_path, "2025-03-01,38\n2026-04-01,46\n").questions == ()
+
+
+def test_a_weight_is_seen_beside_those_already_known(tmp_path):
+    person = child(date(2014, 1, 1), (date(2026, 3, 1), 40.0))
+    (question,) = weighed(tmp_path, "2026-03-20,88\n", person).questions
+    assert question.about["kg_if_pounds"] == pytest.approx(39.9, abs=0.05)
+
+
+def test_pounds_written_as_kilograms_lie_far_off_the_age(tmp_path):
+    person = child(date(2016, 3, 1), sex="boy")  # ten years old: median 32.1 kg, CDC 2000
+    (question,) = weighed(tmp_path, "2026-03-01,71\n", person).questions  # 71 lb are 32.2 kg
+    assert question.kind == "weight_for_age"
+    assert weighed(tmp_path, "2026-03-01,32.2\n", person).questions == ()
+
+
+def test_a_grown_person_is_not_seen_against_a_childs_table(tmp_path):
+    assert weighed(tmp_path, "2026-03-01,120\n", child(date(1980, 1, 1))).questions == ()
+
+
+@pytest.mark.parametrize(("sex", "years", "median"), [("boy", 10, 32.1), ("boy", 15, 56.5), ("girl", 10, 33.1)])
+def test_the_median_of_the_cdc_tables_is_the_middle(sex, years, median):
+    """Medians of the CDC 2000 growth charts, weight for age."""
+    assert weight_for_age_z(median, years, sex, SETTINGS) == pytest.approx(0, abs=0.03)
+
+
+def trace(person_id: str, values: list[float], start=datetime(2026, 3, 1, tzinfo=UTC)) -> pl.DataFrame:
+    rows = [
+        {"person_id": person_id, "at_utc": start + timedelta(minutes=5 * at), "glucose_mg_dl": value, "range": "in",
+         "offset_minutes": None}
+        for at, value in enumerate(values)
+    ]  # fmt: skip
+    return READINGS.check(pl.DataFrame(rows, schema=READINGS.schema))
+
+
+def test_twenty_readings_equal_to_another_persons_are_asked_about():
+    mine = trace("P1", [float(100 + at) for at in range(30)])
+    other = trace("P2", [float(100 + at) if at < 20 else 300.0 for at in range(30)])
+    (question,) = whose_file(mine, {"P2": other}, "march.csv", SETTINGS)
+    assert question.kind == "whose_file"
+    assert question.answers == ("P1", "P2")
+    assert question.about["equal"] == 20
+
+
+def test_nineteen_are_not():
+    mine = trace("P1", [float(100 + at) for at in range(30)])
+    other = trace("P2", [float(100 + at) if at < 19 else 300.0 for at in range(30)])
+    assert whose_file(mine, {"P2": other}, "march.csv", SETTINGS) == []
+
+
+@pytest.mark.parametrize("ratio", [0.25, 0.5, 2.0, 4.0])
+def test_responses_a_simple_multiple_of_the_usual_are_asked_about(ratio):
+    question = pieces_or_grams(
+        "P1", "march.csv", [7.0 * ratio * spread for spread in (0.7, 0.9, 1.0, 1.1, 1.4)], 7.0, SETTINGS
+    )
+    assert question is not None
+    assert question.answers == ("pieces", "grams")
+    assert question.about["near"] == ratio
+
+
+@pytest.mark.parametrize("responses", [[7.0] * 8, [9.0] * 8, [14.0] * 4, [], [-3.0] * 8])
+def test_usual_responses_and_too_few_are_not(responses):
+    assert pieces_or_grams("P1", "march.csv", responses, 7.0, SETTINGS) is None
