@@ -41,6 +41,7 @@ LANGUAGES: Final = ("en", "de")
 WORDS_OF: Final = ("", "card")
 # Our choice: two figures of a rise factor are as much as its doubt bears.
 FACTOR_FIGURES: Final = 2
+NEVER_PARTED: Final = "\u00a0"
 MINUS: Final = "\u2212"  # the true minus sign, as wide as a figure
 
 
@@ -160,8 +161,8 @@ class Words:
         return str(format_date(day, table(self.language)[f"date.{form}"], locale=self.locale))
 
     def when(self, at_utc: datetime) -> str:
-        """Day and clock of an instant: 'Tue 17 Nov 02:10'."""
-        return f"{self.day(self.local_date(at_utc), 'short')} {self.clock(at_utc)}"
+        """Day and clock of an instant: 'Tue 17 Nov 02:10'; a line may break only between the two."""
+        return f"{self.day(self.local_date(at_utc), 'short').replace(' ', NEVER_PARTED)} {self.clock(at_utc)}"
 
     def band(self, name: str) -> str:
         """A time band's name in the person's language; a name of the family's own stays as it is."""
@@ -179,7 +180,7 @@ class Words:
 
 def _bound(sentence: str) -> str:
     """The sentence with every number tied to its unit, so that no line breaks between them."""
-    return re.sub(r"(?<=\d) (?=(?:g|kg|min|h|mg/dL|mmol/L|%)(?!\w))", "\u00a0", sentence)
+    return re.sub(r"(?<=\d) (?=(?:g|kg|min|h|mg/dL|mmol/L|%)(?!\w))", NEVER_PARTED, sentence)
 
 
 @cache

@@ -102,8 +102,8 @@ def test_numbers_and_dates_are_written_as_the_place_writes_them():
     at = datetime(2026, 11, 17, 1, 10, tzinfo=UTC)
     assert (german.number(1234.5, 1), english.number(1234.5, 1)) == ("1.234,5", "1,234.5")
     assert (german.level(58), english.level(58)) == ("3,2", "58")  # 58 / 18.0156 = 3.219
-    assert german.when(at) == "Di. 17. Nov. 02:10"
-    assert english.when(at) == "Mon 16 Nov 19:10"
+    assert german.when(at) == "Di.\u00a017.\u00a0Nov. 02:10"
+    assert english.when(at) == "Mon\u00a016\u00a0Nov 19:10"
     assert english.number(-22) == "−22"
 
 
