@@ -9,7 +9,7 @@ from gramrise.detect.settings import DetectSettings
 from gramrise.domain.batch import Question
 from gramrise.domain.person import Person
 from gramrise.domain.reasons import Verdict
-from gramrise.domain.starting import EVENT_SD_LOG, STARTING_TABLES, TAUGHT
+from gramrise.domain.starting import EVENT_SD_LOG, TRIALS
 
 KIND = "pieces_or_grams"
 
@@ -19,27 +19,30 @@ def questions_of(
 ) -> tuple[Question, ...]:
     """One question for each log whose responses sit at 1/4, 1/2, 2 or 4 times the person's others.
 
-    A log is all doses of one source, unit and origin. Where there is no other log to compare with, the starting table
-    stands in, and then only 1/4 and 4 are asked about: half and twice are within what people differ by.
+    A log is all doses of one source, unit and origin. It is compared with other logs in the time band where it holds
+    most, as day and night may differ by two. Where no other log reaches there, what trials support stands in,
+    and then only 1/4 and 4 are asked about: half and twice are within what people differ by.
     """
     responses = _responses(person, screened, doses)
-    logs = sorted(set(responses["log"]))
+    extremes = (min(settings.mixed_up_ratios), max(settings.mixed_up_ratios))
     asked = []
-    for name in logs:
-        own = responses.filter(pl.col("log") == name)["log_response"].to_list()
-        others = responses.filter(pl.col("log") != name)["log_response"].to_list()
-        compared = len(others) >= settings.mixed_up_treatments
-        usual = median(others) if compared else log(STARTING_TABLES.get(person.starting_table, TAUGHT).k_mg_dl_kg_per_g)
-        if len(own) < settings.mixed_up_treatments:
+    for name in sorted(set(responses["log"])):
+        own = responses.filter(pl.col("log") == name)
+        band = own["band"].mode().sort()[0]
+        others = responses.filter((pl.col("log") != name) & (pl.col("band") == band))["log_response"].to_list()
+        enough = len(others) >= settings.mixed_up_treatments
+        mine = own.filter(pl.col("band") == band)["log_response"].to_list() if enough else own["log_response"].to_list()
+        if len(mine) < settings.mixed_up_treatments:
             continue
-        near = _near(median(own) - usual, len(own), len(others) if compared else len(own), settings)
-        if near is not None and (compared or near in {min(settings.mixed_up_ratios), max(settings.mixed_up_ratios)}):
-            asked.append(_question(person, name, median(own) - usual, near, len(own)))
+        ratio = median(mine) - (median(others) if enough else log(TRIALS.k_mg_dl_kg_per_g))
+        near = _near(ratio, len(mine), len(others) if enough else len(mine), settings)
+        if near is not None and (enough or near in extremes):
+            asked.append(_question(person, name, ratio, near, len(mine)))
     return tuple(asked)
 
 
 def _responses(person: Person, screened: pl.DataFrame, doses: pl.DataFrame) -> pl.DataFrame:
-    """log (its name) and log_response (log of rise seen x weight / grams) of used treatments."""
+    """log (its name), band and log_response (log of rise seen x weight / grams) of used treatments."""
     offset = person.zone_now()
     used = screened.filter(
         (pl.col("verdict") == str(Verdict.USED)) & (pl.col("rise_seen_mg_dl") > 0) & (pl.col("grams") > 0)
@@ -53,7 +56,7 @@ def _responses(person: Person, screened: pl.DataFrame, doses: pl.DataFrame) -> p
     return (
         rows.with_columns(pl.Series("kg", kg, dtype=pl.Float64))
         .filter((pl.col("kg") > 0) & (pl.col("sources").list.len() == 1))
-        .select("log", log_response=(pl.col("rise_seen_mg_dl") * pl.col("kg") / pl.col("grams")).log())
+        .select("log", "band", log_response=(pl.col("rise_seen_mg_dl") * pl.col("kg") / pl.col("grams")).log())
     )
 
 

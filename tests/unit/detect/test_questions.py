@@ -43,7 +43,7 @@ def test_seven_treatments_are_too_few_to_ask():
 
 
 def test_a_single_log_is_compared_with_the_table_and_twice_is_within_what_people_differ_by():
-    # Taught table: 317.5 mg/dL x kg per g; 51 x 32 / 317.5 = 5.1 g would sit on it.
-    assert asked(many(12, 2.55, "tablets")) == []
-    assert [q["near"] for q in asked(many(12, 1.3, "tablets"))] == [4.0]
-    assert [q["answers"][0] for q in asked(many(12, 20.5, "tablets"))] == ["grams"]
+    # Trials: 245 mg/dL x kg per g; 51 x 32 / 245 = 6.7 g would sit on it.
+    assert asked(many(12, 3.3, "tablets")) == []
+    assert [q["near"] for q in asked(many(12, 1.7, "tablets"))] == [4.0]
+    assert [q["answers"][0] for q in asked(many(12, 26.6, "tablets"))] == ["grams"]
