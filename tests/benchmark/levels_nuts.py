@@ -105,6 +105,14 @@ def padded(evidence):
     }
 
 
+def new_sampler():
+    return MCMC(
+        NUTS(model, target_accept_prob=0.9, init_strategy=init_to_median),
+        num_warmup=WARM_UP, num_samples=DRAWS, num_chains=CHAINS, chain_method="vectorized",
+        progress_bar=False, jit_model_args=True,
+    )  # fmt: skip
+
+
 def by_nuts(sampler, evidence, seed):
     begin = time.perf_counter()
     sampler.run(jax.random.PRNGKey(seed), **padded(evidence))
@@ -144,20 +152,15 @@ def main():
     arguments = asked.parse_args()
     level = level_model(shipped().levels)
     by_us(*drawn_person(0, shipped().levels), level)  # once, so that first-time work is not counted
-    sampler = MCMC(
-        NUTS(model, target_accept_prob=0.9, init_strategy=init_to_median),
-        num_warmup=WARM_UP, num_samples=DRAWS, num_chains=CHAINS, chain_method="vectorized",
-        progress_bar=False, jit_model_args=True,
-    )  # fmt: skip
-    compiled = set()
+    samplers = {}
     rows, off_mean, off_sd, speed, ess_least = [], [], [], [], np.inf
     for seed in range(arguments.persons):
         bands_n, evidence = drawn_person(seed, shipped().levels)
         size = len(padded(evidence)["ratio"])
-        if size not in compiled:  # compiling is not counted
-            by_nuts(sampler, evidence, seed)
-            compiled.add(size)
-        now, ess, slow = by_nuts(sampler, evidence, seed)
+        if size not in samplers:  # compiled here, which is not counted
+            samplers[size] = new_sampler()
+            by_nuts(samplers[size], evidence, seed)
+        now, ess, slow = by_nuts(samplers[size], evidence, seed)
         found, fast = by_us(bands_n, evidence, level)
         mean, sd = now.mean((0, 1))[:bands_n], now.std((0, 1))[:bands_n]
         off_mean.append(np.abs(found.mean - mean) / sd)
@@ -166,7 +169,12 @@ def main():
         ess_least = min(ess_least, float(ess[:bands_n].min()))
         rows.append(frozen_row(seed, bands_n, evidence, now))
         if arguments.freeze:
-            text = {"weeks": WEEKS, "made_by": "tests/benchmark/levels_nuts.py --freeze", "persons": rows}
+            text = {
+                "made_by": "tests/benchmark/levels_nuts.py --freeze",
+                "weeks": WEEKS,
+                "levels": shipped().levels.model_dump(),
+                "persons": rows,
+            }
             FROZEN.write_text(json.dumps(text, separators=(",", ":")) + "\n")
         print(
             f"{seed} n={len(evidence)} mean off {off_mean[-1].max():.3f} sd, sd off {off_sd[-1].max():.3f}, "
