@@ -3,19 +3,11 @@
 Nothing is guessed: an amount nobody could mean for certain keeps its number, has no grams and becomes a question.
 """
 
-import re
-from dataclasses import dataclass, field
-from functools import cache
+from dataclasses import dataclass
 
 from gramrise.domain.sources import AmountUnit, Form, Source
-from gramrise.intake.figures import figure
+from gramrise.intake.amount_words import CLOCK_TIME, RANGE, AmountWords, Chunk, plain_words, stem_of
 from gramrise.intake.words import HeaderWords, folded
-
-_TOKEN = re.compile(r"\d+ \d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?|[^\W\d_]+|[+&×*?~=-]")
-_CLAUSE = re.compile(r"[;:()\[\]!]|,(?!\d)|\.(?!\d)")
-_CLOCK_TIME = re.compile(r"\b\d{1,2}(?::|h(?=\d))\d{2}\b")
-_RANGE = re.compile(r"\d\s*(?:-|–|bis|to|a|à)\s*\d")
-_SIGNS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "×": " x ", "·": " x "}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,25 +31,6 @@ class ReadAmount:
     happenings: tuple[str, ...] = ()  # food, activity, illness, glucagon, vomited
     question: str = ""  # bare_amount | which_source | unknown_source | no_amount | unclear_amount | bottle_size
     about_word: str = ""  # the word the question is about
-
-
-@dataclass(frozen=True, slots=True)
-class _Chunk:
-    """The words between two joining words."""
-
-    numbers: list[float] = field(default_factory=list)
-    unit: str = ""
-    source: Source | None = None
-    weak: bool = False  # the source is meant by a word that counts anything: 'pieces'
-    several: bool = False  # more than one source is meant by the words
-    generic: bool = False  # only a general word for glucose
-    counted: str = ""  # an unknown word that stands where the counted thing stands
-    strange: bool = False  # an unknown word before the number: the number is its own
-    food: bool = False
-
-    @property
-    def speaks_of_glucose(self) -> bool:
-        return bool(self.unit or self.source or self.several or self.generic)
 
 
 def read_amount(text: str, sources: tuple[Source, ...], words: HeaderWords, named: Source | None = None) -> ReadAmount:
@@ -95,174 +68,40 @@ def form_named(text: str, words: HeaderWords) -> Form:
 
 
 def _same(one: str, other: str) -> bool:
-    return [_stem(word) for word in folded(one).split()] == [_stem(word) for word in folded(other).split()]
-
-
-@cache
-def _stem(word: str) -> str:
-    """A word without the endings of plurals, enough to match 'tablets' with 'tablet'."""
-    for ending in ("en", "es", "n", "s"):
-        if len(word) - len(ending) >= 4 and word.endswith(ending):
-            return word[: -len(ending)]
-    return word
-
-
-@cache
-def _set(*entries: str) -> frozenset[str]:
-    return frozenset(_stem(folded(entry)) for entry in entries)
+    return [stem_of(word) for word in folded(one).split()] == [stem_of(word) for word in folded(other).split()]
 
 
 class _Reader:
+    """Puts the sorted words together: every amount clear, or one question about the text."""
+
     def __init__(self, sources: tuple[Source, ...], words: HeaderWords, named: Source | None) -> None:
         self.sources, self.words, self.named = sources, words, named
-        kinds = ("piece", "ml", "gram", "bottle", "joining", "filler", "food", "half", "unsure", "closing", "negation")
-        self.kinds = {kind: _set(*words.amounts[kind]) for kind in kinds}
-        self.numbers = words.numbers
+        self.sorter = AmountWords(sources, words)
 
     def read(self, text: str) -> ReadAmount:
-        for sign, written in _SIGNS.items():
-            text = text.replace(sign, written)
-        plain = " ".join(folded(text).split())
-        happenings = self._happenings(plain)
-        doubtful_time = bool(_CLOCK_TIME.search(plain))
-        plain = _CLOCK_TIME.sub(" ", plain)
-        remarks = tuple(
-            code
-            for code, holds in (
-                ("mixed_with_food", "food" in happenings),
-                ("vomited", "vomited" in happenings),
-                ("time_doubtful", doubtful_time),
-            )
-            if holds
+        """What the text says; see `read_amount`."""
+        plain = plain_words(text)
+        happenings = self.sorter.happenings(plain)
+        without_clock = CLOCK_TIME.sub(" ", plain)
+        told = (
+            ("mixed_with_food", "food" in happenings),
+            ("vomited", "vomited" in happenings),
+            ("time_doubtful", without_clock != plain),
         )
-        chunks = [self._chunk(tokens) for tokens in self._chunks(plain)]
-        negated = any(_stem(word) in self.kinds["negation"] for word in re.findall(r"[a-z]+", plain))
+        remarks = tuple(code for code, holds in told if holds)
+        chunks = self.sorter.sorted_chunks(without_clock)
+        negated = self.sorter.negated(without_clock)
         if negated and not any(chunk.numbers for chunk in chunks):
             return ReadAmount((), remarks, happenings)
-        unclear = negated or bool(_RANGE.search(plain)) or "?" in plain
+        unclear = negated or bool(RANGE.search(without_clock)) or "?" in without_clock
         found = self._judge(chunks, unclear)
         return ReadAmount(found.given, remarks, happenings, found.question, found.about_word)
 
-    def _happenings(self, plain: str) -> tuple[str, ...]:
-        """Which other things the words speak of."""
-        kinds = ("food", "activity", "illness", "glucagon", "vomited")
-        padded = f" {re.sub(r'[^a-z]+', ' ', plain)} "
-        stems = {_stem(word) for word in padded.split()}
-        own = {_stem(folded(part)) for source in self.sources for name in (source.name, *source.other_names)
-               for part in name.split()}  # fmt: skip
-        spoken = []
-        for kind in kinds:
-            listed = [folded(word) for word in self.words.amounts[kind]]
-            single = {_stem(word) for word in listed if " " not in word} - own
-            if single & stems or any(f" {word} " in padded for word in listed if " " in word):
-                spoken.append(kind)
-        return tuple(spoken)
-
-    def _chunks(self, plain: str) -> list[list[str]]:
-        """Tokens between joining words and marks. 'One and a half' is one number."""
-        chunks: list[list[str]] = []
-        for clause in _CLAUSE.split(plain):
-            chunk: list[str] = []
-            for token in _TOKEN.findall(clause):
-                if _stem(token) in self.kinds["joining"] and chunk:
-                    chunks.append(chunk)
-                    chunk = []
-                else:
-                    chunk.append(token)
-            if chunk:
-                chunks.append(chunk)
-        return self._halves(chunks)
-
-    def _halves(self, chunks: list[list[str]]) -> list[list[str]]:
-        merged: list[list[str]] = []
-        for chunk in chunks:
-            bare = [token for token in chunk if self.numbers.get(token) != 1.0]
-            if merged and len(bare) == 1 and _stem(bare[0]) in self.kinds["half"]:
-                wholes = [at for at, token in enumerate(merged[-1]) if self._whole(token) is not None]
-                if len(wholes) == 1:  # 'un comprimé et demi'
-                    at = wholes[0]
-                    merged[-1] = [
-                        *merged[-1][:at],
-                        f"{(self._whole(merged[-1][at]) or 0) + 0.5}",
-                        *merged[-1][at + 1 :],
-                    ]
-                    continue
-            before = figure(merged[-1][-1]) if merged else None
-            if before is None and merged:
-                before = self.numbers.get(merged[-1][-1])
-            if merged and before is not None and bare and _stem(bare[0]) in self.kinds["half"]:
-                merged[-1] = [*merged[-1][:-1], f"{before + 0.5}", *bare[1:]]
-            else:
-                merged.append(chunk)
-        return merged
-
-    def _whole(self, token: str) -> float | None:
-        """A whole number in figures or words."""
-        return figure(token) if token.isdigit() else self.numbers.get(token)
-
-    def _chunk(self, tokens: list[str]) -> _Chunk:
-        source, several, used = self._source_in(tokens)
-        numbers: list[float] = []
-        unit = counted = ""
-        generic = strange = food = closed = False
-        weak = bool(used) and all(self._unit(_stem(tokens[at])) for at in used)
-        for at, token in enumerate(tokens):
-            stem = _stem(token)
-            value = figure(token)
-            if value is None and (token in self.numbers or stem in self.kinds["half"]):
-                follows = at + 1 < len(tokens)
-                value = self.numbers.get(token, 0.5) if follows else None
-                beside = {_stem(tokens[near]) for near in (at - 1, at + 1) if 0 <= near < len(tokens)}
-                if value == 1.0 and beside & self.kinds["half"]:
-                    continue  # 'a half', 'half a'
-            if value is not None:
-                numbers.append(value)
-            elif at in used:
-                continue
-            elif named_unit := self._unit(stem):
-                unit = unit or named_unit
-            elif stem in self.kinds["food"]:
-                food = True
-            elif stem in self.kinds["closing"]:
-                closed, strange = True, strange or not numbers
-            elif stem in self.kinds["unsure"] or not token.isalpha():
-                continue
-            elif stem in self.kinds["filler"]:
-                generic = generic or stem in _GENERIC
-            elif numbers and not (counted or generic or closed) and (source is None or weak):
-                counted = token
-            elif not numbers:
-                strange = True
-        return _Chunk(numbers, unit, source, weak, several, generic, counted, strange, food)
-
-    def _unit(self, stem: str) -> str:
-        for kind in ("piece", "ml", "gram", "bottle"):
-            if stem in self.kinds[kind]:
-                return kind
-        return ""
-
-    def _source_in(self, tokens: list[str]) -> tuple[Source | None, bool, set[int]]:
-        """The source whose name, own or other, is the longest found among the tokens."""
-        stems = [_stem(token) for token in tokens]
-        best: list[Source] = []
-        longest, used = 0, set[int]()
-        for source in self.sources:
-            for name in (source.name, *source.other_names):
-                wanted = [_stem(word) for word in folded(name).split()]
-                at = next((i for i in range(len(stems)) if wanted and stems[i : i + len(wanted)] == wanted), None)
-                if at is None or len(wanted) < longest:
-                    continue
-                if len(wanted) > longest:
-                    best, longest, used = [], len(wanted), set(range(at, at + len(wanted)))
-                if source not in best:
-                    best.append(source)
-        return (best[0], False, used) if len(best) == 1 else (None, bool(best), used)
-
-    def _judge(self, chunks: list[_Chunk], unclear: bool) -> ReadAmount:
+    def _judge(self, chunks: list[Chunk], unclear: bool) -> ReadAmount:
         """The chunks put together: every amount clear, or one question about the text."""
         given: list[Given] = []
         question = about = ""
-        bare: list[_Chunk] = []
+        bare: list[Chunk] = []
         for chunk in chunks:
             if chunk.food and chunk.source is None and not chunk.generic:
                 continue
@@ -292,7 +131,7 @@ class _Reader:
         given = [one for one in given if one.amount is None or one.amount > 0]
         return ReadAmount(tuple(given), question=question if given else "", about_word=about)
 
-    def _given(self, chunk: _Chunk) -> tuple[Given, str]:
+    def _given(self, chunk: Chunk) -> tuple[Given, str]:
         """One chunk that speaks of glucose, and the question it leaves open."""
         source = chunk.source or self.named
         amount = self._amount(chunk)
@@ -321,12 +160,12 @@ class _Reader:
             return of_source(source, amount, source.unit), ""
         return Given(source.name, source.form, amount, unit.value if unit else "", None, source.may_be_weaker), asked
 
-    def _amount(self, chunk: _Chunk) -> float | None:
+    def _amount(self, chunk: Chunk) -> float | None:
         if len(chunk.numbers) == 2 and chunk.unit == "gram":
             return chunk.numbers[0] * chunk.numbers[1]  # 3 x 4 g
         return chunk.numbers[0] if len(chunk.numbers) == 1 else None
 
-    def _by_unit(self, amount: float, unit: AmountUnit | None, chunk: _Chunk) -> tuple[Given, str]:
+    def _by_unit(self, amount: float, unit: AmountUnit | None, chunk: Chunk) -> tuple[Given, str]:
         """No source named: the one that is counted in this unit, if there is only one."""
         if unit is None:
             return Given("", Form.UNKNOWN, amount, "", None, False), "bare_amount"
@@ -343,7 +182,7 @@ class _Reader:
             for one in ([source] if source is not None else self.sources)
             if one.unit is AmountUnit.PIECE
             and any(
-                _stem(word) in self.kinds["bottle"]
+                stem_of(word) in self.sorter.kinds["bottle"]
                 for name in (one.name, *one.other_names)
                 for word in folded(name).split()
             )
@@ -352,9 +191,3 @@ class _Reader:
             return of_source(named_so[0], amount, AmountUnit.PIECE), ""
         name, form = (source.name, source.form) if source is not None else ("", Form.UNKNOWN)
         return Given(name, form, amount, "", None, source is not None and source.may_be_weaker), "bottle_size"
-
-
-_GENERIC = frozenset(
-    _stem(w)
-    for w in ("glucose", "glukose", "glucosa", "dextrose", "traubenzucker", "sugar", "zucker", "sucre", "azucar")
-)

@@ -18,10 +18,12 @@ class Record:
 
     @property
     def filled(self) -> list[str]:
+        """Its cells that hold something."""
         return [cell for cell in self.cells if cell.strip()]
 
     @property
     def blank(self) -> bool:
+        """Whether no cell holds anything."""
         return not any(cell.strip() for cell in self.cells)
 
 
@@ -32,6 +34,7 @@ def records(text: str, delimiter: str, file: str, settings: IntakeSettings) -> l
 
 
 def check_line_lengths(text: str, file: str, settings: IntakeSettings) -> None:
+    """Raises FileRefused where a line is longer than any entry."""
     longest = max(map(len, text.split("\n")), default=0)
     if longest > settings.most_line_characters:
         raise FileRefused(

@@ -182,9 +182,10 @@ def half_day_open(texts: pl.Series, moments: pl.Series, words: HeaderWords) -> O
     known = moments.drop_nulls()
     back = known.diff().dt.total_minutes()
     same_day = known.dt.date().diff().dt.total_days() == 0
-    against = -back if known[-1] >= known[0] else back
-    steps_back = against.filter(same_day & (against > 0))
-    if steps_back.is_empty() or (steps_back < LEAST_STEP_BACK_MINUTES).any():  # none, or rows in no order of time
+    forwards = (back > 0).sum() >= (back < 0).sum()
+    against = (-back if forwards else back).filter(same_day)
+    large, small = (against >= LEAST_STEP_BACK_MINUTES).sum(), against.is_between(3, LEAST_STEP_BACK_MINUTES - 1).sum()
+    if large == 0 or small > large:  # never back by half a day, or rows in no order of time
         return None
     return OpenPoint(
         "half_day_open",

@@ -155,6 +155,7 @@ def dose_frame(taken: TakenDoses) -> pl.DataFrame:
 
 
 def event_frame(events: list[dict[str, object]]) -> pl.DataFrame:
+    """EVENTS of what was told beside doses, in the order of the file."""
     return pl.DataFrame(events, schema=EVENTS.schema, orient="row")
 
 

@@ -24,6 +24,7 @@ class OpenPoint:
     lines: tuple[str, ...] = ()
 
     def waits(self, file: str, draft: str = "") -> FileWaits:
+        """The error with which a file of this open point waits."""
         return FileWaits(self.code, file, self.what, self.mend, self.readings, self.lines, draft)
 
 
@@ -35,4 +36,5 @@ class Findings:
     open: list[OpenPoint] = field(default_factory=list)
 
     def prove(self, what: str, why: str) -> None:
+        """Notes a conclusion and its proof."""
         self.proved.append(Conclusion(what, why))

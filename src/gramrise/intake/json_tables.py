@@ -23,6 +23,7 @@ class _Refused(ValueError):
 
 
 def looks_like_json(text: str) -> bool:
+    """Whether a text begins as JSON does."""
     return text.lstrip()[:1] in {"{", "["} and text.lstrip()[:1] != ""
 
 

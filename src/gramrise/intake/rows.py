@@ -88,11 +88,13 @@ class TableReader:
         return self.taken
 
     def column(self, name: str) -> str:
+        """The frame's column for a name of the layout."""
         column = self.table.column(name)
         assert column is not None, name  # held by `settling`
         return column
 
     def text(self, name: str, *, may_lack: bool = False) -> pl.Expr:
+        """A column's cells, trimmed; '' where the layout names none, or the table may lack it and does."""
         if not name or (may_lack and self.table.column(name) is None):
             return pl.lit("")
         return pl.col(self.column(name)).fill_null("").str.strip_chars()
@@ -132,6 +134,7 @@ class TableReader:
             take_happenings(self, part, rows)
 
     def with_value(self, rows: pl.DataFrame, name: str) -> pl.DataFrame:
+        """Rows with a column's trimmed text as `value`."""
         return rows.with_columns(value=self.text(name))
 
     def judged(self, rows: pl.DataFrame, label: str, *, unsure_is_bad: bool = True) -> pl.DataFrame:

@@ -35,6 +35,7 @@ def looks_timed(cell: str) -> bool:
 
 
 def looks_number(cell: str) -> bool:
+    """A cell that holds one number, in any style, and nothing else."""
     return bool(_NUMBER.fullmatch(cell.strip()))
 
 
@@ -142,7 +143,7 @@ def _headers(records: list[Record], start: int, first: int, is_header: Callable[
     if any(looks_timed(cell) for cell in last.filled):
         return ()
     both = len(above) > 1 and above[-2].filled and len(wide) > 1 and above[-2] is wide[-2]
-    if both and (_units_row(last) or (is_header(above[-2]) and not is_header(last))):
+    if both and not is_header(last) and (_units_row(last) or is_header(above[-2])):
         return (above[-2], last)
     return (last,)
 

@@ -31,10 +31,12 @@ class Table:
 
     @property
     def width(self) -> int:
+        """How many columns its cells have."""
         return self.cells.width - 1
 
     @property
     def keys(self) -> tuple[str, ...]:
+        """Its header cells as they are compared."""
         return tuple(header_key(cell) for cell in self.header)
 
     def column(self, name: str) -> str | None:
@@ -55,6 +57,7 @@ class Table:
         return self.header[at].strip() if at < len(self.header) and self.header[at].strip() else f"column {at + 1}"
 
     def with_cells(self, cells: pl.DataFrame) -> "Table":
+        """The same table with other cells."""
         return replace(self, cells=cells)
 
 

@@ -74,4 +74,5 @@ class Quarantine:
 
     @property
     def in_order(self) -> tuple[Quarantined, ...]:
+        """What was set aside, in the order of the file."""
         return tuple(sorted(self.rows, key=lambda one: (one.trouble.row or 0, one.trouble.column)))

@@ -47,6 +47,7 @@ def load_words(home: Path | None = None) -> HeaderWords:
 
 @cache
 def shipped_words() -> HeaderWords:
+    """The shipped words alone."""
     return load_words()
 
 
