@@ -2,7 +2,6 @@
 
 from gramrise.connectors.shelf import load_layouts
 from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits
-from gramrise.intake.questions import pieces_or_grams, whose_file
 from gramrise.intake.reading import read_batches, read_file, read_note
 from gramrise.intake.recognition import Recognition, recognise
 from gramrise.intake.settings import IntakeSettings, load_settings
@@ -18,10 +17,8 @@ __all__ = [
     "load_layouts",
     "load_settings",
     "load_words",
-    "pieces_or_grams",
     "read_batches",
     "read_file",
     "read_note",
     "recognise",
-    "whose_file",
 ]

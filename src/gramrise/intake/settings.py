@@ -43,10 +43,6 @@ class IntakeSettings(BaseModel):
     median_mmol_l_to: float
     median_mg_dl_from: float
     median_mg_dl_to: float
-    equal_readings_asked: int
-    mixed_up_ratios: tuple[float, ...]
-    mixed_up_share: float
-    mixed_up_least_responses: int
     most_file_bytes: int
     most_small_file_bytes: int
     most_unpacked_bytes: int

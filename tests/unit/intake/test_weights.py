@@ -1,14 +1,12 @@
-"""Questions instead of guesses: weights, whose file, pieces or grams."""
+"""Weighings that are asked about: a jump, or far off the age."""
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import date
 
-import polars as pl
 import pytest
 from variants import BERLIN, NOW, PERSON, SINCE
 
-from gramrise.domain.frames import READINGS
 from gramrise.domain.person import Dated, Person
-from gramrise.intake import load_settings, pieces_or_grams, read_file, whose_file
+from gramrise.intake import load_settings, read_file
 from gramrise.intake.weight_questions import weight_for_age_z
 
 SETTINGS = load_settings()
@@ -56,42 +54,3 @@ def test_a_grown_person_is_not_seen_against_a_childs_table(tmp_path):
 def test_the_median_of_the_cdc_tables_is_the_middle(sex, years, median):
     """Medians of the CDC 2000 growth charts, weight for age."""
     assert weight_for_age_z(median, years, sex, SETTINGS) == pytest.approx(0, abs=0.03)
-
-
-def trace(person_id: str, values: list[float], start=datetime(2026, 3, 1, tzinfo=UTC)) -> pl.DataFrame:
-    rows = [
-        {"person_id": person_id, "at_utc": start + timedelta(minutes=5 * at), "glucose_mg_dl": value, "range": "in",
-         "offset_minutes": None}
-        for at, value in enumerate(values)
-    ]  # fmt: skip
-    return READINGS.check(pl.DataFrame(rows, schema=READINGS.schema))
-
-
-def test_twenty_readings_equal_to_another_persons_are_asked_about():
-    mine = trace("P1", [float(100 + at) for at in range(30)])
-    other = trace("P2", [float(100 + at) if at < 20 else 300.0 for at in range(30)])
-    (question,) = whose_file(mine, {"P2": other}, "march.csv", SETTINGS)
-    assert question.kind == "whose_file"
-    assert question.answers == ("P1", "P2")
-    assert question.about["equal"] == 20
-
-
-def test_nineteen_are_not():
-    mine = trace("P1", [float(100 + at) for at in range(30)])
-    other = trace("P2", [float(100 + at) if at < 19 else 300.0 for at in range(30)])
-    assert whose_file(mine, {"P2": other}, "march.csv", SETTINGS) == []
-
-
-@pytest.mark.parametrize("ratio", [0.25, 0.5, 2.0, 4.0])
-def test_responses_a_simple_multiple_of_the_usual_are_asked_about(ratio):
-    question = pieces_or_grams(
-        "P1", "march.csv", [7.0 * ratio * spread for spread in (0.7, 0.9, 1.0, 1.1, 1.4)], 7.0, SETTINGS
-    )
-    assert question is not None
-    assert question.answers == ("pieces", "grams")
-    assert question.about["near"] == ratio
-
-
-@pytest.mark.parametrize("responses", [[7.0] * 8, [9.0] * 8, [14.0] * 4, [], [-3.0] * 8])
-def test_usual_responses_and_too_few_are_not(responses):
-    assert pieces_or_grams("P1", "march.csv", responses, 7.0, SETTINGS) is None

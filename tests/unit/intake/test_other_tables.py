@@ -1,0 +1,121 @@
+"""Tables of glucose given, insulin, food, weights and rows of several kinds, recognised by what they prove."""
+
+from datetime import UTC, datetime
+
+import pytest
+from variants import BERLIN, MMOL, NOW, PERSON, TRUTH
+
+from gramrise.intake import FileWaits, read_file
+
+
+def read(tmp_path, text: str):
+    path = tmp_path / "t.csv"
+    path.write_text(text, "utf-8")
+    return read_file(path, PERSON, now_utc=NOW)
+
+
+def rows(cells) -> str:
+    """One line a reading of the invented trace; `cells` makes the line's text from local time, mg/dL and index."""
+    return "".join(cells(at.astimezone(BERLIN), level, index) + "\n" for index, (at, level) in enumerate(TRUTH))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Datum;Uhrzeit;Menge\n13.03.2026;02:10;3 Stück\n14.03.2026;03:10;15 ml\n",
+        "Fecha;Hora;Cantidad\n13/03/2026;02:10;3 pastillas\n14/03/2026;03:10;15 ml\n",
+        "Date;Heure;Quantité\n13/03/2026;02:10;3 comprimés\n14/03/2026;03:10;15 ml\n",
+        "When,Given\n2026-03-13 02:10,3 pieces\n2026-03-14 03:10,15 ml\n",
+        "2026-03-13 02:10;3 pieces\n2026-03-14 03:10;15 ml\n",
+        "When,Source,Amount,By\n2026-03-13 02:10,tablets,3,Ann\n2026-03-14 03:10,night bottle,15,Ben\n",
+        "When;Glucose (g)\n13.03.2026 02:10;12\n14.03.2026 03:10;3,75\n",
+        "When;Traubenzucker (g)\n13.03.2026 02:10;12\n14.03.2026 03:10;3,75\n",
+    ],
+)
+def test_glucose_given_is_recognised_in_many_hands(text, tmp_path):
+    (batch,) = read(tmp_path, text)
+    assert batch.doses["grams"].to_list() == [12.0, 3.75]
+    assert batch.doses["taken_at_utc"].to_list() == [
+        datetime(2026, 3, 13, 1, 10, tzinfo=UTC), datetime(2026, 3, 14, 2, 10, tzinfo=UTC),
+    ]  # fmt: skip
+    assert batch.questions == ()
+
+
+def test_a_bare_number_under_glucose_given_is_asked_row_by_row(tmp_path):
+    (batch,) = read(tmp_path, "When;Glucose given\n2026-03-13 02:10;3\n2026-03-14 03:10;15\n")
+    assert [question.kind for question in batch.questions] == ["bare_amount", "bare_amount"]
+    assert batch.doses["grams"].null_count() == 2
+
+
+def test_one_row_may_hold_a_reading_insulin_food_and_a_remark(tmp_path):
+    def line(at, level, index):
+        beside = "2,5;45;3 Stück Traubenzucker" if index == 10 else ";;"
+        return f"{at:%d.%m.%Y;%H:%M};{level:.0f};{beside}"
+
+    (batch,) = read(tmp_path, "Datum;Uhrzeit;Zucker (mg/dL);Insulin (IE);KH (g);Bemerkung\n" + rows(line))
+    assert batch.readings.height == 500
+    assert batch.events.select("kind", "amount").rows() == [("insulin", 2.5), ("food", 45.0)]
+    assert batch.doses["grams"].to_list() == [12.0]
+
+
+def test_food_without_a_unit_is_food_without_grams(tmp_path):
+    text = "Time,Glucose (mg/dL),Carbs\n" + rows(
+        lambda at, level, i: f"{at:%Y-%m-%d %H:%M},{level:.0f},{4 if i == 7 else ''}"
+    )
+    (batch,) = read(tmp_path, text)
+    assert batch.events.select("kind", "amount").rows() == [("food", None)]
+
+
+def test_rows_of_several_kinds_are_told_apart_by_their_word(tmp_path):
+    def line(at, level, index):
+        return f"{at:%d.%m.%Y %H:%M};{'finger' if index % 10 == 0 else 'sensor'};{level / MMOL:.1f}".replace(
+            ".", ",", 0
+        )
+
+    (batch,) = read(tmp_path, "Time;Type;Value (mmol/L)\n" + rows(line))
+    assert (batch.readings.height, batch.fingers.height) == (450, 50)
+
+
+def test_what_a_column_is_not_is_passed_over(tmp_path):
+    header = "Time,Glucose (mg/dL),Insulin on board,Glucose change (mg/dL),Basal rate (U)\n"
+    (batch,) = read(tmp_path, header + rows(lambda at, level, _: f"{at:%Y-%m-%d %H:%M},{level:.0f},1.5,-3,0.8"))
+    assert batch.readings.height == 500
+    assert batch.events.height == 0
+
+
+def test_long_insulin_is_not_taken_for_rapid(tmp_path):
+    (batch,) = read(tmp_path, "Time,Bolus,Basal\n2026-03-13 10:00,2,9\n2026-03-13 22:00,0,9\n")
+    assert batch.events.select("kind", "amount").rows() == [("insulin", 2.0)]
+
+
+@pytest.mark.parametrize(
+    ("header", "kg"), [("Gewicht (kg)", 30.2), ("Weight (lb)", 13.7), ("Poids (kg)", 30.2), ("Peso (kg)", 30.2)]
+)
+def test_weights_are_recognised_with_their_unit(header, kg, tmp_path):
+    (batch,) = read(tmp_path, f"Datum;{header}\n13.03.2026;30,2\n14.03.2026;30,3\n")
+    assert batch.weights["kg"][0] == pytest.approx(kg, abs=0.01)
+
+
+def test_a_weight_without_a_unit_waits(tmp_path):
+    with pytest.raises(FileWaits) as waits:
+        read(tmp_path, "Date;Weight\n2026-03-13;30,2\n")
+    assert waits.value.code == "weight_unit_open"
+
+
+def test_a_mark_that_may_part_thousands_waits(tmp_path):
+    with pytest.raises(FileWaits) as waits:
+        read(tmp_path, "Date;Weight (kg)\n2026-03-13;30.250\n2026-03-14;30.150\n")
+    assert waits.value.code == "decimal_open"
+    assert waits.value.lines == ('decimal = "."', 'thousands = "."')
+
+
+def test_the_day_above_holds_where_a_day_is_left_empty(tmp_path):
+    days = set()
+
+    def line(at, level, _index):
+        day = "" if at.date() in days else f"{at:%d.%m.%Y}"
+        days.add(at.date())
+        return f"{day};{at:%H:%M};{level:.0f}"
+
+    (batch,) = read(tmp_path, "Datum;Uhr;Zucker (mg/dL)\n" + rows(line))
+    assert batch.readings["at_utc"].to_list() == [at for at, _ in TRUTH]
