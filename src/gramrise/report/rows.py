@@ -13,7 +13,8 @@ from gramrise.report.week import minutes_between, rows_within
 
 def measured_rows(inputs: Inputs, findings: Findings, from_utc: datetime, to_utc: datetime) -> tuple[Measured, ...]:
     """Every treatment whose first dose lies in [from_utc, to_utc), by time; unpaired ones are set aside."""
-    known = {row["first_dose_utc"]: row for row in findings.pairings.to_dicts()}
+    week = rows_within(findings.pairings, "first_dose_utc", from_utc, to_utc)
+    known = {row["first_dose_utc"]: row for row in week.to_dicts()}
     weaker = _weaker_between(inputs)
     return tuple(
         _measured(row, known.get(row["first_dose_utc"], {}), weaker(row["first_dose_utc"], row["last_dose_utc"]))
@@ -30,13 +31,13 @@ def _measured(treatment: dict[str, Any], pairing: dict[str, Any], may_be_weaker:
         doses_n=treatment["doses_n"],
         grams=treatment["grams"],
         may_be_weaker=may_be_weaker,
-        sources=tuple(name for name in treatment["sources"] if name),
+        sources=tuple(name for name in treatment["sources"] or () if name),
         start_seen_mg_dl=_number(pairing.get("start_seen_mg_dl")),
         slope_mg_dl_per_min=_number(pairing.get("slope_mg_dl_per_min")),
         rise_seen_mg_dl=_number(pairing.get("rise_seen_mg_dl")),
         factor_mg_dl_per_g=_number(pairing.get("factor_mg_dl_per_g")),
         verdict=pairing.get("verdict", "set_aside"),
-        reasons=tuple(pairing.get("reasons", ())),
+        reasons=tuple(pairing.get("reasons") or ()),
     )
 
 

@@ -111,7 +111,7 @@ def _week(inputs: Inputs, week_end: date, settings: ReportSettings, detect_setti
     nights = nights_to(week_end, zone)
     margin = timedelta(days=1)  # the usual step looks at the neighbouring days
     near = nights[0].from_utc - margin, nights[-1].to_utc + margin
-    trace = trace_of(rows_within(READINGS.check(inputs.readings), "at_utc", *near), detect_settings)
+    trace = trace_of(READINGS.check(rows_within(inputs.readings, "at_utc", *near)), detect_settings)
     return _Week(zone, bands, night, nights, trace)
 
 
