@@ -2,7 +2,7 @@
 
 Everything is written out again from DESIGN sections 5 and 6: the factor log-normal, treatments scattered about it by
 Student's t with the stated sd, the reading spread evenly over its row, reading error and wander normal, the rise the
-two-compartment chain with disposal and sensor lag, scaled so that what the sensor shows peaks at 1.
+two-compartment chain with disposal and sensor lag, as the mean over the spread of single treatments.
 """
 
 from dataclasses import dataclass
@@ -25,16 +25,24 @@ MEDIAN_SLACK, CHANCE_SLACK = 0.0045, 0.0027
 
 @cache
 def integrated(form):
-    """Minutes and the share of the peak that the sensor shows, by a general ODE solver; the amount's exponent."""
+    """Minutes and what the sensor shows per unit of factor, by a general ODE solver; the amount's exponent.
+
+    Single treatments spread about their form's gut time (sd of log 0.2) and disposal (0.5), each curve peaking at 1;
+    what is expected is their mean, here over 9 x 7 nodes.
+    """
     learned = shipped_parameters(shipped())
-    gut, disposal, lag = learned.gut_min[form], learned.disposal_per_min, learned.lag_min
+    minutes, lag, mean = np.arange(0, 121), learned.lag_min, np.zeros(121)
+    (z, wz), (x, wx) = np.polynomial.hermite_e.hermegauss(9), np.polynomial.hermite_e.hermegauss(7)
+    for at_z, weight_z in zip(z, wz / wz.sum(), strict=True):
+        for at_x, weight_x in zip(x, wx / wx.sum(), strict=True):
+            gut, disposal = learned.gut_min[form] * np.exp(0.2 * at_z), learned.disposal_per_min * np.exp(0.5 * at_x)
 
-    def flow(_, y):
-        return [-y[0] / gut, (y[0] - y[1]) / gut, y[1] / gut - disposal * y[2], (y[2] - y[3]) / lag]
+            def flow(_, y, gut=gut, disposal=disposal):
+                return [-y[0] / gut, (y[0] - y[1]) / gut, y[1] / gut - disposal * y[2], (y[2] - y[3]) / lag]
 
-    minutes = np.arange(0, 361)
-    solved = solve_ivp(flow, (0, 360), [1, 0, 0, 0], t_eval=minutes, rtol=1e-9, atol=1e-12)
-    return minutes, solved.y[3] / solved.y[3].max(), learned.exponent
+            shown = solve_ivp(flow, (0, 120), [1, 0, 0, 0], t_eval=minutes, rtol=1e-6, atol=1e-9, method="LSODA").y[3]
+            mean += weight_z * weight_x * shown / shown.max()
+    return minutes, mean, learned.exponent
 
 
 @dataclass
@@ -113,6 +121,6 @@ def test_each_amount_is_the_least_whole_one_that_meets_both_rules_or_the_last_un
             readings = people.level(cell.grams, 15, shown)
             assert cell.expect_low_mg_dl == pytest.approx(np.quantile(readings, 0.25), abs=0.2)
             assert cell.expect_high_mg_dl == pytest.approx(np.quantile(readings, 0.75), abs=0.2)
-            assert abs(cell.top_minutes - minutes[np.argmax(shown)]) <= view.rules.top_step_minutes / 2
+            assert abs(cell.top_minutes - minutes[np.argmax(shown)]) <= view.rules.top_step_minutes / 2 + 1
             checked += 1
     assert checked >= 5

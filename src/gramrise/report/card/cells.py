@@ -6,7 +6,6 @@ from gramrise.domain.sources import AmountUnit, Source
 from gramrise.domain.units import GlucoseUnit, to_mg_dl
 from gramrise.domain.words import State
 from gramrise.estimate.parameters import PathParameters
-from gramrise.estimate.shape import rise_curve
 from gramrise.report.card.amounts import Amount, Cap, Step, amount_of, wanted_grams
 from gramrise.report.card.predictive import Doubt, Predictive
 from gramrise.report.card.response import Response, response_of
@@ -34,7 +33,7 @@ def step_of(source: Source, settings: CardSettings) -> Step:
 
 def response_to(source: Source, weight_kg: float, parameters: PathParameters) -> Response:
     """The response of a person of that weight to a source's form."""
-    return response_of(rise_curve(parameters.shape(source.form)), weight_kg, parameters.exponent)
+    return response_of(parameters.shape(source.form), weight_kg, parameters.exponent)
 
 
 def row_of(

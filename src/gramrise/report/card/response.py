@@ -5,15 +5,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
-from gramrise.estimate.shape import RiseCurve
+from gramrise.estimate.shape import RiseShape, expected_rise
 
 
 @dataclass(frozen=True, slots=True)
 class Response:
-    """Shares of the peak rise minute by minute from swallowing, as the sensor shows it: factors are read off sensors.
+    """What the sensor is expected to show per unit of factor, minute by minute from swallowing.
 
-    The rise factor is that of the reference amount, 0.15 g/kg; grams enter as effective grams, equal to the grams at
-    the reference amount and growing with their power `exponent` (1: proportional).
+    Single treatments are faster or slower than their form, so the mean of them peaks a little below 1. The factor is
+    that of the reference amount, 0.15 g/kg; grams enter as effective grams, equal to the grams at the reference
+    amount and growing with their power `exponent` (1: proportional).
     """
 
     shares: tuple[float, ...]
@@ -21,7 +22,7 @@ class Response:
     exponent: float
 
     def share(self, minutes: float) -> float:
-        """Share of the peak rise that shows so many minutes after swallowing."""
+        """Share of factor x effective grams that shows so many minutes after swallowing."""
         return float(np.interp(minutes, np.arange(len(self.shares)), self.shares))
 
     @property
@@ -34,6 +35,7 @@ class Response:
         return float(self.reference_grams * (grams / self.reference_grams) ** self.exponent)
 
 
-def response_of(curve: RiseCurve, weight_kg: float, exponent: float) -> Response:
-    """The response of a person of `weight_kg` to a form whose rise follows `curve`."""
-    return Response(tuple(curve.shown.tolist()), REFERENCE_GRAMS_PER_KG * weight_kg, exponent)
+def response_of(shape: RiseShape, weight_kg: float, exponent: float) -> Response:
+    """The response of a person of `weight_kg` to a form of that shape."""
+    shares = expected_rise(np.array(shape.gut_min), np.array(shape.disposal_per_min), np.array(shape.lag_min))
+    return Response(tuple(shares.tolist()), REFERENCE_GRAMS_PER_KG * weight_kg, exponent)
