@@ -177,3 +177,16 @@ def test_the_picture_can_be_read_aloud():
 
 def test_findings_are_dated_in_the_footer():
     assert face_of(card(now_utc=NOW + timedelta(days=3))).footer.endswith("findings of 24 November 2026")
+
+
+def test_the_weekly_report_has_words_for_every_reason_that_ends_a_card():
+    from gramrise.report.words import table
+
+    for language in LANGUAGES:
+        ends = {code.rsplit(".", 1)[1] for code in read(language) if code.startswith("on_card.void.")}
+        assert {f"card_line.because.{code}" for code in ends} <= set(table(language))
+
+
+def test_no_words_of_the_card_overwrite_words_of_the_report():
+    for language in LANGUAGES:
+        assert all(code.startswith("on_card.") for code in read(language))
