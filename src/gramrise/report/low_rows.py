@@ -29,7 +29,8 @@ def lows_chapter(view: WeeklyView, words: Words) -> list[Block]:
     if view.lows_annex:
         count = len(view.lows) + len(view.lows_annex)
         blocks.append(Paragraph(words.say("low.worst", count=count, shown=len(view.lows)), quiet=True))
-    return [*blocks, _lows_table(words.say("title.lows"), view.lows, words)]
+    how = Paragraph(words.say("low.columns", level=words.level(LOW_BELOW)), quiet=True)
+    return [*blocks, _lows_table(words.say("title.lows"), view.lows, words), how]
 
 
 def annex_chapter(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Block]:
@@ -51,8 +52,9 @@ def given_chapter(view: WeeklyView, words: Words, settings: ReportSettings) -> l
         return [Heading(title), Paragraph(words.say("given.none"))]
     shown = view.given[: settings.most_given_rows]
     rest = len(view.given) - len(shown)
-    more: list[Block] = [Paragraph(words.say("given.more", count=rest), quiet=True)] if rest else []
-    return [Heading(title), _given_table(title, shown, words), *more]
+    said = [words.say("given.columns", first=round(view.rise_from_minutes), last=round(view.rise_to_minutes))]
+    said += [words.say("given.more", count=rest)] if rest else []
+    return [Heading(title), _given_table(title, shown, words), Paragraph(" ".join(said), quiet=True)]
 
 
 def _given_table(title: str, given: tuple[Measured, ...], words: Words) -> Table:

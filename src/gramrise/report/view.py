@@ -219,6 +219,8 @@ class WeeklyView(Part):
     age_years: float
     delivery: str  # injections | pump | automated | ''
     night_band: str  # name of the band tinted in the strips
+    rise_from_minutes: float  # the rise seen is the highest reading of these minutes after the first dose
+    rise_to_minutes: float
     reference_grams: float | None  # the reference amount of the rise factor at today's weight, g
     factors: tuple[FactorView, ...]
     changes: tuple[Change, ...]

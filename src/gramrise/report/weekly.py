@@ -61,7 +61,8 @@ def weekly_view(
     earlier   findings shown a week ago, for "what changed"; None: nothing is said of the factors' change
     card      the card in the family's hands; None: none was made
     """
-    week = _week(inputs, week_end, settings, detect_settings or shipped())
+    detecting = detect_settings or shipped()
+    week = _week(inputs, week_end, settings, detecting)
     start, end = week.nights[0].from_utc, week.nights[-1].to_utc
     measured = measured_rows(inputs, findings, start, end)
     rows = low_rows(rows_within(findings.lows, "start_utc", start, end), measured)
@@ -84,6 +85,8 @@ def weekly_view(
         lows=lows,
         lows_annex=annex,
         given=tuple(one for one in measured if one.first_dose_utc not in with_low),
+        rise_from_minutes=detecting.rise_from_minutes,
+        rise_to_minutes=detecting.rise_to_minutes,
         predictions=_predictions(findings, settings),
         rests_on=RESTS_ON,
         log_next=findings.log_next,
