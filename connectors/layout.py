@@ -23,14 +23,15 @@ class RecognisedBy(_Frozen):
 
 
 class FileShape(_Frozen):
-    """How the bytes and lines are cut. `auto` is settled from the bytes themselves, never from likelihood."""
+    """How the bytes and lines are cut. `auto` is settled from the bytes themselves, never from likelihood.
+
+    Encoding and delimiter are used where the layout is named (--layout): they are needed before a header can be read.
+    """
 
     encoding: str = "auto"
     delimiter: Literal["auto", ",", ";", "\t", "|", " "] = "auto"
     decimal: Literal["auto", ".", ","] = "auto"
     thousands: Literal["", ".", ",", "'", " "] = ""
-    sheet: str = ""  # name of a workbook's sheet; empty: every sheet is looked at
-    header_rows: Annotated[int, Field(ge=0, le=3)] = 1
     total_words: tuple[str, ...] = ()  # a row whose first filled cell begins so is a sum, not an entry
 
 

@@ -40,11 +40,12 @@ def looks_number(cell: str) -> bool:
 
 
 def is_entry(record: Record) -> bool:
-    """A row with a day or a time in one cell and something in another; 'From: 2026-03-13' of a preamble is none."""
+    """A row with a day or a time in one cell and something in another; 'From, 2026-03-13' of a preamble is none."""
     filled = record.filled
     if len(filled) < 2 or not any(looks_timed(cell) for cell in filled):
         return False
-    return len(filled) > 2 or looks_timed(filled[0]) or not _WORDY.match(filled[0].strip())
+    named = bool(_WORDY.match(filled[0].strip())) and not looks_timed(filled[0])
+    return not (named and all(looks_timed(cell) for cell in filled[1:]))
 
 
 def delimiter_of(lines: list[str], cut: Callable[[str], list[Record]]) -> tuple[str, int]:

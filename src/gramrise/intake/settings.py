@@ -45,13 +45,11 @@ class IntakeSettings(BaseModel):
     median_mg_dl_to: float
     most_file_bytes: int
     most_small_file_bytes: int
-    most_unpacked_bytes: int
     most_unpacked_ratio: float
     most_archive_members: int
     most_line_characters: int
     most_columns: int
     most_json_depth: int
-    most_preamble_lines: int
     most_troubles_named: int
     block_bytes: int
     careful_bytes: int

@@ -1,5 +1,7 @@
 """A layout's open entries - how times are written, decimal mark, units - settled by a table's own content."""
 
+import re
+
 import polars as pl
 
 from gramrise.connectors.layout import (
@@ -25,6 +27,10 @@ from gramrise.intake.table import Table
 from gramrise.intake.units_written import UNIT_BEHIND, decimal_proved, unit_of_values, weight_unit_in
 
 AUTO = "auto"
+_SPELLED = {
+    "dmy": re.compile(r"\b([dtj])\1?[./ -]mm?[./ -][yja]{2,4}\b"),
+    "mdy": re.compile(r"\bmm?[./ -]([dtj])\1?[./ -][yja]{2,4}\b"),
+}
 IN_HEADER = "in header"
 ENOUGH_ROWS = 200_000  # rows looked at for what needs no more: a unit, what a column holds
 
@@ -78,6 +84,8 @@ def _settled_clock(table: Table, clock: Clock, around: Circumstances, found: Fin
     texts = time_text(table, clock)
     order = settle_order(texts, around.settings, around.words, around.now_utc)
     if isinstance(order, OpenPoint):
+        order = _order_in_header(table, clock, order)
+    if isinstance(order, OpenPoint):
         found.open.append(order)
         return clock
     found.prove(f"times are written as {order.form}", order.why)
@@ -86,6 +94,15 @@ def _settled_clock(table: Table, clock: Clock, around: Circumstances, found: Fin
         found.open.append(twice)
     formats = tuple(order.form if form == AUTO else form for form in clock.formats)
     return clock.model_copy(update={"formats": formats})
+
+
+def _order_in_header(table: Table, clock: Clock, point: OpenPoint) -> Order | OpenPoint:
+    """Day or month first as a header cell spells it: 'Date (DD/MM/YYYY)', 'Datum (TT.MM.JJJJ)', 'Date (jj/mm/aaaa)'."""
+    label = " ".join(table.label(table.column(name) or "0") for name in clock.columns).casefold()
+    for form, spelled in _SPELLED.items():
+        if point.code == "day_month_open" and spelled.search(label):
+            return Order(form, f"the header '{label}' spells it so")
+    return point
 
 
 def _half_day(texts: pl.Series, order: Order, around: Circumstances) -> OpenPoint | None:

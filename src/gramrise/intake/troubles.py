@@ -41,7 +41,6 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "this time is earlier than that of the line before, so the day is open",
         "write the date of the new day on a line above it",
     ),
-    "kind_unknown": ("nothing says what kind of row this is", "add this word to the layout, under 'when'"),
     "not_an_object": ("this is no JSON object with a time and values", "write one object an entry"),
     "too_many_cells": ("the row has more cells than the header", "put text that holds the delimiter in quotes"),
 }

@@ -71,10 +71,13 @@ class Variant:
     low_word: str = ""  # written for values under 70
     wrap: Callable[[bytes], bytes] | None = None
     suffix: str = ".csv"
+    numbered: bool = False  # 1, 2, 3 ... before each row
     shown: str = ""  # a second header row
 
     def cells(self) -> list[list[str]]:
         rows = self.truth[::-1] if self.newest_first else self.truth
+        if self.numbered:
+            return [[str(at), *self._time(row[0]), self._value(row[1])] for at, row in enumerate(rows, 1)]
         return [[*self.before, *self._time(at), self._value(level), *self.after] for at, level in rows]
 
     def _time(self, at: datetime) -> list[str]:
@@ -253,7 +256,7 @@ def decided() -> list[Variant]:
         replace(MM, name="a second header row in mmol/L", header=("Time", "Glucose"), shown=",mmol/L"),
         replace(base, name="no header, 500 values", header=None),
         replace(MM, name="no header, 500 values in mmol/L", header=None),
-        replace(base, name="no header, row numbers first", header=None, before=()),
+        replace(base, name="no header, row numbers first", header=None, numbered=True),
         replace(base, name="trailing delimiters", header=("Time", "Glucose (mg/dL)", ""), after=("",)),
         replace(base, name="trailing delimiters not in the header", after=("",)),
         replace(base, name="everything quoted", header=('"Time"', '"Glucose (mg/dL)"'), form='"%Y-%m-%d %H:%M"',
@@ -304,6 +307,14 @@ def decided() -> list[Variant]:
         replace(base, name="UTC in the header", header=("Time (UTC)", "Glucose (mg/dL)"), zone=ZoneInfo("UTC")),
         replace(base, name="targets and changes beside", header=("Time", "Glucose (mg/dL)", "Glucose target (mg/dL)"),
                 after=("110",)),
+        replace(base, name="preamble of names, stamps and periods",
+                preamble=("Name,Kim,,", "Exported,2026-03-15 10:15,,", "Period,2026-03-13,2026-03-15,", ",,,")),
+        replace(base, name="day first by the header's own word", truth=ONE_DAY, form="%d/%m/%Y %H:%M",
+                header=("Time (DD/MM/YYYY hh:mm)", "Glucose (mg/dL)")),
+        replace(base, name="German order in the header", truth=ONE_DAY, form="%d.%m.%Y", split="%H:%M",
+                header=("Datum (TT.MM.JJJJ)", "Uhr", "Zucker (mg/dL)"), delimiter=";"),
+        replace(base, name="month first by the header's own word", truth=ONE_DAY, form="%m/%d/%Y %H:%M",
+                header=("Time (mm/dd/yyyy)", "Glucose (mg/dL)")),
         replace(base, name="blank lines between", line_end="\n\n"),
         replace(base, name="blanks around cells", delimiter=" ; "),
         replace(base, name="thousands marks that nobody needs", header=("Time", "Steps", "Glucose (mg/dL)"),
