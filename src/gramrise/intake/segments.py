@@ -149,12 +149,18 @@ def _headers(records: list[Record], start: int, first: int, is_header: Callable[
     return (last,)
 
 
+def _labels_what_follows(records: list[Record], at: int) -> bool:
+    """Whether a record has a word for each filled cell of the next one: a remark in the middle of a table has not."""
+    below = next((record for record in records[at + 1 :] if not record.blank), None)
+    return below is not None and len(below.filled) <= len(records[at].filled)
+
+
 def _end(records: list[Record], first: int, headers: tuple[Record, ...], is_header: Callable[[Record], bool]) -> int:
     """Where the next table begins: a header unlike this one's, or a preamble set off by a blank line before one."""
     own = [tuple(header_key(cell) for cell in record.cells) for record in headers]
     for at in range(first, len(records)):
         record = records[at]
-        if record.blank or not is_header(record) or is_entry(record):
+        if record.blank or not is_header(record) or is_entry(record) or not _labels_what_follows(records, at):
             continue
         if tuple(header_key(cell) for cell in record.cells) in own:
             continue
