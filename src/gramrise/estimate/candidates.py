@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import logsumexp
 
 from gramrise.estimate.censoring import Readings
-from gramrise.estimate.filter import Array, Flags
+from gramrise.estimate.filter_types import Array, Flags
 from gramrise.estimate.model import Model
 from gramrise.estimate.parameters import PathParameters
 from gramrise.estimate.path_settings import GridSettings, PathSettings

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import log_ndtr
 
-from gramrise.estimate.filter import Array, Flags, Patterns
+from gramrise.estimate.filter import Patterns
+from gramrise.estimate.filter_types import Array, Flags, Whole
 from gramrise.estimate.windows import Windows
 
 
@@ -24,7 +25,7 @@ class Readings:
     def patterns(self, windows: Windows) -> Patterns:
         return Patterns.shared(windows.steps, self.present, self.extra_variance)
 
-    def chosen(self, rows: Flags | Array) -> "Readings":
+    def chosen(self, rows: Flags | Whole) -> "Readings":
         return Readings(self.values[rows], self.extra_variance[rows], self.present[rows])
 
 

@@ -7,6 +7,81 @@ from gramrise.estimate.filter_types import Array, Flags, Whole
 
 
 @njit(cache=True)
+def _move_covariance(phi: Array, noise: Array, cov: Array, scratch: Array) -> None:
+    """cov becomes phi cov phi' + noise, in place."""
+    n = cov.shape[0]
+    for i in range(n):
+        for j in range(n):
+            total = 0.0
+            for m in range(n):
+                if phi[i, m] != 0.0:
+                    total += phi[i, m] * cov[m, j]
+            scratch[i, j] = total
+    for i in range(n):
+        for j in range(i, n):
+            total = noise[i, j]
+            for m in range(n):
+                if phi[j, m] != 0.0:
+                    total += scratch[i, m] * phi[j, m]
+            cov[i, j] = total
+            cov[j, i] = total
+
+
+@njit(cache=True)
+def _move_columns(phi: Array, state: Array, live: int, moved: Array) -> None:
+    """Each live column of `state` [n, P] becomes phi times it, in place."""
+    n = state.shape[0]
+    for p in range(live):
+        for i in range(n):
+            total = 0.0
+            for m in range(n):
+                if phi[i, m] != 0.0:
+                    total += phi[i, m] * state[m, p]
+            moved[i] = total
+        for i in range(n):
+            state[i, p] = moved[i]
+
+
+@njit(cache=True)
+def _take_in(seen: Array, reading_variance: float, cov: Array, gain: Array) -> float:
+    """One reading narrows cov in place and fills the gain; returns the variance of its innovation."""
+    n = seen.size
+    variance = reading_variance
+    for j in range(n):
+        total = 0.0
+        for i in range(n):
+            total += seen[i] * cov[i, j]
+        gain[j] = total
+        variance += seen[j] * total
+    for i in range(n):
+        for j in range(n):
+            cov[i, j] -= gain[i] * gain[j] / variance
+    for j in range(n):
+        gain[j] /= variance
+    return variance
+
+
+@njit(cache=True)
+def _miss(seen: Array, gain: Array, root: float, row: Array, state: Array, live: int, missed: Array) -> None:
+    """Standardised innovations of the live columns, which move on by the gain."""
+    n = seen.size
+    for p in range(live):
+        error = row[p]
+        for i in range(n):
+            error -= seen[i] * state[i, p]
+        for i in range(n):
+            state[i, p] += gain[i] * error
+        missed[p] = error / root
+
+
+@njit(cache=True)
+def _add_products(missed: Array, live: int, products: Array) -> None:
+    for p in range(live):
+        for q in range(p + 1):
+            products[p, q] += missed[p] * missed[q]
+
+
+@njit(cache=True)
 def summed_products(
     transition: Array,
     noise: Array,
@@ -18,84 +93,39 @@ def summed_products(
     present: Flags,
     extra_variance: Array,
     columns: Array,
-    first_row: Whole,
+    begins: Whole,
 ) -> tuple[Array, Array]:
     """Sums of products of standardised innovations, and sums of log variances.
 
     transition, noise  [K, D, n, n]; reading_variance [K]; start_mean [K, n]; start_covariance [K, n, n]
     steps, present, extra_variance  [B, T]
     columns            [K, B, T, P], column 0 the readings
-    first_row          [P] point before which a column is zero in every window: it is not carried until then
+    begins             [B, P] ascending: point before which a column is zero, it is not carried until then
     returns            [K, B, P, P], [K, B]
     """
     candidates, series, times, width = columns.shape
     n = seen.size
     products = np.zeros((candidates, series, width, width))
     log_variances = np.zeros((candidates, series))
+    gain, missed, scratch = np.zeros(n), np.zeros(width), np.zeros((n, n))
     for k in range(candidates):
         for b in range(series):
             cov = start_covariance[k].copy()
             state = np.zeros((n, width))
             state[:, 0] = start_mean[k]
-            gain, with_level, missed = np.zeros(n), np.zeros(n), np.zeros(width)
-            scratch, moved = np.zeros((n, n)), np.zeros(n)
+            live = 0  # columns are in the order in which they begin
             for t in range(times):
-                live = 0  # columns are in the order in which they begin
-                while live < width and first_row[live] <= t:
+                while live < width and begins[b, live] <= t:
                     live += 1
                 step = steps[b, t]
                 if t > 0 and step > 0:
-                    phi = transition[k, step]
-                    for i in range(n):
-                        for j in range(n):
-                            total = 0.0
-                            for m in range(n):
-                                if phi[i, m] != 0.0:
-                                    total += phi[i, m] * cov[m, j]
-                            scratch[i, j] = total
-                    for i in range(n):
-                        for j in range(i, n):
-                            total = noise[k, step, i, j]
-                            for m in range(n):
-                                if phi[j, m] != 0.0:
-                                    total += scratch[i, m] * phi[j, m]
-                            cov[i, j] = total
-                            cov[j, i] = total
-                    for p in range(live):
-                        for i in range(n):
-                            total = 0.0
-                            for m in range(n):
-                                if phi[i, m] != 0.0:
-                                    total += phi[i, m] * state[m, p]
-                            moved[i] = total
-                        for i in range(n):
-                            state[i, p] = moved[i]
-                if not present[b, t]:
-                    continue
-                variance = reading_variance[k] + extra_variance[b, t]
-                for j in range(n):
-                    total = 0.0
-                    for i in range(n):
-                        total += seen[i] * cov[i, j]
-                    with_level[j] = total
-                    variance += seen[j] * total
-                for j in range(n):
-                    gain[j] = with_level[j] / variance
-                for i in range(n):
-                    for j in range(n):
-                        cov[i, j] -= gain[i] * with_level[j]
-                root = np.sqrt(variance)
-                for p in range(live):
-                    error = columns[k, b, t, p]
-                    for i in range(n):
-                        error -= seen[i] * state[i, p]
-                    for i in range(n):
-                        state[i, p] += gain[i] * error
-                    missed[p] = error / root
-                log_variances[k, b] += np.log(variance)
-                for p in range(live):
-                    for q in range(p + 1):
-                        products[k, b, p, q] += missed[p] * missed[q]
+                    _move_covariance(transition[k, step], noise[k, step], cov, scratch)
+                    _move_columns(transition[k, step], state, live, gain)
+                if present[b, t]:
+                    variance = _take_in(seen, reading_variance[k] + extra_variance[b, t], cov, gain)
+                    _miss(seen, gain, np.sqrt(variance), columns[k, b, t], state, live, missed)
+                    log_variances[k, b] += np.log(variance)
+                    _add_products(missed, live, products[k, b])
             for p in range(width):
                 for q in range(p):
                     products[k, b, q, p] = products[k, b, p, q]
@@ -124,3 +154,48 @@ def fill_responses(
                         if since > 0 and scaled[k, b, d] > 0.0:
                             total += scaled[k, b, d] * shown[k, dose_form[b, d], min(since, longest)]
                     columns[k, b, t, first_column + s] = total
+
+
+@njit(cache=True)
+def smoothed_level(
+    transition: Array, noise: Array, seen: Array, reading_variance: float, start_mean: Array, start_covariance: Array,
+    steps: Whole, present: Flags, extra_variance: Array, columns: Array, level: int,
+) -> tuple[Array, Array]:  # fmt: skip
+    """One state given all readings, one candidate: means of every column [B, T, P] and variances [B, T].
+
+    Backward recursion of Durbin & Koopman (2012), 4.4, on the predictions of the forward pass.
+    """
+    series, times, width = columns.shape
+    n = seen.size
+    means, variances = np.zeros((series, times, width)), np.zeros((series, times))
+    for b in range(series):
+        states, covs = np.zeros((times, n, width)), np.zeros((times, n, n))
+        gains, innovations, sizes = np.zeros((times, n)), np.zeros((times, width)), np.ones(times)
+        cov, state = start_covariance.copy(), np.zeros((n, width))
+        state[:, 0] = start_mean
+        for t in range(times):
+            if t > 0 and steps[b, t] > 0:
+                phi = transition[steps[b, t]]
+                cov = phi @ cov @ phi.T + noise[steps[b, t]]
+                state = phi @ state
+            states[t], covs[t] = state, cov
+            if present[b, t]:
+                with_level = cov @ seen
+                sizes[t] = seen @ with_level + reading_variance + extra_variance[b, t]
+                gains[t] = with_level / sizes[t]
+                innovations[t] = columns[b, t] - seen @ state
+                state = state + np.outer(gains[t], innovations[t])
+                cov = cov - np.outer(gains[t], with_level)
+        weight, spread = np.zeros((n, width)), np.zeros((n, n))
+        for t in range(times - 1, -1, -1):
+            if present[b, t]:
+                update = np.eye(n) - np.outer(gains[t], seen)
+                weight = update.T @ weight + np.outer(seen, innovations[t]) / sizes[t]
+                spread = update.T @ spread @ update + np.outer(seen, seen) / sizes[t]
+            means[b, t] = states[t, level] + covs[t, level] @ weight
+            variances[b, t] = covs[t, level, level] - covs[t, level] @ spread @ covs[t, level]
+            if t > 0 and steps[b, t] > 0:
+                phi = transition[steps[b, t]]
+                weight = phi.T @ weight
+                spread = phi.T @ spread @ phi
+    return means, variances

@@ -10,6 +10,7 @@ The variance recursion does not look at the values: series with the same steps a
 Source: Durbin & Koopman, Time Series Analysis by State Space Methods, 2012, sections 4.3-4.5 and 6.2 (regression).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,6 +33,22 @@ class StateSpace:
     @property
     def states_n(self) -> int:
         return int(self.seen.size)
+
+
+def stacked(spaces: Sequence[StateSpace]) -> StateSpace:
+    """Models of one form side by side as candidates."""
+
+    def joined(name: str) -> Array:
+        return np.concatenate([getattr(space, name) for space in spaces])
+
+    return StateSpace(
+        joined("transition"),
+        joined("noise"),
+        spaces[0].seen,
+        joined("reading_variance"),
+        joined("start_mean"),
+        joined("start_covariance"),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,21 +219,27 @@ class Regression:
     def log_likelihood_without_columns(self) -> Array:
         """[K, B] log density of the readings where no regressor acts."""
         constant = self.readings_n * np.log(2 * np.pi)
-        return -0.5 * (self.products[0, 0] + self.log_variances + constant)
+        density: Array = -0.5 * (self.products[0, 0] + self.log_variances + constant)
+        return density
 
 
 def regression(
-    space: StateSpace, steps: Whole, present: Flags, extra_variance: Array, columns: Array, first_row: Whole | None = None
+    space: StateSpace,
+    steps: Whole,
+    present: Flags,
+    extra_variance: Array,
+    columns: Array,
+    begins: Whole | None = None,
 ) -> Regression:
-    """Run the filter once over every window and sum the products of all innovations; the same as
-    `innovations`, compiled.
+    """Run the filter once over every window and sum the products of all innovations: `innovations`, compiled.
 
-    steps, present, extra_variance  [B, T]; columns [K, B, T, P], column 0 the readings; columns in the order in which
-    they begin, `first_row` [P] saying at which point (None: all at once)
+    steps, present, extra_variance  [B, T]
+    columns  [K, B, T, P], column 0 the readings
+    begins   [B, P] ascending: point from which a column can be other than zero; None: all from the first
     """
-    begins = np.zeros(columns.shape[3], dtype=np.int64) if first_row is None else first_row
+    first = np.zeros((columns.shape[1], columns.shape[3]), dtype=np.int64) if begins is None else begins
     products, log_variances = summed_products(
         space.transition, space.noise, space.seen, space.reading_variance, space.start_mean, space.start_covariance,
-        steps, present, extra_variance, np.ascontiguousarray(columns), begins,
+        steps, present, extra_variance, np.ascontiguousarray(columns), first,
     )  # fmt: skip
     return Regression(products.transpose(2, 3, 0, 1), log_variances, present.sum(axis=1))

@@ -7,7 +7,7 @@ import polars as pl
 
 from gramrise.domain.findings import Inputs
 from gramrise.estimate.censoring import Readings
-from gramrise.estimate.filter import Array, Flags, Whole
+from gramrise.estimate.filter_types import Array, Flags, Whole
 from gramrise.estimate.judged import Judged
 from gramrise.estimate.model import Model, response
 from gramrise.estimate.parameters import PathParameters
@@ -48,10 +48,10 @@ def predict(
     asked = np.broadcast_to(np.array(minutes), (everything.row.size, len(minutes)))
     out = [np.zeros(asked.shape) for _ in range(4)]
     if everything.row.size:
-        model, favoured = _favoured(everything, screened, settings, learned)
+        candidates, favoured = _favoured(everything, screened, settings, learned)
         for k in np.unique(favoured):
             chosen = favoured == k
-            parts = _ahead(Model.of([model.candidates[int(k)]]), everything.chosen(chosen), settings, asked[chosen])
+            parts = _ahead(Model.of([candidates[int(k)]]), everything.chosen(chosen), settings, asked[chosen])
             for whole, part in zip(out, parts, strict=True):
                 whole[chosen] = part
     return Foreseen(rows["person_id"], rows["first_dose_utc"], minutes, *out)
@@ -59,18 +59,18 @@ def predict(
 
 def _favoured(
     windows: Windows, screened: pl.DataFrame, settings: PathSettings, learned: PathParameters | None
-) -> tuple[Model, Whole]:
+) -> tuple[tuple[PathParameters, ...], Whole]:
     """For each window the candidate favoured by the used treatments before it; `screened` stands in order of time."""
     able: Flags = measurable(windows, settings)
     part = windows.chosen(able)
     judged = Judged.of(part, screened, settings, learned)
     favoured = np.zeros(windows.row.size, dtype=np.int64)
     # A window that cannot be measured itself goes by what stood after the measured ones before it.
-    counted = np.cumsum(able) - able
+    counted: Whole = np.cumsum(able) - able
     gained = np.where(judged.used, judged.scores.log_scores, 0.0)
     before = np.concatenate([np.zeros((gained.shape[0], 1)), np.cumsum(gained, axis=1)], axis=1)
     favoured[:] = before[:, counted].argmax(axis=0)
-    return judged.model, favoured
+    return judged.candidates, favoured
 
 
 def _ahead(model: Model, windows: Windows, settings: PathSettings, asked: Whole) -> tuple[Array, Array, Array, Array]:

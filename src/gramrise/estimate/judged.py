@@ -1,14 +1,15 @@
-"""A person's windows run through all candidates: likelihoods of the factor, and what they say of each."""
+"""A person's windows run through all candidates: what the treatments together say of each candidate."""
 
 from dataclasses import dataclass
 
+import numpy as np
 import polars as pl
 from scipy.special import logsumexp
 
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.candidates import Scores, candidates_of, scores_of
 from gramrise.estimate.censoring import Readings
-from gramrise.estimate.filter import Array, Flags
+from gramrise.estimate.filter_types import Array, Flags
 from gramrise.estimate.model import Model
 from gramrise.estimate.parameters import PathParameters
 from gramrise.estimate.path_settings import PathSettings
@@ -20,13 +21,11 @@ from gramrise.estimate.windows import Windows
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A person's windows run through all candidates."""
+    """A person's windows and what they say of the candidates."""
 
     windows: Windows
-    model: Model
+    candidates: tuple[PathParameters, ...]
     readings: Readings
-    found: FactorLikelihood
-    density: Array  # [K, B] log density of whole windows, factor and shift integrated out
     scores: Scores
     used: Flags  # [B]
 
@@ -34,12 +33,22 @@ class Judged:
     def of(
         cls, windows: Windows, screened: pl.DataFrame, settings: PathSettings, learned: PathParameters | None
     ) -> "Judged":
-        model = Model.of(list(candidates_of(learned, settings)))
+        model = Model.of(candidates_of(learned, settings))
         readings = readings_of(model, windows, settings)
-        found = factor_likelihood(model, windows, settings, settings.dose_shift_min, readings)
-        _, _, by_shift = found.with_prior(*table_prior(windows))
-        density = logsumexp(by_shift + shift_log_weights(settings)[:, None, None], axis=0)
+        found = factor_likelihood(model, windows, settings, settings.score_shift_min, readings)
+        density = window_density(found, windows, settings, settings.score_shift_min)
+        scores = scores_of(density, model, windows, settings, readings)
         used = (screened["verdict"] == Verdict.USED).to_numpy()[windows.row]
-        return cls(
-            windows, model, readings, found, density, scores_of(density, model, windows, settings, readings), used
-        )
+        return cls(windows, model.candidates, readings, scores, used)
+
+    def likely(self, settings: PathSettings) -> tuple[Model, Array]:
+        """The candidates the person's used treatments leave standing, and their weights."""
+        weights = self.scores.weights(self.used)
+        kept = np.flatnonzero(weights >= min(settings.least_weight, float(weights.max())))
+        return Model.of([self.candidates[int(k)] for k in kept]), weights[kept] / weights[kept].sum()
+
+
+def window_density(found: FactorLikelihood, windows: Windows, settings: PathSettings, shifts: tuple[int, ...]) -> Array:
+    """[K, B] log density of whole windows, the factor integrated over the table's prior and dose times over theirs."""
+    _, _, by_shift = found.with_prior(*table_prior(windows))
+    return np.asarray(logsumexp(by_shift + shift_log_weights(settings, shifts)[:, None, None], axis=0))

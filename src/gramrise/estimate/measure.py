@@ -8,15 +8,15 @@ import polars as pl
 
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import PATHS
-from gramrise.estimate.filter import Array
+from gramrise.estimate.filter_types import Array
 from gramrise.estimate.foresee import Foreseen, predict
-from gramrise.estimate.judged import Judged
+from gramrise.estimate.judged import Judged, window_density
 from gramrise.estimate.model import Model, response
 from gramrise.estimate.parameters import PathParameters
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.paths import path_rows, start_levels
 from gramrise.estimate.priors import levelled_prior, shift_log_weights, table_prior
-from gramrise.estimate.treatment import mixed
+from gramrise.estimate.treatment import FactorLikelihood, factor_likelihood, mixed
 from gramrise.estimate.windows import Windows, laid_out, measurable
 
 __all__ = ["Foreseen", "Measured", "measure", "predict"]
@@ -66,14 +66,15 @@ def measure(
     if not windows.row.size:
         return Measured(pl.DataFrame(schema=MEASURED_SCHEMA), PATHS.empty(), 0.0)
     judged = Judged.of(windows, screened, settings, learned)
-    weights = judged.scores.weights(judged.used)
-    factor, variance, mean, prior = _factors(judged, weights, settings)
+    model, weights = judged.likely(settings)
+    found = factor_likelihood(model, windows, settings, settings.dose_shift_min, judged.readings)
+    factor, variance, mean, prior = _factors(found, judged, weights, settings)
     # What a picture shows is drawn to the person's level: a single treatment's own number can be wild.
     precision = 1 / variance + 1 / prior
     drawn, drawn_variance = (factor / variance + mean / prior) / precision, 1 / precision
-    best = Model.of([judged.model.candidates[int(np.argmax(weights))]])
+    best = Model.of([model.candidates[int(np.argmax(weights))]])
     rows = screened[windows.row]
-    density = np.asarray(weights @ judged.density)
+    density = np.asarray(weights @ window_density(found, windows, settings, settings.dose_shift_min))
     frame = pl.DataFrame(
         {
             "person_id": rows["person_id"],
@@ -90,17 +91,19 @@ def measure(
     paths = PATHS.empty()
     if with_paths:
         paths = path_rows(best, windows, settings, judged.readings, rows, drawn, drawn_variance)
-    return Measured(frame, paths, float(density[judged.used].sum()), judged.model.candidates, weights)
+    return Measured(frame, paths, float(density[judged.used].sum()), model.candidates, weights)
 
 
-def _factors(judged: Judged, weights: Array, settings: PathSettings) -> tuple[Array, Array, Array, Array]:
+def _factors(
+    found: FactorLikelihood, judged: Judged, weights: Array, settings: PathSettings
+) -> tuple[Array, Array, Array, Array]:
     """Each window's factor and variance, and the prior (mean, variance) it was mixed under: the person's own level."""
     mean, prior = table_prior(judged.windows)
     shifts = shift_log_weights(settings)
-    factor, variance = mixed(judged.found, shifts, weights, mean, prior)
+    factor, variance = mixed(found, shifts, weights, mean, prior)
     mean, prior = levelled_prior(judged.windows, factor, variance, judged.used)
-    factor, variance = mixed(judged.found, shifts, weights, mean, prior)
-    return factor, variance, mean, prior
+    factor, variance = mixed(found, shifts, weights, mean, prior)
+    return factor, settings.doubt_times * variance, mean, prior
 
 
 def _peak_response(model: Model, windows: Windows) -> Array:

@@ -1,6 +1,8 @@
 """Candidates made ready to run: tables of the path, and the columns that doses, insulin and food add to a window."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -8,11 +10,12 @@ from scipy.signal import lfilter
 
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
 from gramrise.estimate.compiled import fill_responses
-from gramrise.estimate.filter import Array, StateSpace, Whole
+from gramrise.estimate.filter import StateSpace, stacked
+from gramrise.estimate.filter_types import Array, Whole
 from gramrise.estimate.parameters import PathParameters
 from gramrise.estimate.path import PathDynamics, one_minute, state_space
 from gramrise.estimate.path_settings import PathSettings
-from gramrise.estimate.shape import MINUTES_N, SHAPE_FIELDS, expected_rise
+from gramrise.estimate.shape import SHAPE_FIELDS, RiseShape, expected_rise
 from gramrise.estimate.windows import FORMS, MOST_STEP_MIN, Windows
 
 # Weight taken where none is known, only to scale the amount by the reference: our choice, a middle body.
@@ -29,44 +32,53 @@ class Model:
     push: Array  # [K, n, n] one-minute transition, for inputs of insulin and food
 
     @classmethod
-    def of(cls, candidates: list[PathParameters]) -> "Model":
-        shapes = [[c.shape(form.value) for form in FORMS] for c in candidates]
-        gut, disposal, lag = (
-            np.array([[getattr(shape, name) for shape in row] for row in shapes]) for name in SHAPE_FIELDS
-        )
+    def of(cls, candidates: Sequence[PathParameters]) -> "Model":
+        """The tables of these candidates; built once, as every person of a night asks for the same."""
+        spaces = [_path_tables(c.path) for c in candidates]
+        shapes = [_rise_tables(tuple(c.shape(form.value) for form in FORMS)) for c in candidates]
         return cls(
             tuple(candidates),
-            state_space([c.path for c in candidates], MOST_STEP_MIN),
-            expected_rise(gut, disposal, lag),
-            np.array([one_minute(c.path)[0] for c in candidates]),
+            stacked([space for space, _ in spaces]),
+            np.stack(shapes),
+            np.stack([push for _, push in spaces]),
         )
+
+
+@lru_cache(maxsize=256)
+def _path_tables(path: PathDynamics) -> tuple[StateSpace, Array]:
+    return state_space([path], MOST_STEP_MIN), one_minute(path)[0]
+
+
+@lru_cache(maxsize=256)
+def _rise_tables(shapes: tuple[RiseShape, ...]) -> Array:
+    """[forms, MINUTES_N]"""
+    gut, disposal, lag = (np.array([getattr(shape, name) for shape in shapes]) for name in SHAPE_FIELDS)
+    return expected_rise(gut, disposal, lag)
 
 
 def weights_of_doses(model: Model, windows: Windows) -> Array:
-    """[K, B, N] grams of each dose, scaled so that a factor at the reference amount applies: g x (G / reference)^(b-1)."""
+    """[K, B, N] grams of each dose, scaled so that a factor at the reference amount applies.
+
+    A treatment of G grams in all rises as G to the exponent: g becomes g x (G / reference) ** (exponent - 1).
+    """
     weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)
     relative = np.maximum(windows.grams, 0.1) / (REFERENCE_GRAMS_PER_KG * weight)
     exponent = np.array([c.exponent for c in model.candidates])
-    return windows.dose_grams[None] * (relative[None, :] ** (exponent[:, None] - 1))[:, :, None]
+    scaled: Array = windows.dose_grams[None] * (relative[None, :] ** (exponent[:, None] - 1))[:, :, None]
+    return scaled
 
 
 def response(model: Model, windows: Windows, minutes: Whole, shift: int = 0) -> Array:
     """[K, B, T] rise per unit of factor at minutes of each window ([B, T]), all doses eaten `shift` minutes late."""
-    shown = model.shown
-    scaled = weights_of_doses(model, windows)
-    out = np.zeros((shown.shape[0], *minutes.shape))
-    for dose in range(windows.dose_minutes.shape[1]):
-        has = np.flatnonzero(windows.dose_grams[:, dose] > 0)
-        if not has.size:
-            continue
-        since = minutes[has] - windows.dose_minutes[has, dose, None] - shift
-        table_at = shown[:, windows.dose_form[has, dose][:, None], since.clip(0, MINUTES_N - 1)]
-        out[:, has] += scaled[:, has, dose, None] * np.where(since > 0, table_at, 0.0)
-    return out
+    out = np.zeros((len(model.candidates), *minutes.shape, 1))
+    scaled, moves = weights_of_doses(model, windows), np.array([shift], dtype=np.int64)
+    at = np.ascontiguousarray(minutes, dtype=np.int64)
+    fill_responses(out, 0, model.shown, scaled, at, windows.dose_minutes, windows.dose_form, moves)
+    return out[..., 0]
 
 
 def pushed(model: Model, windows: Windows, rate: Array, settings: PathSettings) -> Array:
-    """[K, B, T] level shown after an input of `rate` ([B, M] mg/dL per min from the start of the run-in) on the slope."""
+    """[K, B, T] level shown after an input on the slope; rate [B, M], mg/dL per min, from the start of the run-in."""
     acts = np.flatnonzero(rate.any(axis=1))
     out = np.zeros((model.push.shape[0], *windows.minutes.shape))
     if not acts.size:
@@ -84,28 +96,43 @@ def pushed(model: Model, windows: Windows, rate: Array, settings: PathSettings) 
     return out
 
 
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """What the filter regresses: readings, then insulin and food where logged, then one response a shift."""
+
+    values: Array  # [K, B, T, P]
+    begins: Whole  # [B, P] point from which a column can be other than zero, ascending
+    surroundings_n: int  # columns of insulin and food, right behind the readings
+
+
 def regression_columns(
     model: Model, windows: Windows, settings: PathSettings, shifts: tuple[int, ...], values: Array
-) -> Array:
-    """[K, B, T, P] readings about the resting level, one response per shift, then insulin and food where logged."""
-    acting, food = windows.acting.any(), windows.food.any()
-    width = 1 + len(shifts) + int(acting or food) + int(food)
-    columns = np.zeros((len(model.candidates), *windows.minutes.shape, width))
+) -> Columns:
+    """The columns of every window; `shifts` ascending, in minutes by which all doses are moved."""
+    rates = _surroundings(windows, settings)
+    first = 1 + len(rates)
+    columns = np.zeros((len(model.candidates), *windows.minutes.shape, first + len(shifts)))
     resting = np.array([c.path.resting_mg_dl for c in model.candidates])
     columns[..., 0] = values[None] - resting[:, None, None] - read_high(model, windows)
+    for column, rate in enumerate(rates):
+        columns[..., 1 + column] = pushed(model, windows, rate, settings)
+    moves = np.array(shifts, dtype=np.int64)
     scaled = weights_of_doses(model, windows)
-    fill_responses(
-        columns, 1, model.shown, scaled, windows.minutes, windows.dose_minutes, windows.dose_form,
-        np.array(shifts, dtype=np.int64),
-    )  # fmt: skip
+    fill_responses(columns, first, model.shown, scaled, windows.minutes, windows.dose_minutes, windows.dose_form, moves)
+    begins = np.zeros((windows.row.size, first + len(shifts)), dtype=np.int64)
+    begins[:, first:] = (windows.minutes[:, :, None] <= moves[None, None, :]).sum(axis=1)
+    return Columns(columns, begins, len(rates))
+
+
+def _surroundings(windows: Windows, settings: PathSettings) -> list[Array]:
+    """[B, M] push of logged insulin and of logged food on the slope, mg/dL per min; none where none is logged."""
     weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)[:, None]
-    if acting or food:
-        falling = -settings.insulin.fall_mg_dl_kg_per_unit / weight * windows.acting
-        columns[..., 1 + len(shifts)] = pushed(model, windows, falling, settings)
-    if food:
-        rising = settings.insulin.rise_mg_dl_kg_per_g / weight * windows.food
-        columns[..., 2 + len(shifts)] = pushed(model, windows, rising, settings)
-    return columns
+    rates = []
+    if windows.acting.any() or windows.food.any():
+        rates.append(-settings.insulin.fall_mg_dl_kg_per_unit / weight * windows.acting)
+    if windows.food.any():
+        rates.append(settings.insulin.rise_mg_dl_kg_per_g / weight * windows.food)
+    return rates
 
 
 def read_high(model: Model, windows: Windows) -> Array:

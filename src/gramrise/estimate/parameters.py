@@ -1,4 +1,4 @@
-"""The parameters of points 1-3 of the method in one frozen value: path, shapes, exponent, action of insulin and food."""
+"""The parameters of points 1-3 of the method in one frozen value: path, shapes, exponent, insulin and food."""
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
@@ -7,7 +7,7 @@ from typing import Any, Final
 import numpy as np
 
 from gramrise.domain.sources import Form
-from gramrise.estimate.filter import Array
+from gramrise.estimate.filter_types import Array
 from gramrise.estimate.path import PathDynamics
 from gramrise.estimate.shape import RiseShape
 from gramrise.estimate.windows import FORMS
@@ -49,7 +49,8 @@ class PathParameters:
         values = {name: _back(name, float(v)) for name, v in zip(LEARNED, vector, strict=True)}
         path = {name: values.pop(name) for name in PATH_NAMES}
         gut = {form.value: values.pop(f"gut_{form.value}") for form in FORMS}
-        return replace(self, path=PathDynamics(**path), gut_min=gut, **values)
+        others: dict[str, Any] = values
+        return replace(self, path=PathDynamics(**path), gut_min=gut, **others)
 
     def _value(self, name: str) -> float:
         if name in PATH_NAMES:

@@ -8,13 +8,15 @@
 A reading is G + w + white noise. `pull` draws the level slowly back (mean reversion).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
 from scipy.linalg import expm
 
-from gramrise.estimate.filter import Array, StateSpace
+from gramrise.estimate.filter import StateSpace
+from gramrise.estimate.filter_types import Array
 
 LEVEL, SLOPE, DRIVE, LINGER = range(4)
 STATES_N: Final = 4
@@ -41,7 +43,7 @@ class PathDynamics:
 START_LEVEL_SD_MG_DL: Final = 60.0
 
 
-def state_space(candidates: list[PathDynamics], most_minutes: int) -> StateSpace:
+def state_space(candidates: Sequence[PathDynamics], most_minutes: int) -> StateSpace:
     """Tables of the move over 0..most_minutes whole minutes for each candidate. Levels are about `resting_mg_dl`."""
     count = len(candidates)
     transition = np.empty((count, most_minutes + 1, STATES_N, STATES_N))

@@ -1,8 +1,10 @@
-"""Learning path and shape jointly from treated windows and untreated stretches, the factor integrated out.
+"""Learning path and shape from a pool: treated windows and untreated stretches in one marginal likelihood.
 
-Untreated stretches alone are the gentle ones: they recover by themselves and predict recovery where insulin is still
-pulling. Treated windows know better, because their tails say what insulin was doing; but there the rise must be taken
-off, so both are learned in one marginal likelihood, with the factor's prior at the starting table.
+Every window counts by the density of its readings after its moment given those before: how moments come to be chosen
+(they are falls) then says nothing. Untreated stretches run up to the first thing eaten, also where they end in a
+treatment: kept whole only where nothing followed they would be the gentle ones, that recover by themselves. In treated
+windows the factor is integrated out with the starting table's prior, the dose times with theirs. Each window is calm
+or, one in several, wild (a meal nobody wrote down); the calm path is what is learned.
 """
 
 from collections.abc import Sequence
@@ -12,78 +14,107 @@ from typing import Final
 import numpy as np
 import polars as pl
 from scipy.optimize import minimize
-from scipy.special import logsumexp
 
 from gramrise.domain.findings import Inputs
-from gramrise.estimate.filter import Array
+from gramrise.domain.reasons import Verdict
+from gramrise.estimate.candidates import shipped_parameters
+from gramrise.estimate.censoring import Readings
+from gramrise.estimate.filter_types import Array
+from gramrise.estimate.judged import window_density
 from gramrise.estimate.model import Model
-from gramrise.estimate.parameters import PathParameters
-from gramrise.estimate.path_settings import PathSettings
-from gramrise.estimate.priors import shift_log_weights, table_prior
+from gramrise.estimate.parameters import LEARNED, PathParameters
+from gramrise.estimate.path_settings import LearningSettings, PathSettings
 from gramrise.estimate.stretches import untreated_stretches
 from gramrise.estimate.treatment import factor_likelihood
 from gramrise.estimate.windows import Windows, joined, laid_out, usable
 
-# Steps for the numerical gradient on the log scale: our choice.
+# Step of the numerical gradient on the scale of the prior's sd: small against it, large against rounding.
 GRADIENT_STEP: Final = 1e-3
+MOST_ITERATIONS: Final = 30
 
 
 def learn(
-    people: Sequence[tuple[Inputs, pl.DataFrame]],
-    settings: PathSettings,
-    start: PathParameters,
-    prior_sd: Array,
-    most_windows: int = 1200,
+    people: Sequence[tuple[Inputs, pl.DataFrame]], settings: PathSettings, start: PathParameters | None = None
 ) -> PathParameters:
     """Parameters at the maximum of the joint marginal likelihood times a Gaussian prior about `start`.
 
     people    inputs and their SCREENED frame (weight_kg f64 beside it), one pair a person
-    prior_sd  sd of each number of `start.vector()`
+    start     where the prior is centred; None: the shipped parameters
+    returns   `start` itself where there is nothing to learn from
     """
-    treated, quiet = learning_windows(people, settings, most_windows)
-    middle = start.vector()
+    centre = shipped_parameters(settings) if start is None else start
+    treated, untreated = learning_windows(people, settings)
+    if treated is None and untreated is None:
+        return centre
+    names = [name for name in LEARNED if name in settings.learning.sd]
+    where = np.array([LEARNED.index(name) for name in names])
+    sd = np.array([settings.learning.sd[name] for name in names])
+    middle = centre.vector()
 
-    def climb(at: Array) -> tuple[float, Array]:
-        steps = np.vstack([np.zeros(at.size), np.eye(at.size) * GRADIENT_STEP])
-        points = [start.moved_to(at + step) for step in steps]
-        value = joint_log_density(points, treated, quiet, settings)
-        value -= 0.5 * (((at + steps - middle) / prior_sd) ** 2).sum(axis=1)
-        return -value[0], -(value[1:] - value[0]) / GRADIENT_STEP
+    def climb(scaled: Array) -> tuple[float, Array]:
+        steps = np.vstack([np.zeros(scaled.size), np.eye(scaled.size) * GRADIENT_STEP])
+        at = np.tile(middle, (steps.shape[0], 1))
+        at[:, where] += (scaled + steps) * sd
+        value = joint_log_density([centre.moved_to(point) for point in at], treated, untreated, settings)
+        value = value - 0.5 * ((scaled + steps) ** 2).sum(axis=1)
+        return -float(value[0]), -(value[1:] - value[0]) / GRADIENT_STEP
 
-    found = minimize(climb, middle, jac=True, method="L-BFGS-B", options={"maxiter": 40, "ftol": 1e-7})
-    counted = {"treated": treated.row.size, "untreated": quiet.row.size}
-    return replace(start.moved_to(found.x), learned_from=counted)
+    found = minimize(
+        climb, np.zeros(where.size), jac=True, method="L-BFGS-B", options={"maxiter": MOST_ITERATIONS, "ftol": 1e-7}
+    )
+    best = middle.copy()
+    best[where] += found.x * sd
+    counted = {
+        "treated": 0 if treated is None else treated.row.size,
+        "untreated": 0 if untreated is None else untreated.row.size,
+    }
+    return replace(centre.moved_to(best), learned_from=counted)
 
 
 def learning_windows(
-    people: Sequence[tuple[Inputs, pl.DataFrame]], settings: PathSettings, most: int
-) -> tuple[Windows, Windows]:
-    """Treated windows and untreated stretches of a pool, thinned evenly to at most `most` of each."""
-    treated, quiet = [], []
+    people: Sequence[tuple[Inputs, pl.DataFrame]], settings: PathSettings
+) -> tuple[Windows | None, Windows | None]:
+    """Treated windows and untreated stretches of a pool, thinned evenly; None where there is none of a kind."""
+    treated, untreated = [], []
     for person, (inputs, screened) in enumerate(people):
-        used = screened.filter(pl.col("verdict") == "used")
+        used = screened.filter(pl.col("verdict") == Verdict.USED)
         if used.height:
             treated.append(usable(laid_out(inputs, used, settings, person), settings))
         stretches = untreated_stretches(inputs, settings)
         if stretches.height:
-            quiet.append(usable(laid_out(inputs, stretches, settings, person).without_doses(), settings))
-    return joined(treated).thinned(most), joined(quiet).thinned(most)
+            untreated.append(laid_out(inputs, stretches, settings, person).without_doses())
+    most = settings.learning.most_windows
+    return _pooled(treated, most), _pooled(untreated, most)
 
 
-def joint_log_density(points: list[PathParameters], treated: Windows, quiet: Windows, settings: PathSettings) -> Array:
-    """[K] log marginal density of both kinds of windows under each candidate."""
-    model = Model.of(points)
+def _pooled(parts: list[Windows], most: int) -> Windows | None:
+    kept = [part for part in parts if part.row.size]
+    return joined(kept).thinned(most) if kept else None
+
+
+def joint_log_density(
+    points: Sequence[PathParameters], treated: Windows | None, untreated: Windows | None, settings: PathSettings
+) -> Array:
+    """[K] log density of all windows after their moment given before it, under each candidate."""
+    learning = settings.learning
+    model = Model.of([wild for point in points for wild in (point, _wild(point, learning))])
+    shares = np.log([1 - learning.wild_share, learning.wild_share])[:, None]
     total = np.zeros(len(points))
-    if treated.row.size:
-        total += window_log_density(model, treated, settings).sum(axis=1)
-    if quiet.row.size:
-        total += factor_likelihood(model, quiet, settings, shifts=()).log_height_alone.sum(axis=1)
+    for windows, shifts in ((treated, settings.score_shift_min), (untreated, ())):
+        if windows is None:
+            continue
+        plain = Readings.plain(windows)
+        whole = factor_likelihood(model, windows, settings, shifts, plain)
+        density = window_density(whole, windows, settings, shifts) if shifts else whole.log_height_alone
+        run_in = Readings(plain.values, plain.extra_variance, plain.present & (windows.minutes <= 0))
+        before = factor_likelihood(model, windows, settings, (), run_in).log_height_alone
+        by_kind = (each.reshape(len(points), 2, -1) + shares for each in (density, before))
+        after, given = (np.logaddexp(kinds[:, 0], kinds[:, 1]) for kinds in by_kind)
+        total += (after - given).sum(axis=1)
     return total
 
 
-def window_log_density(model: Model, windows: Windows, settings: PathSettings) -> Array:
-    """[K, B] log density of treated windows, factor and dose-time shift integrated out."""
-    found = factor_likelihood(model, windows, settings, settings.dose_shift_min)
-    mean, variance = table_prior(windows)
-    _, _, density = found.with_prior(mean, variance)
-    return np.asarray(logsumexp(density + shift_log_weights(settings)[:, None, None], axis=0))
+def _wild(point: PathParameters, learning: LearningSettings) -> PathParameters:
+    path = point.path
+    times = learning.wild_times
+    return replace(point, path=replace(path, drive_sd=path.drive_sd * times, slope_sd=path.slope_sd * times))

@@ -36,6 +36,27 @@ class GridSettings(_Frozen):
     quick_drive_times: float = Field(gt=0)
 
 
+class StretchSettings(_Frozen):
+    """Which moments begin an untreated stretch, and how far it is followed."""
+
+    highest_mg_dl: float
+    falling_mg_dl_per_min: float = Field(lt=0)
+    fall_over_min: float = Field(gt=0)
+    apart_min: float = Field(gt=0)
+    eaten_before_min: float = Field(ge=0)
+    times_unsure_min: float = Field(ge=0)
+    least_after_min: float = Field(ge=0)
+
+
+class LearningSettings(_Frozen):
+    """Learning from a pool: robustness, size, and how far each number may move (sd; of the log except where plain)."""
+
+    wild_times: float = Field(gt=1)
+    wild_share: float = Field(gt=0, lt=1)
+    most_windows: int = Field(ge=1)
+    sd: dict[str, float]
+
+
 class PathSettings(_Frozen):
     """The room's settings for points 1-3 of the method; units in the names."""
 
@@ -49,9 +70,14 @@ class PathSettings(_Frozen):
     dose_shift_sd_min: float = Field(gt=0)
     dose_shift_far_share: float = Field(ge=0, le=1)
     dose_shift_far_sd_min: float = Field(gt=0)
+    score_shift_min: tuple[int, ...]
+    doubt_times: float = Field(ge=1)
+    least_weight: float = Field(gt=0, lt=1)
     most_against: float = Field(gt=0)
     grid_shipped: GridSettings
     grid_learned: GridSettings
+    stretches: StretchSettings
+    learning: LearningSettings
     insulin: InsulinSettings
     default: dict[str, Any]
 

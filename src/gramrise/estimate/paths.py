@@ -2,14 +2,16 @@
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from gramrise.domain.frames import PATHS
 from gramrise.estimate.censoring import Readings, with_bounds
-from gramrise.estimate.filter import Array, Whole, smoothed
+from gramrise.estimate.compiled import smoothed_level
+from gramrise.estimate.filter_types import Array, Whole
 from gramrise.estimate.model import Model, regression_columns, response
 from gramrise.estimate.path import LEVEL
 from gramrise.estimate.path_settings import PathSettings
@@ -34,17 +36,19 @@ def untreated_at(
     model: Model, windows: Windows, settings: PathSettings, readings: Readings, asked: Whole
 ) -> UntreatedAt:
     """Smooth the path of each window at the asked minutes ([B, A], minutes from the first dose), one candidate."""
-    many, order = _with_points(windows, readings, asked)
-    columns = regression_columns(model, many[0], settings, (0,), many[1].values).transpose(3, 2, 0, 1)
-    found = smoothed(model.space, many[1].patterns(many[0]), columns)
-    share = [c.insulin_share for c in model.candidates][0], [c.food_share for c in model.candidates][0]
-    level = found.mean[:, LEVEL, :, 0].transpose(1, 2, 0)  # [P, B, T]
-    variance = found.covariance[:, LEVEL, LEVEL, 0][:, many[1].patterns(many[0]).of_series].T
-    untreated = level[0] + model.candidates[0].path.resting_mg_dl
-    for extra, part in enumerate(range(2, columns.shape[0])):
-        untreated = untreated + share[extra] * (columns[part, :, 0].T - level[part])
+    (laid, seen), order = _with_points(windows, readings, asked)
+    columns = regression_columns(model, laid, settings, (0,), seen.values).values[0]
+    space = model.space
+    level, variance = smoothed_level(
+        space.transition[0], space.noise[0], space.seen, float(space.reading_variance[0]), space.start_mean[0],
+        space.start_covariance[0], laid.steps, seen.present, seen.extra_variance, columns, LEVEL,
+    )  # fmt: skip
+    middle = model.candidates[0]
+    untreated = level[..., 0] + middle.path.resting_mg_dl
+    for part, share in zip(range(1, columns.shape[2] - 1), (middle.insulin_share, middle.food_share), strict=False):
+        untreated = untreated + share * (columns[..., part] - level[..., part])
     at = np.take_along_axis
-    return UntreatedAt(at(untreated, order, 1), at(-level[1], order, 1), at(variance, order, 1))
+    return UntreatedAt(at(untreated, order, 1), at(-level[..., -1], order, 1), at(variance, order, 1))
 
 
 def _with_points(windows: Windows, readings: Readings, asked: Whole) -> tuple[tuple[Windows, Readings], Whole]:
@@ -54,7 +58,7 @@ def _with_points(windows: Windows, readings: Readings, asked: Whole) -> tuple[tu
     minutes = np.concatenate([np.where(real, windows.minutes, last), asked], axis=1)
     order = np.argsort(minutes, axis=1, kind="stable")
 
-    def arranged(array: Array, fill: float) -> Array:
+    def arranged(array: NDArray[Any], fill: float) -> NDArray[Any]:
         wide = np.concatenate([array, np.full(asked.shape, fill, dtype=array.dtype)], axis=1)
         return np.take_along_axis(wide, order, axis=1)
 

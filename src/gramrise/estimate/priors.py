@@ -5,7 +5,7 @@ from typing import Final
 import numpy as np
 
 from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG, TAUGHT
-from gramrise.estimate.filter import Array, Flags
+from gramrise.estimate.filter_types import Array, Flags
 from gramrise.estimate.model import WEIGHT_UNKNOWN_KG
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.windows import Windows
@@ -39,9 +39,9 @@ def levelled_prior(windows: Windows, factor: Array, variance: Array, used: Flags
     return share * table, share**2 * wide
 
 
-def shift_log_weights(settings: PathSettings) -> Array:
-    """[S] log prior weights of the dose-time shifts: most logged times are near, a few far off."""
-    shifts = np.array(settings.dose_shift_min, dtype=float)
+def shift_log_weights(settings: PathSettings, at_min: tuple[int, ...] | None = None) -> Array:
+    """[S] log prior weights of dose-time shifts (None: all that are tried): most times are near, a few far off."""
+    shifts = np.array(settings.dose_shift_min if at_min is None else at_min, dtype=float)
     near, far = settings.dose_shift_sd_min, settings.dose_shift_far_sd_min
     share = settings.dose_shift_far_share
     weights = (1 - share) / near * np.exp(-0.5 * (shifts / near) ** 2)

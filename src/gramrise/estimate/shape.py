@@ -18,7 +18,7 @@ from typing import Final
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 
-from gramrise.estimate.filter import Array
+from gramrise.estimate.filter_types import Array
 
 MINUTES_N: Final = 361  # minutes for which a shape is tabulated, 0..360: longer than any window that is read
 # Spread of single treatments about the form's shape, sd of log. Gut: the published range of 8-16 min taken as about

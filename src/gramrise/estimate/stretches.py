@@ -1,65 +1,56 @@
-"""Untreated stretches: low-ish falling moments with nothing eaten near, taken as treatments of nothing."""
+"""Untreated stretches: low-ish falling moments, followed until anything is eaten."""
 
 from datetime import timedelta
-from typing import Final
 
 import numpy as np
 import polars as pl
 
 from gramrise.domain.findings import Inputs
 from gramrise.domain.words import EventKind
-from gramrise.estimate.filter import Array
-from gramrise.estimate.path_settings import PathSettings
+from gramrise.estimate.filter_types import Array
+from gramrise.estimate.path_settings import PathSettings, StretchSettings
 from gramrise.estimate.windows import MINUTE_US, Trace, minutes_of
 
-# Our choice: moments at which glucose might have been given but was not.
-HIGHEST_MG_DL: Final = 110.0
-FALLING_MG_DL_PER_MIN: Final = -0.5
-FALL_OVER_MIN: Final = 20.0
-# Between neighbouring stretches, so that none is counted twice.
-APART_MIN: Final = 120.0
-# Nothing eaten from so long before to the end of the window.
-EATEN_BEFORE_MIN: Final = 180.0
-EATING: Final = (EventKind.FOOD, EventKind.GLUCAGON)
+EATING = (EventKind.FOOD, EventKind.GLUCAGON)
 
 
 def untreated_stretches(inputs: Inputs, settings: PathSettings) -> pl.DataFrame:
-    """Stretches in SCREENED's window columns: first_dose_utc is the moment, windows end where anything was eaten."""
-    trace = Trace.of(inputs.readings, settings.thin_min)
-    moments = _moments(trace)
-    eaten = np.sort(
-        np.concatenate(
-            [
-                minutes_of(inputs.doses["taken_at_utc"]),
-                minutes_of(inputs.events.filter(pl.col("kind").is_in(EATING))["at_utc"]),
-            ]
-        )
-    )
-    before = np.searchsorted(eaten, moments, side="right")
-    last = np.where(before > 0, eaten[(before - 1).clip(0)] if eaten.size else -np.inf, -np.inf)
-    following = np.where(
-        before < eaten.size, eaten[before.clip(0, max(eaten.size - 1, 0))] if eaten.size else np.inf, np.inf
-    )
-    keep = (moments - last > EATEN_BEFORE_MIN) & (following - moments > settings.tail_min)
-    at = pl.Series((moments[keep] * MINUTE_US).astype(np.int64)).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
-    return pl.DataFrame({"first_dose_utc": at}).with_columns(
+    """Stretches in the window columns of SCREENED: first_dose_utc is the moment, windows end before anything eaten.
+
+    They are not chosen by how they end: a stretch that ends in a treatment is followed up to it. Stopping at what was
+    decided from the readings so far does not bias what is learned.
+    """
+    rules = settings.stretches
+    moments = _moments(Trace.of(inputs.readings, settings.thin_min), rules)
+    food = inputs.events.filter(pl.col("kind").is_in(EATING))
+    eaten = np.sort(np.concatenate([minutes_of(inputs.doses["taken_at_utc"]), minutes_of(food["at_utc"])]))
+    padded = np.concatenate([[-np.inf], eaten, [np.inf]])
+    at = np.searchsorted(eaten, moments, side="right")
+    since, until = moments - padded[at], padded[at + 1] - rules.times_unsure_min
+    kept = (since > rules.eaten_before_min) & (until - moments >= rules.least_after_min)
+    end = np.minimum(until, moments + settings.tail_min)[kept]
+    return pl.DataFrame({"first_dose_utc": _instants(moments[kept]), "window_to_utc": _instants(end)}).with_columns(
         last_dose_utc=pl.col("first_dose_utc"),
         window_from_utc=pl.col("first_dose_utc") - timedelta(minutes=settings.run_in_min),
-        window_to_utc=pl.col("first_dose_utc") + timedelta(minutes=settings.tail_min),
     )
 
 
-def _moments(trace: Trace) -> Array:
-    """Instants of falling low-ish readings, the first of each fall."""
+def _instants(minutes: Array) -> pl.Series:
+    return pl.Series((minutes * MINUTE_US).astype(np.int64)).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
+
+
+def _moments(trace: Trace, rules: StretchSettings) -> Array:
+    """Instants of falling low-ish readings, in range, well apart."""
     if trace.at.size < 3:
         return np.empty(0)
-    back = np.searchsorted(trace.at, trace.at - FALL_OVER_MIN - 0.5)
+    back = np.searchsorted(trace.at, trace.at - rules.fall_over_min - 0.5)
     elapsed = trace.at - trace.at[back]
     slope = (trace.value - trace.value[back]) / np.maximum(elapsed, 1.0)
-    fits = (trace.value <= HIGHEST_MG_DL) & (slope <= FALLING_MG_DL_PER_MIN) & (elapsed >= FALL_OVER_MIN / 2)
+    fits = (trace.value <= rules.highest_mg_dl) & (slope <= rules.falling_mg_dl_per_min) & ~trace.below
+    fits &= elapsed >= rules.fall_over_min / 2
     moments, last = [], -np.inf
     for at in trace.at[fits]:
-        if at - last >= APART_MIN:
+        if at - last >= rules.apart_min:
             moments.append(at)
             last = at
     return np.array(moments)

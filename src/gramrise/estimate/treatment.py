@@ -6,7 +6,8 @@ import numpy as np
 from scipy.special import logsumexp
 
 from gramrise.estimate.censoring import Readings
-from gramrise.estimate.filter import Array, regression
+from gramrise.estimate.filter import regression
+from gramrise.estimate.filter_types import Array
 from gramrise.estimate.model import Model, regression_columns
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.windows import Windows
@@ -44,11 +45,12 @@ def factor_likelihood(
     """
     seen = Readings.plain(windows) if readings is None else readings
     columns = regression_columns(model, windows, settings, shifts, seen.values)
-    run = regression(model.space, windows.steps, seen.present, seen.extra_variance, columns)
+    run = regression(model.space, windows.steps, seen.present, seen.extra_variance, columns.values, columns.begins)
     products, height = run.products, run.log_likelihood_without_columns
-    for column, (mean, sd) in zip(range(1 + len(shifts), products.shape[0]), _shares(model), strict=False):
+    first = 1 + columns.surroundings_n
+    for column, (mean, sd) in zip(range(1, first), _shares(model), strict=False):
         products, height = integrate_out(products, height, column, mean, sd**2)
-    s = np.arange(1, 1 + len(shifts))
+    s = np.arange(first, first + len(shifts))
     information = np.maximum(products[s, s], 1e-12)
     all_heights = np.broadcast_to(height, information.shape)
     return FactorLikelihood(products[0, s] / information, information, all_heights, height)

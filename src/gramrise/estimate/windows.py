@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import polars as pl
@@ -11,7 +11,7 @@ from gramrise.domain.findings import Inputs
 from gramrise.domain.insulin import RAPID_INSULIN
 from gramrise.domain.sources import Form
 from gramrise.domain.words import EventKind
-from gramrise.estimate.filter import Array, Flags, Whole
+from gramrise.estimate.filter_types import Array, Flags, Whole
 from gramrise.estimate.path_settings import PathSettings
 
 FORMS: Final = tuple(Form)
@@ -22,7 +22,7 @@ MOST_STEP_MIN: Final = 120
 
 @dataclass(frozen=True, slots=True)
 class Windows:
-    """B windows; minutes count from each one's first dose (minute 0), rounded to whole minutes. Padding is not present."""
+    """B windows; minutes count from each one's first dose, rounded to whole ones. Padding is not present."""
 
     minutes: Whole  # [B, T]
     values: Array  # [B, T] mg/dL
@@ -40,7 +40,8 @@ class Windows:
 
     @property
     def grams(self) -> Array:
-        return self.dose_grams.sum(axis=1)
+        total: Array = self.dose_grams.sum(axis=1)
+        return total
 
     @property
     def steps(self) -> Whole:
@@ -93,7 +94,8 @@ def _one_per_bin(bins: Array) -> Whole:
     """Index of the middle reading of each bin."""
     starts = np.flatnonzero(np.diff(bins, prepend=bins[0] - 1))
     ends = np.append(starts[1:], bins.size)
-    return (starts + ends - 1) // 2
+    middle: Whole = (starts + ends - 1) // 2
+    return middle
 
 
 def laid_out(
@@ -201,7 +203,8 @@ def measurable(windows: Windows, settings: PathSettings) -> Flags:
     """[B] whether readings before and after the first dose suffice."""
     after = (windows.present & (windows.minutes >= settings.after_from_min)).sum(axis=1)
     before = (windows.present & (windows.minutes <= 0)).sum(axis=1)
-    return (after >= settings.fewest_after) & (before >= settings.fewest_before)
+    enough: Flags = (after >= settings.fewest_after) & (before >= settings.fewest_before)
+    return enough
 
 
 def joined(parts: list[Windows]) -> Windows:
@@ -220,7 +223,8 @@ def joined(parts: list[Windows]) -> Windows:
             arrays = [np.pad(a, ((0, 0), (0, wide[name] - a.shape[1])), mode=edge) for a in arrays]  # type: ignore[call-overload]
         return np.concatenate(arrays)
 
-    return Windows(*(stacked(name) for name in Windows.__dataclass_fields__))
+    fields: dict[str, Any] = {name: stacked(name) for name in Windows.__dataclass_fields__}
+    return Windows(**fields)
 
 
 def ends_after(screened: pl.DataFrame, minutes: float) -> pl.DataFrame:
