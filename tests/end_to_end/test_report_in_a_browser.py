@@ -9,15 +9,11 @@ import os
 import re
 import shutil
 import subprocess
-import sys
 from html import unescape
 from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
-
-sys.path.append(str(Path(__file__).parents[1] / "unit" / "report"))
-
 from report_people import everyone
 
 from gramrise.report.chapters import document_of
