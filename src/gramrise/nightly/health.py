@@ -53,14 +53,17 @@ class Health:
         return 1 if self.findings else 0
 
 
-def check(home: Path, now_utc: datetime, settings: NightlySettings | None = None) -> Health:
-    """Everything that wants looking after. Changes nothing; old tables are left to the next command."""
-    return Health(tuple(_all(home, now_utc, settings)))
+def check(home: Path, now_utc: datetime, settings: NightlySettings | None = None, *, whole: bool = True) -> Health:
+    """Everything that wants looking after. Changes nothing; old tables are left to the next command.
+
+    whole   read the whole database for damage; False looks at its first pages only, which costs no time
+    """
+    return Health(tuple(_all(home, now_utc, settings, whole)))
 
 
 def write_health_file(home: Path, now_utc: datetime, settings: NightlySettings | None = None) -> Health:
-    """Checks, and writes `health.json`: codes with their counts, no names and no values."""
-    found = check(home, now_utc, settings)
+    """Checks all but the depths of the database, and writes `health.json`: codes with counts, no names, no values."""
+    found = check(home, now_utc, settings, whole=False)
     codes = [finding.code for finding in found.findings]
     status = {0: "well", 1: "attention", 3: "could_not_run"}[found.exit_status]
     document = {
@@ -73,13 +76,13 @@ def write_health_file(home: Path, now_utc: datetime, settings: NightlySettings |
     return found
 
 
-def _all(home: Path, now_utc: datetime, settings: NightlySettings | None) -> Iterator[HealthFinding]:
+def _all(home: Path, now_utc: datetime, settings: NightlySettings | None, whole: bool) -> Iterator[HealthFinding]:
     try:
         settings = settings or nightly_settings(home)
     except WrongUse as wrong:
         yield HealthFinding("settings_wrong", str(wrong))
         return
-    found = list(_surroundings(home, settings))
+    found = list(_surroundings(home, settings, whole))
     yield from found
     if any(finding.code in GRAVE | {"schema_old"} for finding in found):
         return
@@ -90,7 +93,7 @@ def _all(home: Path, now_utc: datetime, settings: NightlySettings | None) -> Ite
         yield HealthFinding(trouble.code, str(trouble))
 
 
-def _surroundings(home: Path, settings: NightlySettings) -> Iterator[HealthFinding]:
+def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterator[HealthFinding]:
     """Folder, file, disk and tables, without opening the store."""
     path = home / database.FILE
     try:
@@ -115,16 +118,17 @@ def _surroundings(home: Path, settings: NightlySettings) -> Iterator[HealthFindi
     free_mb = shutil.disk_usage(home).free / 1e6
     if free_mb < settings.disk_free_mb:
         yield HealthFinding("disk_nearly_full", f"Only {free_mb:.0f} MB are free on the disk. To mend: make room.")
-    yield from _database(path)
+    yield from _database(path, whole)
 
 
-def _database(path: Path) -> Iterator[HealthFinding]:
+def _database(path: Path, whole: bool) -> Iterator[HealthFinding]:
     try:
-        database.refuse_damaged(path)
+        if whole:
+            database.refuse_damaged(path)
+        standing = database.step_of_file(path)
     except CouldNotRun as trouble:
         yield HealthFinding(trouble.code, str(trouble))
         return
-    standing = database.step_of_file(path)
     if standing is not None and standing < database.NEWEST:
         yield HealthFinding(
             "schema_old",

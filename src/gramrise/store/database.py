@@ -124,10 +124,13 @@ def step_of(connection: Connection) -> str | None:
 
 
 def step_of_file(path: Path) -> str | None:
-    """The migration a database file stands at, found without opening a store on it."""
-    with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as probe, suppress(sqlite3.OperationalError):
-        found = probe.execute("SELECT version_num FROM alembic_version").fetchone()
-        return str(found[0]) if found else None
+    """The migration a database file stands at, found without opening a store on it. Raises CouldNotRun if damaged."""
+    try:
+        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as probe, suppress(sqlite3.OperationalError):
+            found = probe.execute("SELECT version_num FROM alembic_version").fetchone()
+            return str(found[0]) if found else None
+    except sqlite3.DatabaseError as problem:
+        raise _damaged(path.name, str(problem)) from problem
     return None
 
 
@@ -184,11 +187,15 @@ def refuse_damaged(path: Path) -> None:
     except sqlite3.DatabaseError as problem:
         verdict = str(problem)
     if verdict != "ok":
-        raise CouldNotRun(
-            f"the database {path.name} is damaged ({verdict}); it was left as it is",
-            "restore the latest backup with `gramrise restore`",
-            "database_damaged",
-        )
+        raise _damaged(path.name, verdict)
+
+
+def _damaged(name: str, verdict: str) -> CouldNotRun:
+    return CouldNotRun(
+        f"the database {name} is damaged ({verdict}); it was left as it is",
+        "restore the latest backup with `gramrise restore`",
+        "database_damaged",
+    )
 
 
 def vacuum(engine: Engine) -> None:

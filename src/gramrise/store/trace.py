@@ -8,7 +8,7 @@ process drop each other's locks (sqlite.org/howtocorrupt.html, section 2.2.1), a
 """
 
 from io import BytesIO
-from typing import Final
+from typing import Any, Final
 
 import polars as pl
 from sqlalchemy import Connection, Row, delete, func, insert, select
@@ -57,7 +57,7 @@ def drop_from(connection: Connection, person_id: str, changed_from: int) -> None
     connection.execute(delete(schema.traces).where(kept.person_id == person_id, kept.last_at >= changed_from))
 
 
-def _kept(connection: Connection, person_id: str) -> Row[tuple[int, bytes]] | None:
+def _kept(connection: Connection, person_id: str) -> Row[Any] | None:
     held = schema.traces
     chosen = select(held.c.last_at, held.c.arrow).where(held.c.person_id == person_id)
     return connection.execute(chosen).first()

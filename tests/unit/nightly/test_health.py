@@ -157,6 +157,7 @@ def test_the_health_file_carries_codes_and_counts_and_no_names(store, well):
 
 def test_a_database_another_program_holds_is_told_and_nothing_changes(store, home, monkeypatch):
     monkeypatch.setattr(database, "WAIT_FOR_LOCK_SECONDS", 0.2)
+    store.engine.dispose()  # connections made from now on wait no longer than that
     other = sqlite3.connect(home / "gramrise.db", isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
     with Store.open(home) as waiting, pytest.raises(CouldNotRun, match="in use by another program") as told:

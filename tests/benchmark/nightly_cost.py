@@ -1,0 +1,113 @@
+"""What a night costs a person with one new day, at 30, 90 and 365 days of history.
+
+Run: python tests/benchmark/nightly_cost.py [PERSONS]      (12 unless said otherwise; the bar is stated for 1,000)
+CPU seconds a person of the pass as a whole (inbox read and moved, findings, run recorded), and of its steps.
+"""
+
+import os
+
+os.environ.setdefault("POLARS_MAX_THREADS", "1")
+
+import sys
+import tempfile
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from pathlib import Path
+from statistics import mean
+from time import process_time
+
+import polars as pl
+
+from gramrise.config.settings import load
+from gramrise.detect import DetectSettings
+from gramrise.detect.detection import Detected, detect_since
+from gramrise.domain.batch import Batch
+from gramrise.estimate import EstimateSettings, estimate
+from gramrise.nightly.night import run_night
+from gramrise.store import Store
+from gramrise.virtual import CohortSpec, cohort
+
+BAR_SECONDS = 0.1
+FLAT = 1.3  # our choice: what 365 days may cost, as a multiple of 30 days
+HISTORIES = (30, 90, 365)
+SETTINGS = "[nightly]\nrest_seconds = 0\nmost_weeks_caught_up = 1\nweekly_for_roles = []\n"
+COLUMNS = {"readings": "at_utc", "fingers": "at_utc", "doses": "taken_at_utc", "events": "at_utc"}
+
+
+def part(inputs, start, end, name):
+    within = {k: getattr(inputs, k).filter(pl.col(c).is_between(start, end, closed="left")) for k, c in COLUMNS.items()}
+    return Batch(inputs.person.person_id, name, name, "plain", 0, **within)
+
+
+def csv_of_day(inputs, start, end):
+    rows = inputs.readings.filter(pl.col("at_utc").is_between(start, end, closed="left"))
+    lines = [f"{at:%Y-%m-%dT%H:%M:%S}+00:00,{value:.0f}" for at, value in rows.select("at_utc", "glucose_mg_dl").rows()]
+    return "\n".join(["time,glucose (mg/dL)", *lines]) + "\n"
+
+
+def one_history(days: int, persons: int) -> dict[str, float]:
+    spec = CohortSpec(seed=5, persons=persons, days=days + 1)
+    people = cohort(spec).inputs
+    begin = datetime(spec.start.year, spec.start.month, spec.start.day, tzinfo=UTC)
+    last = begin + timedelta(days=days)
+    now = last + timedelta(days=1)
+    with tempfile.TemporaryDirectory() as folder, Store.open(Path(folder) / "home") as store:
+        home = Path(folder) / "home"
+        (home / "gramrise.toml").write_text(SETTINGS)
+        for inputs in people:
+            store.save_person(inputs.person)
+            store.take_in(part(inputs, begin - timedelta(days=2), last, "history"), last)
+        run_night(store, home, last)
+        for inputs in people:
+            who = inputs.person.person_id
+            store.take_in(part(inputs.__class__(inputs.person, doses=inputs.doses), last, now, "doses"), now)
+            (home / "inbox" / who / "day.csv").write_text(csv_of_day(inputs, last, now))
+        begun = process_time()
+        night = run_night(store, home, now)
+        whole = (process_time() - begun) / persons
+        assert (night.persons, night.failed, night.files) == (persons, 0, persons), night.held
+        return {"night": whole, **steps(store, home, [inputs.person.person_id for inputs in people], now)}
+
+
+def steps(store: Store, home: Path, persons: list[str], now: datetime) -> dict[str, float]:
+    """CPU of each step alone: reading inputs, detection of the last day, estimate, saving."""
+    detecting, estimating = load("detect", DetectSettings, home), load("estimate", EstimateSettings, home)
+    took: dict[str, list[float]] = {"read": [], "detect": [], "estimate": [], "save": []}
+    for who in persons:
+        marks = [process_time()]
+        inputs, version, before = store.inputs_to_find_from(who)
+        marks.append(process_time())
+        known = Detected(before.lows, before.treatments, before.screened)
+        detected = detect_since(inputs, now - timedelta(days=1), known, now, detecting)
+        marks.append(process_time())
+        estimate(inputs, detected.screened, detected.lows, now, estimating)
+        marks.append(process_time())
+        store.save_findings(who, store.findings(who), (), version, True, detected.screened, before.basis)
+        marks.append(process_time())
+        for name, begun, ended in zip(took, *zip(*pairwise(marks), strict=True), strict=True):
+            took[name].append(ended - begun)
+    return {name: mean(each) for name, each in took.items()}
+
+
+def main() -> None:
+    persons = int(sys.argv[1]) if len(sys.argv) > 1 else 12
+    one_history(30, 2)  # compiled parts are loaded once a night, not once a person
+    found = {days: one_history(days, persons) for days in HISTORIES}
+    print(f"{persons} persons, one new day each; CPU seconds a person")
+    names = list(found[HISTORIES[0]])
+    print(f"{'days of history':18}" + "".join(f"{name:>10}" for name in names))
+    for days, costs in found.items():
+        print(f"{days:<18}" + "".join(f"{costs[name]:10.3f}" for name in names))
+    for days in HISTORIES:
+        night = found[days]["night"]
+        verdict = "holds" if night <= BAR_SECONDS else "FALLS SHORT"
+        print(f"night at {days} days: {night:.3f} s / bar {BAR_SECONDS} s / {verdict}")
+    growth = found[HISTORIES[-1]]["night"] / found[HISTORIES[0]]["night"]
+    verdict = "holds" if growth <= FLAT else "FALLS SHORT"
+    print(f"flat in history: 365 days cost {growth:.2f} x 30 days / bar {FLAT} x / {verdict}")
+    if persons < 1000:
+        print("at 1,000 persons / bar as above / NOT RUN (say 1000)")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,47 @@
+"""The sample families under the schedule in accelerated time, every night of it: twelve reports a family by real SMTP.
+
+Run: python tests/benchmark/nightly_twelve_weeks.py
+"""
+
+import os
+
+os.environ.setdefault("POLARS_MAX_THREADS", "1")
+
+import sys
+import tempfile
+from collections import Counter
+from datetime import timedelta
+from pathlib import Path
+from time import perf_counter
+
+sys.path.append(str(Path(__file__).parents[1]))
+sys.path.append(str(Path(__file__).parents[1] / "end_to_end"))
+sys.path.append(str(Path(__file__).parents[1] / "unit" / "nightly"))
+
+import conftest  # noqa: F401 - the frozen clock keeps the repeated hour
+from mail_server import PASSWORD, mail_server
+from test_nightly_twelve_weeks import SAMPLES, SETTINGS
+from twelve_weeks import WEEKS, live
+
+from gramrise.cli.demonstration import read_families
+from gramrise.nightly.secret import VARIABLE
+
+
+def main() -> None:
+    os.environ[VARIABLE] = PASSWORD
+    begun = perf_counter()
+    with tempfile.TemporaryDirectory() as folder, mail_server(Path(folder)) as (post, smtp):
+        home = Path(folder) / "home"
+        home.mkdir(mode=0o700)
+        (home / "gramrise.toml").write_text(SETTINGS + smtp, encoding="utf-8")
+        live(home, read_families(SAMPLES), timedelta(days=1))
+        got = Counter(mail["To"] for mail in post.mails)
+        ids = len(set(post.ids))
+    each = sorted(got.values())
+    verdict = "holds" if each == [WEEKS, WEEKS] and ids == 2 * WEEKS else "FALLS SHORT"
+    print(f"{perf_counter() - begun:.0f} s for {WEEKS} weeks; {sum(each)} mails with {ids} message ids: {dict(got)}")
+    print(f"reports delivered a family: {each} / bar {WEEKS} each, once / {verdict}")
+
+
+if __name__ == "__main__":
+    main()
