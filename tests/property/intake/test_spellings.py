@@ -37,17 +37,19 @@ def spellings(draw):
     unit = draw(st.sampled_from(["mg/dL", "mmol/L"]))
     first, second = draw(st.sampled_from(HEADERS))
     header = (first, second + (f" ({unit})" if draw(st.booleans()) else ""))
+    headed = draw(st.integers(0, 9)) > 0
+    utc = headed and first.endswith("(UTC)")
     delimiter = draw(st.sampled_from([",", ";", "\t", "|"]))
     form = draw(st.sampled_from(FORMS))
     return Variant(
         "drawn",
         truth=[row for row in rows if draw(st.integers(0, 9)) or row is rows[0]] if len(rows) < 30 else rows,
         unit=unit,
-        header=header if draw(st.integers(0, 9)) else None,
+        header=header if headed else None,
         delimiter=delimiter,
         decimal="." if delimiter == "," else draw(st.sampled_from([".", ","])),
         form=form.replace(",", "") if delimiter == "," else form,
-        zone=ZoneInfo("UTC") if first.endswith("(UTC)") else ZoneInfo("Europe/Berlin"),
+        zone=ZoneInfo("UTC") if utc else ZoneInfo("Europe/Berlin"),
         newest_first=draw(st.booleans()),
         preamble=draw(st.sampled_from(PREAMBLES)),
         line_end=draw(st.sampled_from(["\n", "\r\n"])),
