@@ -92,7 +92,7 @@ def _week_svg(view: WeeklyView, words: Words, shape: Shape, settings: ReportSett
     top = HOURS_ROW
     for index, strip in enumerate(view.strips):
         top += shape.label
-        frame = _Frame(shape, top, strip.minutes, settings.strip_lowest_mg_dl, settings.strip_highest_mg_dl)
+        frame = _Frame(shape, top, max(1.0, strip.minutes), settings.strip_lowest_mg_dl, settings.strip_highest_mg_dl)
         parts += _strip_parts(strip, frame, words)
         if index == 0:
             parts += _hours(strip, frame, top - shape.label - 3)
@@ -139,7 +139,7 @@ def _day_label(strip: Strip, frame: _Frame, words: Words) -> list[str]:
 
 
 def _hours(strip: Strip, frame: _Frame, baseline: float) -> list[str]:
-    last = strip.ticks[-1].minute
+    last = max((tick.minute for tick in strip.ticks), default=0.0)
     return [
         text(
             frame.x(tick.minute),

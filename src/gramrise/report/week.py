@@ -113,6 +113,8 @@ def night_minutes(noons: Noons, zone: ZoneInfo, band: TimeBand) -> tuple[tuple[f
         band.holds((noons.from_utc + timedelta(minutes=minute)).astimezone(zone).time())
         for minute in range(int(noons.minutes))
     ]
+    if not inside:  # a day left out of the calendar
+        return ()
     edges = [i for i in range(1, len(inside)) if inside[i] != inside[i - 1]]
     bounds = [0, *edges, len(inside)]
     return tuple((float(a), float(b)) for a, b in pairwise(bounds) if inside[a])

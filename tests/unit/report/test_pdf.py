@@ -2,13 +2,16 @@
 
 import re
 from dataclasses import replace
+from datetime import UTC, date, datetime
 from io import BytesIO
+from zoneinfo import ZoneInfo
 
 import polars as pl
 import pytest
 from pypdf import PdfReader
 from report_people import Case, a_week, everyone, person
 
+from gramrise.domain.person import Dated
 from gramrise.report.chapters import document_of
 from gramrise.report.document import Heading, Picture
 from gramrise.report.pdf import render_pdf
@@ -161,4 +164,13 @@ def test_numbers_that_are_none_are_told_as_not_known():
     view = Case(inputs, replace(found, pairings=broken)).view()
     assert {low.treatment.factor_mg_dl_per_g for low in view.lows if low.treatment} == {None}
     assert all(factor.single_mg_dl_per_g == () for factor in view.factors)
+    assert render_pdf(view).startswith(b"%PDF")
+
+
+def test_a_day_that_a_country_skipped_does_not_stop_the_report():
+    """Samoa crossed the date line by leaving out 30 December 2011 (tz database)."""
+    samoa = person(zone=Dated(((date(2000, 1, 1), ZoneInfo("Pacific/Apia")),)))
+    inputs, found = a_week(samoa, low_hours=(14.2,), week_end=date(2012, 1, 2))
+    view = Case(inputs, found, date(2012, 1, 2), datetime(2012, 1, 3, tzinfo=UTC)).view()
+    assert min(strip.minutes for strip in view.strips) == 0
     assert render_pdf(view).startswith(b"%PDF")
