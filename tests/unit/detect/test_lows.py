@@ -5,6 +5,9 @@ from datetime import timedelta
 import pytest
 from detect_cases import at, found, readings
 
+from gramrise.detect.settings import shipped
+from gramrise.detect.trace import trace_of
+
 # check values D14-D16: worked from Danne T et al. Diabetes Care 2017;40:1631 (start) and the consensus ending rule.
 D14 = [82, 74, 68, 65, 66, 71, 72, 73, 80, 76]
 D15 = [72, 68, 66, 71, 75]
@@ -26,6 +29,18 @@ def test_ten_minutes_below_70_are_no_low():
 def test_ten_minutes_back_at_70_do_not_end_a_low():
     low = found(readings(D16)).lows.to_dicts()
     assert [(row["start_utc"], row["end_utc"]) for row in low] == [(at(0), at(40))]
+
+
+def test_nine_readings_of_a_day_below_70_are_45_minutes_and_two_below_54_are_10():
+    # Check value D17 (arithmetic): 9 of 288 readings are 3.13 % of the day, 2 are 0.69 %.
+    day = [100] * 140 + [65, 60, 58, 53, 52, 58, 62, 66, 68] + [100] * 139
+    trace = trace_of(readings(day).sort("at_utc"), shipped())
+    minutes = [float(trace.stands_minutes[trace.mg_dl < limit].sum()) for limit in (70, 54)]
+    assert minutes == [45, 10]
+    shares = [100 * part / trace.stands_minutes.sum() for part in minutes]
+    assert shares == pytest.approx([3.13, 0.69], abs=0.006)
+    low = found(readings(day)).lows
+    assert low.select("start_utc", "end_utc", "level").rows() == [(at(700), at(745), 1)]
 
 
 def test_70_itself_is_not_below_70():
