@@ -57,7 +57,7 @@ def drop_from(connection: Connection, person_id: str, changed_from: int) -> None
     connection.execute(delete(schema.traces).where(kept.person_id == person_id, kept.last_at >= changed_from))
 
 
-def _kept(connection: Connection, person_id: str) -> Row[Any] | None:
+def _kept(connection: Connection, person_id: str) -> Row[Any, Any] | None:
     held = schema.traces
     chosen = select(held.c.last_at, held.c.arrow).where(held.c.person_id == person_id)
     return connection.execute(chosen).first()
