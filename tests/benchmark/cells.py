@@ -10,7 +10,6 @@ from gramrise.detect import Detected, DetectSettings, detect
 from gramrise.detect.settings import shipped as detect_settings
 from gramrise.domain.findings import Inputs
 from gramrise.estimate import Estimated, EstimateSettings, estimate, estimate_settings
-from gramrise.estimate.candidates import shipped_parameters
 from gramrise.estimate.estimate import local_day
 from gramrise.estimate.evidence import Bands, evidence_of, week_of
 from gramrise.estimate.factors import factors_frame
@@ -21,8 +20,6 @@ from gramrise.estimate.state import delivery_changes
 
 # A sensor's error on start and on peak, mg/dL each (R50): what a naive rise is uncertain by.
 NAIVE_READING_SD_MG_DL = 10.0
-# How far a pool may move each learned number from the shipped one, on its own scale (our choice).
-POOL_PRIOR_SD = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +48,12 @@ def settings() -> Settings:
     return Settings(detect_settings(), estimate_settings(None))
 
 
-def pooled(people: list[Inputs], ours: Settings, most: int = 300) -> Settings:
+def pooled(people: list[Inputs], ours: Settings) -> Settings:
     """The settings with path and shape learned from all these people together, from the shipped ones on."""
     path = ours.estimate.path
-    start = shipped_parameters(path)
     judged = [(inputs, with_weights(inputs.person, _detected(inputs, ours).screened)) for inputs in people]
-    learned = learn_path(judged, path, start, np.full(start.vector().size, POOL_PRIOR_SD), most)
-    changed = path.model_copy(update={"default": learned.to_json()})
+    learned = learn_path(judged, path)
+    changed = path.model_copy(update={"default": learned.to_json(), "grid_shipped": path.grid_learned})
     return Settings(ours.detect, ours.estimate.model_copy(update={"path": changed}))
 
 
