@@ -103,7 +103,7 @@ def outcome_sentences(low: LowView, words: Words) -> list[str]:
     said = [words.told("outcome", low.outcome)]
     said += [words.told("evidence", code) for code in low.evidence if code not in SAID_BY_OUTCOME]
     if low.outcome == "nothing_logged" and low.probability_treated is not None:
-        said.append(words.say("low.probability", probability=words.percent(low.probability_treated)))
+        said.append(words.say("low.probability", probability=words.chance(low.probability_treated)))
     return said
 
 

@@ -125,6 +125,12 @@ class Words:
     def percent(self, share: float) -> str:
         return str(format_percent(share, locale=self.locale))
 
+    def chance(self, probability: float) -> str:
+        """A probability in whole percent, never 0 or 100: nothing judged from readings is that sure."""
+        if round(100 * probability) < 1:
+            return self.say("low.surely_not")
+        return self.say("low.surely") if round(100 * probability) > 99 else self.percent(probability)
+
     def level(self, mg_dl: float) -> str:
         """A glucose level in the person's unit, without the unit: '58' or '3.2'."""
         return self.number(from_mg_dl(mg_dl, self.unit), 0 if self.unit is GlucoseUnit.MG_DL else 1)

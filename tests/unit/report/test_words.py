@@ -141,3 +141,8 @@ def test_every_kind_of_question_has_words_that_name_nobody():
     kinds = {*_SENTENCES, "weight_jump", "weight_for_age", WHOSE_FILE, PIECES_OR_GRAMS, MAYBE_TWICE}
     assert {kind for kind in kinds if f"question.{kind}" not in table("en")} == set()
     assert "other" not in {name for kind in kinds for name in _values(table("en")[f"question.{kind}"])}
+
+
+@pytest.mark.parametrize(("probability", "told"), [(0.0, "under 1%"), (0.06, "6%"), (0.999, "over 99%")])
+def test_what_is_judged_from_readings_is_never_told_as_certain(probability, told):
+    assert words_for("en", "mg/dL", "UTC").chance(probability) == told
