@@ -100,7 +100,7 @@ class Insulin(_Part):
 
 class Food(_Part):
     kind: Literal["food"]
-    grams: str  # of carbohydrate
+    grams: str = ""  # of carbohydrate; empty: food in words alone, in `note`
     grams_per_portion: float = 1.0  # where portions are written instead of grams
     amount_known: bool = True  # False: the column's unit is unknown, so food without grams
 

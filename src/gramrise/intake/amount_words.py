@@ -26,8 +26,16 @@ class Chunk:
     several: bool = False  # more than one source is meant by the words
     generic: bool = False  # only a general word for glucose
     counted: str = ""  # an unknown word that stands where the counted thing stands
-    strange: bool = False  # an unknown word before the number: the number is its own
+    strange: str = ""  # an unknown word before the number: it may be what was counted
+    apart: bool = False  # some word stands before the number: a bare number belongs to it
     food: bool = False
+
+    @property
+    def unknown_thing(self) -> str:
+        """An unknown word that may be what the number and unit are of, where no source of the person is named."""
+        if self.counted or self.generic or (self.source is not None and not self.weak):
+            return self.counted
+        return self.strange if self.numbers and self.unit else ""
 
     @property
     def speaks_of_glucose(self) -> bool:
@@ -140,7 +148,8 @@ class AmountWords:
         source, several, used = self._source_in(tokens)
         numbers: list[float] = []
         unit = counted = ""
-        generic = strange = food = closed = False
+        generic = apart = food = closed = False
+        strange = ""
         weak = bool(used) and all(self._unit(stem_of(tokens[at])) for at in used)
         for at, token in enumerate(tokens):
             stem = stem_of(token)
@@ -160,16 +169,16 @@ class AmountWords:
             elif stem in self.kinds["food"]:
                 food = True
             elif stem in self.kinds["closing"]:
-                closed, strange = True, strange or not numbers
-            elif stem in self.kinds["unsure"] or not token.isalpha():
+                closed, apart = True, apart or not numbers
+            elif stem in self.kinds["unsure"] | self.kinds["negation"] or not token.isalpha():
                 continue
             elif stem in self.kinds["filler"]:
                 generic = generic or stem in _GENERIC
             elif numbers and not (counted or generic or closed) and (source is None or weak):
                 counted = token
             elif not numbers:
-                strange = True
-        return Chunk(numbers, unit, source, weak, several, generic, counted, strange, food)
+                strange, apart = strange or token, True
+        return Chunk(numbers, unit, source, weak, several, generic, counted, strange, apart, food)
 
     def _unit(self, stem: str) -> str:
         for kind in ("piece", "ml", "gram", "bottle"):

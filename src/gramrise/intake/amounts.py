@@ -31,6 +31,7 @@ class ReadAmount:
     happenings: tuple[str, ...] = ()  # food, activity, illness, glucagon, vomited
     question: str = ""  # bare_amount | which_source | unknown_source | no_amount | unclear_amount | bottle_size
     about_word: str = ""  # the word the question is about
+    names_glucose: bool = False  # a source of the person, or a general word for glucose, stands in it
 
 
 def read_amount(text: str, sources: tuple[Source, ...], words: HeaderWords, named: Source | None = None) -> ReadAmount:
@@ -71,6 +72,15 @@ def _same(one: str, other: str) -> bool:
     return [stem_of(word) for word in folded(one).split()] == [stem_of(word) for word in folded(other).split()]
 
 
+def _unknown(chunk: Chunk) -> Given:
+    """An amount of something nobody has named to us."""
+    amount = chunk.numbers[0] if len(chunk.numbers) == 1 else None
+    return Given("", Form.UNKNOWN, amount, _UNITS[chunk.unit].value if chunk.unit in _UNITS else "", None, False)
+
+
+_UNITS = {"piece": AmountUnit.PIECE, "ml": AmountUnit.ML, "gram": AmountUnit.GRAM}
+
+
 class _Reader:
     """Puts the sorted words together: every amount clear, or one question about the text."""
 
@@ -95,7 +105,8 @@ class _Reader:
             return ReadAmount((), remarks, happenings)
         unclear = negated or bool(RANGE.search(without_clock)) or "?" in without_clock
         found = self._judge(chunks, unclear)
-        return ReadAmount(found.given, remarks, happenings, found.question, found.about_word)
+        named = any(chunk.source or chunk.several or chunk.generic for chunk in chunks)
+        return ReadAmount(found.given, remarks, happenings, found.question, found.about_word, named)
 
     def _judge(self, chunks: list[Chunk], unclear: bool) -> ReadAmount:
         """The chunks put together: every amount clear, or one question about the text."""
@@ -105,10 +116,11 @@ class _Reader:
         for chunk in chunks:
             if chunk.food and chunk.source is None and not chunk.generic:
                 continue
-            if chunk.counted and self.named is None:
-                question, about = question or "unknown_source", about or chunk.counted
+            if chunk.unknown_thing and self.named is None:
+                question, about = question or "unknown_source", about or chunk.unknown_thing
+                given.append(_unknown(chunk))
                 continue
-            if not chunk.speaks_of_glucose and not (self.named and chunk.numbers and not chunk.strange):
+            if not chunk.speaks_of_glucose and not (self.named and chunk.numbers and not chunk.apart):
                 bare += [chunk] if chunk.numbers else []
                 continue
             read, asked = self._given(chunk)
@@ -116,9 +128,9 @@ class _Reader:
             question = question or asked
         if not question and (unclear and (given or bare)):
             question = "unclear_amount"
-        elif not question and bare and (not given or any(not chunk.strange for chunk in bare)):
+        elif not question and bare and (not given or any(not chunk.apart for chunk in bare)):
             question = "bare_amount"
-        if bare and not given and question == "bare_amount" and all(chunk.strange for chunk in bare):
+        if bare and not given and question == "bare_amount" and all(chunk.apart for chunk in bare):
             return ReadAmount()  # a number that belongs to other words
         if question and not given and bare:
             amount = bare[0].numbers[0] if len(bare) == 1 and len(bare[0].numbers) == 1 else None
@@ -138,7 +150,7 @@ class _Reader:
         form = source.form if source is not None else Form.UNKNOWN
         name = source.name if source is not None else ""
         weaker = source.may_be_weaker if source is not None else False
-        unit = {"piece": AmountUnit.PIECE, "ml": AmountUnit.ML, "gram": AmountUnit.GRAM}.get(chunk.unit)
+        unit = _UNITS.get(chunk.unit)
         if amount is None:
             asked = "unclear_amount" if chunk.numbers else "no_amount"
             return Given(name, form, None, "", None, weaker), asked

@@ -8,7 +8,7 @@ import polars as pl
 from gramrise.domain.batch import Question
 from gramrise.domain.frames import DOSES, EVENTS, UTC
 from gramrise.domain.person import Person
-from gramrise.domain.sources import Form, Source
+from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.domain.words import EventKind
 from gramrise.intake.amounts import Given, ReadAmount, of_source, read_amount, source_named
 from gramrise.intake.figures import figure
@@ -94,7 +94,7 @@ def _take(
     if any(one.grams is not None and one.grams > settings.most_grams_in_one_dose for one in read.given):
         taken.bad.append((entry.row, "amount_implausible", entry.text))
         return
-    if read.question == "unknown_source" and remarks_too and not _speaks(read):
+    if remarks_too and not read.names_glucose and not _may_be_glucose(read):
         taken.events += _happenings(entry, read, person, said) or [_event(entry, person, EventKind.NOTE.value, said)]
         return
     for one in read.given:
@@ -104,9 +104,10 @@ def _take(
     taken.events += _happenings(entry, read, person, said)
 
 
-def _speaks(read: ReadAmount) -> bool:
-    """Whether an open amount is surely of glucose: in a column of remarks a number alone need not be."""
-    return any(one.source or one.unit for one in read.given)
+def _may_be_glucose(read: ReadAmount) -> bool:
+    """Among remarks pieces, mL and bare numbers may be glucose given; grams of nothing named are food."""
+    counted = any(one.unit in {AmountUnit.PIECE.value, AmountUnit.ML.value} for one in read.given)
+    return counted or read.question in {"bare_amount", "bottle_size", "no_amount", "which_source"}
 
 
 def _dose(entry: Entry, one: Given, read: ReadAmount, person: Person, origin: str) -> dict[str, object]:

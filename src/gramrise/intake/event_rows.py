@@ -39,16 +39,17 @@ def take_amounts(
     _add_events(reader, good, kind, part.note)
 
 
-def take_happenings(reader: "TableReader", part: shape.Happening, rows: pl.DataFrame) -> None:
-    """Adds what was logged: a row with its text, or a row that `when` has chosen."""
-    rows = rows.with_columns(value=reader.text(part.text), code=pl.lit(""), amount=pl.lit(None, dtype=pl.Float64))
-    if part.when is None and part.text:
-        rows = rows.with_columns(code=pl.when(pl.col("value") == "").then(pl.lit("blank")).otherwise(pl.lit("")))
-    good = reader.judged(rows, part.text, unsure_is_bad=False)
-    if part.until and reader.table.column(part.until) is not None:
-        ends = _ends(reader, part.until, good)
-        good = good.with_columns(until_utc=ends)
-    _add_events(reader, good, part.kind, part.text or part.note)
+def take_told(
+    reader: "TableReader", rows: pl.DataFrame, kind: str, text: str, until: str = "", *, chosen: bool = False
+) -> None:
+    """Adds what was told without an amount: rows with a text, or every row where `when` has chosen them."""
+    blank = pl.when(pl.col("value") == "").then(pl.lit("blank")).otherwise(pl.lit(""))
+    rows = rows.with_columns(value=reader.text(text, may_lack=True), amount=pl.lit(None, dtype=pl.Float64))
+    rows = rows.with_columns(code=pl.lit("") if chosen else blank)
+    good = reader.judged(rows, text, unsure_is_bad=False)
+    if until and reader.table.column(until) is not None:
+        good = good.with_columns(until_utc=_ends(reader, until, good))
+    _add_events(reader, good, kind, text)
 
 
 def _ends(reader: "TableReader", name: str, good: pl.DataFrame) -> pl.Series:

@@ -12,7 +12,7 @@ from gramrise.intake.circumstances import Circumstances
 from gramrise.intake.dose_rows import Entry
 from gramrise.intake.dose_table import add_entries, take_doses
 from gramrise.intake.entries import entries_of
-from gramrise.intake.event_rows import take_amounts, take_happenings
+from gramrise.intake.event_rows import take_amounts, take_told
 from gramrise.intake.figures import number_expression
 from gramrise.intake.glucose_rows import take_glucose
 from gramrise.intake.table import ROW, Table
@@ -124,6 +124,8 @@ class TableReader:
             take_doses(self, part, rows)
         elif isinstance(part, shape.Insulin):
             take_amounts(self, part, rows, part.units, "insulin", self.settings.most_insulin_units, 1.0)
+        elif isinstance(part, shape.Food) and not part.grams:
+            take_told(self, rows, "food", part.note)
         elif isinstance(part, shape.Food):
             take_amounts(
                 self, part, rows, part.grams, "food", self.settings.most_carbohydrate_g, part.grams_per_portion
@@ -131,7 +133,7 @@ class TableReader:
         elif isinstance(part, shape.Weight):
             take_weights(self, part, rows)
         else:
-            take_happenings(self, part, rows)
+            take_told(self, rows, part.kind, part.text or part.note, part.until, chosen=part.when is not None)
 
     def with_value(self, rows: pl.DataFrame, name: str) -> pl.DataFrame:
         """Rows with a column's trimmed text as `value`."""

@@ -74,7 +74,7 @@ def number_columns(part: Part) -> list[str]:
     if isinstance(part, Insulin):
         return [part.units]
     if isinstance(part, Food):
-        return [part.grams]
+        return [part.grams] if part.grams else []
     return [part.grams or part.amount] if isinstance(part, GlucoseGiven) and not part.text else []
 
 

@@ -46,7 +46,10 @@ def _part_of(
     table: Table, clock: Clock, column: Column, unit_column: str, around: Circumstances, found: Findings
 ) -> list[Part]:
     means = column.meanings
-    if column.holds == "text" and means & {"note", "food", "activity"}:
+    if column.holds == "text" and "food" in means:
+        found.prove(f"'{column.label}' is food in words", "its header says so; grams unknown")
+        return [Food(kind="food", note=column.name)]
+    if column.holds == "text" and means & {"note", "activity"}:
         found.prove(f"'{column.label}' holds remarks", "its header says so; glucose given may be among them")
         return [GlucoseGiven(kind="doses", text=column.name, remarks_too=True)]
     if column.holds != "number" or "long_insulin" in means:

@@ -43,6 +43,9 @@ def grams(text: str, sources: tuple[Source, ...] = SOURCES) -> list[float | None
         ("about 3 tabs", [12.0]),
         ("low 65, 3 tabs", [12.0]),
         ("3 tabs before sport", [12.0]),
+        ("gave 3 tabs at night", [12.0]),
+        ("nachts 3 Stück", [12.0]),
+        ("12 g Traubenzucker", [12.0]),
         ("night bottle 20ml", [5.0]),
     ],
 )
@@ -69,6 +72,9 @@ def test_an_amount_that_says_what_it_is_has_grams(text, expected):
         ("2 Stück Marzipan", "unknown_source"),
         ("4 tabs, 65", "bare_amount"),
         ("3 tabs 3 tabs", "unclear_amount"),
+        ("Kakao 200 ml", "unknown_source"),
+        ("Lasagne 60 g", "unknown_source"),
+        ("Kim 3 pieces", "unknown_source"),
     ],
 )
 def test_an_amount_nobody_could_mean_for_certain_becomes_a_question(text, question):

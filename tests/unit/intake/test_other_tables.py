@@ -121,6 +121,25 @@ def test_the_day_above_holds_where_a_day_is_left_empty(tmp_path):
     assert batch.readings["at_utc"].to_list() == [at for at, _ in TRUTH]
 
 
+def test_among_remarks_grams_of_nothing_named_are_no_glucose_given(tmp_path):
+    told = ["Lasagne 60 g", "12 g", "4 IE", "12 g Traubenzucker", "Kakao 200 ml", "3 Stück"]
+    text = "Tag;Uhr;Zucker (mg/dL);Bemerkung\n" + "".join(
+        f"13.03.2026;10:{5 * at:02d};100;{remark}\n" for at, remark in enumerate(told)
+    )
+    (batch,) = read(tmp_path, text)
+    assert batch.doses["grams"].to_list() == [12.0, None, 12.0]
+    assert batch.events["text"].to_list() == ["Lasagne 60 g", "12 g", "4 IE"]
+    assert [question.kind for question in batch.questions] == ["unknown_source"]
+
+
+def test_food_in_words_is_food_without_grams_whatever_its_numbers(tmp_path):
+    (batch,) = read(tmp_path, "Time,Meal\n2026-03-13 10:00,Lasagne 60 g\n2026-03-13 12:00,2 pieces of bread\n")
+    assert batch.events.select("kind", "amount", "text").rows() == [
+        ("food", None, "Lasagne 60 g"), ("food", None, "2 pieces of bread"),
+    ]  # fmt: skip
+    assert batch.doses.height == 0
+
+
 def test_a_remark_in_the_middle_of_a_table_begins_no_other_table(tmp_path):
     head = "Tag;Uhr;Zucker (mg/dL);Bemerkung\n13.03.2026;10:00;100;\n"
     (batch,) = read(tmp_path, head + "Urlaub;Tag 1 am Meer;;\n13.03.2026;10:05;101;\n14.03.2026;10:05;102;\n")
