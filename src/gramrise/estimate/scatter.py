@@ -17,9 +17,10 @@ Floats = NDArray[np.float64]
 # in steps small beside the narrowest scatter that the settings allow.
 AXIS_STEP: Final = 0.1
 AXIS: Final = np.linspace(-3.0, 3.0, 61)
-# The axis of a treatment's own log ratio: steps small beside the sharpest measurement too.
+# The axis of a treatment's own log ratio: steps small beside the sharpest measurement too, and further up, since a wild
+# treatment that fell off its end would be taken for a milder one.
 OWN_STEP: Final = 0.05
-OWN: Final = np.linspace(-3.0, 3.0, 121)
+OWN: Final = np.linspace(-3.0, 4.0, 141)
 
 
 def scatter_scale(event_sd: Floats, degrees_of_freedom: float) -> Floats:
