@@ -24,6 +24,7 @@ _DAY_WORDS = re.compile(
     r"\b(mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so|lun|mar|mie|jeu|ven|sam|dim|yesterday|today|tomorrow"
     r"|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)",
 )
+MOST_LINES_LOOKED_AT = 2000  # lines that tell a note from a table; our choice: years of nights
 _SLASHED = re.compile(r"(?:[^\W\d_]+,? )?(\d{1,2})[/-](\d{1,2})[/-](\d{2,4})\b")
 
 
@@ -47,7 +48,7 @@ class _Line:
 
 def is_note(text: str) -> bool:
     """Whether a text is a note by its form: an entry line, and most lines with a digit are entries or dates."""
-    lines = [line.strip() for line in text.split("\n") if line.strip()]
+    lines = [line.strip() for line in text.split("\n", MOST_LINES_LOOKED_AT)[:MOST_LINES_LOOKED_AT] if line.strip()]
     entries = [line for line in lines if _split(line)[1] is not None]
     told = [line for line in lines if _digit(line)]
     dated = sum(1 for line in told if _split(line)[1] is None and _starts_with_day(line)) if entries else 0
