@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 from typing import Any, TextIO
 
 LOG = logging.getLogger("gramrise.nightly")
+LOG.addHandler(logging.NullHandler())  # silent until somebody says where to: a command tells its user itself
 TOLD = "told"
 
 

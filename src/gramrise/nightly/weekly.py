@@ -6,8 +6,10 @@ from pathlib import Path
 import polars as pl
 
 from gramrise.config.settings import load
+from gramrise.domain.findings import Findings
 from gramrise.domain.person import Person
 from gramrise.nightly.cards import latest_card_state
+from gramrise.nightly.delivery import write_whole
 from gramrise.nightly.one_person import run_person
 from gramrise.report.settings import ReportSettings
 from gramrise.report.view import WeeklyView
@@ -34,9 +36,17 @@ def view_of_week(
         week_end=end,
         now_utc=now_utc,
         questions=waiting,
+        earlier=_shown_a_week_before(store, inputs.person, end),
         card=latest_card_state(store, inputs.person, now_utc),
         settings=load("report", ReportSettings, home),
     )
+
+
+def _shown_a_week_before(store: Store, person: Person, week_end: date) -> Findings | None:
+    """The factors as the night before the week's first noon showed them; None when no night had shown any."""
+    zone = person.zone.on_or_first(week_end) or person.zone_now()
+    first = week_end - timedelta(days=7)
+    return store.shown_by(person.person_id, datetime(first.year, first.month, first.day, 12, tzinfo=zone))
 
 
 def last_day(person: Person, readings: pl.DataFrame, now_utc: datetime) -> date:
@@ -55,6 +65,6 @@ def write_report(view: WeeklyView, folder: Path, *, paper: str = "a4") -> list[P
     folder.mkdir(parents=True, exist_ok=True)
     stem = folder / f"{view.person_id}-{view.week_end.isoformat()}"
     pdf, html = stem.with_suffix(".pdf"), stem.with_suffix(".html")
-    pdf.write_bytes(render_pdf(view, "letter" if paper == "letter" else "a4"))
-    html.write_text(render_html(view), encoding="utf-8")
+    write_whole(pdf, render_pdf(view, "letter" if paper == "letter" else "a4"))
+    write_whole(html, render_html(view).encode("utf-8"))
     return [pdf, html]

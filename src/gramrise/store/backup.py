@@ -27,6 +27,16 @@ def backup(home: Path, to: Path) -> None:
     _copied_whole(source, to)
 
 
+def before_migration(home: Path, step: str) -> Path:
+    """Keeps the database as it stands before its tables change, in `backups`; one kept already stays."""
+    folder = home / "backups"
+    folder.mkdir(mode=0o700, exist_ok=True)
+    kept = folder / f"before-step-after-{step}.db"
+    if not kept.exists():
+        _copied_whole(home / FILE, kept)
+    return kept
+
+
 def restore(home: Path, source: Path) -> Path | None:
     """Puts a backup in the place of the database. Returns where what was there was kept; None when nothing was.
 

@@ -6,7 +6,7 @@ from io import BytesIO
 from typing import Final
 
 import polars as pl
-from sqlalchemy import Connection, Table, delete, insert, select
+from sqlalchemy import Connection, Table, delete, func, insert, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.domain import frames
@@ -159,6 +159,25 @@ def shown(connection: Connection, person_id: str) -> tuple[pl.DataFrame, pl.Data
 
 
 _TYPES: Final = {"Text": pl.String(), "BigInteger": pl.Int64(), "Integer": pl.Int32(), "Float": pl.Float64()}
+
+
+def shown_by(connection: Connection, person_id: str, at_utc: datetime) -> Findings | None:
+    """What the latest night up to an instant showed, its factors only; None when there was none.
+
+    Columns that were not kept are null.
+    """
+    mine = (shown_factors.c.person_id == person_id, shown_factors.c.shown_at <= stored(at_utc))
+    latest = connection.execute(select(func.max(shown_factors.c.shown_at)).where(*mine)).scalar_one_or_none()
+    if latest is None:
+        return None
+    kept = select(shown_factors).where(shown_factors.c.person_id == person_id, shown_factors.c.shown_at == latest)
+    rows = [dict(row._mapping) for row in connection.execute(kept)]
+    shown_then = instant(latest)
+    told = [{**row, "as_of_utc": shown_then} for row in rows]
+    factors = pl.DataFrame(
+        [{name: row.get(name) for name in frames.FACTORS.schema} for row in told], schema=frames.FACTORS.schema
+    )
+    return Findings(shown_then, factors=frames.FACTORS.check(factors), model_version=rows[0]["model_version"])
 
 
 def is_current(found: tuple[Findings, int] | None, inputs_version: int) -> bool:

@@ -18,6 +18,7 @@ from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.store import (
     answers,
     asked,
+    backup,
     cards,
     database,
     found,
@@ -96,6 +97,8 @@ class Store:
                 with engine.connect().execution_options(only_reads=True) as connection:
                     standing = database.step_of(connection)
                 if standing != database.NEWEST:
+                    if standing is not None and url is None:
+                        backup.before_migration(home, standing)
                     database.to_newest(engine)
         except BaseException:
             engine.dispose()
@@ -342,6 +345,11 @@ class Store:
         """Whether the stored findings rest on today's inputs and model."""
         with self.reading() as connection:
             return found.is_current(found.load(connection, person_id), self._version(connection, person_id))
+
+    def shown_by(self, person_id: str, at_utc: datetime) -> Findings | None:
+        """The factors of the latest night up to an instant, as they were shown then; None when there was none."""
+        with self.reading() as connection:
+            return found.shown_by(connection, person_id, at_utc)
 
     def shown(self, person_id: str) -> tuple[pl.DataFrame, pl.DataFrame]:
         """What past nights showed: (factors, predictions), oldest first."""

@@ -12,6 +12,7 @@ from nightly_home import START, child, doses_csv, drop, readings_csv
 
 from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly import logs, night, run_night
+from gramrise.nightly.forgetting import forget
 from gramrise.nightly.locking import only_one
 from gramrise.nightly.night import persons_due
 from gramrise.nightly.settings import nightly_settings
@@ -136,3 +137,16 @@ def test_a_new_person_is_due_at_once(store, home):
     run_night(store, home, NOW)
     store.save_person(child("zoe", "Asia/Tokyo"))
     assert persons_due(store, NOW, nightly_settings(home)) == {"zoe"}
+
+
+def test_a_forgotten_person_leaves_no_row_and_no_file_and_the_others_keep_theirs(store, home):
+    for who in ("mia", "tom"):
+        drop(home, who, "march.csv", readings_csv(START - timedelta(days=2), 60))
+    run_night(store, home, START + timedelta(hours=12))
+    other = home / "reports" / "mia-2-2026-03-01.pdf"
+    other.parent.mkdir(exist_ok=True)
+    other.write_bytes(b"of a child whose id begins alike")
+    assert forget(store, home, "mia") >= 2
+    assert [person.person_id for person in store.persons()] == ["tom"]
+    assert list(home.rglob("*mia*")) == [other]
+    assert len(list(home.rglob("*tom*"))) >= 2

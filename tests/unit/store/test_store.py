@@ -3,7 +3,7 @@
 import os
 import sqlite3
 from dataclasses import replace
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import polars as pl
@@ -149,6 +149,19 @@ def test_what_a_night_showed_stays_when_the_numbers_are_computed_again(store):
     _, predictions = store.shown("mia")
     assert predictions["predicted_mg_dl"].to_list() == [95.0]
     assert store.findings("mia").predictions["predicted_mg_dl"].to_list() == [99.0]
+
+
+def test_what_was_shown_by_a_night_is_found_by_its_instant(store):
+    def night(at, factor):
+        row = ("mia", "daytime", at, 32.0, factor, 6.0, 13.0, 9.9, 288.0, 4, "thin", 0.2, 0.1, 0.45)
+        return Findings(at, factors=pl.DataFrame([row], schema=FACTORS.schema, orient="row"))
+
+    later = NOW + timedelta(days=7)
+    store.save_findings("mia", night(NOW, 9.0), as_shown=True)
+    store.save_findings("mia", night(later, 8.0), as_shown=True)
+    assert store.shown_by("mia", NOW - timedelta(minutes=1)) is None
+    assert store.shown_by("mia", later - timedelta(minutes=1)).factors["factor_mg_dl_per_g"].to_list() == [9.0]
+    assert store.shown_by("mia", later).factors["factor_mg_dl_per_g"].to_list() == [8.0]
 
 
 def test_findings_from_inputs_that_changed_meanwhile_are_not_saved(store):
