@@ -25,7 +25,7 @@ def report(
         str | None, typer.Option(metavar="DATE", help="Last day of the week; else the last day with readings.")
     ] = None,
     out: OutOption = None,
-    paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
+    paper: Annotated[str | None, typer.Option(help="a4 or letter; else as your settings say.")] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Write the weekly report of one person as PDF and HTML."""
@@ -34,13 +34,13 @@ def report(
 
     house: Household = context.obj
     who = house.person(person)
-    if paper not in {"a4", "letter"}:
+    if paper not in {None, "a4", "letter"}:
         raise WrongUse(f"'{paper}' is no paper size", "a4 or letter")
     view = view_of_week(house.store, who.person_id, _date(week_end), house.now_utc(), house.home)
     if as_json:
         print(view.model_dump_json(indent=1, by_alias=True))
         return
-    for written in write_report(view, out or house.home / "reports", paper=paper):
+    for written in write_report(view, out or house.home / "reports", paper=paper, home=house.home):
         tables.say(f"wrote {written}")
 
 

@@ -4,10 +4,12 @@ import hashlib
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
+from gramrise.config.settings import load
 from gramrise.domain.person import Person
 from gramrise.nightly.due import latest_week_due
 from gramrise.nightly.settings import NightlySettings
 from gramrise.nightly.weekly import view_of_week, write_report
+from gramrise.report.settings import ReportSettings
 from gramrise.store import Store
 from gramrise.store.outbox import Letter
 from gramrise.store.runs import WEEKLY
@@ -48,16 +50,19 @@ def write_week(
         from gramrise.report.mail import compose
 
         sender = settings.smtp.sender or NOBODY
+        report_settings = load("report", ReportSettings, home)
         letters = []
         for recipient in recipients:
             message_id = _message_id(store, person, week, recipient.address, sender)
-            message = compose(view, recipient.address, message_id=message_id, date=now_utc, sender=sender)
+            message = compose(
+                view, recipient.address, message_id=message_id, date=now_utc, sender=sender, settings=report_settings
+            )
             letters.append(
                 Letter(message_id, person.person_id, WEEKLY, week, recipient.address, recipient.role, bytes(message))
             )
         written = store.outbox.put(letters, now_utc)
     else:
-        write_report(view, home / REPORTS)
+        write_report(view, home / REPORTS, home=home)
     return written
 
 

@@ -11,7 +11,7 @@ from gramrise.domain.person import Person
 from gramrise.nightly.cards import latest_card_state
 from gramrise.nightly.delivery import write_whole
 from gramrise.nightly.one_person import run_person
-from gramrise.report.settings import ReportSettings
+from gramrise.report.settings import Paper, ReportSettings
 from gramrise.report.view import WeeklyView
 from gramrise.report.weekly import weekly_view
 from gramrise.store import Store
@@ -57,14 +57,19 @@ def last_day(person: Person, readings: pl.DataFrame, now_utc: datetime) -> date:
     return local.date() + timedelta(days=1) if local.hour >= 12 else local.date()
 
 
-def write_report(view: WeeklyView, folder: Path, *, paper: str = "a4") -> list[Path]:
-    """Writes PDF and HTML of a week and returns their paths; the same week again replaces them."""
+def write_report(view: WeeklyView, folder: Path, *, paper: str | None = None, home: Path | None = None) -> list[Path]:
+    """Writes PDF and HTML of a week and returns their paths; the same week again replaces them.
+
+    paper  a4 | letter; None: as the settings of the home say
+    """
     from gramrise.report.html import render_html
     from gramrise.report.pdf import render_pdf
 
     folder.mkdir(parents=True, exist_ok=True)
     stem = folder / f"{view.person_id}-{view.week_end.isoformat()}"
     pdf, html = stem.with_suffix(".pdf"), stem.with_suffix(".html")
-    write_whole(pdf, render_pdf(view, "letter" if paper == "letter" else "a4"))
-    write_whole(html, render_html(view).encode("utf-8"))
+    settings = load("report", ReportSettings, home)
+    chosen: Paper | None = None if paper is None else "letter" if paper == "letter" else "a4"
+    write_whole(pdf, render_pdf(view, chosen, settings))
+    write_whole(html, render_html(view, settings).encode("utf-8"))
     return [pdf, html]

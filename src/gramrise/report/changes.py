@@ -1,11 +1,10 @@
 """What changed since the week before: codes and numbers; the sentences stand in the words files under `change.*`."""
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 import polars as pl
 
 from gramrise.domain.findings import Findings
-from gramrise.domain.frames import FACTORS
 from gramrise.report.card_state import CardState
 from gramrise.report.settings import ReportSettings
 from gramrise.report.view import Change, FactorView, Measured
@@ -27,21 +26,6 @@ def changes(
     if measured:
         found.append(Change(code="treatments", before=float(len(measured)), now=float(used)))
     return tuple(found)
-
-
-def shown_a_week_ago(shown: pl.DataFrame, now_utc: datetime) -> Findings | None:
-    """What a family was last shown a week ago: `earlier` of `weekly_view`. None when nothing had been shown by then.
-
-    shown   what past nights showed: shown_at datetime[us, UTC] and columns of FACTORS, among them band and
-            factor_mg_dl_per_g
-    A night's work may fall some hours later than the week before, so anything up to six days old counts as new.
-    """
-    old = shown.filter(pl.col("shown_at") <= now_utc - timedelta(days=NIGHTS - 1)).sort("shown_at")
-    if old.height == 0:
-        return None
-    last = old.unique("band", keep="last", maintain_order=True).with_columns(as_of_utc=pl.col("shown_at"))
-    lacking = [pl.lit(None, dtype=t).alias(name) for name, t in FACTORS.schema.items() if name not in last.columns]
-    return Findings(as_of_utc=old["shown_at"][-1], factors=FACTORS.check(last.with_columns(lacking)))
 
 
 def _moved(factors: tuple[FactorView, ...], earlier: Findings, settings: ReportSettings) -> list[Change]:

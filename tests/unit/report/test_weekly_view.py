@@ -4,7 +4,7 @@ import json
 import os
 import re
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -14,7 +14,6 @@ from report_people import BERLIN, BORN, FOUR_BANDS, NOW, WEEK_END, a_week, every
 
 from gramrise.domain.batch import Question
 from gramrise.domain.person import Dated
-from gramrise.report.changes import shown_a_week_ago
 from gramrise.report.chapters import document_of
 from gramrise.report.document import Table
 from gramrise.report.plain import render_text
@@ -188,21 +187,3 @@ def test_glucose_that_may_be_weaker_than_printed_is_said_to_be():
     assert "The glucose may be 9\u00a0% weaker than printed." in " ".join(
         re.sub(r" *\n *", " ", render_text(PEOPLE["three_automated_unknown_strength"].view())).split(" ")
     )
-
-
-def test_what_was_shown_a_week_ago_is_the_last_that_a_night_showed_by_then():
-    shown = pl.DataFrame(
-        {
-            "shown_at": [NOW - timedelta(days=days) for days in (15, 7, 1, 7)],
-            "person_id": ["mia"] * 4,
-            "band": ["daytime", "daytime", "daytime", "overnight"],
-            "factor_mg_dl_per_g": [5.0, 9.0, 7.0, 11.5],
-        },
-        schema_overrides={"shown_at": pl.Datetime("us", "UTC")},
-    )
-    earlier = shown_a_week_ago(shown, NOW)
-    inputs, found = a_week()
-    view = weekly_view(inputs, found, week_end=WEEK_END, now_utc=NOW, earlier=earlier)
-    told = {change.band: (change.code, change.before) for change in view.changes if change.band}
-    assert told == {"daytime": ("raises_less", 9.0), "overnight": ("as_before", 11.5)}
-    assert shown_a_week_ago(shown, NOW - timedelta(days=30)) is None
