@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from gramrise.connectors.layout import Clock
 from gramrise.intake.columns import Column
 from gramrise.intake.evidence import Findings, OpenPoint
+from gramrise.intake.words import header_words
 
 _TIMELY = ("when", "date", "time_of_day")
 _EPOCH_DIGITS = (10, 13)
@@ -49,7 +50,8 @@ def _timed(columns: list[Column], found: Findings) -> list[Column] | None:
 
 def _zone(labels: list[str], preamble: tuple[str, ...], offset: bool, found: Findings) -> str:
     """UTC where the header says so; open where a header or the lines above speak of some other zone."""
-    header = " ".join(labels).casefold()
+    words = [word for label in labels for word in header_words(label)]
+    header = " ".join([*labels, *words]).casefold().replace("_", " ")
     if offset or not names_a_zone([header, *preamble]):
         return "person"
     if re.search(r"\b(utc|gmt)\b(?! ?[+-]?\d)", header):
@@ -65,7 +67,7 @@ def _zone(labels: list[str], preamble: tuple[str, ...], offset: bool, found: Fin
 
 def names_a_zone(lines: Iterable[str]) -> bool:
     """Whether header or preamble speak of a zone of their own."""
-    return bool(_ZONE_WORDS.search(" ".join(lines).casefold()))
+    return bool(_ZONE_WORDS.search(" ".join(lines).casefold().replace("_", " ")))
 
 
 def _chosen(columns: list[Column]) -> list[Column]:
