@@ -1,7 +1,9 @@
 """Bars of lows and outcomes on virtual cohorts: dips found, true lows called dips, stated probabilities, confusion.
 
-Run: python tests/benchmark/detect_outcomes.py [persons a cohort, default 20]. The weights of the dip's shape were
-fitted on other seeds (101, 102) with dips of our own making; two of the three shapes here are outside that family.
+Run: python tests/benchmark/detect_outcomes.py [persons a cohort, default 20]. What was looked at when choosing: the
+weights of a dip's shape were fitted on seeds 101 and 102, and their family of dips was widened to slow falls after the
+slanted shape had been missed; the stretch of the weights, the calling thresholds and the share of unlogged glucose were
+set by hand on seeds 1-8. The seeds below were run only after all of that was settled.
 """
 
 import sys
@@ -15,7 +17,7 @@ from gramrise.domain.words import Outcome
 from gramrise.virtual.cohort import CohortSpec, cohort
 
 SHAPES = ("filtered", "slanted", "ragged")
-SEEDS = {5: (1, 2), 15: (3, 4)}
+SEEDS = {5: (31, 32), 15: (33, 34)}
 DAYS = 90
 LEAST_IN_A_BIN = 30
 EDGES = (0, 0.05, 0.15, 0.3, 0.5, 0.7, 1.0001)
