@@ -24,7 +24,7 @@ def amount_question(
     amount = dose["amount"]
     number = f"{amount:g}" if isinstance(amount, float) else "how much"
     sentence = _SENTENCES[read.question].format(
-        text=text.strip()[:60], at=f"{local:%Y-%m-%d %H:%M}", number=number, word=read.about_word
+        text=text.strip()[:60], at=f"{local:%Y-%m-%d %H:%M}", number=number, word=read.about_word or text.strip()[:60]
     )
     unit = dose["amount_unit"]
     fitting = [source for source in sources if not unit or source.unit.value == unit]

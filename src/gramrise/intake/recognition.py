@@ -132,7 +132,8 @@ def _open(waits: FileWaits) -> OpenPoint:
 
 
 def _told(seen: Seen) -> str:
-    lines = [f"{seen.name}: " + (f"read by layout '{seen.layout}'" if seen.layout else "waits")]
+    state = "waits" if seen.open or not seen.layout else f"read by layout '{seen.layout}'"
+    lines = [f"{seen.name}: {state}"]
     lines += [f"  {conclusion.what}: {conclusion.why}" for conclusion in seen.proved]
     for point in seen.open:
         lines += [f"  OPEN: {point.what}. To mend: {point.mend}."]
