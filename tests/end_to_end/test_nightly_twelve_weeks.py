@@ -23,21 +23,19 @@ kim = [{ address = "kim.family@example.org" }]
 
 
 @pytest.mark.slow
-def test_the_samples_twelve_weeks_arrive_as_twelve_mails_a_family_each_once(tmp_path, monkeypatch):
+def test_a_sample_familys_twelve_weeks_arrive_as_twelve_mails_each_once(tmp_path, monkeypatch):
+    """One family, woken once a week; tests/benchmark/nightly_twelve_weeks.py lives through every night of both."""
     monkeypatch.setenv(VARIABLE, PASSWORD)
     home = tmp_path / "home"
     home.mkdir(mode=0o700)
     with mail_server(tmp_path) as (post, smtp):
         (home / "gramrise.toml").write_text(SETTINGS + smtp, encoding="utf-8")
-        live(home, read_families(SAMPLES), WEEK)
+        live(home, read_families(SAMPLES)[:1], WEEK)
         mails = post.mails
-    for family in ("robin.family@example.org", "kim.family@example.org"):
-        theirs = [mail for mail in mails if mail["To"] == family]
-        assert len(theirs) == WEEKS
-        assert len({mail["Message-ID"] for mail in theirs}) == WEEKS
+    assert {mail["To"] for mail in mails} == {"robin.family@example.org"}
+    assert len(mails) == len({mail["Message-ID"] for mail in mails}) == WEEKS
     with Store.open(home) as store:
-        expected = [date(2025, 8, 31) + timedelta(days=7 * n) for n in range(WEEKS)]
-        for who in ("robin", "kim"):
-            assert sorted(each.for_on for each in store.outbox.all() if each.person_id == who) == expected
+        weeks = sorted(letter.for_on for letter in store.outbox.all())
+        assert weeks == [date(2025, 8, 31) + timedelta(days=7 * n) for n in range(WEEKS)]
         assert store.runs.failing("nightly") == store.runs.failing("weekly") == []
         assert not list((home / "inbox").glob("*/held/*"))

@@ -98,7 +98,7 @@ def prepared():
     return home / "copy.db"
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(logs(), st.randoms(use_true_random=False), st.integers(1, 4))
 def test_any_split_overlap_and_order_of_files_gives_the_same_rows(log, rng, files):
     expected = taken_in([log])

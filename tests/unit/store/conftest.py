@@ -1,4 +1,6 @@
-"""A home with one child."""
+"""A home with one child. Always in the same place, so that compiled statements are kept from test to test."""
+
+import shutil
 
 import pytest
 from store_logs import child
@@ -6,13 +8,27 @@ from store_logs import child
 from gramrise.store import Store
 
 
-@pytest.fixture
-def home(tmp_path):
-    return tmp_path / "home"
+@pytest.fixture(scope="session")
+def made_once(tmp_path_factory):
+    """The bytes of a database with the child in it."""
+    folder = tmp_path_factory.mktemp("store-made-once")
+    with Store.open(folder) as store:
+        store.save_person(child())
+    return (folder / "gramrise.db").read_bytes()
 
 
 @pytest.fixture
-def store(home):
+def home(tmp_path_factory):
+    """Where the home will be; it is not there yet."""
+    folder = tmp_path_factory.getbasetemp() / "store-home"
+    shutil.rmtree(folder, ignore_errors=True)
+    return folder
+
+
+@pytest.fixture
+def store(home, made_once):
+    home.mkdir(mode=0o700)
+    (home / "gramrise.db").touch(0o600)
+    (home / "gramrise.db").write_bytes(made_once)
     with Store.open(home) as opened:
-        opened.save_person(child())
         yield opened

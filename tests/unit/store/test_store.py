@@ -77,7 +77,7 @@ def test_home_and_database_can_be_read_by_their_owner_only(home):
             modes = {path.name: path.stat().st_mode & 0o777 for path in (home, *home.iterdir())}
     finally:
         os.umask(previous)
-    assert modes.pop("home") == 0o700
+    assert modes.pop(home.name) == 0o700
     assert set(modes.values()) == {0o600}
 
 
