@@ -29,17 +29,18 @@ def _move_covariance(phi: Array, noise: Array, cov: Array, scratch: Array) -> No
 
 @njit(cache=True)
 def _move_columns(phi: Array, state: Array, live: int, moved: Array) -> None:
-    """Each live column of `state` [n, P] becomes phi times it, in place."""
+    """Each live column of `state` [n, P] becomes phi times it, in place; the innermost loop runs along memory."""
     n = state.shape[0]
-    for p in range(live):
-        for i in range(n):
-            total = 0.0
-            for m in range(n):
-                if phi[i, m] != 0.0:
-                    total += phi[i, m] * state[m, p]
-            moved[i] = total
-        for i in range(n):
-            state[i, p] = moved[i]
+    for i in range(n):
+        for p in range(live):
+            moved[i, p] = 0.0
+        for m in range(n):
+            if phi[i, m] != 0.0:
+                for p in range(live):
+                    moved[i, p] += phi[i, m] * state[m, p]
+    for i in range(n):
+        for p in range(live):
+            state[i, p] = moved[i, p]
 
 
 @njit(cache=True)
@@ -66,12 +67,16 @@ def _miss(seen: Array, gain: Array, root: float, row: Array, state: Array, live:
     """Standardised innovations of the live columns, which move on by the gain."""
     n = seen.size
     for p in range(live):
-        error = row[p]
-        for i in range(n):
-            error -= seen[i] * state[i, p]
-        for i in range(n):
-            state[i, p] += gain[i] * error
-        missed[p] = error / root
+        missed[p] = row[p]
+    for i in range(n):
+        if seen[i] != 0.0:
+            for p in range(live):
+                missed[p] -= seen[i] * state[i, p]
+    for i in range(n):
+        for p in range(live):
+            state[i, p] += gain[i] * missed[p]
+    for p in range(live):
+        missed[p] /= root
 
 
 @njit(cache=True)
@@ -107,7 +112,7 @@ def summed_products(
     n = seen.size
     products = np.zeros((candidates, series, width, width))
     log_variances = np.zeros((candidates, series))
-    gain, missed, scratch = np.zeros(n), np.zeros(width), np.zeros((n, n))
+    gain, missed, scratch, moved = np.zeros(n), np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
     for k in range(candidates):
         for b in range(series):
             cov = start_covariance[k].copy()
@@ -120,7 +125,7 @@ def summed_products(
                 step = steps[b, t]
                 if t > 0 and step > 0:
                     _move_covariance(transition[k, step], noise[k, step], cov, scratch)
-                    _move_columns(transition[k, step], state, live, gain)
+                    _move_columns(transition[k, step], state, live, moved)
                 if present[b, t]:
                     variance = _take_in(seen, reading_variance[k] + extra_variance[b, t], cov, gain)
                     _miss(seen, gain, np.sqrt(variance), columns[k, b, t], state, live, missed)
