@@ -9,6 +9,7 @@ from datetime import date, timedelta
 
 import pytest
 from nightly_home import START, child, doses_csv, drop, readings_csv
+from sqlalchemy import event
 
 from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly import logs, night, run_night
@@ -150,3 +151,25 @@ def test_a_forgotten_person_leaves_no_row_and_no_file_and_the_others_keep_theirs
     assert [person.person_id for person in store.persons()] == ["tom"]
     assert list(home.rglob("*mia*")) == [other]
     assert len(list(home.rglob("*tom*"))) >= 2
+
+
+def test_a_night_on_a_full_disk_loses_nothing_and_the_next_one_with_room_does_it_all(store, home):
+    drop(home, "mia", "march.csv", readings_csv(START - timedelta(days=6), 24 * 6, low_at=3))
+    drop(home, "mia", "given.csv", doses_csv(START - timedelta(days=6) + timedelta(hours=3, minutes=15)))
+
+    def no_room(driver, _record):
+        pages = driver.execute("PRAGMA page_count").fetchone()[0]
+        driver.execute(f"PRAGMA max_page_count={pages + 4}")
+
+    event.listen(store.engine, "connect", no_room)
+    store.engine.dispose()
+    with pytest.raises(CouldNotRun, match="disk is full"):
+        run_night(store, home, NOW)
+    event.remove(store.engine, "connect", no_room)
+    store.engine.dispose()
+    assert "march.csv" in {file.name for file in (home / "inbox" / "mia").iterdir()}
+    night = run_night(store, home, NOW)
+    assert (night.persons, night.failed) == (2, 0)
+    assert store.inputs("mia").readings.height == 24 * 6 * 12
+    assert store.findings("mia").treatments.height == 1
+    assert not [file for file in (home / "inbox" / "mia").iterdir() if file.is_file()]
