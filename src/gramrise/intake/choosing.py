@@ -60,6 +60,5 @@ def fits(table: Table, layout: Layout, words: HeaderWords) -> bool:
 
 def _other_unit(table: Table, name: str, words: HeaderWords) -> bool:
     """Whether a header names a unit that is none of glucose in blood: 'glucose (g)' is glucose given."""
-    column = table.column(name)
-    label = table.label(column) if column is not None else ""
+    label = next((cell for cell in table.header if header_key(cell) == header_key(name)), "")
     return any(unit_named(label, key, words) for key in ("gram", "insulin", "kg", "lb"))

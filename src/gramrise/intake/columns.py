@@ -8,6 +8,7 @@ import polars as pl
 
 from gramrise.intake.segments import CLOCK_ALONE, DAY_ALONE, looks_number, looks_timed
 from gramrise.intake.table import Table
+from gramrise.intake.units_written import ANY_UNIT_BEHIND
 from gramrise.intake.words import HeaderWords, folded, header_words
 
 _MOST_LOOKED_AT = 2000  # rows looked at for what a column holds; proofs look at all of them
@@ -99,6 +100,6 @@ def _holds(cells: list[str], words: HeaderWords) -> str:
 
 
 def _unit_cut(cell: str) -> bool:
-    """A number with a glucose unit behind it."""
-    number = re.sub(r"(?i)\s*(mg/dl|mmol/l)\.?$", "", cell)
+    """A number with its unit behind it."""
+    number = re.sub(ANY_UNIT_BEHIND, "", cell)
     return number != cell and looks_number(number)

@@ -43,8 +43,7 @@ def take_doses(reader: "TableReader", part: shape.GlucoseGiven, rows: pl.DataFra
 
 def _in_grams(reader: "TableReader", part: shape.GlucoseGiven, rows: pl.DataFrame) -> pl.DataFrame:
     """Rows whose amount column holds grams alone: a number becomes 'NUMBER g'."""
-    number = reader.number()
-    rows = reader.with_value(rows, part.grams).with_columns(number=number)
+    rows = reader.with_number(rows, part.grams, "gram")
     code = (
         pl.when(pl.col("number").is_null()).then(pl.lit("not_a_number"))
         .when(pl.col("number") == 0).then(pl.lit("amount_zero"))

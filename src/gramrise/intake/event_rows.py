@@ -24,8 +24,8 @@ def take_amounts(
 ) -> None:
     """Insulin units or grams of carbohydrate; a zero says nothing was given and is passed over."""
     column = reader.column(name)
-    number = reader.number() * scale
-    rows = reader.with_value(rows, name).with_columns(amount=number)
+    unit = "insulin" if isinstance(part, shape.Insulin) else "gram"
+    rows = reader.with_number(rows, name, unit).with_columns(amount=pl.col("number") * scale)
     amount = pl.col("amount")
     code = (
         pl.when((pl.col("value") == "") | (amount == 0)).then(pl.lit("blank"))

@@ -13,7 +13,7 @@ from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
 from gramrise.intake.batches import batch_of, joined
 from gramrise.intake.blocks import NotOnePlainTable, is_large, large_batches
-from gramrise.intake.choosing import choose
+from gramrise.intake.choosing import choose, fits
 from gramrise.intake.circumstances import Circumstances
 from gramrise.intake.dose_rows import Entry
 from gramrise.intake.drafting import draft_of
@@ -21,7 +21,7 @@ from gramrise.intake.evidence import Findings
 from gramrise.intake.note import is_note, note_lines
 from gramrise.intake.parts import Part, parts_of
 from gramrise.intake.problems import FileWaits
-from gramrise.intake.rows import TableReader
+from gramrise.intake.rows import TableReader, Taken
 from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.settling import settled
 from gramrise.intake.table import LineText, Table, cells_of
@@ -113,6 +113,9 @@ def _read_part(
     batches = []
     held = tables_of(part, layouts, around, layout_name)
     for at, table in enumerate(held.tables):
+        if table.cells.height == 0:
+            batches += _empty(table, layouts, around, digest)
+            continue
         found = Findings()
         layout = settled(table, choose(table, layouts, layout_name, around, found), around, found)
         if found.open:
@@ -120,6 +123,12 @@ def _read_part(
         taken = TableReader(table, layout, around).read(held.bad if at == 0 else [])
         batches.append(batch_of(taken, table, layout, around, digest))
     return batches
+
+
+def _empty(table: Table, layouts: tuple[Layout, ...], around: Circumstances, digest: str) -> list[Batch]:
+    """A known header with nothing below it is an export of nothing: no rows, and nothing wrong."""
+    known = [layout for layout in layouts if fits(table, layout, around.words)]
+    return [batch_of(Taken(), table, known[0], around, digest)] if len(known) == 1 else []
 
 
 def _meant_as_note(text: str, layout_name: str | None, note: Layout, layouts: tuple[Layout, ...]) -> bool:

@@ -87,7 +87,7 @@ def _seen_in(part: Part, layouts: tuple[Layout, ...], layout_name: str | None, a
     except FileWaits as waits:
         return [Seen(part.name, "", (), (_open(waits),), waits.draft)]
     evidence = [Conclusion(*told) for told in _about_bytes(part)]
-    return [_seen(table, layouts, layout_name, around, evidence) for table in tables]
+    return [_seen(table, layouts, layout_name, around, evidence) for table in tables if table.cells.height]
 
 
 def _a_note(text: str, layouts: tuple[Layout, ...]) -> bool:

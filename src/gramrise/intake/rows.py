@@ -18,6 +18,7 @@ from gramrise.intake.glucose_rows import take_glucose
 from gramrise.intake.table import ROW, Table
 from gramrise.intake.times import read_times
 from gramrise.intake.troubles import BAD_ROWS, Quarantine
+from gramrise.intake.units_written import BEHIND
 from gramrise.intake.weight_rows import take_weights
 from gramrise.intake.words import folded
 
@@ -110,9 +111,12 @@ class TableReader:
         fitting = [entry for entry in text.unique().to_list() if folded(entry) in wanted]
         return self.frame.filter(text.is_in(fitting))
 
-    def number(self, column: str = "value") -> pl.Expr:
-        """A text column as f64, in the layout's way of writing numbers."""
-        return number_expression(column, self.layout.file.decimal, self.layout.file.thousands)
+    def with_number(self, rows: pl.DataFrame, name: str, unit: str) -> pl.DataFrame:
+        """Rows with a column's trimmed text as `value`, and as f64 `number`, its unit ('' or a key of BEHIND) aside."""
+        rows = self.with_value(rows, name)
+        plain = pl.col("value").str.replace(BEHIND[unit], "") if unit else pl.col("value")
+        number = number_expression("plain", self.layout.file.decimal, self.layout.file.thousands)
+        return rows.with_columns(plain=plain).with_columns(number=number).drop("plain")
 
     # -- the parts --------------------------------------------------------------------------------------------------
 

@@ -24,7 +24,7 @@ from gramrise.intake.figures import number_expression
 from gramrise.intake.moments import Style, read_moment
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.table import Table
-from gramrise.intake.units_written import UNIT_BEHIND, decimal_proved, unit_of_values, weight_unit_in
+from gramrise.intake.units_written import ANY_UNIT_BEHIND, UNIT_BEHIND, decimal_proved, unit_of_values, weight_unit_in
 
 AUTO = "auto"
 _SPELLED = {
@@ -145,7 +145,7 @@ def _settled_numbers(table: Table, layout: Layout, found: Findings) -> FileShape
 def _without_unit(cells: pl.Series) -> pl.Series:
     """Cells in which a mark could part decimals or thousands, without a unit behind them."""
     marked = cells.filter(cells.str.contains("[.,' \u00a0\u202f]").fill_null(False))
-    return marked.str.replace(UNIT_BEHIND, "")
+    return marked.str.replace(ANY_UNIT_BEHIND, "")
 
 
 def _example(cells: pl.Series, mark: str) -> str:

@@ -18,8 +18,7 @@ def take_weights(reader: "TableReader", part: shape.Weight, rows: pl.DataFrame) 
     column = reader.column(part.value)
     label = reader.table.label(column)
     scale = KG_PER_LB if part.unit == "lb" else 1.0
-    number = reader.number() * scale
-    rows = reader.with_value(rows, part.value).with_columns(kg=number)
+    rows = reader.with_number(rows, part.value, part.unit).with_columns(kg=pl.col("number") * scale)
     kg = pl.col("kg")
     code = (
         pl.when(pl.col("value") == "").then(pl.lit("blank"))

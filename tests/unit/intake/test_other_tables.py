@@ -145,3 +145,32 @@ def test_a_remark_in_the_middle_of_a_table_begins_no_other_table(tmp_path):
     (batch,) = read(tmp_path, head + "Urlaub;Tag 1 am Meer;;\n13.03.2026;10:05;101;\n14.03.2026;10:05;102;\n")
     assert batch.readings.height == 3
     assert (batch.rows_offered, batch.rows_passed_over, len(batch.quarantine)) == (4, 1, 0)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "amounts"),
+    [
+        ("Time,Insulin (U)\n2026-03-13 10:00,2.5 U\n2026-03-13 11:00,3\n", "insulin", [2.5, 3.0]),
+        ("Time,Carbs (g)\n2026-03-13 10:00,45 g\n2026-03-13 12:00,50 g\n", "food", [45.0, 50.0]),
+    ],
+)
+def test_a_unit_behind_a_number_is_no_hindrance(text, kind, amounts, tmp_path):
+    (batch,) = read(tmp_path, text)
+    assert batch.events.select("kind", "amount").rows() == [(kind, amount) for amount in amounts]
+
+
+def test_pounds_in_a_column_of_kilograms_are_set_aside(tmp_path):
+    (batch,) = read(tmp_path, "Date,Weight (kg)\n2026-03-13,30.1 kg\n2026-03-14,66.4 lb\n")
+    assert batch.weights["kg"].to_list() == [30.1]
+    assert [row.trouble.code for row in batch.quarantine] == ["not_a_number"]
+
+
+def test_a_known_header_with_nothing_below_is_an_export_of_nothing(tmp_path):
+    (batch,) = read(tmp_path, "time,glucose (mg/dL)\n")
+    assert (batch.layout, batch.rows_offered, batch.readings.height) == ("readings", 0, 0)
+
+
+def test_an_unknown_header_with_nothing_below_waits(tmp_path):
+    with pytest.raises(FileWaits) as waits:
+        read(tmp_path, "Time to go, home\n")
+    assert waits.value.code == "nothing_found"
