@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from gramrise.virtual.hovorka import Floats
 
 MU_PER_U: Final = 1000.0
-CHAIN_MIN: Final = 60  # DESIGN: doses chained with under 60 minutes between neighbours are one treatment
+CHAIN_MIN: Final = 60  # our rule: doses chained with under 60 minutes between neighbours are one treatment
 MOST_DOSES_PER_DAY: Final = 24  # size of the record only; never reached by the shipped settings
 
 # Columns of the record of doses.

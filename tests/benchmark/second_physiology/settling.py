@@ -6,7 +6,7 @@ from second_physiology.body import MEAL_ABSORPTION_PER_MIN, MEAL_RAMP_MIN, at_re
 from second_physiology.living import Lived, Ways, World, spend
 from second_physiology.someone import Someone
 
-REFERENCE_G_PER_KG = 0.15  # DESIGN section 2
+REFERENCE_G_PER_KG = 0.15  # half of the guideline's 0.3 g/kg; what defines the factor
 TWIN = 180
 SEARCH_MIN = 28 * 1440
 

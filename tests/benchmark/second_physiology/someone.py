@@ -11,7 +11,7 @@ from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.words import Delivery
 from second_physiology.body import Kinetics
 
-# DESIGN section 8: k log-normal (245, 0.45), contrast of bands 0.5-2.2.
+# As in the first cohort: k log-normal (245, 0.45; our summary of published trials), contrast of bands 0.5-2.2.
 MIDDLE_K, PERSON_SD, BAND_SD, CONTRAST = 245.0, 0.35, 0.28, (0.5, 2.2)
 ZONES = ("America/New_York", "Europe/Vienna", "Asia/Tokyo")
 

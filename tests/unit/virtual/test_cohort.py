@@ -57,7 +57,7 @@ def test_the_middle_person_responds_as_trials_found(made: Cohort) -> None:
 
 
 def test_single_treatments_scatter_as_published(made: Cohort) -> None:
-    # Design: total scatter 0.40-0.50 sd of log (Wiethop & Cryer 1993; Gingras 2018); few persons, so wider.
+    # Our summary: total scatter 0.40-0.50 sd of log (Wiethop & Cryer 1993; Gingras 2018); few persons, so wider.
     log_factor = pl.col("true_factor_mg_dl_per_g").log()
     off = made.truth.select(
         off=log_factor - log_factor.median().over("person_id", "band"), n=pl.len().over("person_id", "band")
