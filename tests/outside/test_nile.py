@@ -44,7 +44,7 @@ def steps_and_present(n):
 
 def density(flow, reading=READING, move=LEVEL_MOVE):
     steps, present = steps_and_present(flow.size)
-    run = regression(
+    run, _ = regression(
         local_level(flow[0], reading, move), steps, present, np.zeros(steps.shape), flow.reshape(1, 1, -1, 1)
     )
     return float(run.log_likelihood_without_columns[0, 0])
@@ -92,7 +92,9 @@ def test_the_concentrated_log_likelihood_follows_table_2_1(flow):
     for log_q in (0.0, -3.32, -2.60, -2.32, -2.33):
         q, n = float(np.exp(log_q)), flow.size - 1
         steps, present = steps_and_present(flow.size)
-        run = regression(local_level(flow[0], 1.0, q), steps, present, np.zeros(steps.shape), flow.reshape(1, 1, -1, 1))
+        run, _ = regression(
+            local_level(flow[0], 1.0, q), steps, present, np.zeros(steps.shape), flow.reshape(1, 1, -1, 1)
+        )
         variance = float(run.products[0, 0, 0, 0]) / n
         found.append(-0.5 * (n * np.log(variance) + float(run.log_variances[0, 0])))
     assert found == pytest.approx([-495.68, -492.52, -492.10, -492.07, -492.07], abs=0.01)

@@ -13,13 +13,9 @@ from itertools import product
 import numpy as np
 from scipy.special import logsumexp
 
-from gramrise.estimate.censoring import Readings
 from gramrise.estimate.filter_types import Array, Flags
-from gramrise.estimate.model import Model
 from gramrise.estimate.parameters import PathParameters
 from gramrise.estimate.path_settings import GridSettings, PathSettings
-from gramrise.estimate.treatment import factor_likelihood
-from gramrise.estimate.windows import Windows
 
 
 def shipped_parameters(settings: PathSettings) -> PathParameters:
@@ -68,8 +64,7 @@ class Scores:
         return np.asarray(np.exp(total - logsumexp(total)))
 
 
-def scores_of(density: Array, model: Model, windows: Windows, settings: PathSettings, readings: Readings) -> Scores:
-    """Scores from the log density of whole windows ([K, B]) and that of their run-ins alone."""
-    run_in = Readings(readings.values, readings.extra_variance, readings.present & (windows.minutes <= 0))
-    given = density - factor_likelihood(model, windows, settings, (), run_in).log_height_alone
+def scores_of(density: Array, before: Array, settings: PathSettings) -> Scores:
+    """Scores from the log density of whole windows ([K, B]) and that of their readings up to the first dose."""
+    given = density - before
     return Scores(np.maximum(given - given.max(axis=0), -settings.most_against))

@@ -87,6 +87,14 @@ def _add_products(missed: Array, live: int, products: Array) -> None:
 
 
 @njit(cache=True)
+def _mirror(products: Array) -> None:
+    """The upper triangle becomes the lower, in place."""
+    for p in range(products.shape[0]):
+        for q in range(p):
+            products[q, p] = products[p, q]
+
+
+@njit(cache=True)
 def summed_products(
     transition: Array,
     noise: Array,
@@ -99,19 +107,24 @@ def summed_products(
     extra_variance: Array,
     columns: Array,
     begins: Whole,
-) -> tuple[Array, Array]:
+    before: Whole,
+    early_n: int,
+) -> tuple[Array, Array, Array, Array]:
     """Sums of products of standardised innovations, and sums of log variances.
 
     transition, noise  [K, D, n, n]; reading_variance [K]; start_mean [K, n]; start_covariance [K, n, n]
     steps, present, extra_variance  [B, T]
     columns            [K, B, T, P], column 0 the readings
     begins             [B, P] ascending: point before which a column is zero, it is not carried until then
-    returns            [K, B, P, P], [K, B]
+    before, early_n    [B] the first columns' sums are also given as they stood before this point
+    returns            [K, B, P, P], [K, B]; the same over the readings before: [K, B, early_n, early_n], [K, B]
     """
     candidates, series, times, width = columns.shape
     n = seen.size
     products = np.zeros((candidates, series, width, width))
     log_variances = np.zeros((candidates, series))
+    early = np.zeros((candidates, series, early_n, early_n))
+    early_log_variances = np.zeros((candidates, series))
     gain, missed, scratch, moved = np.zeros(n), np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
     for k in range(candidates):
         for b in range(series):
@@ -120,6 +133,9 @@ def summed_products(
             state[:, 0] = start_mean[k]
             live = 0  # columns are in the order in which they begin
             for t in range(times):
+                if t == before[b]:
+                    early[k, b] = products[k, b, :early_n, :early_n]
+                    early_log_variances[k, b] = log_variances[k, b]
                 while live < width and begins[b, live] <= t:
                     live += 1
                 step = steps[b, t]
@@ -131,10 +147,12 @@ def summed_products(
                     _miss(seen, gain, np.sqrt(variance), columns[k, b, t], state, live, missed)
                     log_variances[k, b] += np.log(variance)
                     _add_products(missed, live, products[k, b])
-            for p in range(width):
-                for q in range(p):
-                    products[k, b, q, p] = products[k, b, p, q]
-    return products, log_variances
+            if before[b] >= times:
+                early[k, b] = products[k, b, :early_n, :early_n]
+                early_log_variances[k, b] = log_variances[k, b]
+            _mirror(products[k, b])
+            _mirror(early[k, b])
+    return products, log_variances, early, early_log_variances
 
 
 @njit(cache=True)
@@ -162,6 +180,23 @@ def fill_responses(
 
 
 @njit(cache=True)
+def _seen_back(seen: Array, gain: Array, size: float, missed: Array, weight: Array, spread: Array) -> None:
+    """The backward recursion over one reading, in place: r and N of the book."""
+    n, width = weight.shape
+    for p in range(width):
+        pulled = 0.0
+        for m in range(n):
+            pulled += gain[m] * weight[m, p]
+        for i in range(n):
+            weight[i, p] += seen[i] * (missed[p] / size - pulled)
+    along = spread @ gain
+    inner = gain @ along + 1.0 / size
+    for i in range(n):
+        for j in range(n):
+            spread[i, j] += seen[i] * seen[j] * inner - seen[i] * along[j] - along[i] * seen[j]
+
+
+@njit(cache=True)
 def smoothed_level(
     transition: Array, noise: Array, seen: Array, reading_variance: float, start_mean: Array, start_covariance: Array,
     steps: Whole, present: Flags, extra_variance: Array, columns: Array, level: int,
@@ -173,34 +208,33 @@ def smoothed_level(
     series, times, width = columns.shape
     n = seen.size
     means, variances = np.zeros((series, times, width)), np.zeros((series, times))
+    back, nothing = np.ascontiguousarray(transition.transpose(0, 2, 1)), np.zeros((n, n))
+    states, covs = np.zeros((times, n, width)), np.zeros((times, n, n))
+    gains, innovations, sizes = np.zeros((times, n)), np.zeros((times, width)), np.ones(times)
+    scratch, moved = np.zeros((n, n)), np.zeros((n, width))
     for b in range(series):
-        states, covs = np.zeros((times, n, width)), np.zeros((times, n, n))
-        gains, innovations, sizes = np.zeros((times, n)), np.zeros((times, width)), np.ones(times)
         cov, state = start_covariance.copy(), np.zeros((n, width))
         state[:, 0] = start_mean
         for t in range(times):
             if t > 0 and steps[b, t] > 0:
-                phi = transition[steps[b, t]]
-                cov = phi @ cov @ phi.T + noise[steps[b, t]]
-                state = phi @ state
+                _move_covariance(transition[steps[b, t]], noise[steps[b, t]], cov, scratch)
+                _move_columns(transition[steps[b, t]], state, width, moved)
             states[t], covs[t] = state, cov
             if present[b, t]:
-                with_level = cov @ seen
-                sizes[t] = seen @ with_level + reading_variance + extra_variance[b, t]
-                gains[t] = with_level / sizes[t]
-                innovations[t] = columns[b, t] - seen @ state
-                state = state + np.outer(gains[t], innovations[t])
-                cov = cov - np.outer(gains[t], with_level)
+                sizes[t] = _take_in(seen, reading_variance + extra_variance[b, t], cov, gains[t])
+                _miss(seen, gains[t], 1.0, columns[b, t], state, width, innovations[t])
         weight, spread = np.zeros((n, width)), np.zeros((n, n))
         for t in range(times - 1, -1, -1):
             if present[b, t]:
-                update = np.eye(n) - np.outer(gains[t], seen)
-                weight = update.T @ weight + np.outer(seen, innovations[t]) / sizes[t]
-                spread = update.T @ spread @ update + np.outer(seen, seen) / sizes[t]
-            means[b, t] = states[t, level] + covs[t, level] @ weight
-            variances[b, t] = covs[t, level, level] - covs[t, level] @ spread @ covs[t, level]
+                _seen_back(seen, gains[t], sizes[t], innovations[t], weight, spread)
+            row = covs[t, level]
+            for p in range(width):
+                total = states[t, level, p]
+                for m in range(n):
+                    total += row[m] * weight[m, p]
+                means[b, t, p] = total
+            variances[b, t] = row[level] - row @ (spread @ row)
             if t > 0 and steps[b, t] > 0:
-                phi = transition[steps[b, t]]
-                weight = phi.T @ weight
-                spread = phi.T @ spread @ phi
+                _move_columns(back[steps[b, t]], weight, width, moved)
+                _move_covariance(back[steps[b, t]], nothing, spread, scratch)
     return means, variances

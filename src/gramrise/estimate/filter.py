@@ -230,16 +230,25 @@ def regression(
     extra_variance: Array,
     columns: Array,
     begins: Whole | None = None,
-) -> Regression:
+    before: Whole | None = None,
+    early_n: int = 1,
+) -> tuple[Regression, Regression]:
     """Run the filter once over every window and sum the products of all innovations: `innovations`, compiled.
 
     steps, present, extra_variance  [B, T]
     columns  [K, B, T, P], column 0 the readings
     begins   [B, P] ascending: point from which a column can be other than zero; None: all from the first
+    before   [B] point up to which the second answer runs, over the first `early_n` columns; None: no reading
+    returns  sums over all readings, and over those before
     """
     first = np.zeros((columns.shape[1], columns.shape[3]), dtype=np.int64) if begins is None else begins
-    products, log_variances = summed_products(
+    until = np.zeros(columns.shape[1], dtype=np.int64) if before is None else before
+    products, log_variances, early, early_log_variances = summed_products(
         space.transition, space.noise, space.seen, space.reading_variance, space.start_mean, space.start_covariance,
-        steps, present, extra_variance, np.ascontiguousarray(columns), first,
+        steps, present, extra_variance, np.ascontiguousarray(columns), first, until, early_n,
     )  # fmt: skip
-    return Regression(products.transpose(2, 3, 0, 1), log_variances, present.sum(axis=1))
+    early_present = present & (np.arange(present.shape[1])[None, :] < until[:, None])
+    return (
+        Regression(products.transpose(2, 3, 0, 1), log_variances, present.sum(axis=1)),
+        Regression(early.transpose(2, 3, 0, 1), early_log_variances, early_present.sum(axis=1)),
+    )

@@ -37,7 +37,7 @@ class Judged:
         readings = readings_of(model, windows, settings)
         found = factor_likelihood(model, windows, settings, settings.score_shift_min, readings)
         density = window_density(found, windows, settings, settings.score_shift_min)
-        scores = scores_of(density, model, windows, settings, readings)
+        scores = scores_of(density, found.log_height_before, settings)
         used = (screened["verdict"] == Verdict.USED).to_numpy()[windows.row]
         return cls(windows, model.candidates, readings, scores, used)
 

@@ -18,7 +18,6 @@ from scipy.optimize import minimize
 from gramrise.domain.findings import Inputs
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.candidates import shipped_parameters
-from gramrise.estimate.censoring import Readings
 from gramrise.estimate.filter_types import Array
 from gramrise.estimate.judged import window_density
 from gramrise.estimate.model import Model
@@ -103,12 +102,9 @@ def joint_log_density(
     for windows, shifts in ((treated, settings.score_shift_min), (untreated, ())):
         if windows is None:
             continue
-        plain = Readings.plain(windows)
-        whole = factor_likelihood(model, windows, settings, shifts, plain)
-        density = window_density(whole, windows, settings, shifts) if shifts else whole.log_height_alone
-        run_in = Readings(plain.values, plain.extra_variance, plain.present & (windows.minutes <= 0))
-        before = factor_likelihood(model, windows, settings, (), run_in).log_height_alone
-        by_kind = (each.reshape(len(points), 2, -1) + shares for each in (density, before))
+        found = factor_likelihood(model, windows, settings, shifts)
+        density = window_density(found, windows, settings, shifts) if shifts else found.log_height_alone
+        by_kind = (each.reshape(len(points), 2, -1) + shares for each in (density, found.log_height_before))
         after, given = (np.logaddexp(kinds[:, 0], kinds[:, 1]) for kinds in by_kind)
         total += (after - given).sum(axis=1)
     return total

@@ -21,6 +21,7 @@ class FactorLikelihood:
     precision: Array  # 1 / variance
     log_height: Array  # log density of the readings at factor = 0, everything else integrated out
     log_height_alone: Array  # [K, B] the same
+    log_height_before: Array  # [K, B] log density of the readings up to the first dose
 
     def with_prior(self, mean: Array, variance: Array) -> tuple[Array, Array, Array]:
         """Posterior mean, variance and log marginal density under a Gaussian prior of the factor ([B])."""
@@ -45,15 +46,20 @@ def factor_likelihood(
     """
     seen = Readings.plain(windows) if readings is None else readings
     columns = regression_columns(model, windows, settings, shifts, seen.values)
-    run = regression(model.space, windows.steps, seen.present, seen.extra_variance, columns.values, columns.begins)
-    products, height = run.products, run.log_likelihood_without_columns
     first = 1 + columns.surroundings_n
+    after = (windows.minutes <= 0).sum(axis=1)
+    run, run_in = regression(
+        model.space, windows.steps, seen.present, seen.extra_variance, columns.values, columns.begins, after, first
+    )
+    products, height = run.products, run.log_likelihood_without_columns
+    early, early_height = run_in.products, run_in.log_likelihood_without_columns
     for column, (mean, sd) in zip(range(1, first), _shares(model), strict=False):
         products, height = integrate_out(products, height, column, mean, sd**2)
+        early, early_height = integrate_out(early, early_height, column, mean, sd**2)
     s = np.arange(first, first + len(shifts))
     information = np.maximum(products[s, s], 1e-12)
     all_heights = np.broadcast_to(height, information.shape)
-    return FactorLikelihood(products[0, s] / information, information, all_heights, height)
+    return FactorLikelihood(products[0, s] / information, information, all_heights, height, early_height)
 
 
 def _shares(model: Model) -> list[tuple[Array, Array]]:

@@ -48,14 +48,14 @@ def values():
 
 def test_the_density_of_a_window_is_that_of_the_gaussian_written_out(values):
     mean, cov = readings_mean_and_covariance()
-    run = regression(SPACE, STEPS, PRESENT, NO_EXTRA, values.reshape(1, 1, -1, 1))
+    run, _ = regression(SPACE, STEPS, PRESENT, NO_EXTRA, values.reshape(1, 1, -1, 1))
     expected = multivariate_normal(mean, cov).logpdf(values[PRESENT[0]])
     assert run.log_likelihood_without_columns[0, 0] == pytest.approx(expected, rel=1e-9)
 
 
 def test_the_factor_of_one_treatment_is_generalised_least_squares(values):
     rise = np.sin(MINUTES / 30.0)
-    run = regression(SPACE, STEPS, PRESENT, NO_EXTRA, np.stack([values, rise], axis=1)[None, None])
+    run, _ = regression(SPACE, STEPS, PRESENT, NO_EXTRA, np.stack([values, rise], axis=1)[None, None])
     mean, cov = readings_mean_and_covariance()
     weight = np.linalg.inv(cov)
     x, y = rise[PRESENT[0]], values[PRESENT[0]] - mean
@@ -102,12 +102,12 @@ def test_windows_with_the_same_steps_and_gaps_share_their_gains(values):
     assert patterns.steps.shape[0] == 1
     columns = np.stack([values, values + 1, values - 2], axis=1).reshape(1, -1, 1, 3)
     standard = innovations(SPACE, patterns, gains(SPACE, patterns), columns)
-    run = regression(SPACE, steps, present, np.zeros(steps.shape), columns.transpose(2, 3, 1, 0))
+    run, _ = regression(SPACE, steps, present, np.zeros(steps.shape), columns.transpose(2, 3, 1, 0))
     assert np.einsum("tkb,tkb->b", standard[0], standard[0]) == pytest.approx(run.products[0, 0, 0], rel=1e-9)
 
 
 def test_a_reading_with_endless_noise_is_the_same_as_none(values):
     extra = np.where(PRESENT, 0.0, 1e12)
-    everything = regression(SPACE, STEPS, np.ones_like(PRESENT), extra, values.reshape(1, 1, -1, 1))
-    without = regression(SPACE, STEPS, PRESENT, NO_EXTRA, values.reshape(1, 1, -1, 1))
+    everything, _ = regression(SPACE, STEPS, np.ones_like(PRESENT), extra, values.reshape(1, 1, -1, 1))
+    without, _ = regression(SPACE, STEPS, PRESENT, NO_EXTRA, values.reshape(1, 1, -1, 1))
     assert everything.products[0, 0] == pytest.approx(without.products[0, 0], rel=1e-6)
