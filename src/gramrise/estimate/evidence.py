@@ -39,7 +39,12 @@ class Bands:
         return tuple(band.name for band in self.bands)
 
     def filed(self, person: Person, treatments: pl.DataFrame) -> pl.DataFrame:
-        """The frame with `band` by the present bands, so that a change of bands files old treatments anew."""
+        """The frame with `band` by the present bands, so that a change of bands files old treatments anew.
+
+        Where the bands never changed, what detect filed stands: it knew the zone of each day.
+        """
+        if len(person.bands.entries) == 1 and treatments["band"].is_in(self.names).all():
+            return treatments
         return treatments.with_columns(band=band_expression("first_dose_utc", person.zone_now(), self.bands))
 
 

@@ -1,6 +1,8 @@
 """The whole of the room: from readings and judged treatments to the answer."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import polars as pl
@@ -187,3 +189,11 @@ def test_readings_after_the_instant_asked_for_change_nothing():
     until = NOON + timedelta(days=7, minutes=40)
     cut = Inputs(inputs.person, readings=inputs.readings.filter(pl.col("at_utc") <= until), doses=inputs.doses)
     assert found(inputs, judged, at=until).factors.equals(found(cut, judged, at=until).factors)
+
+
+def test_after_a_move_to_another_zone_old_treatments_keep_the_band_they_were_in():
+    inputs, judged = family(9.0, 4.5)
+    zones = inputs.person.zone.with_entry(AS_OF.date(), ZoneInfo("Asia/Tokyo"))
+    moved = replace(inputs, person=replace(inputs.person, zone=zones))
+    result = found(moved, judged)
+    assert [of_band(result, band)["pairings_used"] for band in ("daytime", "overnight")] == [14, 14]
