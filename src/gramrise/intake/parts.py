@@ -73,7 +73,7 @@ def _most_unpacked(size: int, settings: IntakeSettings) -> int:
 def _unzipped(name: str, data: bytes, settings: IntakeSettings, encoding: str) -> list[Part]:
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as problem:
+    except (zipfile.BadZipFile, OSError, ValueError, RuntimeError) as problem:
         raise FileRefused("packing_broken", name, "its packing is broken or cut off", "fetch it again") from problem
     with archive:
         members = [member for member in archive.infolist() if not member.is_dir()]
@@ -105,7 +105,7 @@ def _members(name: str, archive: zipfile.ZipFile, members: list[zipfile.ZipInfo]
         try:
             with archive.open(member) as opened:
                 contents[member.filename] = opened.read(left + 1)
-        except (zipfile.BadZipFile, zlib.error, OSError, EOFError, NotImplementedError, RuntimeError) as problem:
+        except (zipfile.BadZipFile, zlib.error, OSError, EOFError, RuntimeError) as problem:
             raise FileRefused("packing_broken", name, f"'{member.filename}' is broken", "fetch it again") from problem
         left -= len(contents[member.filename])
         if left < 0:

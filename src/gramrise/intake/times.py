@@ -116,8 +116,8 @@ def _merge(frame: pl.DataFrame, read: pl.DataFrame) -> pl.DataFrame:
 
 def _by_order(frame: pl.DataFrame, order: str, settings: IntakeSettings, words: HeaderWords) -> pl.DataFrame:
     style = Style("ymd" if order == "iso" else order, settings.latest_two_digit_year, strict=order == "iso")
-    todo = frame["local"].is_null() & (frame["text"] != "")
-    sample = frame.filter(todo)["text"].head(1)
+    unread = frame["local"].is_null() & (frame["text"] != "")
+    sample = frame.filter(unread)["text"].head(1)
     pattern = _pattern(sample[0], style, words) if sample.len() else None
     if pattern is not None:
         frame = _fast(frame, *pattern)
@@ -196,10 +196,10 @@ def _tail_minutes(tail: str) -> int | None:
 
 def _carefully(frame: pl.DataFrame, style: Style, words: HeaderWords) -> pl.DataFrame:
     """What is still unread, each different text once."""
-    todo = frame["local"].is_null() & (frame["text"] != "")
-    if not todo.any():
+    unread = frame["local"].is_null() & (frame["text"] != "")
+    if not unread.any():
         return frame
-    texts = frame.filter(todo)["text"].unique(maintain_order=True).to_list()
+    texts = frame.filter(unread)["text"].unique(maintain_order=True).to_list()
     moments = {text: read_moment(text, style, words) for text in texts}
     read = pl.DataFrame(
         [(text, *_row_of(moment)) for text, moment in moments.items() if moment is not None],
