@@ -34,7 +34,6 @@ class Windows:
     weight_kg: Array  # [B]; nan where unknown
     acting: Array  # [B, M] units of rapid insulin acting per minute, minute 0 = start of the run-in; 0 unlogged
     food: Array  # [B, M] grams of carbohydrate appearing per minute from logged food
-    local_hour: Array  # [B] hour of the local day at the first dose
     person: Whole  # [B] index of the person
     row: Whole  # [B] row of the frame it was made from
 
@@ -119,7 +118,6 @@ def laid_out(
     below = inside & (trace.below[index] if trace.at.size else False)
     dose_minutes, dose_grams, dose_form = _doses(inputs.doses, first, last_dose)
     weight = screened["weight_kg"].to_numpy() if "weight_kg" in screened.columns else np.full(first.size, np.nan)
-    minute_of_day = screened["first_dose_utc"].dt.convert_time_zone(inputs.person.zone_now().key)
     return Windows(
         minutes=np.rint(at - first[:, None]).astype(np.int64),
         values=trace.value[index] if trace.at.size else np.zeros(index.shape),
@@ -131,7 +129,6 @@ def laid_out(
         weight_kg=weight.astype(float),
         acting=_acting(inputs, first, settings),
         food=_food(inputs, first, settings),
-        local_hour=(minute_of_day.dt.hour().cast(pl.Float64) + minute_of_day.dt.minute() / 60).to_numpy(),
         person=np.full(first.size, person),
         row=np.arange(first.size),
     )

@@ -132,3 +132,31 @@ def test_the_same_inputs_give_the_same_numbers():
     first, second = measure(*life(), SETTINGS), measure(*life(), SETTINGS)
     assert first.frame.equals(second.frame)
     assert first.paths.equals(second.paths)
+
+
+def test_without_any_reading_nothing_is_measured_and_nothing_breaks():
+    inputs, screened = life(treatments=2)
+    blind = type(inputs)(inputs.person, doses=inputs.doses)
+    assert measure(blind, screened, SETTINGS).frame.height == 0
+    assert predict(blind, screened, SETTINGS).untreated_mg_dl.shape == (0, 2)
+
+
+def test_an_unknown_weight_leaves_the_factor_where_it_was():
+    inputs, screened = life(treatments=8)
+    unknown = screened.with_columns(weight_kg=pl.lit(None, dtype=pl.Float64))
+    assert np.median(factors(inputs, unknown)) == pytest.approx(8.0, rel=0.35)
+
+
+def test_an_amount_nobody_wrote_down_is_not_measured():
+    inputs, screened = life(treatments=1)
+    unknown = inputs.doses.with_columns(grams=pl.lit(None, dtype=pl.Float64))
+    assert measure(type(inputs)(inputs.person, inputs.readings, doses=unknown), screened, SETTINGS).frame.height == 0
+
+
+def test_food_eaten_before_widens_the_doubt():
+    inputs, screened = life(treatments=4)
+    meals = [(START + n * APART - timedelta(minutes=60), 40.0) for n in range(4)]
+    fed = type(inputs)(inputs.person, inputs.readings, doses=inputs.doses, events=events_frame("food", meals))
+    plain = measure(inputs, screened, SETTINGS, with_paths=False).frame
+    with_food = measure(fed, screened, SETTINGS, with_paths=False).frame
+    assert with_food["factor_var"].median() > plain["factor_var"].median()
