@@ -1,17 +1,19 @@
 """gramrise import | layouts | give | ask: what is told to us, and what only a person can say."""
 
 from datetime import datetime, timedelta
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from gramrise.cli.context import Household
-from gramrise.domain.problems import GramriseError, WrongUse
+from gramrise.domain.problems import WrongUse
 
 if TYPE_CHECKING:
     from gramrise.domain.batch import ImportSummary
     from gramrise.domain.person import Person
+    from gramrise.intake import FileTrouble
 
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
 TROUBLES_NAMED = 12
@@ -35,6 +37,7 @@ def take_in(
 ) -> None:
     """Take in files. Good rows land, bad ones are named and kept; the same file twice changes nothing."""
     from gramrise.cli import tables
+    from gramrise.intake import FileTrouble
     from gramrise.nightly import run_person
 
     house: Household = context.obj
@@ -44,7 +47,10 @@ def take_in(
     for file in files:
         try:
             waits += _one_file(house, who, file, layout, dry_run=dry_run, retry=retry)
-        except GramriseError as trouble:
+        except FileTrouble as trouble:
+            _told_waiting(trouble)
+            waits += 1
+        except WrongUse as trouble:
             if len(files) == 1:
                 raise
             tables.warn(f"{file.name}: {trouble}")
@@ -63,7 +69,7 @@ def layouts(
 ) -> None:
     """Known layouts; or how one file is recognised, with the evidence, and a draft where none fits."""
     from gramrise.cli import tables
-    from gramrise.intake import load_layouts, recognise
+    from gramrise.intake import load_layouts, load_words, recognise
 
     house: Household = context.obj
     known = load_layouts(house.home)
@@ -77,7 +83,7 @@ def layouts(
         tables.say(f"Your own: one TOML file each in {house.home / 'layouts'}.")
         return
     _readable(file)
-    seen = recognise(file, house.person(person), layouts=known, now_utc=house.now_utc())
+    seen = recognise(file, house.person(person), layouts=known, now_utc=house.now_utc(), words=load_words(house.home))
     print(seen.text)
     if not seen.certain:
         raise typer.Exit(1)
@@ -93,14 +99,14 @@ def give(
 ) -> None:
     """Log glucose given."""
     from gramrise.cli import tables
-    from gramrise.intake import read_note
+    from gramrise.intake import load_words, read_note
     from gramrise.nightly import run_person
 
     house: Household = context.obj
     who = house.person(person)
     now = house.now_utc()
     taken = _instant(at, who, now)
-    batch = read_note(amount, taken, who, now_utc=now)
+    batch = read_note(amount, taken, who, now_utc=now, words=load_words(house.home))
     summary = house.store.take_in(batch, now)
     for row in batch.doses.iter_rows(named=True):
         weight = "grams not known yet" if row["grams"] is None else f"{row['grams']:.2f} g of glucose"
@@ -139,6 +145,19 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
     if answered:
         run_person(house.store, who.person_id, house.now_utc(), house.home)
     tables.say(f"{answered} answered, {len(waiting) - answered} left for later.")
+
+
+def _told_waiting(trouble: "FileTrouble") -> None:
+    """Why a file waits, the readings that stay possible, and the layout line that would settle each."""
+    from gramrise.cli import tables
+    from gramrise.intake import FileWaits
+
+    tables.warn(str(trouble))
+    if isinstance(trouble, FileWaits):
+        for reading, line in zip_longest(trouble.readings, trouble.lines, fillvalue=""):
+            tables.warn(f"  {reading}" + (f"\n    {line}" if line else ""))
+        if trouble.lines:
+            tables.warn("`gramrise layouts FILE` prints a whole layout to complete with one of these lines.")
 
 
 def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *, dry_run: bool, retry: bool) -> int:

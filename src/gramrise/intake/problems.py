@@ -4,7 +4,9 @@ from gramrise.domain.problems import GramriseError
 
 
 class FileTrouble(GramriseError):
-    """Nothing of the file was taken in. `mend` says what to add or change."""
+    """Nothing of the file was taken in. `mend` says what to add or change. A command ends with 1: something waits."""
+
+    exit_status = 1
 
     def __init__(self, code: str, file: str, what: str, mend: str) -> None:
         super().__init__(f"{file}: {what}. To mend: {mend}.")

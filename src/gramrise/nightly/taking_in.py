@@ -45,7 +45,7 @@ def take_in_file(
     tell    called with the number of rows read so far, for long files
     raises  a GramriseError naming the mend when the file waits or is refused; CouldNotRun when the store cannot write
     """
-    from gramrise.intake import IntakeSettings, load_layouts, read_batches
+    from gramrise.intake import IntakeSettings, load_layouts, load_words, read_batches
 
     settings = load("intake", IntakeSettings, home)
     taken = FileTaken()
@@ -57,6 +57,7 @@ def take_in_file(
             settings=settings,
             layouts=load_layouts(home),
             layout_name=layout_name,
+            words=load_words(home),
         )
         for batch in _counted(read, tell):
             summary = put.batch(batch)

@@ -115,3 +115,18 @@ def test_every_outcome_class_and_state_has_its_words():
     assert outcome_words("nothing_logged", 0.16) == "nothing logged (given: 16 %)"
     assert reason_words(["gap_in_readings", "insulin_near"]) == ": gap in readings, insulin near"
     assert reason_words([]) == ""
+
+
+def test_a_file_that_can_be_read_in_two_ways_waits_and_both_are_shown_with_the_line_to_add(tmp_path):
+    home = tmp_path / "home"
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=home)
+    rows = [f"0{1 + n // 24}/02/2026 {n % 24:02d}:00,{100 + n}" for n in range(48)]  # day or month first?
+    file = tmp_path / "open.csv"
+    file.write_text("time,glucose (mg/dL)\n" + "\n".join(rows[:24]) + "\n", "utf-8")
+    done = typed("import", str(file), home=home)
+    assert done.exit_code == 1
+    told = " ".join(done.stderr.split())
+    assert "open.csv" in told
+    assert "dmy" in told
+    assert "mdy" in told
+    assert "gramrise layouts" in told
