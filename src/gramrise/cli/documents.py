@@ -82,7 +82,7 @@ def _model(name: str) -> type[BaseModel]:
     row = create_model(f"{name}_row", __config__=ConfigDict(extra="forbid"), **row_fields)
     document_fields: dict[str, Any] = {
         "gramrise": (str, Field(description="version of the program")),
-        name: (list[row], Field(description=f"rows in order of {', '.join(contract.order)}")),  # type: ignore[valid-type]
+        name: (list[row], Field(description=f"rows in order of {', '.join(contract.order)}")),
     }
     return create_model(name, __config__=ConfigDict(extra="forbid"), **document_fields)
 
