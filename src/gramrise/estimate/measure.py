@@ -103,7 +103,7 @@ def _factors(
     factor, variance = mixed(found, shifts, weights, mean, prior)
     mean, prior = levelled_prior(judged.windows, factor, variance, judged.used)
     factor, variance = mixed(found, shifts, weights, mean, prior)
-    return factor, settings.doubt_times * variance, mean, prior
+    return factor, variance, mean, prior
 
 
 def _peak_response(model: Model, windows: Windows) -> Array:

@@ -71,7 +71,6 @@ class PathSettings(_Frozen):
     dose_shift_far_share: float = Field(ge=0, le=1)
     dose_shift_far_sd_min: float = Field(gt=0)
     score_shift_min: tuple[int, ...]
-    doubt_times: float = Field(ge=1)
     least_weight: float = Field(gt=0, lt=1)
     most_against: float = Field(gt=0)
     grid_shipped: GridSettings
