@@ -1,5 +1,6 @@
 """Windows of the trace laid out for the filter: run-in, response and tail of many treatments as padded arrays."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Any, Final
@@ -168,7 +169,9 @@ def _food(inputs: Inputs, first: Array, settings: PathSettings) -> Array:
     return _spread(eaten, first, settings, settings.insulin.meal_end_min, appearing)
 
 
-def _spread(events: pl.DataFrame, first: Array, settings: PathSettings, end_min: float, rate) -> Array:  # type: ignore[no-untyped-def]
+def _spread(
+    events: pl.DataFrame, first: Array, settings: PathSettings, end_min: float, rate: Callable[[Array], Array]
+) -> Array:
     """Sum over events of amount x rate(minutes since), for each window and minute from the start of its run-in."""
     out = np.zeros((first.size, settings.window_minutes))
     at = minutes_of(events["at_utc"])
