@@ -39,7 +39,7 @@ OF_THE_MODEL = (
 FROZEN = Path(__file__).parents[1] / "outside" / "levels_nuts.json"
 WEEKS, BANDS = 52, 3
 SIZES = (12, 40, 120)
-CHAINS, WARM_UP, DRAWS = 4, 400, 500
+CHAINS, WARM_UP, DRAWS = 4, 500, 1100
 LEAST_ESS, MEAN_WITHIN_SD, SD_WITHIN_PART, TIMES_FASTER = 1000, 0.1, 0.10, 500
 
 
@@ -178,7 +178,8 @@ def main():
         off_sd.append(np.abs(found.sd / sd - 1))
         speed.append(slow / fast)
         ess_least = min(ess_least, float(ess[:bands_n].min()))
-        rows.append(frozen_row(seed, bands_n, evidence, now))
+        if ess[:bands_n].min() >= LEAST_ESS:
+            rows.append(frozen_row(seed, bands_n, evidence, now))
         if arguments.freeze:
             text = {
                 "made_by": "tests/benchmark/levels_nuts.py --freeze",
