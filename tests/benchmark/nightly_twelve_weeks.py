@@ -14,11 +14,9 @@ from datetime import timedelta
 from pathlib import Path
 from time import perf_counter
 
-sys.path.append(str(Path(__file__).parents[1]))
 sys.path.append(str(Path(__file__).parents[1] / "end_to_end"))
 sys.path.append(str(Path(__file__).parents[1] / "unit" / "nightly"))
 
-import conftest  # noqa: F401 - the frozen clock keeps the repeated hour
 from mail_server import PASSWORD, mail_server
 from test_nightly_twelve_weeks import SAMPLES, SETTINGS
 from twelve_weeks import WEEKS, live

@@ -1,13 +1,9 @@
-"""The sample families' logs dropped into the inboxes as time goes by, under the real schedule and a frozen clock."""
+"""The sample families' logs dropped into the inboxes as time goes by, under the schedule and a clock of our own."""
 
 import re
 from datetime import UTC, date, datetime, timedelta
 
-from apscheduler.executors.debug import DebugExecutor
-from apscheduler.schedulers.base import BaseScheduler
-from freezegun import freeze_time
-
-from gramrise.nightly.schedule import Looking, add_job
+from gramrise.nightly.schedule import Looking, WhenDue
 from gramrise.nightly.settings import nightly_settings
 from gramrise.store import Store
 
@@ -15,19 +11,6 @@ A_DATE = re.compile(r"(\d{4})-(\d\d)-(\d\d)|(\d\d)\.(\d\d)\.(\d{4})")
 WEEK = timedelta(days=7)
 START = datetime(2025, 8, 31, 20, tzinfo=UTC)  # the evening of the samples' first Sunday, before the first mail
 WEEKS = 12
-
-
-class ByHand(BaseScheduler):
-    """A scheduler without threads or sleep: `wake` runs what is due at the frozen now."""
-
-    def wakeup(self):
-        pass
-
-    def shutdown(self, wait=True):
-        super().shutdown(wait)
-
-    def wake(self):
-        return self._process_jobs()
 
 
 def sliced(text):
@@ -56,28 +39,23 @@ def drop(home, families, first, last):
 
 
 def live(home, families, step, until=START + (WEEKS - 1) * WEEK + timedelta(hours=12)):
-    """Time goes by in steps of a day or a week: logs are dropped, the schedule wakes for whatever is due."""
+    """Time goes by in steps of a day or a week: logs are dropped, the schedule looks whenever its trigger fires."""
     with Store.open(home) as store:
         for family in families:
             store.save_person(family.person)
-    with freeze_time(START) as now:
-        scheduler = ByHand(timezone=UTC)
-        scheduler.add_executor(DebugExecutor())
-        add_job(scheduler, Looking(home, nightly_settings(home)))
-        scheduler.start()
-        dropped, at = date(2025, 8, 25), START
-        while at <= until:
-            now.move_to(at)
-            drop(home, families, dropped, at.date())
-            dropped = at.date()
-            scheduler.wake()
-            (job,) = scheduler.get_jobs()
-            while step < WEEK and job.next_run_time < at + step:  # what falls due before the next drop
-                now.move_to(job.next_run_time)
-                scheduler.wake()
-                (job,) = scheduler.get_jobs()
-            if step == WEEK:  # the machine was asleep all week; it looks once more an evening later, for the Americas
-                now.move_to(at + timedelta(hours=5))
-                scheduler.wake()
-            at += step
-        scheduler.shutdown()
+    settings = nightly_settings(home)
+    time_is = [START]
+    looking, trigger = Looking(home, settings, now=lambda: time_is[0]), WhenDue(home, settings)
+    dropped, at = date(2025, 8, 25), START
+    while at <= until:
+        drop(home, families, dropped, at.date())
+        dropped = at.date()
+        # Woken once a week, the machine looks once more five hours later: evening in the Americas.
+        end = at + (step if step < WEEK else timedelta(hours=5))
+        time_is[0] = at
+        while time_is[0] < end:
+            looking.look()
+            time_is[0] = min(end, trigger.get_next_fire_time(time_is[0], time_is[0]))
+        if step == WEEK:
+            looking.look()
+        at += step

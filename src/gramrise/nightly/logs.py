@@ -51,8 +51,9 @@ def code_of(home_mark: str, name: str) -> str:
 
 
 def place_of(error: BaseException) -> str:
-    """Kind and place of an unexpected error, without its text: 'KeyError at rows.py:41'."""
+    """Kind and place of an unexpected error, without its text: 'KeyError at rows.py:41', the last place of our own."""
     frames = traceback.extract_tb(error.__traceback__)
-    last = frames[-1] if frames else None
+    ours = [frame for frame in frames if "gramrise" in frame.filename]
+    last = next(reversed(ours or frames), None)
     where = f" at {last.filename.rsplit('/', 1)[-1]}:{last.lineno}" if last else ""
     return f"{type(error).__name__}{where}"

@@ -7,6 +7,7 @@ night, a killed process or a clock set back cost nothing and double nothing.
 
 import logging
 import signal
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from threading import Event
@@ -52,13 +53,15 @@ class WhenDue(BaseTrigger):  # type: ignore[misc]
 class Looking:
     """What the schedule does when it wakes: nights and weeks that are due, letters that wait."""
 
-    def __init__(self, home: Path, settings: NightlySettings) -> None:
-        self.home, self.settings = home, settings
+    def __init__(
+        self, home: Path, settings: NightlySettings, now: Callable[[], datetime] = lambda: datetime.now(UTC)
+    ) -> None:
+        self.home, self.settings, self.now = home, settings, now
         self.stopping = Event()
 
     def look(self) -> Night | None:
         """Does what is due. Troubles are logged, written to the health file, and met again at the next look."""
-        now_utc = datetime.now(UTC)
+        now_utc = self.now()
         try:
             with Store.open(self.home) as store:
                 if not anything_due(store, now_utc, self.settings):
