@@ -9,15 +9,17 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import polars as pl
+
 from gramrise.cli import tables
-from gramrise.cli.sentences import import_sentence, outcome_words
+from gramrise.cli.sentences import import_sentence
 from gramrise.domain.findings import Findings
 from gramrise.domain.frames import READINGS
 from gramrise.domain.person import Dated, Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
-from gramrise.domain.words import Delivery
+from gramrise.domain.words import Delivery, Outcome
 from gramrise.nightly import run_person
 from gramrise.nightly.taking_in import take_in_file
 from gramrise.nightly.weekly import view_of_week, write_report
@@ -85,22 +87,29 @@ def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> 
 
 
 def _show_lows(person: Person, found: Findings) -> None:
-    rows = found.lows.tail(LOWS_SHOWN).to_dicts()
+    """The latest lows for which glucose was given and written down."""
+    treated = found.lows.filter(pl.col("outcome") == Outcome.TREATED)
     zone, unit = person.zone_now(), person.unit
-    treated = found.lows.filter(found.lows["outcome"] == "treated").height
     tables.show(
-        f"\n{found.lows.height} lows, {treated} of them treated and written down; the last {len(rows)}, {unit}",
-        [("began", "left"), ("lowest", "right"), ("glucose, g", "right"), ("what happened", "left")],
+        f"\n{found.lows.height} lows, {treated.height} of them treated and written down; the latest of these, {unit}",
+        [
+            ("began", "left"),
+            ("lowest", "right"),
+            ("lasted, min", "right"),
+            ("glucose, g", "right"),
+            ("back at 70 after, min" if unit is GlucoseUnit.MG_DL else "back at 3.9 after, min", "right"),
+        ],
         [
             (
                 tables.local(row["start_utc"], zone),
                 tables.level(row["nadir_mg_dl"], unit),
+                tables.minutes_between(row["start_utc"], row["end_utc"]),
                 tables.grams(row["grams"]),
-                outcome_words(row["outcome"], row["probability_treated"]),
+                "-" if row["minutes_to_70"] is None else f"{row['minutes_to_70']:.0f}",
             )
-            for row in rows
+            for row in treated.tail(LOWS_SHOWN).to_dicts()
         ],
-        empty="No lows found.",
+        empty="No treated lows found.",
     )
 
 

@@ -75,7 +75,7 @@ def lows(
             (
                 tables.local(row["start_utc"], zone),
                 tables.level(row["nadir_mg_dl"], who.unit),
-                _minutes(row["start_utc"], row["end_utc"]),
+                tables.minutes_between(row["start_utc"], row["end_utc"]),
                 str(row["level"]),
                 tables.grams(row["grams"]),
                 outcome_words(row["outcome"], row["probability_treated"]),
@@ -235,7 +235,3 @@ def _last_days(frame: "pl.DataFrame", column: str, days: int | None) -> "pl.Data
     last = frame[column].max()
     assert isinstance(last, datetime)
     return frame.filter(frame[column] > last - timedelta(days=days))
-
-
-def _minutes(start_utc: datetime, end_utc: datetime | None) -> str:
-    return "open" if end_utc is None else f"{(end_utc - start_utc).total_seconds() / 60:.0f}"

@@ -82,3 +82,8 @@ def local(at_utc: datetime | None, zone: ZoneInfo) -> str:
 
 def grams(value: float | None) -> str:
     return "?" if value is None else f"{value:.1f}"
+
+
+def minutes_between(start_utc: datetime, end_utc: datetime | None) -> str:
+    """Whole minutes; 'open' where there is no end."""
+    return "open" if end_utc is None else f"{(end_utc - start_utc).total_seconds() / 60:.0f}"

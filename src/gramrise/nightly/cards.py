@@ -7,7 +7,7 @@ from gramrise.config.settings import load
 from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Source
-from gramrise.estimate.settings import EstimateSettings
+from gramrise.estimate.settings import estimate_settings
 from gramrise.nightly.one_person import run_person
 from gramrise.report.card import CardSettings, CardView, card_view, void_reasons
 from gramrise.report.card_state import CardState
@@ -45,7 +45,7 @@ def make_card(
         number=number,
         for_school=for_school,
         settings=load("card", CardSettings, home),
-        estimate_settings=load("estimate", EstimateSettings, home),
+        estimate_settings=estimate_settings(home),
     )
     if keep:
         store.keep_card(

@@ -30,9 +30,10 @@ def run_person(
     as_shown  keep the factors and predictions as this night shows them
     raises    WrongUse for an unknown id; CouldNotRun when the inputs keep changing meanwhile
     """
-    from gramrise.estimate import EstimateSettings, estimate
+    from gramrise.estimate import estimate
+    from gramrise.estimate.settings import estimate_settings
 
-    settings = load("estimate", EstimateSettings, home)
+    settings = estimate_settings(home)
     for _ in range(TRIES):
         inputs, version, before = store.inputs_to_find_from(person_id)
         detected, basis = _detected(inputs, before, now_utc, home)
