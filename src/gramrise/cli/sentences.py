@@ -47,3 +47,22 @@ def import_sentence(summary: ImportSummary) -> str:
     ]
     would = "would bring " if summary.dry_run else ""
     return f"{summary.file} ({summary.layout}): {would}{', '.join(counted) or 'nothing'}."
+
+
+_ANSWERS: Final = {
+    "g": "the number is grams",
+    "grams": "so many grams (you are asked how many)",
+    "not_glucose": "no glucose was given",
+    "same": "the same, written twice",
+    "apart": "two different times",
+    "pieces": "pieces",
+    "leave_out": "leave it out",
+}
+
+
+def answer_words(answer: str) -> str:
+    """An offered answer as a person reads it: 'pieces of candy', 'mL of night bottle', 'no glucose was given'."""
+    unit, _, source = answer.partition(":")
+    if source:
+        return f"{'pieces' if unit == 'piece' else unit} of {source}"
+    return _ANSWERS.get(answer, answer.replace("_", " "))

@@ -10,7 +10,7 @@ from gramrise.cli.context import Household
 
 
 def register(app: typer.Typer) -> None:
-    for command in (nightly, schedule, check, backup, restore):
+    for command in (nightly, schedule, check, backup, restore, forget):
         app.command()(command)
 
 
@@ -81,3 +81,21 @@ def restore(
         raise typer.Exit(2)
     kept = store_backup.restore(house.home, source)
     tables.say(f"Restored from {source}." + (f" What was here lies in {kept.name}." if kept else ""))
+
+
+def forget(
+    context: typer.Context,
+    person_id: Annotated[str, typer.Argument(metavar="ID", help="Who is to be forgotten.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,
+) -> None:
+    """Delete everything about a person: rows, reports, cards and unsent mail. It cannot be undone."""
+    from gramrise.cli import tables
+    from gramrise.nightly.forgetting import forget as forget_person
+
+    house: Household = context.obj
+    who = house.person(person_id)
+    if not yes and not (sys.stdin.isatty() and typer.confirm(f"Delete everything about {who.person_id}?")):
+        tables.warn("Nothing was deleted; say --yes to delete.")
+        raise typer.Exit(2)
+    files = forget_person(house.store, house.home, who.person_id)
+    tables.say(f"{who.person_id} is forgotten, and {files} files with them. Backups made before still hold them.")

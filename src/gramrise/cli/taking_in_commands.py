@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from gramrise.domain.person import Person
     from gramrise.intake import FileTrouble
 
+# The answer that asks for a number, as the store knows it.
+GRAMS_TYPED = "grams"
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
 TROUBLES_NAMED = 12
 
@@ -124,6 +126,7 @@ def give(
 def ask(context: typer.Context, person: PersonOption = None) -> None:
     """Walk through the questions only you can answer. Enter alone leaves one for later."""
     from gramrise.cli import tables
+    from gramrise.cli.sentences import answer_words
     from gramrise.nightly import run_person
 
     house: Household = context.obj
@@ -136,7 +139,7 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
     for number, asked in enumerate(waiting, start=1):
         tables.say(f"\n{number} of {len(waiting)}. {asked.question.sentence}")
         for key, answer in enumerate(asked.question.answers, start=1):
-            tables.say(f"  {key}  {answer.replace('_', ' ')}")
+            tables.say(f"  {key}  {answer_words(answer)}")
         chosen = _choice(asked.question.answers)
         if chosen is None:
             continue
@@ -225,11 +228,30 @@ def _choice(answers: tuple[str, ...]) -> str | None:
             return None
         if not text:
             return None
+        if text.isdigit() and 1 <= int(text) <= len(answers):
+            text = answers[int(text) - 1]
+        if text == GRAMS_TYPED and text in answers:
+            return _grams_typed()
         if not answers or text in answers:
             return text
-        if text.isdigit() and 1 <= int(text) <= len(answers):
-            return answers[int(text) - 1]
         print(f"1 to {len(answers)}, or Enter to leave it for later.")
+
+
+def _grams_typed() -> str | None:
+    """'grams:12.5' for a number of grams typed in; None for Enter alone or the end of input."""
+    while True:
+        try:
+            text = input("How many grams of glucose? ").strip().lower().removesuffix("g").strip().replace(",", ".")
+        except EOFError:
+            return None
+        if not text:
+            return None
+        try:
+            if 0 < float(text) < float("inf"):
+                return f"{GRAMS_TYPED}:{float(text):g}"
+        except ValueError:
+            pass
+        print("A number of grams such as 12.5, or Enter to leave it for later.")
 
 
 def _instant(text: str | None, who: "Person", now_utc: datetime) -> datetime:

@@ -1,5 +1,6 @@
 """Commands as people type them: help, exit status, errors that say how to mend, words on the screen."""
 
+import json
 from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -130,3 +131,23 @@ def test_a_file_that_can_be_read_in_two_ways_waits_and_both_are_shown_with_the_l
     assert "dmy" in told
     assert "mdy" in told
     assert "gramrise layouts" in told
+
+
+def test_a_bare_number_is_asked_about_and_grams_can_be_typed_in(tmp_path):
+    home = tmp_path / "home"
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=home)
+    typed("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1", home=home)
+    assert typed("give", "3", "--at", "02:10", home=home).exit_code == 1
+    shown = CliRunner().invoke(app, ["--home", str(home), "ask"], input="grams\n2,5 g\n")
+    assert "pieces of candy" in shown.output
+    assert "1 answered" in shown.output
+    told = typed("treatments", "--json", home=home)
+    assert json.loads(told.stdout)["treatments"][0]["grams"] == 2.5
+
+
+def test_a_person_is_forgotten_only_when_told_so(tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=tmp_path)
+    assert typed("forget", "mia", home=tmp_path).exit_code == 2
+    assert "mia" in typed("person", "list", home=tmp_path).output
+    assert typed("forget", "mia", "--yes", home=tmp_path).exit_code == 0
+    assert "Nobody yet" in typed("person", "list", home=tmp_path).output
