@@ -41,7 +41,7 @@ KEYS: Final[dict[str, tuple[FrameContract, dict[str, str]]]] = {
         {"person": "person_id"} | {name: name for name in frames.PREDICTIONS.schema if name != "person_id"},
     ),
 }
-_NEVER_NULL: Final = {"person_id", "at_utc", "first_dose_utc", "start_utc", "band", "as_of_utc"}
+_NEVER_NULL: Final = {"person_id", "at_utc", "start_utc", "band", "as_of_utc"}  # and what a frame is ordered by
 
 
 def document(name: str, frame: pl.DataFrame) -> str:
@@ -76,7 +76,10 @@ def _model(name: str) -> type[BaseModel]:
     contract, keys = KEYS[name]
     meaning = {column.name: column for column in contract.columns}
     row_fields: dict[str, Any] = {
-        f"{key}_": (_python_type(meaning[column].dtype, column), Field(alias=key, description=meaning[column].meaning))
+        f"{key}_": (
+            _python_type(meaning[column].dtype, column, contract),
+            Field(alias=key, description=meaning[column].meaning),
+        )
         for key, column in keys.items()
     }
     row = create_model(f"{name}_row", __config__=ConfigDict(extra="forbid"), **row_fields)
@@ -94,13 +97,13 @@ def _other_models() -> dict[str, type[BaseModel]]:
     return {"report": WeeklyView, "card": CardView}
 
 
-def _python_type(dtype: pl.DataType, column: str) -> Any:
+def _python_type(dtype: pl.DataType, column: str, contract: FrameContract) -> Any:
     kind: Any = {pl.Float64: float, pl.Int32: int, pl.Boolean: bool, pl.String: str, pl.Date: date}.get(type(dtype))
     if isinstance(dtype, pl.List):
         return list[str]
     if kind is None:
         kind = datetime
-    return kind if column in _NEVER_NULL else kind | None
+    return kind if column in _NEVER_NULL or column in contract.order else kind | None
 
 
 def _plain(value: object) -> str:

@@ -66,7 +66,7 @@ def lows(
         [
             ("began", "left"),
             ("lowest", "right"),
-            ("min", "right"),
+            ("minutes", "right"),
             ("level", "right"),
             ("g", "right"),
             ("what", "left"),
@@ -146,10 +146,8 @@ def pairings(
         ],
         empty="No pairings yet: a treatment needs readings before and after it.",
     )
-    tables.say(
-        "seen: highest reading 20-75 min after, less the one before.  1 g: estimated against where the level was"
-    )
-    tables.say("heading.")
+    tables.say("seen: highest reading 20-75 min after, less the one before.")
+    tables.say("1 g: estimated against where the level was heading.")
 
 
 def factors(context: typer.Context, person: PersonOption = None, as_json: JsonOption = False) -> None:

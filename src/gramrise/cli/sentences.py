@@ -24,9 +24,12 @@ def outcome_words(outcome: str, probability_treated: float | None) -> str:
     return _OUTCOMES[outcome]
 
 
+_SPOKEN = {"many_doses": "given more than once"}  # a bare "dose" is insulin in this household
+
+
 def reason_words(reasons: list[str] | None) -> str:
     """': gap in readings, insulin near', or '' when no reason bites."""
-    return "" if not reasons else ": " + ", ".join(code.replace("_", " ") for code in reasons)
+    return "" if not reasons else ": " + ", ".join(_SPOKEN.get(code, code.replace("_", " ")) for code in reasons)
 
 
 def import_sentence(summary: ImportSummary) -> str:

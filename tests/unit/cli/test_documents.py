@@ -27,8 +27,9 @@ def one_row(contract):
     frame = contract.empty()
     values = {}
     for column in contract.columns:
-        if column.name in documents._NEVER_NULL or column.name == "person_id":
-            values[column.name] = "x" if column.dtype == frames.TEXT else pl.datetime(2026, 3, 1, time_zone="UTC")
+        if column.name in documents._NEVER_NULL or column.name in contract.order:
+            plain = {pl.String: "x", pl.Int32: 30}
+            values[column.name] = plain.get(type(column.dtype), pl.datetime(2026, 3, 1, time_zone="UTC"))
         else:
             values[column.name] = [] if column.dtype == frames.LABELS else None
     made = pl.DataFrame({"n": [1]}).select(
