@@ -1,17 +1,24 @@
 """gramrise person add | list | weigh | set | source | plan: who, and what is known about them, all dated."""
 
 from dataclasses import replace
-from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Annotated, Any
-from zoneinfo import ZoneInfo
 
 import typer
 
 from gramrise.cli.context import Household
+from gramrise.cli.typed import (
+    body_weight,
+    choice,
+    local_date,
+    one_of,
+    target_level,
+    time_bands,
+    time_zone,
+    weight_number,
+)
 from gramrise.domain.problems import WrongUse
 
 if TYPE_CHECKING:
-    from gramrise.domain.bands import TimeBand
     from gramrise.domain.person import Person
 
 IdArgument = Annotated[str, typer.Argument(metavar="ID", help="Short name of the person in this household.")]
@@ -46,18 +53,18 @@ def add(
         raise WrongUse(f"'{person_id}' is known already", "gramrise person set, or another ID")
     if not person_id.replace("-", "").replace("_", "").isalnum():
         raise WrongUse(f"'{person_id}' cannot be an ID", "use letters, digits, - and _")
-    birthday, today = _date(born), house.now_utc().date()
+    birthday, today = local_date(born), house.now_utc().date()
     person = Person(
         person_id=person_id,
         born=birthday,
-        zone=Dated(((birthday, _zone(zone)),)),
-        unit=_one_of(GlucoseUnit, unit, "unit"),
+        zone=Dated(((birthday, time_zone(zone)),)),
+        unit=one_of(GlucoseUnit, unit, "unit"),
         name=name,
-        sex=_choice(sex, ("", "boy", "girl"), "sex"),
-        language=_choice(language, ("en", "de"), "language"),
+        sex=choice(sex, ("", "boy", "girl"), "sex"),
+        language=choice(language, ("en", "de"), "language"),
     )
     if weight_kg is not None:
-        person = replace(person, weights_kg=Dated(((today, _weight(weight_kg)),)))
+        person = replace(person, weights_kg=Dated(((today, body_weight(weight_kg)),)))
     house.store.save_person(person)
     tables.say(f"{person_id} is known. Next: gramrise person source {person_id} ... for what you give, then import.")
     if weight_kg is None:
@@ -101,10 +108,10 @@ def weigh(
 
     house: Household = context.obj
     text = weight.strip().lower().replace(" ", "")
-    number = _number(text.removesuffix("kg").removesuffix("lb"), weight)
-    kg = _weight(pounds_to_kg(number) if text.endswith("lb") else number)
+    number = weight_number(text.removesuffix("kg").removesuffix("lb"), weight)
+    kg = body_weight(pounds_to_kg(number) if text.endswith("lb") else number)
     person = house.person(person_id)
-    day = _date(on) if on else house.now_utc().astimezone(person.zone_now()).date()
+    day = local_date(on) if on else house.now_utc().astimezone(person.zone_now()).date()
     _saved(house, replace(person, weights_kg=person.weights_kg.with_entry(day, kg)))
     tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}.")
 
@@ -133,26 +140,26 @@ def change(
 
     house: Household = context.obj
     person = house.person(person_id)
-    day = _date(since) if since else house.now_utc().astimezone(person.zone_now()).date()
+    day = local_date(since) if since else house.now_utc().astimezone(person.zone_now()).date()
     changes: dict[str, Any] = {}
     if name is not None:
         changes["name"] = name
     if zone is not None:
-        changes["zone"] = person.zone.with_entry(day, _zone(zone))
+        changes["zone"] = person.zone.with_entry(day, time_zone(zone))
     if unit is not None:
-        changes["unit"] = _one_of(GlucoseUnit, unit, "unit")
+        changes["unit"] = one_of(GlucoseUnit, unit, "unit")
     if language is not None:
-        changes["language"] = _choice(language, ("en", "de"), "language")
+        changes["language"] = choice(language, ("en", "de"), "language")
     if sex is not None:
-        changes["sex"] = _choice(sex, ("", "boy", "girl"), "sex")
+        changes["sex"] = choice(sex, ("", "boy", "girl"), "sex")
     if delivery is not None:
-        changes["delivery"] = person.delivery.with_entry(day, _one_of(Delivery, delivery, "delivery"))
+        changes["delivery"] = person.delivery.with_entry(day, one_of(Delivery, delivery, "delivery"))
     if target_mg_dl is not None:
-        changes["target_mg_dl"] = person.target_mg_dl.with_entry(day, _target(target_mg_dl))
+        changes["target_mg_dl"] = person.target_mg_dl.with_entry(day, target_level(target_mg_dl))
     if table is not None:
-        changes["starting_table"] = _choice(table, tuple(STARTING_TABLES), "table")
+        changes["starting_table"] = choice(table, tuple(STARTING_TABLES), "table")
     if band:
-        changes["bands"] = person.bands.with_entry(day, _bands(band))
+        changes["bands"] = person.bands.with_entry(day, time_bands(band))
     if log_complete is not None:
         changes["log_complete_from"] = person.log_complete_from.with_entry(day, log_complete)
     if not changes:
@@ -184,14 +191,14 @@ def source(
     person = house.person(person_id)
     stated = Source(
         name=name,
-        form=_one_of(Form, form, "form"),
+        form=one_of(Form, form, "form"),
         grams_per_piece=grams_per_piece,
         grams_per_ml=grams_per_ml,
-        stated_as=_one_of(StatedAs, stated_as, "stated-as"),
+        stated_as=one_of(StatedAs, stated_as, "stated-as"),
         sealed=not home_mixed,
         other_names=tuple(also or ()),
     )
-    day = _date(since) if since else person.born
+    day = local_date(since) if since else person.born
     held = person.sources.on(day) or ()
     sources = (*(kept for kept in held if kept.name != name), stated)
     _saved(house, replace(person, sources=person.sources.with_entry(day, sources)))
@@ -220,7 +227,7 @@ def plan(
 
     house: Household = context.obj
     person = house.person(person_id)
-    day = _date(since) if since else house.now_utc().astimezone(person.zone_now()).date()
+    day = local_date(since) if since else house.now_utc().astimezone(person.zone_now()).date()
     given = {
         "below_54_grams": below_54_grams,
         "most_grams": most_grams,
@@ -229,7 +236,7 @@ def plan(
         "contacts": tuple(contact) if contact else None,
         "glucagon_where": glucagon_where,
         "approved_by": approved_by,
-        "approved_on": _date(approved_on) if approved_on else None,
+        "approved_on": local_date(approved_on) if approved_on else None,
     }
     changes: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
     if not changes:
@@ -245,71 +252,3 @@ def _saved(house: Household, person: "Person") -> None:
 
     house.store.save_person(person)
     run_person(house.store, person.person_id, house.now_utc(), house.home)
-
-
-def _date(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError as problem:
-        raise WrongUse(f"'{text}' is not a date", "write YYYY-MM-DD, as 2026-03-09") from problem
-
-
-def _zone(name: str) -> ZoneInfo:
-    # Three-letter zones mean different clocks in different countries (shared rule of the time cases).
-    try:
-        if "/" not in name and name != "UTC":
-            raise KeyError(name)
-        return ZoneInfo(name)
-    except (KeyError, ValueError, OSError) as problem:
-        raise WrongUse(f"'{name}' is not a time zone of the tz data", "write it as Europe/Berlin") from problem
-
-
-def _bands(written: list[str]) -> "tuple[TimeBand, ...]":
-    from gramrise.domain.bands import TimeBand, check_bands
-
-    def clock(text: str) -> time:
-        return datetime.strptime(text, "%H:%M").time()  # noqa: DTZ007 - a wall clock, no instant
-
-    bands = []
-    for text in written:
-        try:
-            name, hours = text.split("=", 1)
-            start, end = hours.split("-", 1)
-            bands.append(TimeBand(name.strip(), clock(start), clock(end)))
-        except ValueError as problem:
-            raise WrongUse(f"'{text}' is not a time band", "write it as daytime=07:00-22:00") from problem
-    return check_bands(tuple(bands))
-
-
-def _one_of(kind: Any, text: str, what: str) -> Any:
-    allowed = {str(member).lower(): member for member in kind}
-    if text.lower() not in allowed:
-        raise WrongUse(f"'{text}' is no {what}", f"one of: {', '.join(str(member) for member in kind)}")
-    return allowed[text.lower()]
-
-
-def _choice(text: str, allowed: tuple[str, ...], what: str) -> str:
-    if text not in allowed:
-        raise WrongUse(f"'{text}' is no {what}", f"one of: {', '.join(word or 'nothing' for word in allowed)}")
-    return text
-
-
-def _number(text: str, whole: str) -> float:
-    try:
-        return float(text.replace(",", "."))
-    except ValueError as problem:
-        raise WrongUse(f"'{whole}' is not a weight", "write 32.4kg or 71.5lb") from problem
-
-
-def _weight(kg: float) -> float:
-    # Our choice, as in the import of open standards: outside 2-300 kg a slip of the unit is likelier than a body.
-    if not 2 <= kg <= 300:
-        raise WrongUse(f"{kg:.1f} kg is not a body weight", "weights lie between 2 and 300 kg; pounds end in lb")
-    return kg
-
-
-def _target(mg_dl: float) -> float:
-    # Our choice: a target outside 80-180 mg/dL is a slip of the unit.
-    if not 80 <= mg_dl <= 180:
-        raise WrongUse(f"a target of {mg_dl:g} mg/dL cannot be meant", "give it in mg/dL, between 80 and 180")
-    return mg_dl

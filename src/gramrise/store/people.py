@@ -11,6 +11,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.person import CarePlan, Dated, Person
+from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
@@ -133,3 +134,15 @@ def _write_weights(connection: Connection, person: Person) -> None:
     ]
     if rows:
         connection.execute(insert(weights), rows)
+
+
+def known_person(connection: Connection, person_id: str) -> Person:
+    """One person. Raises WrongUse for an id nobody has."""
+    loaded = load_people(connection, person_id)
+    if not loaded:
+        raise WrongUse(
+            f"nobody here has the id '{person_id}'",
+            "see `gramrise person list`, or add them with `gramrise person add`",
+            "person_unknown",
+        )
+    return loaded[0]

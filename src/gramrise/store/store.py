@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -31,40 +30,13 @@ from gramrise.store import (
 )
 from gramrise.store.amounts import with_grams
 from gramrise.store.moments import instant, instant_or_none, stored
+from gramrise.store.one_file import TakingIn
 from gramrise.store.outbox import Outbox
 from gramrise.store.rows import InputTable
 from gramrise.store.runs import Runs
 
 # Before any instant a log can hold: what changing a person's facts counts as changed from.
 BEGINNING = 0
-
-
-@dataclass(frozen=True, slots=True)
-class TakingIn:
-    """The open transaction of one file."""
-
-    connection: Connection
-    now_utc: datetime
-    dry_run: bool
-    retry: bool
-
-    def batch(self, batch: Batch) -> ImportSummary:
-        """Puts one batch away. Raises WrongUse for an unknown person."""
-        person = known_person(self.connection, batch.person_id)
-        summary = ledger.take_in(self.connection, batch, person, self.now_utc, self.retry)
-        return replace(summary, dry_run=self.dry_run)
-
-
-def known_person(connection: Connection, person_id: str) -> Person:
-    """One person. Raises WrongUse for an id nobody has."""
-    loaded = people.load_people(connection, person_id)
-    if not loaded:
-        raise WrongUse(
-            f"nobody here has the id '{person_id}'",
-            "see `gramrise person list`, or add them with `gramrise person add`",
-            "person_unknown",
-        )
-    return loaded[0]
 
 
 class Store:
@@ -137,7 +109,7 @@ class Store:
     def person(self, person_id: str) -> Person:
         """One person. Raises WrongUse for an id nobody has."""
         with self.reading() as connection:
-            return known_person(connection, person_id)
+            return people.known_person(connection, person_id)
 
     def save_person(self, person: Person) -> None:
         """Adds the person, or makes the stored one equal to this; what depends on their facts is found again."""
@@ -153,7 +125,7 @@ class Store:
     def forget(self, person_id: str) -> None:
         """Takes everything about a person out of the database, and their bytes out of the file."""
         with self.writing() as connection:
-            known_person(connection, person_id)
+            people.known_person(connection, person_id)
             for table in (*schema.OF_A_PERSON, schema.persons):
                 connection.execute(table.delete().where(table.c.person_id == person_id))
         with database.explained(database.FILE):
@@ -183,12 +155,12 @@ class Store:
     def inputs(self, person_id: str) -> Inputs:
         """Everything logged for a person, as the family has since explained it. Raises WrongUse for an unknown id."""
         with self.reading() as connection:
-            return self._inputs(connection, known_person(connection, person_id), None)
+            return self._inputs(connection, people.known_person(connection, person_id), None)
 
     def inputs_since(self, person_id: str, since_utc: datetime) -> Inputs:
         """The inputs from an instant on, that instant included; the person whole."""
         with self.reading() as connection:
-            return self._inputs(connection, known_person(connection, person_id), stored(since_utc))
+            return self._inputs(connection, people.known_person(connection, person_id), stored(since_utc))
 
     def inputs_and_version(self, person_id: str) -> tuple[Inputs, int]:
         """The inputs with the number that `save_findings` wants back."""
@@ -199,7 +171,7 @@ class Store:
         """The inputs, the number that `save_findings` wants back, and what was found before: one view of all three."""
         with self.reading() as connection:
             version = self._version(connection, person_id)
-            inputs = self._inputs(connection, known_person(connection, person_id), None)
+            inputs = self._inputs(connection, people.known_person(connection, person_id), None)
             return inputs, version, found.load_before(connection, person_id)
 
     def _inputs(self, connection: Connection, person: Person, since: int | None) -> Inputs:

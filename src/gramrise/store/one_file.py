@@ -1,0 +1,26 @@
+"""The open transaction in which all batches of one file are put away."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from sqlalchemy import Connection
+
+from gramrise.domain.batch import Batch, ImportSummary
+from gramrise.store import ledger
+from gramrise.store.people import known_person
+
+
+@dataclass(frozen=True, slots=True)
+class TakingIn:
+    """The open transaction of one file."""
+
+    connection: Connection
+    now_utc: datetime
+    dry_run: bool
+    retry: bool
+
+    def batch(self, batch: Batch) -> ImportSummary:
+        """Puts one batch away. Raises WrongUse for an unknown person."""
+        person = known_person(self.connection, batch.person_id)
+        summary = ledger.take_in(self.connection, batch, person, self.now_utc, self.retry)
+        return replace(summary, dry_run=self.dry_run)
