@@ -41,12 +41,12 @@ def run() -> None:
     """Entry point: errors meant for people become one line on stderr and the exit status of DEVELOPERS.md."""
     try:
         app()
+    except SystemExit as stop:
+        # The reader of a pipe (head, a pager) went away: typer ends with 1, which here means something was set aside.
+        raise SystemExit(0 if type(sys.stdout).__name__ == "PacifyFlushWrapper" else stop.code) from None
     except GramriseError as trouble:
         print(f"gramrise: {trouble}", file=sys.stderr)
         raise SystemExit(exit_status(trouble)) from None
-    except BrokenPipeError:  # the reader of a pipe (head, a pager) went away: nothing is wrong
-        sys.stderr.close()
-        raise SystemExit(0) from None
 
 
 def exit_status(trouble: GramriseError) -> int:

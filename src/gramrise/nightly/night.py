@@ -39,7 +39,7 @@ class Night:
 
     @property
     def sentence(self) -> str:
-        told = f"{self.persons} brought up to date, {self.files} files taken in with {self.rows} new rows"
+        told = f"{self.persons} brought up to date, {self.files} files looked at with {self.rows} new rows"
         if self.letters or self.delivered.sent or self.delivered.waiting:
             told += f"; {self.delivered.sent} mails sent, {self.delivered.waiting} waiting"
         return told + (f"; {self.failed} FAILED." if self.failed else ".")

@@ -7,6 +7,9 @@ from gramrise.report.settings import ReportSettings
 from gramrise.report.view import Change, FactorView, WeeklyView
 from gramrise.report.words import Words
 
+# Our choice: within a hundredth the number is the table's, as no print shows the difference.
+SAME_AS_TABLE = 0.01
+
 
 def page_one(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Block]:
     blocks: list[Block] = [
@@ -51,7 +54,10 @@ def _basis(factor: FactorView, known: bool, weight_missing: bool, words: Words) 
     if factor.state == "withheld":
         return words.say("answer.withheld", count=factor.pairings_used)
     if factor.pairings_used == 0:
-        return words.say("answer.table")
+        # Treatments in other bands move this one, too: then it is no longer the table's number.
+        start, now = factor.starting_mg_dl_per_g, factor.factor_mg_dl_per_g
+        moved = start is not None and now is not None and abs(now / start - 1) > SAME_AS_TABLE
+        return words.say("answer.other_bands" if moved else "answer.table")
     return words.say(f"answer.{factor.state}", count=factor.pairings_used)
 
 
