@@ -2,7 +2,6 @@
 
 import periodictable
 import pytest
-from pytest import approx
 
 from gramrise.domain.starting import BAND_SD_LOG, PERSON_SD_LOG, TAUGHT, TRIALS
 from gramrise.domain.units import GLUCOSE_PER_MONOHYDRATE, KG_PER_LB, MG_DL_PER_MMOL_L, GlucoseUnit, to_mg_dl
@@ -12,24 +11,24 @@ pytestmark = pytest.mark.outside
 
 def test_a_mmol_per_litre_is_a_tenth_of_the_molar_mass_of_glucose():
     # periodictable: IUPAC atomic weights. 1 mmol/L = M mg/L = M/10 mg/dL.
-    assert approx(periodictable.formula("C6H12O6").mass / 10, rel=1e-4) == MG_DL_PER_MMOL_L
+    assert pytest.approx(periodictable.formula("C6H12O6").mass / 10, rel=1e-4) == MG_DL_PER_MMOL_L
 
 
 def test_a_gram_of_dextrose_monohydrate_holds_0_909_g_of_glucose():
     ratio = periodictable.formula("C6H12O6").mass / periodictable.formula("C6H12O6(H2O)").mass
-    assert approx(ratio, rel=1e-4) == GLUCOSE_PER_MONOHYDRATE
+    assert pytest.approx(ratio, rel=1e-4) == GLUCOSE_PER_MONOHYDRATE
 
 
 def test_the_consensus_thresholds_in_mmol_per_litre():
     # International consensus (Danne 2017; Battelino 2019): 3.9 and 3.0 mmol/L stand for 70 and 54 mg/dL.
     assert [round(v / MG_DL_PER_MMOL_L, 1) for v in (70, 54)] == [3.9, 3.0]
-    assert to_mg_dl(3.9, GlucoseUnit.MMOL_L) == approx(70.26, abs=0.01)
+    assert to_mg_dl(3.9, GlucoseUnit.MMOL_L) == pytest.approx(70.26, abs=0.01)
 
 
 @pytest.mark.parametrize(("pounds", "factor"), [(70, 10), (140, 5), (280, 2.5)])
 def test_the_taught_table_is_the_inverse_with_weight_rule(pounds, factor):
     # Common practice, no source: 5 mg/dL per g at 140 lb, inverse with weight.
-    assert TAUGHT.factor_mg_dl_per_g(pounds * KG_PER_LB) == approx(factor, rel=0.001)
+    assert TAUGHT.factor_mg_dl_per_g(pounds * KG_PER_LB) == pytest.approx(factor, rel=0.001)
 
 
 def test_a_little_over_200_lb_means_three_and_a_third_to_four_mg_dl_per_gram_on_the_taught_table():

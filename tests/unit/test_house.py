@@ -19,7 +19,18 @@ FLOORS = [
     {"nightly"},
     {"cli"},
 ]
-NOT_IN_THE_DOMAIN = {"logging", "matplotlib", "sqlalchemy", "typst", "jinja2", "pathlib", "os", "time", "urllib", "socket"}
+NOT_IN_THE_DOMAIN = {
+    "logging",
+    "matplotlib",
+    "sqlalchemy",
+    "typst",
+    "jinja2",
+    "pathlib",
+    "os",
+    "time",
+    "urllib",
+    "socket",
+}
 
 
 def imports():
@@ -54,11 +65,23 @@ def test_the_domain_knows_no_file_clock_database_or_network():
 
 
 def test_the_top_level_of_the_repository_is_the_one_given():
-    names = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split("\n")
+    names = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split(
+        "\n"
+    )
     if names == [""]:
         pytest.skip("not a git checkout")
     top = {name.split("/")[0] for name in names if name and not name.startswith(".")}
-    assert top == set("pyproject.toml README.md DEVELOPERS.md LICENSE src connectors config tests sample_exports".split())
+    assert top == {
+        "pyproject.toml",
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "src",
+        "connectors",
+        "config",
+        "tests",
+        "sample_exports",
+    }
 
 
 def test_help_loads_none_of_the_heavy_libraries():

@@ -8,8 +8,14 @@ from gramrise.report.words import words_for
 
 
 def band(number, pairings):
-    fields = {name: None for name in FactorView.model_fields}
-    told = {"band": "daytime", "hours": "07:00-22:00", "state": "thin", "pairings_used": pairings}
+    fields = dict.fromkeys(FactorView.model_fields)
+    told = {
+        "single_mg_dl_per_g": (),
+        "band": "daytime",
+        "hours": "07:00-22:00",
+        "state": "thin",
+        "pairings_used": pairings,
+    }
     return FactorView(**(fields | told | {"factor_mg_dl_per_g": number, "starting_mg_dl_per_g": 10.0}))
 
 
