@@ -43,16 +43,19 @@ def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json"
     """Look for what would keep the service from running, and say how to mend it."""
     from gramrise.cli import documents, tables
     from gramrise.nightly import health
+    from gramrise.nightly.inbox import INBOX
 
     house: Household = context.obj
     found = health.check(house.home, house.now_utc())
     if as_json:
         print(documents.written({"check": [finding.as_dict() for finding in found.findings]}))
-    elif not found.findings:
-        tables.say("All well.")
     else:
+        tables.say(f"Home: {house.home}")
+        tables.say(f"Inbox: {house.home / INBOX}, a folder for each person")
         for finding in found.findings:
             tables.say(f"{finding.code}: {finding.sentence}")
+        if not found.findings:
+            tables.say("All well.")
     raise typer.Exit(found.exit_status)
 
 
