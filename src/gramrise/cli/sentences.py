@@ -69,3 +69,8 @@ def answer_words(answer: str) -> str:
     if source:
         return f"{'pieces' if unit == 'piece' else unit} of {source}"
     return _ANSWERS.get(answer, answer.replace("_", " "))
+
+
+def counted(number: int, thing: str) -> str:
+    """'1 low', '3 lows'."""
+    return f"{number} {thing}" + ("" if number == 1 else "s")

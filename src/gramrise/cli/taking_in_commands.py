@@ -39,6 +39,7 @@ def take_in(
 ) -> None:
     """Take in files. Good rows land, bad ones are named and kept; the same file twice changes nothing."""
     from gramrise.cli import tables
+    from gramrise.cli.sentences import counted
     from gramrise.intake import FileTrouble
     from gramrise.nightly import run_person
 
@@ -59,7 +60,8 @@ def take_in(
             waits += 1
     if not dry_run and house.store.changed_from(who.person_id) is not None:
         found = run_person(house.store, who.person_id, house.now_utc(), house.home)
-        tables.say(f"found: {found.lows.height} lows, {found.treatments.height} treatments.")
+        told = f"{counted(found.lows.height, 'low')}, {counted(found.treatments.height, 'treatment')}"
+        tables.say(f"found: {told}.")
     if waits:
         raise typer.Exit(1)
 

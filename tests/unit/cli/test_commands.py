@@ -10,7 +10,7 @@ from typer.main import get_command
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app, exit_status, run
-from gramrise.cli.sentences import CLASS_WORDS, STATE_WORDS, outcome_words, reason_words
+from gramrise.cli.sentences import CLASS_WORDS, STATE_WORDS, counted, outcome_words, reason_words
 from gramrise.cli.taking_in_commands import _instant
 from gramrise.domain.person import Dated, Person
 from gramrise.domain.problems import CouldNotRun, WrongUse
@@ -116,6 +116,7 @@ def test_every_outcome_class_and_state_has_its_words():
     assert outcome_words("nothing_logged", 0.16) == "nothing logged (given: 16 %)"
     assert reason_words(["gap_in_readings", "insulin_near"]) == ": gap in readings, insulin near"
     assert reason_words([]) == ""
+    assert [counted(n, "low") for n in (0, 1, 2)] == ["0 lows", "1 low", "2 lows"]
 
 
 def test_a_file_that_can_be_read_in_two_ways_waits_and_both_are_shown_with_the_line_to_add(tmp_path):
