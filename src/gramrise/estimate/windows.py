@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import timedelta
 from typing import Any, Final
 
 import numpy as np
@@ -225,9 +224,3 @@ def joined(parts: list[Windows]) -> Windows:
 
     fields: dict[str, Any] = {name: stacked(name) for name in Windows.__dataclass_fields__}
     return Windows(**fields)
-
-
-def ends_after(screened: pl.DataFrame, minutes: float) -> pl.DataFrame:
-    """The same treatments with every window cut off so many minutes after the first dose (0: run-in alone)."""
-    cut = pl.col("first_dose_utc") + timedelta(minutes=minutes)
-    return screened.with_columns(window_to_utc=pl.min_horizontal("window_to_utc", cut))

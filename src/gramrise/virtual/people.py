@@ -1,6 +1,6 @@
 """Who the invented persons are: body, physiology, true factors per band, habits. Drawn from a seed, or given."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
@@ -128,8 +128,3 @@ def as_person(plan: PersonPlan, start: date, weighings: tuple[tuple[date, float]
         delivery=Dated(((long_before, plan.delivery),)),
         sources=Dated(((long_before, (plan.pieces, plan.liquid)),)),
     )
-
-
-def with_factors(plan: PersonPlan, daytime_k: float, overnight_k: float) -> PersonPlan:
-    """The same person with other aimed factors."""
-    return replace(plan, factors_k=(daytime_k, overnight_k))
