@@ -188,12 +188,26 @@ def _refused(file: str, problem: Exception, row: int | None = None) -> FileRefus
 
 
 def _table(rows: list[tuple[int, dict[str, Any]]], bad: list[tuple[int, str]], text: str, file: str) -> Found:
+    in_one_line = len({row for row, _ in rows}) < len(rows)
+    if in_one_line:  # a line that holds several entries tells none of them: each gets its own number
+        rows = [(at, entry) for at, (_, entry) in enumerate(rows, 1)]
     flat = [(row, dict(_flat(entry))) for row, entry in rows]
     header = tuple(dict.fromkeys(key for _, entry in flat for key in entry))
     cells = cells_of([(row, tuple(entry.get(key, "") for key in header)) for row, entry in flat])
     starts = sorted({row for row, _ in rows} | {row for row, _ in bad})
     commas = any("," in cell for _, entry in flat for cell in entry.values() if cell[:1].isdigit())
-    return Found(Table(file, header, (), cells, text_of=LineText(text.split("\n"), starts), typed=not commas), bad)
+    text_of = EntryText(rows) if in_one_line else LineText(text.split("\n"), starts)
+    return Found(Table(file, header, (), cells, text_of=text_of, typed=not commas), bad)
+
+
+@dataclass(frozen=True, slots=True)
+class EntryText:
+    """The text of an entry, found by its number from 1, where several stand on one line."""
+
+    rows: list[tuple[int, dict[str, Any]]]
+
+    def __call__(self, row: int) -> str:
+        return json.dumps(self.rows[row - 1][1], ensure_ascii=False)
 
 
 def _flat(entry: dict[str, Any], before: str = "") -> Iterator[tuple[str, str]]:

@@ -31,10 +31,10 @@ def tables_of(part: Part, layouts: tuple[Layout, ...], around: Circumstances, la
             [_table(part.name, segment, cut, None, ";", at) for at, segment in enumerate(segments(cut, test), 1)]
         )
     assert part.text is not None  # a part is one or the other
-    check_line_lengths(part.text, part.name, around.settings)
-    if looks_like_json(part.text):
+    if looks_like_json(part.text):  # a program writes it on one line as often as not; the file's size bounds it
         found = json_tables(part.text, part.name, around.settings)
         return Tables([one.table for one in found], [line for one in found for line in one.bad])
+    check_line_lengths(part.text, part.name, around.settings)
     return Tables(tables_of_text(part.text, part.name, layouts, around, layout_name))
 
 

@@ -5,6 +5,7 @@ import io
 import json
 import logging
 import zipfile
+from datetime import timedelta
 
 import pytest
 from variants import NOW, PERSON, TRUTH, Variant, workbook
@@ -135,6 +136,25 @@ def test_a_bad_json_line_costs_that_line_alone(tmp_path):
     (batch,) = read_file(path, PERSON, now_utc=NOW)
     assert [row.trouble.row for row in batch.quarantine] == [101, 201]
     assert batch.readings.height == 298
+
+
+@pytest.mark.parametrize("wrapped", [False, True])
+def test_json_on_one_long_line_is_read_entry_by_entry(wrapped, tmp_path):
+    entries = [
+        {"time": (TRUTH[0][0] + timedelta(minutes=5 * at)).isoformat(), "glucose (mg/dL)": 100 + at % 90}
+        for at in range(3000)
+    ]
+    entries[1000]["glucose (mg/dL)"] = 9000
+    entries[2000]["time"] = "2026-02-30T10:00:00+00:00"
+    text = json.dumps({"device": "kitchen", "entries": entries} if wrapped else entries)
+    assert len(text) > SETTINGS.most_line_characters
+    path = tmp_path / "t.json"
+    path.write_text(text)
+    (batch,) = read_file(path, PERSON, now_utc=NOW)
+    assert batch.readings.height == 2998
+    assert [row.trouble.row for row in batch.quarantine] == [1001, 2001]
+    assert "9000" in batch.quarantine[0].text
+    assert len(batch.quarantine[0].text) < 100
 
 
 def test_a_record_of_a_health_standard_is_not_read_as_a_table(tmp_path):
