@@ -13,8 +13,11 @@ from gramrise.intake.words import HeaderWords, folded, shipped_words
 A = re.ASCII | re.IGNORECASE
 _YEAR_FIRST = re.compile(r"(\d{4})([-/.:])(\d{1,2})\2(\d{1,2})(?!\d)", A)
 _BASIC = re.compile(r"(\d{4})()(\d{2})(\d{2})(?!\d)", A)
-_YEAR_LAST = re.compile(r"(\d{1,2})([-/. ])(\d{1,2})\2(\d{4}|\d{2})(?!\d)", A)
-_DAY_NAME = re.compile(r"(\d{1,2})(?:\.|st|nd|rd|th)?[ -]*(?:de )?([a-z]{3,10})\.?[ ,-]*(?:de )?(\d{4}|\d{2})(?!\d)", A)
+# '10 March 02:10' has no year: two digits before a clock's mark are its hour.
+_YEAR_LAST = re.compile(r"(\d{1,2})([-/. ])(\d{1,2})\2(\d{4}|\d{2})(?!\d|[:h]\d)", A)
+_DAY_NAME = re.compile(
+    r"(\d{1,2})(?:\.|st|nd|rd|th)?[ -]*(?:de )?([a-z]{3,10})\.?[ ,-]*(?:de )?(\d{4}|\d{2})(?!\d|[:.h]\d)", A
+)
 _NAME_DAY = re.compile(r"([a-z]{3,10})\.? (\d{1,2})(?:st|nd|rd|th)?,? +(\d{4})(?!\d)", A)
 _WEEKDAY = re.compile(r"[a-z]{2,10}\.?,? +(?=\d)", A)
 _CLOCK = re.compile(r"(\d{1,2})[:.h](\d{2})(?:[:.](\d{2})(?:[.,](\d{1,9}))?)?(?![\d.,])", A)

@@ -16,7 +16,7 @@ from gramrise.intake.dose_rows import Entry
 from gramrise.intake.moments import Style, read_day
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.settings import IntakeSettings
-from gramrise.intake.words import HeaderWords, folded
+from gramrise.intake.words import HeaderWords, folded, shipped_words
 
 _ENTRY = re.compile(r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s*(uhr|h)?\s*[-–—:,;|]?\s*(.*)", re.IGNORECASE)
 _CLOCK_IN_LINE = re.compile(r"(?<![\d.:])\d{1,2}[:h]\d{2}")
@@ -25,6 +25,7 @@ _DAY_WORDS = re.compile(
     r"|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)",
 )
 MOST_LINES_LOOKED_AT = 2000  # lines that tell a note from a table; our choice: years of nights
+_CELLS = re.compile(r"[;|\t]|[:h]\d{2}(?:\s*[ap]m)?\s*,", re.IGNORECASE)  # parted as the cells of a table are
 _SLASHED = re.compile(r"(?:[^\W\d_]+,? )?(\d{1,2})[/-](\d{1,2})[/-](\d{2,4})\b")
 
 
@@ -49,10 +50,20 @@ class _Line:
 def is_note(text: str) -> bool:
     """Whether a text is a note by its form: an entry line, and most lines with a digit are entries or dates."""
     lines = [line.strip() for line in text.split("\n", MOST_LINES_LOOKED_AT)[:MOST_LINES_LOOKED_AT] if line.strip()]
-    entries = [line for line in lines if _split(line)[1] is not None]
+    entries = [line for line in lines if _is_entry(line)]
     told = [line for line in lines if _digit(line)]
-    dated = sum(1 for line in told if _split(line)[1] is None and _starts_with_day(line)) if entries else 0
+    dated = sum(1 for line in told if not _is_entry(line) and _starts_with_day(line)) if entries else 0
     return bool(entries) and 2 * (len(entries) + dated) > len(told)
+
+
+def _is_entry(line: str) -> bool:
+    """A time and something; or a day, a time and words: day, time and a number alone may be a row of any table."""
+    if _split(line)[1] is not None:
+        return True
+    if _CELLS.search(line):
+        return False
+    told = (_split(line, Style(order, 68), shipped_words()) for order in ("dmy", "mdy"))
+    return any(day is not None and at is not None and any(map(str.isalpha, said)) for day, at, said in told)
 
 
 def note_lines(
@@ -88,8 +99,6 @@ def _digit(line: str) -> bool:
 
 
 def _starts_with_day(line: str) -> bool:
-    from gramrise.intake.words import shipped_words
-
     return read_day(folded(line), Style("dmy", 68), shipped_words()) is not None or (
         read_day(folded(line), Style("mdy", 68), shipped_words()) is not None
     )

@@ -105,3 +105,28 @@ def test_what_is_typed_at_the_command_line_is_read_the_same_way():
     batch = read_note("3 pieces + 10 ml", NIGHT, PERSON, now_utc=NIGHT)
     assert batch.doses.select("grams", "origin").rows() == [(2.5, "give"), (12.0, "give")]
     assert read_note("3", NIGHT, PERSON, now_utc=NIGHT).questions[0].kind == "bare_amount"
+
+
+@pytest.mark.parametrize(
+    "day", ["2026-03-{}", "{}.03.2026", "{}.3.26", "Tue {} March 2026,", "{} mars 2026 à", "3/{}/2026"]
+)
+def test_a_note_with_day_and_time_on_every_line_is_a_note(day, tmp_path):
+    text = "".join(f"{day.format(at)} 02:10 3 pieces\n" for at in (13, 14))
+    batch = note(tmp_path, text, now=NIGHT + timedelta(days=5))
+    assert batch.layout == "text-note"
+    assert batch.doses["taken_at_utc"].to_list() == [
+        datetime(2026, 3, 13, 1, 10, tzinfo=UTC), datetime(2026, 3, 14, 1, 10, tzinfo=UTC),
+    ]  # fmt: skip
+    assert batch.doses["grams"].to_list() == [12.0, 12.0]
+
+
+def test_day_time_and_a_number_alone_on_every_line_are_not_taken_for_glucose_given(tmp_path):
+    with pytest.raises(FileWaits, match="no table and no entry was found"):
+        note(tmp_path, "2026-03-13 02:10 104\n2026-03-13 02:15 99\n2026-03-13 02:20 96\n")
+
+
+@pytest.mark.parametrize("day", ["14 March", "14. März", "14 3"])
+def test_a_day_without_a_year_is_never_given_the_hour_for_its_year(day, tmp_path):
+    batch = note(tmp_path, f"2026-03-13\n23:10 3 pieces\n{day} 02:10 2 pieces\n")
+    assert batch.doses["taken_at_utc"].to_list() == [datetime(2026, 3, 13, 22, 10, tzinfo=UTC)]
+    assert [row.trouble.code for row in batch.quarantine] == ["no_entry"]
