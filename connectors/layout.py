@@ -6,6 +6,8 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 Unit = Literal["mg/dL", "mmol/L", "in header"]
 WeightUnit = Literal["kg", "lb", "in header"]
+IN_HEADER = "in header"
+DRAFT_NAME = "recognised"  # the name a draft carries; kept in a home, it is called as its file is
 
 
 class _Frozen(BaseModel):

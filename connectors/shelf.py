@@ -1,5 +1,6 @@
 """The layouts at hand: those shipped here, and a household's own in the folder `layouts` of its home."""
 
+import re
 import tomllib
 from functools import cache
 from importlib.resources import files
@@ -7,7 +8,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from gramrise.connectors.layout import Layout
+from gramrise.connectors.layout import DRAFT_NAME, Layout
 from gramrise.domain.problems import WrongUse
 
 
@@ -22,15 +23,38 @@ def shipped_layouts() -> tuple[Layout, ...]:
 def load_layouts(home: Path | None) -> tuple[Layout, ...]:
     """Shipped layouts and those of `home`/layouts/*.toml; an own layout of the same name replaces the shipped one.
 
+    A draft kept under its own name is called as its file is: a second one must not take its place.
     raises  WrongUse naming the file and the first thing wrong with it
     """
     by_name = {layout.name: layout for layout in shipped_layouts()}
     folder = home / "layouts" if home is not None else None
-    if folder is not None and folder.is_dir():
-        for path in sorted(folder.glob("*.toml")):
-            layout = read_layout(path.read_text("utf-8"), path.name)
-            by_name[layout.name] = layout
+    files_of: dict[str, str] = {}
+    for path in sorted(folder.glob("*.toml")) if folder is not None and folder.is_dir() else ():
+        layout = _own(path)
+        if layout.name in files_of:
+            raise WrongUse(
+                f"layouts {files_of[layout.name]} and {path.name} are both called '{layout.name}'",
+                "change the name in one of them",
+                "layout_broken",
+            )
+        files_of[layout.name] = path.name
+        by_name[layout.name] = layout
     return tuple(by_name.values())
+
+
+def _own(path: Path) -> Layout:
+    """A layout of the household."""
+    try:
+        text = path.read_text("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise WrongUse(
+            f"layout {path.name} is no text in UTF-8", "save it again as UTF-8", "layout_broken"
+        ) from problem
+    layout = read_layout(text, path.name)
+    if layout.name != DRAFT_NAME:
+        return layout
+    name = re.sub(r"[^a-z0-9-]+", "-", path.stem.casefold()).strip("-")
+    return layout.model_copy(update={"name": name or DRAFT_NAME})
 
 
 def read_layout(text: str, file_name: str) -> Layout:

@@ -1,13 +1,13 @@
 """Which layout a table is of: exactly one may fit by its proof, else the table's own content must prove one."""
 
-from gramrise.connectors.layout import Glucose, Layout
+from gramrise.connectors.layout import IN_HEADER, Glucose, Layout
 from gramrise.intake.circumstances import Circumstances
 from gramrise.intake.clock_columns import names_a_zone
 from gramrise.intake.evidence import Findings
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.recognising import proved_layout
 from gramrise.intake.table import Table
-from gramrise.intake.units_written import unit_named
+from gramrise.intake.units_written import glucose_unit_in, unit_named
 from gramrise.intake.words import HeaderWords, folded, header_key
 
 
@@ -16,13 +16,8 @@ def choose(
 ) -> Layout:
     """The layout for a table. Raises FileWaits where none or several fit."""
     if layout_name is not None:
-        named = next((layout for layout in layouts if layout.name == layout_name), None)
-        if named is None:
-            known = ", ".join(layout.name for layout in layouts)
-            raise FileWaits(
-                "layout_unknown", table.file, f"no layout is called '{layout_name}'", f"choose from {known}"
-            )
-        return named
+        check_named(layout_name, layouts, table.file)
+        return next(layout for layout in layouts if layout.name == layout_name)
     fitting = [layout for layout in layouts if fits(table, layout, around.words)]
     if len(fitting) == 1:
         found.prove(
@@ -38,12 +33,19 @@ def choose(
     return proved_layout(table, around, found)
 
 
+def check_named(layout_name: str | None, layouts: tuple[Layout, ...], file: str) -> None:
+    """Raises FileWaits where a layout is named that is not at hand."""
+    if layout_name is not None and all(layout.name != layout_name for layout in layouts):
+        known = ", ".join(layout.name for layout in layouts)
+        raise FileWaits("layout_unknown", file, f"no layout is called '{layout_name}'", f"choose from {known}")
+
+
 def fits(table: Table, layout: Layout, words: HeaderWords) -> bool:
     """Whether all that a layout names as its proof is there."""
     proof = layout.recognised_by
     if not proof.header:
         return False
-    if any(_other_unit(table, part.value, words) for part in layout.brings if isinstance(part, Glucose)):
+    if any(_other_unit(table, part, words) for part in layout.brings if isinstance(part, Glucose)):
         return False
     local = layout.clock is not None and layout.clock.zone == "person" and not proof.preamble
     if local and names_a_zone(table.preamble):
@@ -58,7 +60,9 @@ def fits(table: Table, layout: Layout, words: HeaderWords) -> bool:
     )
 
 
-def _other_unit(table: Table, name: str, words: HeaderWords) -> bool:
-    """Whether a header names a unit that is none of glucose in blood: 'glucose (g)' is glucose given."""
-    label = next((cell for cell in table.header if header_key(cell) == header_key(name)), "")
-    return any(unit_named(label, key, words) for key in ("gram", "insulin", "kg", "lb"))
+def _other_unit(table: Table, part: Glucose, words: HeaderWords) -> bool:
+    """Whether a header names another unit than the layout's: 'glucose (g)' is glucose given, mg/dL is not mmol/L."""
+    label = next((cell for cell in table.header if header_key(cell) == header_key(part.value)), "")
+    said = glucose_unit_in(label, words)
+    contradicts = said is not None and part.unit not in {IN_HEADER, said.value}
+    return contradicts or any(unit_named(label, key, words) for key in ("gram", "insulin", "kg", "lb"))

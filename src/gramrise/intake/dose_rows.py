@@ -38,6 +38,7 @@ class TakenDoses:
     doses: list[dict[str, object]] = field(default_factory=list)
     events: list[dict[str, object]] = field(default_factory=list)
     asked: list[tuple[int, ReadAmount, str]] = field(default_factory=list)  # index of the dose, what was read, text
+    unstated: list[str] = field(default_factory=list)  # what is counted, for each dose whose strength nobody stated
     bad: list[tuple[int, str, str]] = field(default_factory=list)
     passed_over: int = 0
 
@@ -54,7 +55,22 @@ def take_entries(
         if key not in known:
             known[key] = _read(entry.text, entry.source_text, sources, words)
         _take(taken, entry, known[key], person, settings, origin, remarks_too)
+        taken.unstated += _unstated(entry, known[key], sources)
     return taken
+
+
+def _unstated(entry: Entry, read: ReadAmount, sources: tuple[Source, ...]) -> list[str]:
+    """What an entry counts, where the person has no source that it could be of: a name, a unit, or bare numbers."""
+    if read.question not in {"unknown_source", "bare_amount"}:
+        return []
+    if entry.source_text:
+        return [entry.source_text]
+    counted = {one.unit for one in read.given if one.grams is None}
+    return (
+        []
+        if any(not unit or source.unit.value == unit for source in sources for unit in counted)
+        else [read.about_word or " ".join(sorted(counted)) or "a number alone"]
+    )
 
 
 def _read(text: str, source_text: str, sources: tuple[Source, ...], words: HeaderWords) -> ReadAmount:
@@ -65,8 +81,9 @@ def _read(text: str, source_text: str, sources: tuple[Source, ...], words: Heade
         joined = read_amount(f"{text} {source_text}", sources, words)
         if joined.given and not joined.question:
             return joined  # the column holds a form or a word of the notes: '3' 'pieces'
-        number = figure(text)
-        given = Given(source_text, Form.UNKNOWN, number, "", None, False)
+        alone = read_amount(text, (), words).given
+        number, unit = (alone[0].amount, alone[0].unit) if len(alone) == 1 else (figure(text), "")
+        given = Given(source_text, Form.UNKNOWN, number, unit, None, False)
         return ReadAmount((given,), joined.remarks, question="unknown_source", about_word=source_text)
     number = figure(text)
     if number is not None and number > 0:

@@ -59,6 +59,7 @@ def add_entries(reader: "TableReader", entries: list[Entry], remarks_too: bool, 
     taken = take_entries(entries, reader.person, reader.settings, reader.words, origin, remarks_too)
     frame = dose_frame(taken)
     reader.taken.questions += dose_questions(taken, frame, reader.person)
+    reader.taken.unstated += taken.unstated
     reader.taken.doses = DOSES.check(pl.concat([reader.taken.doses, frame]))
     if taken.events:
         events = event_frame(taken.events).unique(maintain_order=True)

@@ -13,7 +13,7 @@ from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
 from gramrise.intake.batches import batch_of, joined
 from gramrise.intake.blocks import NotOnePlainTable, is_large, large_batches
-from gramrise.intake.choosing import choose, fits
+from gramrise.intake.choosing import check_named, choose, fits
 from gramrise.intake.circumstances import Circumstances
 from gramrise.intake.dose_rows import Entry
 from gramrise.intake.drafting import draft_of
@@ -26,6 +26,7 @@ from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.settling import settled
 from gramrise.intake.table import LineText, Table, cells_of
 from gramrise.intake.tables import tables_of, under_known_header
+from gramrise.intake.unstated import check_stated
 from gramrise.intake.words import HeaderWords, shipped_words
 
 _DAY_IN_NAME = re.compile(r"(?<!\d)(\d{4})-?(\d{2})-?(\d{2})(?!\d)")
@@ -49,6 +50,7 @@ def read_file(
     """
     around = Circumstances(person, settings or shipped_settings(), words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
+    check_named(layout_name, at_hand, path.name)
     batches: list[Batch] | None = None
     if is_large(path, around.settings):
         try:
@@ -121,6 +123,7 @@ def _read_part(
         if found.open:
             raise found.open[0].waits(table.file, draft_of(layout))
         taken = TableReader(table, layout, around).read(held.bad if at == 0 else [])
+        check_stated(taken, layout, table.file, around)
         batches.append(batch_of(taken, table, layout, around, digest))
     return batches
 
@@ -155,6 +158,7 @@ def _note_batch(part: Part, path: Path, around: Circumstances, layout: Layout, d
     table = Table(part.name, (), (), cells_of([]), text_of=LineText(text_lines, []))
     reader = TableReader(table, layout, around)
     taken = reader.read_entries(lines.entries, lines.bad, lines.lines)
+    check_stated(taken, layout, part.name, around)
     if not lines.dated:
         # The same words on another night are another note: the days belong to its content.
         days = sorted({entry.day.isoformat() for entry in lines.entries})

@@ -1,6 +1,6 @@
 """A table of no known layout: what its header words and its cells prove, as a layout; what they do not stays open."""
 
-from gramrise.connectors.layout import Clock, Layout, Part
+from gramrise.connectors.layout import DRAFT_NAME, Clock, Layout, Part, RecognisedBy
 from gramrise.intake.circumstances import Circumstances
 from gramrise.intake.clock_columns import clock_of
 from gramrise.intake.columns import Column, columns_of
@@ -9,7 +9,7 @@ from gramrise.intake.kinds_of_rows import parts_by_kind
 from gramrise.intake.table import Table
 from gramrise.intake.value_columns import parts_of_columns
 
-RECOGNISED = "recognised"
+RECOGNISED = DRAFT_NAME
 
 
 def proved_layout(table: Table, around: Circumstances, found: Findings) -> Layout:
@@ -29,9 +29,16 @@ def proved_layout(table: Table, around: Circumstances, found: Findings) -> Layou
     if clock is None or not parts:
         if not found.open:
             found.open.append(_nothing_known(columns))
-        return _sketch(clock, parts, columns)
-    about = "What the table itself proves"
-    return Layout(name=RECOGNISED, about=about, person_column=whose, clock=clock, brings=tuple(parts))
+        return _sketch(table, clock, parts, columns)
+    about, proof = "What the table itself proves", _proof(table)
+    return Layout(
+        name=RECOGNISED, about=about, recognised_by=proof, person_column=whose, clock=clock, brings=tuple(parts)
+    )
+
+
+def _proof(table: Table) -> RecognisedBy:
+    """What a kept draft is recognised by from then on, in the inbox too: the whole header, where there is one."""
+    return RecognisedBy(header=tuple(dict.fromkeys(cell.strip() for cell in table.header if cell.strip())))
 
 
 def _names(clock: Clock) -> set[str]:
@@ -57,15 +64,23 @@ def _nothing_known(columns: list[Column]) -> OpenPoint:
     return OpenPoint(
         "no_meaning",
         f"nothing says what the columns {labels} hold" if columns else "it has no columns",
-        "name the columns in a layout, or put a header over them: time, glucose (mg/dL)",
+        "put a header over them, for readings: time, glucose (mg/dL) or (mmol/L); for glucose given: time, source, "
+        "amount, or: time, grams; or keep the layout that 'gramrise layouts FILE' drafts",
     )
 
 
-def _sketch(clock: Clock | None, parts: list[Part], columns: list[Column]) -> Layout:
+def _sketch(table: Table, clock: Clock | None, parts: list[Part], columns: list[Column]) -> Layout:
     """A draft to be completed: what is known, and for the rest the columns by their place."""
     from gramrise.connectors.layout import Glucose
 
     timed = clock or Clock(columns=(columns[0].name if columns else "#1",))
-    others = [column.name for column in columns if column.name not in _names(timed)]
-    guess = parts or [Glucose(kind="readings", value=others[0] if others else "#2")]
-    return Layout(name=RECOGNISED, about="A draft: complete it", clock=timed, brings=tuple(guess))
+    others = [column for column in columns if column.name not in _names(timed)]
+    numbers = [column for column in others if column.holds == "number"] or others
+    guess = parts or [Glucose(kind="readings", value=numbers[0].name if numbers else "#2")]
+    return Layout(
+        name=RECOGNISED,
+        about="A draft: complete it",
+        recognised_by=_proof(table),
+        clock=timed,
+        brings=tuple(guess),
+    )

@@ -37,6 +37,7 @@ class Taken:
     rows_offered: int = 0
     rows_repeated: int = 0
     rows_passed_over: int = 0
+    unstated: list[str] = field(default_factory=list)  # as of TakenDoses
     last_utc: int | None = None
 
 

@@ -38,6 +38,7 @@ class IntakeSettings(BaseModel):
     follows_within_steps: float
     most_regular_step_minutes: float
     note_hours: float
+    log_waits_from_doses: int
     values_that_prove_a_unit: int
     median_mmol_l_from: float
     median_mmol_l_to: float

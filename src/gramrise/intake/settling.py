@@ -5,6 +5,7 @@ import re
 import polars as pl
 
 from gramrise.connectors.layout import (
+    IN_HEADER,
     Clock,
     FileShape,
     Food,
@@ -31,7 +32,6 @@ _SPELLED = {
     "dmy": re.compile(r"\b([dtj])\1?[./ -]mm?[./ -][yja]{2,4}\b"),
     "mdy": re.compile(r"\bmm?[./ -]([dtj])\1?[./ -][yja]{2,4}\b"),
 }
-IN_HEADER = "in header"
 ENOUGH_ROWS = 200_000  # rows looked at for what needs no more: a unit, what a column holds
 
 

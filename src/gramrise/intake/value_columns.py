@@ -162,17 +162,38 @@ def _amount(
         return [GlucoseGiven(kind="doses", amount=column.name, source=source, form=form)]
     if worded:
         found.prove(f"'{column.label}' is glucose given", f"amounts such as '{column.examples[0]}'")
+        if named is not None and named is not column and named.holds == "text":
+            found.prove(f"'{named.label}' says of what", "its header says so")
+            return [GlucoseGiven(kind="doses", amount=column.name, source=source, form=form)]
         return [GlucoseGiven(kind="doses", text=column.name, form=form)]
     if "given" in column.meanings and "dose" not in column.meanings:
         found.prove(f"'{column.label}' is glucose given", "its header says so; what a bare number counts is asked")
         return [GlucoseGiven(kind="doses", text=column.name, form=form)]
-    found.open.append(OpenPoint(
-        "dose_kind_open", f"nothing says what the numbers under '{column.label}' are amounts of",
-        "say so in a layout", ("glucose given, in grams", "units of insulin", "grams of carbohydrate"),
-        (f'kind = "doses", grams = "{column.name}"', f'kind = "insulin", units = "{column.name}"',
-         f'kind = "food", grams = "{column.name}"'),
-    ))  # fmt: skip
+    found.open.append(_kind_open(column, named, around))
     return []
+
+
+def _kind_open(column: Column, named: Column | None, around: Circumstances) -> OpenPoint:
+    """Numbers of something: grams, insulin, food, or amounts of what a column beside them names."""
+    readings = ["glucose given, in grams", "units of insulin", "grams of carbohydrate"]
+    lines = [f'kind = "doses", grams = "{column.name}"', f'kind = "insulin", units = "{column.name}"',
+             f'kind = "food", grams = "{column.name}"']  # fmt: skip
+    mend = "say so in a layout"
+    if named is not None and named.holds == "text":
+        word = named.examples[0]
+        readings = [f"glucose given, amounts of what '{named.label}' names", *readings]
+        lines = [f'kind = "doses", amount = "{column.name}", source = "{named.name}"', *lines]
+        person = around.person.person_id
+        mend = (
+            f"if '{word}' is glucose, state its strength: gramrise person source {person} '{word}' --help; else {mend}"
+        )
+    return OpenPoint(
+        "dose_kind_open",
+        f"nothing says what the numbers under '{column.label}' are amounts of",
+        mend,
+        tuple(readings),
+        tuple(lines),
+    )
 
 
 def amounts_in_words(texts: tuple[str, ...], words: HeaderWords) -> bool:

@@ -1,10 +1,12 @@
 """Tables of glucose given, insulin, food, weights and rows of several kinds, recognised by what they prove."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
 from variants import BERLIN, MMOL, NOW, PERSON, TRUTH
 
+from gramrise.domain.person import Dated
 from gramrise.intake import FileWaits, read_file
 
 
@@ -174,3 +176,64 @@ def test_an_unknown_header_with_nothing_below_waits(tmp_path):
     with pytest.raises(FileWaits) as waits:
         read(tmp_path, "Time to go, home\n")
     assert waits.value.code == "nothing_found"
+
+
+def test_a_column_that_names_the_source_is_heard_where_amounts_carry_their_unit(tmp_path):
+    text = "Zeit;Quelle;Menge\n13.03.2026 02:10;Apfelsirup;20 ml\n14.03.2026 03:10;night bottle;15 ml\n"
+    (batch,) = read(tmp_path, text)
+    assert batch.doses.select("source", "amount", "amount_unit", "grams").rows() == [
+        ("Apfelsirup", 20.0, "mL", None), ("night bottle", 15.0, "mL", 3.75),
+    ]  # fmt: skip
+    assert [question.kind for question in batch.questions] == ["unknown_source"]
+
+
+def without_sources(tmp_path, name: str, text: str):
+    path = tmp_path / name
+    path.write_text(text, "utf-8")
+    return read_file(path, replace(PERSON, sources=Dated()), now_utc=NOW)
+
+
+LOG = [f"2026-03-{day} 02:10" for day in range(10, 14)]
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "word"),
+    [
+        ("t.csv", "time,source,amount\n" + "".join(f"{at},glucose tab,3\n" for at in LOG), "'glucose tab'"),
+        ("t.csv", "When;Given\n" + "".join(f"{at};20 ml\n" for at in LOG), "one mL"),
+        ("t.csv", "Zeit;Quelle;Menge\n" + "".join(f"{at};Nachtflasche;20 ml\n" for at in LOG), "'Nachtflasche'"),
+        ("t.csv", "When;Given\n" + "".join(f"{at};3\n" for at in LOG), "what its bare numbers count"),
+        ("t.txt", "".join(f"{at} 3 pieces\n" for at in LOG), "one piece"),
+    ],
+)
+def test_a_log_brought_before_its_sources_are_stated_waits_with_one_sentence(name, text, word, tmp_path):
+    with pytest.raises(FileWaits, match="gramrise person source P1") as waits:
+        without_sources(tmp_path, name, text)
+    assert waits.value.code == "source_unstated"
+    assert word in waits.value.what
+
+
+def test_one_nights_note_is_taken_in_though_no_source_is_stated(tmp_path):
+    (batch,) = without_sources(tmp_path, "t.txt", "2026-03-13\n02:10 3 pieces\n02:25 2 pieces\n")
+    assert batch.doses["amount"].to_list() == [3.0, 2.0]
+    assert len(batch.questions) == 2
+
+
+def test_readings_never_wait_for_the_sources_of_remarks_beside_them(tmp_path):
+    text = "Datum;Uhrzeit;Zucker (mg/dL);Bemerkung\n"
+    text += "".join(f"13.03.2026;10:{5 * at:02d};{100 + at};3 Stück\n" for at in range(10))
+    (batch,) = without_sources(tmp_path, "t.csv", text)
+    assert (batch.readings.height, len(batch.questions)) == (10, 10)
+
+
+def test_numbers_beside_a_word_nobody_knows_wait_and_say_how_to_state_it(tmp_path):
+    with pytest.raises(FileWaits, match="gramrise person source P1 'glucose tab'") as waits:
+        without_sources(tmp_path, "t.csv", "when,what,how many\n" + "".join(f"{at},glucose tab,3\n" for at in LOG))
+    assert waits.value.code == "dose_kind_open"
+    assert waits.value.lines[0] == 'kind = "doses", amount = "how many", source = "what"'
+
+
+def test_a_header_nobody_understands_waits_and_names_both_kinds_of_header(tmp_path):
+    with pytest.raises(FileWaits, match=r"time, source, amount.*gramrise layouts FILE") as waits:
+        read(tmp_path, "data;godzina;ile\n" + "".join(f"{at[:10]};{at[11:]};3\n" for at in LOG))
+    assert waits.value.code == "no_meaning"

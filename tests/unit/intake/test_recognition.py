@@ -159,3 +159,52 @@ def test_a_second_table_far_down_a_large_file_is_not_read_by_the_first_ones_layo
     small = load_settings().model_copy(update={"careful_bytes": 0, "block_bytes": 4000})
     batches = read_file(path, PERSON, now_utc=NOW, settings=small)
     assert [(b.readings.height, b.events.height) for b in batches] == [(500, 0), (0, 2)]
+
+
+def kept(home, name: str, draft: str):
+    folder = home / "layouts"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / name).write_text(draft, "utf-8")
+    return load_layouts(home)
+
+
+def test_a_draft_kept_in_the_home_is_named_by_its_file_and_recognises_the_next_export_by_itself(tmp_path):
+    variant = Variant("open", truth=TRUTH[:50], header=("When", "Sugar"))
+    path, recognition = seen(variant, tmp_path)
+    draft = recognition.tables[0].draft.replace('value = "Sugar"', 'value = "Sugar"\nunit = "mg/dL"')
+    layouts = kept(tmp_path / "home", "Our sheet.toml", draft)
+    assert "our-sheet" in [layout.name for layout in layouts]
+    (batch,) = read_file(path, PERSON, now_utc=NOW, layouts=layouts)
+    assert (batch.layout, batch.readings.height) == ("our-sheet", 50)
+
+
+def test_two_drafts_kept_side_by_side_are_two_layouts(tmp_path):
+    _, recognition = seen(Variant("open", truth=TRUTH[:50], header=("When", "Sugar")), tmp_path)
+    kept(tmp_path / "home", "one.toml", recognition.tables[0].draft)
+    layouts = kept(tmp_path / "home", "two.toml", recognition.tables[0].draft)
+    assert {"one", "two"} <= {layout.name for layout in layouts}
+
+
+def test_two_layouts_of_one_name_are_refused_naming_both_files(tmp_path):
+    _, recognition = seen(Variant("open", truth=TRUTH[:50], header=("When", "Sugar")), tmp_path)
+    draft = recognition.tables[0].draft.replace('"recognised"', '"sheet"')
+    kept(tmp_path / "home", "one.toml", draft)
+    with pytest.raises(WrongUse, match=r"one\.toml and two\.toml are both called 'sheet'"):
+        kept(tmp_path / "home", "two.toml", draft)
+
+
+def test_a_kept_layout_in_mmol_does_not_read_a_table_whose_header_says_mg_dl(tmp_path):
+    path, recognition = seen(Variant("mmol", truth=TRUTH[:50], header=("When", "Sugar")), tmp_path)
+    draft = recognition.tables[0].draft.replace('value = "Sugar"', 'value = "Sugar"\nunit = "mmol/L"')
+    layouts = kept(tmp_path / "home", "ours.toml", draft)
+    path.write_bytes(Variant("mg", truth=TRUTH[:50], header=("When", "Sugar (mg/dL)")).data())
+    (batch,) = read_file(path, PERSON, now_utc=NOW, layouts=layouts)
+    assert batch.layout == "recognised"
+    assert batch.readings["glucose_mg_dl"].to_list() == [level for _, level in TRUTH[:50]]
+
+
+def test_a_layout_that_is_not_at_hand_is_named_also_for_a_note(tmp_path):
+    note = tmp_path / "night.txt"
+    note.write_text("2026-03-13\n02:10 3 pieces\n")
+    with pytest.raises(FileWaits, match="no layout is called 'grandmas'"):
+        read_file(note, PERSON, now_utc=NOW, layout_name="grandmas")
