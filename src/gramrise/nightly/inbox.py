@@ -28,6 +28,7 @@ class TakenIn:
     """What came of one person's inbox; sentences name the file and are for the family's eyes."""
 
     files: int = 0
+    held: int = 0
     rows: int = 0
     sentences: list[str] = field(default_factory=list)
 
@@ -85,16 +86,17 @@ def take_in_files(store: Store, home: Path, person: Person, files: list[Path], n
         try:
             taken.rows += _one(store, home, person, file, now_utc, taken)
             _move(file, DONE)
+            taken.files += 1
         except CouldNotRun:
             raise
         except GramriseError as trouble:
             taken.sentences.append(str(trouble))
             _hold(file, str(trouble))
+            taken.held += 1
         except OSError as trouble:
             taken.sentences.append(
                 f"{file.name}: it cannot be opened or moved: {trouble.strerror}. To mend: look at its rights."
             )
-        taken.files += 1
     return taken
 
 

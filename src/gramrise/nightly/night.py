@@ -31,6 +31,7 @@ class Night:
     persons: int = 0
     failed: int = 0
     files: int = 0
+    files_held: int = 0
     rows: int = 0
     letters: int = 0
     delivered: Delivered = field(default_factory=Delivered)
@@ -39,10 +40,12 @@ class Night:
 
     @property
     def sentence(self) -> str:
-        told = f"{self.persons} brought up to date, {self.files} files looked at with {self.rows} new rows"
+        told = f"{self.persons} brought up to date; files taken in: {self.files}, new rows: {self.rows}"
+        if self.files_held:
+            told += f"; files held, each with its reason beside it: {self.files_held}"
         if self.letters or self.delivered.sent or self.delivered.waiting:
-            told += f"; {self.delivered.sent} mails sent, {self.delivered.waiting} waiting"
-        return told + (f"; {self.failed} FAILED." if self.failed else ".")
+            told += f"; mails sent: {self.delivered.sent}, waiting: {self.delivered.waiting}"
+        return told + (f"; FAILED: {self.failed}." if self.failed else ".")
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +143,7 @@ def _everybody(one: _Pass, persons: list[Person], sleep: Callable[[float], None]
 def _one_night(one: _Pass, person: Person, files: list[Path]) -> None:
     taken = inbox.take_in_files(one.store, one.home, person, files, one.now_utc)
     one.night.files += taken.files
+    one.night.files_held += taken.held
     one.night.rows += taken.rows
     one.night.held += taken.sentences
     run_person(one.store, person.person_id, one.now_utc, one.home, as_shown=True)

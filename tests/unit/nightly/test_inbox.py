@@ -35,6 +35,7 @@ def test_a_file_that_cannot_be_read_is_held_with_the_reason_beside_it_and_the_ne
     drop(home, "mia", "b.csv", readings_csv(START, 20))
     night = run_night(store, home, NOW)
     assert len(night.held) == 1
+    assert "files taken in: 1, new rows: 240; files held, each with its reason beside it: 1." in night.sentence
     assert names(home / "inbox" / "mia" / "held") == ["a.csv", "a.csv.why.txt"]
     assert "put the file back" in (home / "inbox" / "mia" / "held" / "a.csv.why.txt").read_text()
     assert store.inputs("mia").readings.height == 240
