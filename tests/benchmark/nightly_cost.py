@@ -10,6 +10,7 @@ os.environ.setdefault("POLARS_MAX_THREADS", "1")
 
 import sys
 import tempfile
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -20,11 +21,14 @@ import polars as pl
 
 from gramrise.config.settings import load
 from gramrise.detect import DetectSettings
-from gramrise.detect.detection import Detected, detect_since
+from gramrise.detect.detection import Detected, detect_since, reads_from
 from gramrise.domain.batch import Batch
+from gramrise.domain.findings import Findings
+from gramrise.domain.kept import Kept
 from gramrise.estimate import EstimateSettings, estimate
 from gramrise.nightly.night import run_night
 from gramrise.store import Store
+from gramrise.store.found import Before, GoingOn
 from gramrise.virtual import CohortSpec, cohort
 
 BAR_SECONDS = 0.1
@@ -73,21 +77,28 @@ def one_history(days: int, persons: int) -> dict[str, float]:
 def steps(store: Store, home: Path, persons: list[str], now: datetime) -> dict[str, float]:
     """CPU of each step alone: reading inputs, detection of the last day, estimate, saving."""
     detecting, estimating = load("detect", DetectSettings, home), load("estimate", EstimateSettings, home)
+    yesterday = now - timedelta(days=1)
     took: dict[str, list[float]] = {"read": [], "detect": [], "estimate": [], "save": []}
     for who in persons:
         marks = [process_time()]
-        inputs, version, before = store.inputs_to_find_from(who)
+        inputs, version, before = store.inputs_to_find_from(who, lambda told: reads_from(_known(told), yesterday))
         marks.append(process_time())
-        known = Detected(before.lows, before.treatments, before.screened)
-        detected = detect_since(inputs, now - timedelta(days=1), known, now, detecting)
+        detected = detect_since(inputs, yesterday, _known(before), now, detecting)
         marks.append(process_time())
-        estimate(inputs, detected.screened, detected.lows, now, estimating)
+        kept = Kept(yesterday, before.kept.treatments)
+        estimated = estimate(inputs, detected.screened, detected.lows, now, estimating, kept)
         marks.append(process_time())
-        store.save_findings(who, store.findings(who), (), version, True, detected.screened, before.basis)
+        going_on = GoingOn(detected.screened, before.basis, estimated.to_keep, before)
+        found = Findings(now, detected.lows, detected.treatments, estimated.pairings, factors=estimated.factors)
+        store.save_findings(who, replace(found, predictions=estimated.predictions), (), version, True, going_on)
         marks.append(process_time())
         for name, begun, ended in zip(took, *zip(*pairwise(marks), strict=True), strict=True):
             took[name].append(ended - begun)
     return {name: mean(each) for name, each in took.items()}
+
+
+def _known(before: Before) -> Detected:
+    return Detected(before.lows, before.treatments, before.screened)
 
 
 def main() -> None:

@@ -73,6 +73,14 @@ def detect_since(
     )
 
 
+def reads_from(before: Detected, from_utc: datetime) -> datetime:
+    """The instant from which `detect_since` reads readings, finger-sticks and events; what ended before may be missing.
+
+    Doses are asked for whole all the same: questions look at every log.
+    """
+    return _begin(before.lows, _redo_from(before, from_utc))
+
+
 def _found(
     inputs: Inputs, now_utc: datetime, settings: DetectSettings
 ) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
@@ -122,9 +130,7 @@ def _earliest(rows: pl.DataFrame, column: str, otherwise: datetime) -> datetime:
 
 def _slice(inputs: Inputs, lows: pl.DataFrame, redo_utc: datetime) -> Inputs:
     """What detection reads for everything from an instant on. It begins outside any low."""
-    begin = redo_utc - READINGS_BEFORE
-    across = lows.filter((pl.col("start_utc") <= begin) & (pl.col("end_utc") > begin))
-    begin = _earliest(across, "start_utc", begin)
+    begin = _begin(lows, redo_utc)
     log = redo_utc - LOG_BEFORE
     ends = pl.coalesce("until_utc", "at_utc")
     return Inputs(
@@ -134,6 +140,12 @@ def _slice(inputs: Inputs, lows: pl.DataFrame, redo_utc: datetime) -> Inputs:
         doses=inputs.doses.filter(pl.col("taken_at_utc") >= log),
         events=inputs.events.filter(ends >= begin),
     )
+
+
+def _begin(lows: pl.DataFrame, redo_utc: datetime) -> datetime:
+    begin = redo_utc - READINGS_BEFORE
+    across = lows.filter((pl.col("start_utc") <= begin) & (pl.col("end_utc") > begin))
+    return _earliest(across, "start_utc", begin)
 
 
 def _joined(before: pl.DataFrame, after: pl.DataFrame, column: str, redo_utc: datetime) -> pl.DataFrame:

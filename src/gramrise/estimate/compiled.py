@@ -238,3 +238,44 @@ def smoothed_level(
                 _move_columns(back[steps[b, t]], weight, width, moved)
                 _move_covariance(back[steps[b, t]], nothing, spread, scratch)
     return means, variances
+
+
+@njit(cache=True)
+def headed(
+    transition: Array, noise: Array, seen: Array, reading_variance: Array, start_mean: Array, start_covariance: Array,
+    steps: Whole, present: Flags, columns: Array, points: Whole, ahead: Whole, level: int,
+) -> tuple[Array, Array]:  # fmt: skip
+    """One state foretold beyond the last point of each window, from the readings up to there.
+
+    transition, noise  [K, D, n, n]; reading_variance [K]; start_mean [K, n]; start_covariance [K, n, n]
+    steps, present     [B, T]; columns [K, B, T, P]; points [B] how many of the T are looked at
+    ahead              [B, A] minutes beyond the last of them, ascending
+    returns            means of every column [K, B, A, P] and variances [K, B, A]
+    """
+    candidates, series, _, width = columns.shape
+    n, asked, longest = seen.size, ahead.shape[1], transition.shape[1] - 1
+    means, variances = np.zeros((candidates, series, asked, width)), np.zeros((candidates, series, asked))
+    gain, missed, scratch, moved = np.zeros(n), np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
+    for k in range(candidates):
+        for b in range(series):
+            cov, state = start_covariance[k].copy(), np.zeros((n, width))
+            state[:, 0] = start_mean[k]
+            for t in range(points[b]):
+                step = steps[b, t]
+                if t > 0 and step > 0:
+                    _move_covariance(transition[k, step], noise[k, step], cov, scratch)
+                    _move_columns(transition[k, step], state, width, moved)
+                if present[b, t]:
+                    _take_in(seen, reading_variance[k], cov, gain)
+                    _miss(seen, gain, 1.0, columns[k, b, t], state, width, missed)
+            behind = 0
+            for a in range(asked):
+                while behind < ahead[b, a]:
+                    step = min(ahead[b, a] - behind, longest)
+                    _move_covariance(transition[k, step], noise[k, step], cov, scratch)
+                    _move_columns(transition[k, step], state, width, moved)
+                    behind += step
+                for p in range(width):
+                    means[k, b, a, p] = state[level, p]
+                variances[k, b, a] = cov[level, level]
+    return means, variances

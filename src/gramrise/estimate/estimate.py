@@ -2,33 +2,31 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
-from typing import Final
 
-import numpy as np
 import polars as pl
 
 from gramrise.domain.findings import Inputs
-from gramrise.domain.frames import FACTORS, PAIRINGS, PATHS, PREDICTIONS, SCREENED
+from gramrise.domain.frames import FACTORS, PAIRINGS, PATHS, PREDICTIONS
+from gramrise.domain.kept import Kept, ToKeep, paths_of
 from gramrise.domain.reasons import Verdict
-from gramrise.estimate.evidence import Bands, evidence_of, table_factor, week_of, widened
+from gramrise.estimate.evidence import Bands, evidence_of, week_of, widened
 from gramrise.estimate.factors import factors_frame
-from gramrise.estimate.growth import with_weights
+from gramrise.estimate.foresee import foreseen
 from gramrise.estimate.history import History, history_of
 from gramrise.estimate.levels import Levels, level_model, levels_at
 from gramrise.estimate.log_next import log_next
-from gramrise.estimate.measure import Foreseen, Measured, measure, predict
-from gramrise.estimate.posterior import Foretold
-from gramrise.estimate.prediction import Outlook, predictions_frame, seen_readings
+from gramrise.estimate.measure import Measured, measured_from, together
+from gramrise.estimate.outlooks import predictions_of
 from gramrise.estimate.settings import EstimateSettings
+from gramrise.estimate.standing import Standing, standing
 from gramrise.estimate.state import delivery_changes
-
-OUTLOOK_COLUMNS: Final = tuple(Outlook.__dataclass_fields__)
 
 
 @dataclass(frozen=True, slots=True)
 class Estimated:
     """What was estimated for one person; frames as their contracts say.
 
+    `paths` are those drawn anew: all of them where nothing was kept. `to_keep` is for the next night's `kept`.
     `levels` are the bands' levels now and `history` those of every week that holds a treatment, given everything; bands
     in the order of `band_names`, log ratios to the starting table.
     """
@@ -38,24 +36,40 @@ class Estimated:
     factors: pl.DataFrame = field(default_factory=FACTORS.empty)
     predictions: pl.DataFrame = field(default_factory=PREDICTIONS.empty)
     log_next: str = ""
+    to_keep: ToKeep = field(default_factory=ToKeep)
     band_names: tuple[str, ...] = ()
     levels: Levels | None = None
     history: History | None = None
 
 
 def estimate(
-    inputs: Inputs, screened: pl.DataFrame, lows: pl.DataFrame, as_of_utc: datetime, settings: EstimateSettings
+    inputs: Inputs,
+    screened: pl.DataFrame,
+    lows: pl.DataFrame,
+    as_of_utc: datetime,
+    settings: EstimateSettings,
+    kept: Kept | None = None,
 ) -> Estimated:
     """The estimates for one person as of an instant: a function of the inputs and the model version alone.
 
     screened  SCREENED; treatments and readings after `as_of_utc` are left out
     lows      LOWS of the same person
+    kept      what an earlier night left: it spares work and changes nothing
     raises    ColumnsMissing when a frame does not keep its contract
     """
     del lows
+    return estimate_from(standing(inputs.person, inputs.doses, screened, as_of_utc, settings, kept), inputs, as_of_utc)
+
+
+def estimate_from(stands: Standing, inputs: Inputs, as_of_utc: datetime) -> Estimated:
+    """`estimate`, with what stands found out beforehand.
+
+    inputs  readings and events from `stands.inputs_from_utc` on, and food that was logged at any time, suffice
+    """
+    settings, judged = stands.settings, stands.judged
     inputs = known_by(inputs, as_of_utc)
-    judged = with_weights(inputs.person, SCREENED.check(screened).filter(pl.col("first_dose_utc") <= as_of_utc))
-    measured = measure(inputs, judged, settings.path)
+    records, treatments, pictures = measured_from(stands, inputs)
+    measured = together(records, treatments, stands.weights, judged, stands.gauge)
     pairings = pairings_frame(judged, measured, settings)
     day = local_day(inputs, as_of_utc)
     bands = Bands.of(inputs.person)
@@ -64,17 +78,19 @@ def estimate(
     history = history_of(evidence, len(bands.names), model)
     changes = sum(on <= day for on in delivery_changes(inputs.person))
     levels = levels_at(history.state, week_of(day), changes, model)
-    predictions = predictions_of(inputs, judged, used, history.foretold, settings)
+    ahead = foreseen(records, treatments, stands.gauge.minutes)
+    predictions = predictions_of(stands, ahead, records, used, history.foretold)
     factors = factors_frame(inputs.person, as_of_utc, day, bands, levels, used, predictions, settings)
     return Estimated(
         pairings=pairings,
-        paths=PATHS.check(measured.paths),
+        paths=paths_of(inputs.person.person_id, zip(stands.firsts_us[stands.stand_n :], pictures, strict=True)),
         factors=factors,
         predictions=predictions,
         log_next=log_next(inputs, pairings, factors, day, settings),
         band_names=bands.names,
         levels=levels,
         history=history,
+        to_keep=stands.to_keep(records, pictures),
     )
 
 
@@ -113,62 +129,3 @@ def set_aside_where(pairings: pl.DataFrame, rule: pl.Expr, reason: str) -> pl.Da
         verdict=pl.when(caught).then(pl.lit(Verdict.SET_ASIDE.value)).otherwise("verdict"),
         reasons=pl.when(caught).then(pl.concat_list("reasons", pl.lit(reason))).otherwise("reasons"),
     )
-
-
-def predictions_of(
-    inputs: Inputs, judged: pl.DataFrame, used: pl.DataFrame, foretold: Foretold, settings: EstimateSettings
-) -> pl.DataFrame:
-    """PREDICTIONS of the used treatments, each from what was known before it."""
-    table = table_factor(inputs.person, used)
-    before = used.select("person_id", "first_dose_utc", "grams").with_columns(
-        log_factor=pl.Series(foretold.level + np.log(table)),
-        log_factor_sd=pl.Series(np.hypot(foretold.level_sd, foretold.event_sd)),
-        path_bias=pl.Series(foretold.path_bias),
-        path_bias_sd=pl.Series(foretold.path_bias_sd),
-        bias_covariance=pl.Series(foretold.covariance),
-    )
-    taught = judged.join(before, on=["person_id", "first_dose_utc"], how="semi")
-    if taught.height == 0:
-        return PREDICTIONS.empty()
-    expected = foreseen_rows(predict(inputs, taught, settings.path, minutes=settings.prediction.minutes_after))
-    readable = expected.join(taught.select("first_dose_utc", "window_to_utc"), on="first_dose_utc").filter(
-        pl.col("first_dose_utc") + pl.duration(minutes=pl.col("minutes_after")) < pl.col("window_to_utc")
-    )
-    wanted = readable.join(before, on=["person_id", "first_dose_utc"], how="inner", maintain_order="left")
-    wanted = seen_readings(with_path_bias(wanted), inputs.readings, settings.prediction)
-    columns = {name: wanted[name].to_numpy() for name in OUTLOOK_COLUMNS}
-    return predictions_frame(wanted, Outlook(**columns))
-
-
-def with_path_bias(wanted: pl.DataFrame) -> pl.DataFrame:
-    """The untreated path moved by the path bias as far as the glucose is at work, with its doubt and what offsets it.
-
-    A path thought too low makes the factor lower than measured: their covariance is negative and takes doubt off again.
-    """
-    share = pl.col("grams_shown") / pl.col("grams")
-    through_factor = 2.0 * pl.col("log_factor").exp() * pl.col("grams_shown") * share * pl.col("bias_covariance")
-    variance = pl.col("untreated_sd_mg_dl") ** 2
-    whole = variance + (share * pl.col("path_bias_sd")) ** 2 + through_factor
-    return wanted.with_columns(
-        untreated_mg_dl=pl.col("untreated_mg_dl") + share * pl.col("path_bias"),
-        untreated_sd_mg_dl=pl.max_horizontal(whole, 0.25 * variance).sqrt(),
-    )
-
-
-def foreseen_rows(foreseen: Foreseen) -> pl.DataFrame:
-    """One row a treatment and minute: what the path and the amount alone say of the reading there."""
-    parts = [
-        pl.DataFrame(
-            {
-                "person_id": foreseen.person_id,
-                "first_dose_utc": foreseen.first_dose_utc,
-                "minutes_after": pl.Series([minute] * len(foreseen.person_id), dtype=pl.Int32),
-                "untreated_mg_dl": foreseen.untreated_mg_dl[:, i],
-                "untreated_sd_mg_dl": np.sqrt(foreseen.untreated_var[:, i]),
-                "grams_shown": foreseen.response_g[:, i],
-                "grams_shown_sd": np.sqrt(foreseen.response_var[:, i]),
-            }
-        )
-        for i, minute in enumerate(foreseen.minutes)
-    ]
-    return pl.concat(parts)

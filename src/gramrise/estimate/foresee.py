@@ -1,84 +1,96 @@
 """What is known of a treatment before its response is seen: where the path was heading, and what a gram would do."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-import polars as pl
+from numpy.typing import NDArray
 
-from gramrise.domain.findings import Inputs
-from gramrise.estimate.censoring import Readings
-from gramrise.estimate.filter_types import Array, Flags, Whole
+from gramrise.estimate.compiled import headed
+from gramrise.estimate.filter_types import Array, Whole
 from gramrise.estimate.judged import Judged
-from gramrise.estimate.model import Model, response
-from gramrise.estimate.parameters import PathParameters
+from gramrise.estimate.model import Model, regression_columns, response
+from gramrise.estimate.path import LEVEL
 from gramrise.estimate.path_settings import PathSettings
-from gramrise.estimate.paths import untreated_at
 from gramrise.estimate.priors import shift_log_weights
-from gramrise.estimate.windows import Windows, laid_out, measurable
+from gramrise.estimate.windows import Windows
 
 
 @dataclass(frozen=True, slots=True)
-class Foreseen:
-    """Arrays [B, A] at the asked minutes after the first dose."""
+class Heading:
+    """By candidate, arrays [K, B, A] at the asked minutes after the first dose."""
 
-    person_id: pl.Series
-    first_dose_utc: pl.Series
-    minutes: tuple[int, ...]
     untreated_mg_dl: Array
     untreated_var: Array  # of a reading there, sensor noise included
     response_g: Array  # rise per mg/dL per g of factor
     response_var: Array  # from doubt of the dose's time
 
 
-def predict(
-    inputs: Inputs,
-    screened: pl.DataFrame,
-    settings: PathSettings,
-    learned: PathParameters | None = None,
-    minutes: tuple[int, ...] = (30, 45),
-) -> Foreseen:
+@dataclass(frozen=True, slots=True)
+class Foreseen:
+    """What was to be expected of treatments, as `Heading`, by the candidate favoured before each; arrays [B, A]."""
+
+    rows: Whole  # [B] which of the treatments: those with readings enough before
+    minutes: tuple[int, ...]
+    untreated_mg_dl: Array
+    untreated_var: Array
+    response_g: Array
+    response_var: Array
+
+
+def foreseen(records: NDArray[np.void], judged: Judged, minutes: tuple[int, ...]) -> Foreseen:
+    """Nothing after a treatment's first dose is looked at: the candidate is the one its predecessors favour.
+
+    records   as `alone.measured_alone` makes them, of a person's treatments in order of time
+    """
+    rows = np.flatnonzero(records["headed"])
+    by = judged.best_before()[rows]
+    lines = (
+        records[name][rows, by].astype(float) for name in ("untreated", "untreated_var", "response", "response_var")
+    )
+    return Foreseen(rows, minutes, *lines)
+
+
+def heading(model: Model, windows: Windows, settings: PathSettings, minutes: tuple[int, ...]) -> Heading:
     """Where the untreated path would be, and the rise per unit of factor, from readings up to the first dose only.
 
-    The parameters are those the person's earlier treatments favour: nothing after the first dose is looked at.
+    windows   each with a point at or before minute 0
+    minutes   asked, after the first dose, ascending
     """
-    everything = laid_out(inputs, screened, settings)
-    before = (everything.present & (everything.minutes <= 0)).sum(axis=1)
-    everything = everything.chosen((before >= settings.fewest_before) & (everything.grams > 0))
-    rows = screened[everything.row]
-    asked = np.broadcast_to(np.array(minutes), (everything.row.size, len(minutes)))
-    out = [np.zeros(asked.shape) for _ in range(4)]
-    if everything.row.size:
-        candidates, favoured = _favoured(everything, screened, settings, learned)
-        for k in np.unique(favoured):
-            chosen = favoured == k
-            parts = _ahead(Model.of([candidates[int(k)]]), everything.chosen(chosen), settings, asked[chosen])
-            for whole, part in zip(out, parts, strict=True):
-                whole[chosen] = part
-    return Foreseen(rows["person_id"], rows["first_dose_utc"], minutes, *out)
+    asked = np.broadcast_to(np.array(minutes), (windows.row.size, len(minutes)))
+    points = (windows.minutes <= 0).sum(axis=1)
+    most = int(points.max(initial=1))
+    early = replace(windows, **{name: getattr(windows, name)[:, :most] for name in ("minutes", "values", "present")})
+    early = replace(early, below=windows.below[:, :most])
+    columns = regression_columns(model, early, settings, (), early.values).values
+    last = np.take_along_axis(windows.minutes, points[:, None] - 1, axis=1)
+    space = model.space
+    level, variance = headed(
+        space.transition, space.noise, space.seen, space.reading_variance, space.start_mean, space.start_covariance,
+        early.steps, early.present, np.ascontiguousarray(columns), points, np.asarray(asked - last), LEVEL,
+    )  # fmt: skip
+    noise = np.array([c.path.reading_sd**2 + c.path.linger_sd**2 for c in model.candidates])[:, None, None]
+    return Heading(
+        _untreated(model, windows, settings, asked, level),
+        variance + noise,
+        *_responses(model, windows, settings, asked),
+    )
 
 
-def _favoured(
-    windows: Windows, screened: pl.DataFrame, settings: PathSettings, learned: PathParameters | None
-) -> tuple[tuple[PathParameters, ...], Whole]:
-    """For each window the candidate favoured by the used treatments before it; `screened` stands in order of time."""
-    able: Flags = measurable(windows, settings)
-    part = windows.chosen(able)
-    judged = Judged.of(part, screened, settings, learned)
-    favoured = np.zeros(windows.row.size, dtype=np.int64)
-    # A window that cannot be measured itself goes by what stood after the measured ones before it.
-    counted: Whole = np.cumsum(able) - able
-    gained = np.where(judged.used, judged.scores.log_scores, 0.0)
-    before = np.concatenate([np.zeros((gained.shape[0], 1)), np.cumsum(gained, axis=1)], axis=1)
-    favoured[:] = before[:, counted].argmax(axis=0)
-    return judged.candidates, favoured
+def _untreated(model: Model, windows: Windows, settings: PathSettings, asked: Whole, level: Array) -> Array:
+    """[K, B, A] the level foretold, with what logged insulin and food are expected to do beyond what the path shows."""
+    there = replace(windows, minutes=asked, values=np.zeros(asked.shape))
+    columns = regression_columns(model, there, settings, (), there.values).values
+    resting = np.array([c.path.resting_mg_dl for c in model.candidates])[:, None, None]
+    untreated = level[..., 0] + resting
+    for part, name in zip(range(1, columns.shape[3]), ("insulin_share", "food_share"), strict=False):
+        share = np.array([getattr(c, name) for c in model.candidates])[:, None, None]
+        untreated = untreated + share * (columns[..., part] - level[..., part])
+    return np.asarray(untreated)
 
 
-def _ahead(model: Model, windows: Windows, settings: PathSettings, asked: Whole) -> tuple[Array, Array, Array, Array]:
-    early = windows.seen_until(0)
-    at = untreated_at(model, early, settings, Readings.plain(early), asked)
-    path = model.candidates[0].path
+def _responses(model: Model, windows: Windows, settings: PathSettings, asked: Whole) -> tuple[Array, Array]:
+    """[K, B, A] mean and variance of the rise per unit of factor over the doubt of the dose's time."""
     weights = np.exp(shift_log_weights(settings))
-    rises = np.array([response(model, windows, asked, shift)[0] for shift in settings.dose_shift_min])
+    rises = np.array([response(model, windows, asked, shift) for shift in settings.dose_shift_min])
     middle = np.tensordot(weights, rises, 1)
-    spread = np.tensordot(weights, (rises - middle) ** 2, 1)
-    return at.mean, at.variance + path.reading_sd**2 + path.linger_sd**2, middle, spread
+    return middle, np.tensordot(weights, (rises - middle) ** 2, 1)

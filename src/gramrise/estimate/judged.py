@@ -1,54 +1,59 @@
-"""A person's windows run through all candidates: what the treatments together say of each candidate."""
+"""What a person's treatments together say of the candidates, and which stood best at each treatment."""
 
 from dataclasses import dataclass
 
 import numpy as np
-import polars as pl
+from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from gramrise.domain.reasons import Verdict
-from gramrise.estimate.candidates import Scores, candidates_of, scores_of
-from gramrise.estimate.censoring import Readings
-from gramrise.estimate.filter_types import Array, Flags
-from gramrise.estimate.model import Model
-from gramrise.estimate.parameters import PathParameters
+from gramrise.estimate.candidates import Scores, scores_of
+from gramrise.estimate.filter_types import Array, Flags, Whole
 from gramrise.estimate.path_settings import PathSettings
-from gramrise.estimate.paths import readings_of
-from gramrise.estimate.priors import shift_log_weights, table_prior
-from gramrise.estimate.treatment import FactorLikelihood, factor_likelihood
-from gramrise.estimate.windows import Windows
+from gramrise.estimate.priors import Weighed, shift_log_weights, table_prior
+from gramrise.estimate.treatment import FactorLikelihood
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A person's windows and what they say of the candidates."""
+    """Scores of B treatments in order of time; those not measured score nothing."""
 
-    windows: Windows
-    candidates: tuple[PathParameters, ...]
-    readings: Readings
     scores: Scores
-    used: Flags  # [B]
+    used: Flags  # [B] measured, and not set aside
 
     @classmethod
-    def of(
-        cls, windows: Windows, screened: pl.DataFrame, settings: PathSettings, learned: PathParameters | None
-    ) -> "Judged":
-        model = Model.of(candidates_of(learned, settings))
-        readings = readings_of(model, windows, settings)
-        found = factor_likelihood(model, windows, settings, settings.score_shift_min, readings)
-        density = window_density(found, windows, settings, settings.score_shift_min)
-        scores = scores_of(density, found.log_height_before, settings)
-        used = (screened["verdict"] == Verdict.USED).to_numpy()[windows.row]
-        return cls(windows, model.candidates, readings, scores, used)
+    def of(cls, records: NDArray[np.void], used: Flags, settings: PathSettings) -> "Judged":
+        """records as `alone.measured_alone` makes them, [B]."""
+        teaches: Flags = used & records["measured"]
+        density, before = (
+            np.where(teaches[:, None], records[name], 0.0).T for name in ("log_density", "log_height_before")
+        )
+        return cls(scores_of(density, before, settings), teaches)
 
-    def likely(self, settings: PathSettings) -> tuple[Model, Array]:
-        """The candidates the person's used treatments leave standing, and their weights."""
-        weights = self.scores.weights(self.used)
-        kept = np.flatnonzero(weights >= min(settings.least_weight, float(weights.max())))
-        return Model.of([self.candidates[int(k)] for k in kept]), weights[kept] / weights[kept].sum()
+    def weights(self) -> Array:
+        """[K] weights of the candidates given all used treatments."""
+        return self.scores.weights(self.used)
+
+    def likely(self, settings: PathSettings) -> tuple[Whole, Array]:
+        """The candidates the used treatments leave standing, and their weights."""
+        weights = self.weights()
+        kept: Whole = np.flatnonzero(weights >= min(settings.least_weight, float(weights.max())))
+        return kept, weights[kept] / weights[kept].sum()
+
+    def best_before(self) -> Whole:
+        """[B] the candidate that the used treatments before each one favour."""
+        gained = self._gained()
+        nothing = np.zeros((gained.shape[0], 1))
+        return np.asarray(np.concatenate([nothing, np.cumsum(gained, axis=1)], axis=1)[:, :-1].argmax(axis=0))
+
+    def best_with(self) -> Whole:
+        """[B] the candidate that the used treatments up to each one, itself among them, favour."""
+        return np.asarray(np.cumsum(self._gained(), axis=1).argmax(axis=0))
+
+    def _gained(self) -> Array:
+        return np.where(self.used, self.scores.log_scores, 0.0)
 
 
-def window_density(found: FactorLikelihood, windows: Windows, settings: PathSettings, shifts: tuple[int, ...]) -> Array:
+def window_density(found: FactorLikelihood, windows: Weighed, settings: PathSettings, shifts: tuple[int, ...]) -> Array:
     """[K, B] log density of whole windows, the factor integrated over the table's prior and dose times over theirs."""
     _, _, by_shift = found.with_prior(*table_prior(windows))
     return np.asarray(logsumexp(by_shift + shift_log_weights(settings, shifts)[:, None, None], axis=0))

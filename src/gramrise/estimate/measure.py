@@ -1,6 +1,6 @@
-"""Measuring treatments: from readings and doses to each treatment's own factor, its path and its doubt."""
+"""Measuring treatments: from readings and doses to each treatment's own factor, its picture and its doubt."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -8,18 +8,20 @@ import polars as pl
 
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import PATHS
-from gramrise.estimate.filter_types import Array
-from gramrise.estimate.foresee import Foreseen, predict
-from gramrise.estimate.judged import Judged, window_density
-from gramrise.estimate.model import Model, response
+from gramrise.domain.kept import paths_of
+from gramrise.domain.reasons import Verdict
+from gramrise.estimate.alone import Gauge, Records, likelihood_of, measured_alone
+from gramrise.estimate.filter_types import Array, Flags
+from gramrise.estimate.foresee import Foreseen, foreseen
+from gramrise.estimate.judged import Judged
 from gramrise.estimate.parameters import PathParameters
 from gramrise.estimate.path_settings import PathSettings
-from gramrise.estimate.paths import path_rows, start_levels
+from gramrise.estimate.pictures import Weights, drawn_anew
+from gramrise.estimate.prediction import seen_readings
 from gramrise.estimate.priors import levelled_prior, shift_log_weights, table_prior
-from gramrise.estimate.treatment import FactorLikelihood, factor_likelihood, mixed
-from gramrise.estimate.windows import Windows, laid_out, measurable
-
-__all__ = ["Foreseen", "Measured", "measure", "predict"]
+from gramrise.estimate.settings import PredictionSettings
+from gramrise.estimate.standing import Standing
+from gramrise.estimate.treatment import FactorLikelihood, mixed
 
 MEASURED_SCHEMA: Final = {
     "person_id": pl.String(),
@@ -29,7 +31,6 @@ MEASURED_SCHEMA: Final = {
     "factor_var": pl.Float64(),
     "start_estimated_mg_dl": pl.Float64(),
     "rise_estimated_mg_dl": pl.Float64(),
-    "log_likelihood": pl.Float64(),
 }
 
 
@@ -38,13 +39,12 @@ class Measured:
     """Treatments measured, one row each where readings suffice, set-aside ones too (for drawing; marked by verdict).
 
     frame columns: person_id, first_dose_utc, verdict; factor_hat_mg_dl_per_g and factor_var, the Gaussian likelihood
-    of the factor at the reference amount under a flat prior; start_estimated_mg_dl; rise_estimated_mg_dl, peak of the
-    estimated rise of all doses; log_likelihood of the window's readings, everything else integrated out.
+    of the factor at the reference amount under a flat prior; start_estimated_mg_dl and rise_estimated_mg_dl, peak of
+    the estimated rise of all doses, both as drawn.
     """
 
-    frame: pl.DataFrame
-    paths: pl.DataFrame
-    log_likelihood: float
+    frame: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=MEASURED_SCHEMA))
+    paths: pl.DataFrame = field(default_factory=PATHS.empty)
     candidates: tuple[PathParameters, ...] = ()
     weights: Array = field(default_factory=lambda: np.ones(1))  # of the candidates, from this person's treatments
 
@@ -58,56 +58,91 @@ def measure(
 ) -> Measured:
     """Measure every treatment of one person whose readings suffice.
 
-    screened  SCREENED of one person; a column weight_kg f64 beside it where the weight is known
+    screened  SCREENED of one person in order of time; a column weight_kg f64 beside it where the weight is known
     learned   parameters from `learn`; None: the shipped ones
     """
-    windows = laid_out(inputs, screened, settings)
-    windows = windows.chosen(measurable(windows, settings) & (windows.grams > 0))
-    if not windows.row.size:
-        return Measured(pl.DataFrame(schema=MEASURED_SCHEMA), PATHS.empty(), 0.0)
-    judged = Judged.of(windows, screened, settings, learned)
-    model, weights = judged.likely(settings)
-    found = factor_likelihood(model, windows, settings, settings.dose_shift_min, judged.readings)
-    factor, variance, mean, prior = _factors(found, judged, weights, settings)
-    # What a picture shows is drawn to the person's level: a single treatment's own number can be wild.
-    precision = 1 / variance + 1 / prior
-    drawn, drawn_variance = (factor / variance + mean / prior) / precision, 1 / precision
-    best = Model.of([model.candidates[int(np.argmax(weights))]])
-    rows = screened[windows.row]
-    density = np.asarray(weights @ window_density(found, windows, settings, settings.dose_shift_min))
-    frame = pl.DataFrame(
-        {
-            "person_id": rows["person_id"],
-            "first_dose_utc": rows["first_dose_utc"],
-            "verdict": rows["verdict"],
-            "factor_hat_mg_dl_per_g": factor,
-            "factor_var": variance,
-            "start_estimated_mg_dl": start_levels(best, windows, settings, judged.readings, drawn),
-            "rise_estimated_mg_dl": drawn * _peak_response(best, windows),
-            "log_likelihood": density,
-        },
-        schema=MEASURED_SCHEMA,
+    gauge = Gauge.of(settings, learned)
+    records, windows = measured_alone(inputs, screened, gauge)
+    weights = weights_of(screened)
+    judged = judged_of(records, screened, gauge)
+    pictures = drawn_anew(records, judged, weights, windows, 0, gauge, with_paths)
+    measured = together(records, judged, weights, screened, gauge)
+    firsts = screened["first_dose_utc"].dt.epoch("us").to_list()
+    return replace(measured, paths=paths_of(inputs.person.person_id, zip(firsts, pictures, strict=True)))
+
+
+def measured_from(stands: Standing, inputs: Inputs) -> tuple[Records, Judged, list[bytes]]:
+    """Records of all treatments, measured where they do not stand; what they say of candidates; the new pictures."""
+    begin, gauge = stands.stand_n, stands.gauge
+    anew = stands.judged[begin:]
+    measured, windows = measured_alone(inputs, anew, gauge)
+    measured["seen"] = _seen(inputs, anew, gauge, stands.settings.prediction)
+    records = np.concatenate([stands.records, measured])
+    judged = judged_of(records, stands.judged, gauge)
+    return records, judged, drawn_anew(records, judged, stands.weights, windows, begin, gauge, with_paths=True)
+
+
+def _seen(inputs: Inputs, screened: pl.DataFrame, gauge: Gauge, settings: PredictionSettings) -> Array:
+    """[B, A] the reading at each minute that is foretold, nan where none is near."""
+    minutes = pl.DataFrame({"minutes_after": pl.Series(gauge.minutes, dtype=pl.Int32)})
+    wanted = screened.select("first_dose_utc").join(minutes, how="cross", maintain_order="left_right")
+    seen = seen_readings(wanted, inputs.readings, settings)["seen_mg_dl"]
+    return seen.fill_null(np.nan).to_numpy().reshape(screened.height, len(gauge.minutes))
+
+
+def predict(
+    inputs: Inputs,
+    screened: pl.DataFrame,
+    settings: PathSettings,
+    learned: PathParameters | None = None,
+    minutes: tuple[int, ...] = (30, 45),
+) -> Foreseen:
+    """Where the untreated path would be, and the rise per unit of factor, from readings up to the first dose only.
+
+    The candidate is the one the person's earlier treatments favour: nothing after the first dose is looked at.
+    screened  in order of time
+    """
+    gauge = Gauge.of(settings, learned, minutes)
+    records, _ = measured_alone(inputs, screened, gauge)
+    return foreseen(records, judged_of(records, screened, gauge), minutes)
+
+
+def weights_of(screened: pl.DataFrame) -> Weights:
+    """[B] body weights, nan where unknown or not given."""
+    known = "weight_kg" in screened.columns
+    weight = screened["weight_kg"].cast(pl.Float64).to_numpy() if known else np.full(screened.height, np.nan)
+    return Weights(weight)
+
+
+def judged_of(records: Records, screened: pl.DataFrame, gauge: Gauge) -> Judged:
+    return Judged.of(records, (screened["verdict"] == Verdict.USED).to_numpy(), gauge.settings)
+
+
+def together(records: Records, judged: Judged, weights: Weights, screened: pl.DataFrame, gauge: Gauge) -> Measured:
+    """What treatments' records say when the person's treatments are taken together; paths are left out."""
+    rows = np.flatnonzero(records["measured"])
+    if not rows.size:
+        return Measured()
+    kept, shares = judged.likely(gauge.settings)
+    part, mine = records[rows], Weights(weights.weight_kg[rows])
+    found = likelihood_of(part, kept)
+    factor, variance = _factors(found, mine, judged.used[rows], shares, gauge.settings)
+    chosen = screened.select("person_id", "first_dose_utc", "verdict")[rows]
+    frame = chosen.with_columns(
+        factor_hat_mg_dl_per_g=pl.Series(factor),
+        factor_var=pl.Series(variance),
+        start_estimated_mg_dl=pl.Series(part["start"].astype(float)),
+        rise_estimated_mg_dl=pl.Series(part["rise"].astype(float)),
     )
-    paths = PATHS.empty()
-    if with_paths:
-        paths = path_rows(best, windows, settings, judged.readings, rows, drawn, drawn_variance)
-    return Measured(frame, paths, float(density[judged.used].sum()), model.candidates, weights)
+    return Measured(frame, PATHS.empty(), gauge.model.candidates, judged.weights())
 
 
 def _factors(
-    found: FactorLikelihood, judged: Judged, weights: Array, settings: PathSettings
-) -> tuple[Array, Array, Array, Array]:
-    """Each window's factor and variance, and the prior (mean, variance) it was mixed under: the person's own level."""
-    mean, prior = table_prior(judged.windows)
+    found: FactorLikelihood, weights: Weights, used: Flags, shares: Array, settings: PathSettings
+) -> tuple[Array, Array]:
+    """Each window's factor and variance, mixed under a prior at the person's own level."""
+    mean, prior = table_prior(weights)
     shifts = shift_log_weights(settings)
-    factor, variance = mixed(found, shifts, weights, mean, prior)
-    mean, prior = levelled_prior(judged.windows, factor, variance, judged.used)
-    factor, variance = mixed(found, shifts, weights, mean, prior)
-    return factor, variance, mean, prior
-
-
-def _peak_response(model: Model, windows: Windows) -> Array:
-    """[B] peak of the response of all doses per unit of factor."""
-    last = int((windows.dose_minutes.max(initial=0)) + 120)
-    minutes = np.broadcast_to(np.arange(0, last, 5), (windows.row.size, len(range(0, last, 5))))
-    return np.asarray(response(model, windows, minutes)[0].max(axis=1))
+    factor, variance = mixed(found, shifts, shares, mean, prior)
+    mean, prior = levelled_prior(weights, factor, variance, used)
+    return mixed(found, shifts, shares, mean, prior)

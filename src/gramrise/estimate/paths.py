@@ -1,14 +1,11 @@
 """Where the level would have gone: smoothed untreated paths of measured treatments, for pictures and predictions."""
 
 from dataclasses import dataclass, replace
-from datetime import timedelta
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
-import polars as pl
 from numpy.typing import NDArray
 
-from gramrise.domain.frames import PATHS
 from gramrise.estimate.censoring import Readings, with_bounds
 from gramrise.estimate.compiled import smoothed_level
 from gramrise.estimate.filter_types import Array, Whole
@@ -18,9 +15,6 @@ from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.priors import table_prior
 from gramrise.estimate.treatment import factor_likelihood
 from gramrise.estimate.windows import Windows
-
-# DESIGN's contract of PATHS: a point every five minutes.
-PATH_STEP_MIN: Final = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,30 +74,6 @@ def start_levels(model: Model, windows: Windows, settings: PathSettings, reading
     """[B] level at the first dose, mg/dL, given all readings and each window's factor."""
     at = untreated_at(model, windows, settings, readings, np.zeros((windows.row.size, 1), dtype=np.int64))
     return np.asarray(at.mean[:, 0] + factor * at.by_factor[:, 0])
-
-
-def path_rows(
-    model: Model, windows: Windows, settings: PathSettings, readings: Readings, rows: pl.DataFrame,
-    factor: Array, variance: Array,
-) -> pl.DataFrame:  # fmt: skip
-    """PATHS of the windows: every five minutes from the first reading to the last."""
-    first = np.where(readings.present, windows.minutes, 10**6).min(axis=1)
-    last = np.where(readings.present, windows.minutes, -(10**6)).max(axis=1)
-    grid = np.arange(first.min() // PATH_STEP_MIN, last.max() // PATH_STEP_MIN + 1) * PATH_STEP_MIN
-    asked = np.broadcast_to(grid, (windows.row.size, grid.size))
-    at = untreated_at(model, windows, settings, readings, asked)
-    mean = at.mean + factor[:, None] * at.by_factor
-    sd = np.sqrt(at.variance + variance[:, None] * at.by_factor**2)
-    fitted = mean + factor[:, None] * response(model, windows, asked)[0]
-    inside = (asked >= first[:, None]) & (asked <= last[:, None])
-    window, point = np.nonzero(inside)
-    frame = rows.select("person_id", "first_dose_utc")[window].with_columns(
-        at_utc=pl.col("first_dose_utc") + pl.Series([timedelta(minutes=int(m)) for m in grid[point]]),
-        untreated_mg_dl=pl.Series(mean[inside]),
-        untreated_sd_mg_dl=pl.Series(sd[inside]),
-        fitted_mg_dl=pl.Series(fitted[inside]),
-    )
-    return PATHS.check(frame)
 
 
 def readings_of(model: Model, windows: Windows, settings: PathSettings) -> Readings:

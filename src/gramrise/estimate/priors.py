@@ -1,6 +1,6 @@
 """What is held of a treatment's factor and of its logged time before its readings are seen."""
 
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 
@@ -8,7 +8,6 @@ from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG, T
 from gramrise.estimate.filter_types import Array, Flags
 from gramrise.estimate.model import WEIGHT_UNKNOWN_KG
 from gramrise.estimate.path_settings import PathSettings
-from gramrise.estimate.windows import Windows
 
 # Spread of one treatment's factor about the table, as a share of it: person, band and treatment together.
 FACTOR_PRIOR_CV: Final = float(np.sqrt(np.expm1(PERSON_SD_LOG**2 + BAND_SD_LOG**2 + EVENT_SD_LOG**2)))
@@ -18,14 +17,23 @@ OWN_CV: Final = float(np.sqrt(np.expm1(BAND_SD_LOG**2 + EVENT_SD_LOG**2)))
 LOWEST_SHARE: Final = 0.25
 
 
-def table_prior(windows: Windows) -> tuple[Array, Array]:
+class Weighed(Protocol):
+    """Windows, or only the body weights of their days."""
+
+    @property
+    def weight_kg(self) -> Array:
+        """[B]; nan where unknown"""
+        ...
+
+
+def table_prior(windows: Weighed) -> tuple[Array, Array]:
     """Mean and variance of each window's factor before anything is seen, [B] mg/dL per g."""
     weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)
     mean = np.asarray(TAUGHT.k_mg_dl_kg_per_g / weight)
     return mean, (FACTOR_PRIOR_CV * mean) ** 2
 
 
-def levelled_prior(windows: Windows, factor: Array, variance: Array, used: Flags) -> tuple[Array, Array]:
+def levelled_prior(windows: Weighed, factor: Array, variance: Array, used: Flags) -> tuple[Array, Array]:
     """The prior moved to the person's own level, as a first pass over their used treatments finds it.
 
     Precision-weighted mean of the weight-adjusted factors, the table counting as one treatment; never below

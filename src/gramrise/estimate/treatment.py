@@ -1,6 +1,6 @@
 """One treatment: readings = untreated path + response of all its doses; its factor in closed form."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import logsumexp
@@ -22,6 +22,15 @@ class FactorLikelihood:
     log_height: Array  # log density of the readings at factor = 0, everything else integrated out
     log_height_alone: Array  # [K, B] the same
     log_height_before: Array  # [K, B] log density of the readings up to the first dose
+
+    def at(self, shifts: list[int]) -> "FactorLikelihood":
+        """The same with only these of its dose-time shifts, by place."""
+        return replace(
+            self,
+            factor=self.factor[shifts],
+            precision=self.precision[shifts],
+            log_height=self.log_height[shifts],
+        )
 
     def with_prior(self, mean: Array, variance: Array) -> tuple[Array, Array, Array]:
         """Posterior mean, variance and log marginal density under a Gaussian prior of the factor ([B])."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
@@ -16,6 +17,7 @@ from gramrise.estimate.path_settings import PathSettings
 
 FORMS: Final = tuple(Form)
 MINUTE_US: Final = 60_000_000
+DAY_MIN: Final = 1440
 # Longer steps between readings are taken as this long: our choice, windows with such gaps are set aside anyway.
 MOST_STEP_MIN: Final = 120
 
@@ -83,10 +85,26 @@ class Trace:
         usable = readings.filter(pl.col("range") != "above")
         at, value = minutes_of(usable["at_utc"]), usable["glucose_mg_dl"].to_numpy().astype(float)
         below = (usable["range"] == "below").to_numpy()
-        if at.size > 2 and float(np.median(np.diff(at))) < thin_min - 1:
-            kept = _one_per_bin(np.floor(at / thin_min))
-            return cls(at[kept], value[kept], below[kept])
-        return cls(at, value, below)
+        kept = _thinned(at, thin_min)
+        return cls(at[kept], value[kept], below[kept])
+
+
+def _thinned(at: Array, thin_min: float) -> Whole:
+    """Rows that stay: of a UTC day whose readings come more often, the middle one in each `thin_min` minutes.
+
+    Every day is judged by itself, so that a window holds the same readings whichever other days are looked at.
+    """
+    often = thin_min - 1
+    step = np.diff(at)
+    if not (step < often).any():
+        return np.arange(at.size)
+    begins = np.flatnonzero(np.diff(np.floor(at / DAY_MIN), prepend=-1.0))
+    kept = []
+    for first, past in pairwise([*begins.tolist(), at.size]):
+        thin = past - first > 2 and float(np.median(step[first : past - 1])) < often
+        rows = _one_per_bin(np.floor(at[first:past] / thin_min)) if thin else np.arange(past - first)
+        kept.append(first + rows)
+    return np.concatenate(kept)
 
 
 def _one_per_bin(bins: Array) -> Whole:
@@ -108,7 +126,7 @@ def laid_out(
     first = minutes_of(screened["first_dose_utc"])
     begin = np.fmax(minutes_of(screened["window_from_utc"]), first - settings.run_in_min)
     last_dose = minutes_of(screened["last_dose_utc"])
-    end = np.fmin(minutes_of(screened["window_to_utc"]), last_dose + settings.tail_min)
+    end = reads_to(screened, settings)
     low, high = np.searchsorted(trace.at, begin - 1e-6), np.searchsorted(trace.at, end - 1e-6)
     longest = int(max(1, (high - low).max(initial=0)))
     index = low[:, None] + np.arange(longest)[None, :]
@@ -116,7 +134,7 @@ def laid_out(
     index = np.where(inside, index, np.maximum(high - 1, low)[:, None]).clip(0, max(trace.at.size - 1, 0))
     at = trace.at[index] if trace.at.size else np.zeros(index.shape)
     below = inside & (trace.below[index] if trace.at.size else False)
-    dose_minutes, dose_grams, dose_form = _doses(inputs.doses, first, last_dose)
+    dose_minutes, dose_grams, dose_form = doses_of(inputs.doses, first, last_dose)
     weight = screened["weight_kg"].to_numpy() if "weight_kg" in screened.columns else np.full(first.size, np.nan)
     return Windows(
         minutes=np.rint(at - first[:, None]).astype(np.int64),
@@ -134,7 +152,23 @@ def laid_out(
     )
 
 
-def _doses(doses: pl.DataFrame, first: Array, last: Array) -> tuple[Whole, Array, Whole]:
+def reads_from(screened: pl.DataFrame, settings: PathSettings) -> Array:
+    """[B] earliest minute (since 1970) of which a window's readings, insulin or food are read.
+
+    Of readings whole UTC days are looked at: the day's pace decides whether it is thinned.
+    """
+    begin = minutes_of(screened["first_dose_utc"]) - settings.run_in_min
+    events = begin - max(settings.insulin.action_end_min, settings.insulin.meal_end_min)
+    return np.asarray(np.minimum(np.floor(begin / DAY_MIN) * DAY_MIN, events))
+
+
+def reads_to(screened: pl.DataFrame, settings: PathSettings) -> Array:
+    """[B] the minute (since 1970) before which all of a window's readings lie."""
+    end = minutes_of(screened["last_dose_utc"]) + settings.tail_min
+    return np.asarray(np.fmin(minutes_of(screened["window_to_utc"]), end))
+
+
+def doses_of(doses: pl.DataFrame, first: Array, last: Array) -> tuple[Whole, Array, Whole]:
     """Every measured dose from the first to the last of each treatment, as padded arrays."""
     known = doses.filter(pl.col("grams").is_not_null()).sort("taken_at_utc")
     at, grams = minutes_of(known["taken_at_utc"]), known["grams"].to_numpy().astype(float)

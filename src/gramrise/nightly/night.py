@@ -15,7 +15,7 @@ from gramrise.nightly.delivery import Delivered, deliver
 from gramrise.nightly.due import latest_day_due
 from gramrise.nightly.locking import only_one
 from gramrise.nightly.logs import code_of, place_of, say
-from gramrise.nightly.one_person import run_person
+from gramrise.nightly.one_person import Rules, bring_up_to_date, rules_of
 from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.store import Store
 from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
@@ -60,6 +60,7 @@ class _Pass:
     run_id: int
     mark: str
     stop: Callable[[], bool]
+    rules: Callable[[], Rules]
 
 
 def run_night(
@@ -83,7 +84,7 @@ def run_night(
         clock.look_at_clock(store, now_utc, settings)
         persons = store.persons()
         run_id = store.runs.begin(NIGHTLY, now_utc)
-        one = _Pass(store, home, now_utc, settings, Night(), run_id, store.runs.home_mark(), stop)
+        one = _Pass(store, home, now_utc, settings, Night(), run_id, store.runs.home_mark(), stop, rules_of(home))
         _everybody(one, [each for each in persons if only is None or each.person_id in only], sleep)
         if not one.night.stopped:
             _weekly(one, persons)
@@ -146,7 +147,7 @@ def _one_night(one: _Pass, person: Person, files: list[Path]) -> None:
     one.night.files_held += taken.held
     one.night.rows += taken.rows
     one.night.held += taken.sentences
-    run_person(one.store, person.person_id, one.now_utc, one.home, as_shown=True)
+    bring_up_to_date(one.store, person.person_id, one.now_utc, one.rules(), as_shown=True)
     one.night.persons += 1
 
 

@@ -12,7 +12,9 @@ from sqlalchemy.dialects import postgresql, sqlite
 from gramrise.domain import frames
 from gramrise.domain.findings import MODEL_VERSION, Findings
 from gramrise.domain.frames import FrameContract
+from gramrise.domain.kept import Kept, ToKeep
 from gramrise.domain.problems import ColumnsMissing
+from gramrise.store import kept
 from gramrise.store.moments import instant, instant_or_none, stored
 from gramrise.store.schema import findings as header
 from gramrise.store.schema import findings_frames, persons, shown_factors, shown_predictions
@@ -27,6 +29,9 @@ CONTRACTS: Final[dict[str, FrameContract]] = {
 }
 
 
+LOWS: Final = "lows"
+TREATMENTS: Final = "treatments"
+PATHS: Final = "paths"  # kept as pictures, a treatment each; as a frame only where nothing is kept for another night
 SCREENED: Final = "screened"
 BASIS: Final = "basis"
 
@@ -39,7 +44,7 @@ def _packed(frame: pl.DataFrame) -> bytes:
 
 @dataclass(frozen=True, slots=True)
 class Before:
-    """What detection found last time, to go on from.
+    """What was found last time, to go on from.
 
     changed_from_utc  earliest instant whose inputs changed since; None: nothing did
     basis             what it was found with: settings as the caller wrote them down
@@ -51,6 +56,20 @@ class Before:
     screened: pl.DataFrame
     changed_from_utc: datetime | None
     basis: str
+    kept: Kept
+
+
+@dataclass(frozen=True, slots=True)
+class GoingOn:
+    """What a night leaves for the next one beside its findings.
+
+    before   what it went on from itself: of that, what is the same need not be written again
+    """
+
+    screened: pl.DataFrame
+    basis: str
+    to_keep: ToKeep
+    before: Before | None = None
 
 
 def save(
@@ -58,15 +77,13 @@ def save(
     person_id: str,
     found: Findings,
     inputs_version: int,
-    screened: pl.DataFrame | None = None,
-    basis: str = "",
+    going_on: GoingOn | None = None,
 ) -> None:
     """Replaces the person's findings. Raises ColumnsMissing when a frame does not keep its contract.
 
-    screened, basis   kept beside them for the next night (`Before`)
+    going_on   what is kept beside them for the next night; None: it will find everything anew
     """
-    for table in (findings_frames, header):
-        connection.execute(delete(table).where(table.c.person_id == person_id))
+    connection.execute(delete(header).where(header.c.person_id == person_id))
     connection.execute(
         insert(header).values(
             person_id=person_id,
@@ -76,14 +93,46 @@ def save(
             log_next=found.log_next,
         )
     )
-    checked = {name: contract.check(getattr(found, name)) for name, contract in CONTRACTS.items()}
-    if screened is not None:
-        checked |= {SCREENED: frames.SCREENED.check(screened), BASIS: pl.DataFrame({BASIS: [basis]})}
+    if going_on is None:
+        kept.change(connection, person_id, ToKeep())
+        _replace(
+            connection,
+            person_id,
+            {name: contract.check(getattr(found, name)) for name, contract in CONTRACTS.items()},
+            set(),
+        )
+        return
+    kept.change(connection, person_id, going_on.to_keep)
+    whole = {**{name: getattr(found, name) for name in CONTRACTS if name != PATHS}, SCREENED: going_on.screened}
+    same = _same(whole, going_on.before)
+    changed = {name: _contract(name).check(frame) for name, frame in whole.items() if name not in same}
+    if going_on.before is None or going_on.before.basis != going_on.basis:
+        changed[BASIS] = pl.DataFrame({BASIS: [going_on.basis]})
+    else:
+        same.add(BASIS)
+    _replace(connection, person_id, changed, same)
+
+
+def _contract(name: str) -> FrameContract:
+    return frames.SCREENED if name == SCREENED else CONTRACTS[name]
+
+
+def _same(whole: dict[str, pl.DataFrame], before: Before | None) -> set[str]:
+    """Names of the frames that stand as they were: these need not be written again."""
+    names = (LOWS, TREATMENTS, SCREENED)
+    return set() if before is None else {name for name in names if whole[name].equals(getattr(before, name))}
+
+
+def _replace(connection: Connection, person_id: str, changed: dict[str, pl.DataFrame], same: set[str]) -> None:
+    """Writes the frames that changed; of those there only `same` stay."""
+    mine = (findings_frames.c.person_id == person_id, findings_frames.c.frame.not_in(same))
+    connection.execute(delete(findings_frames).where(*mine))
     rows = [
         {"person_id": person_id, "frame": name, "rows_n": frame.height, "arrow": _packed(frame)}
-        for name, frame in checked.items()
+        for name, frame in changed.items()
     ]
-    connection.execute(insert(findings_frames), rows)
+    if rows:
+        connection.execute(insert(findings_frames), rows)
 
 
 def load(connection: Connection, person_id: str) -> tuple[Findings, int] | None:
@@ -100,6 +149,8 @@ def load(connection: Connection, person_id: str) -> tuple[Findings, int] | None:
         }
     except ColumnsMissing:  # written by an older gramrise: to be computed again
         return None
+    if PATHS not in read:
+        read[PATHS] = kept.paths(connection, person_id)
     log_next = top.log_next
     found = Findings(instant(top.as_of_utc), model_version=top.model_version, log_next=log_next, **read)
     return found, top.inputs_version
@@ -110,7 +161,7 @@ def load_before(connection: Connection, person_id: str) -> Before | None:
     top = connection.execute(select(header).where(header.c.person_id == person_id)).first()
     if top is None or top.model_version != MODEL_VERSION:
         return None
-    wanted = {"lows": frames.LOWS, "treatments": frames.TREATMENTS, SCREENED: frames.SCREENED}
+    wanted = {name: _contract(name) for name in (LOWS, TREATMENTS, SCREENED)}
     packed = select(findings_frames.c.frame, findings_frames.c.arrow).where(
         findings_frames.c.person_id == person_id, findings_frames.c.frame.in_([*wanted, BASIS])
     )
@@ -123,16 +174,30 @@ def load_before(connection: Connection, person_id: str) -> Before | None:
         return None
     since = select(persons.c.changed_from).where(persons.c.person_id == person_id)
     changed = instant_or_none(connection.execute(since).scalar_one_or_none())
-    return Before(instant(top.as_of_utc), **checked, changed_from_utc=changed, basis=str(read[BASIS].item()))
+    as_of = instant(top.as_of_utc)
+    still = kept.load(connection, person_id, as_of if changed is None else min(as_of, changed))
+    return Before(as_of, **checked, changed_from_utc=changed, basis=str(read[BASIS].item()), kept=still)
 
 
 def keep_as_shown(connection: Connection, person_id: str, found: Findings) -> None:
     """Keeps what a night shows: its factors, and each prediction the first time it is shown. Never changed later."""
     told = {"person_id": person_id, "shown_at": stored(found.as_of_utc), "model_version": found.model_version}
-    predicted = found.predictions.select("first_dose_utc", "minutes_after", "predicted_mg_dl", "p05_mg_dl", "p95_mg_dl")
+    columns = ("first_dose_utc", "minutes_after", "predicted_mg_dl", "p05_mg_dl", "p95_mg_dl")
+    predicted = _not_yet_shown(connection, person_id, found.predictions).select(columns)
     _insert_new(connection, shown_predictions, [told | _stored_row(row) for row in predicted.to_dicts()])
     names = [column.name for column in shown_factors.columns if column.name not in told]
     _insert_new(connection, shown_factors, [told | row for row in found.factors.select(names).to_dicts()])
+
+
+def _not_yet_shown(connection: Connection, person_id: str, predictions: pl.DataFrame) -> pl.DataFrame:
+    """Predictions that no night has shown yet."""
+    table = shown_predictions.c
+    known = select(table.first_dose_utc, table.minutes_after).where(table.person_id == person_id)
+    shown_before = {(first, minutes) for first, minutes in connection.execute(known)}
+    keys = zip(
+        predictions["first_dose_utc"].dt.epoch("us").to_list(), predictions["minutes_after"].to_list(), strict=True
+    )
+    return predictions.filter(pl.Series([key not in shown_before for key in keys], dtype=pl.Boolean))
 
 
 def _stored_row(row: dict[str, object]) -> dict[str, object]:

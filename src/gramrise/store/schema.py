@@ -224,6 +224,17 @@ findings_frames = Table(
     Column("rows_n", Integer, nullable=False),
     Column("arrow", LargeBinary, nullable=False),
 )
+# What each treatment says by itself (`gramrise.estimate.alone`) and its picture, as bytes. `key` says what it was
+# computed from; what does not stand is measured anew. With row numbers: a row is longer than an index page holds.
+treatments_kept = Table(
+    "treatments_kept",
+    METADATA,
+    _person(True),
+    Column("first_dose_at", BigInteger, primary_key=True),
+    Column("key", LargeBinary, nullable=False),
+    Column("numbers", LargeBinary, nullable=False),
+    Column("picture", LargeBinary, nullable=False),
+)
 shown_predictions = Table(
     "shown_predictions",
     METADATA,
@@ -290,12 +301,13 @@ outbox = Table(
     Column("trouble", Text, nullable=False),
     UniqueConstraint("person_id", "kind", "for_on", "recipient"),
 )
-# The readings once more, up to `last_at`, as one Arrow file: `trace.py`. Dropped when one of them changes.
+# The readings once more, each Arrow file from the one before it up to `last_at`: `trace.py`. Dropped from the first on
+# that holds one that changes.
 traces = Table(
     "traces",
     METADATA,
     _person(True),
-    Column("last_at", BigInteger, nullable=False),
+    Column("last_at", BigInteger, primary_key=True),
     Column("arrow", LargeBinary, nullable=False),
 )
 # Cards in the family's hands. The view is the whole card as it was made, JSON of the report's floor, never read in SQL.

@@ -1,11 +1,11 @@
 """`Store`: everything a household has told and everything found, in one database. The only speaker of SQL."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Final, Self
 
 import polars as pl
 from sqlalchemy import Connection, Engine, select, update
@@ -32,11 +32,11 @@ from gramrise.store.amounts import with_grams
 from gramrise.store.moments import instant, instant_or_none, stored
 from gramrise.store.one_file import TakingIn
 from gramrise.store.outbox import Outbox
-from gramrise.store.rows import InputTable
 from gramrise.store.runs import Runs
 
 # Before any instant a log can hold: what changing a person's facts counts as changed from.
 BEGINNING = 0
+INPUTS_OF_TIME: Final = (rows.FINGERS, rows.DOSES, rows.EVENTS)
 
 
 class Store:
@@ -167,28 +167,44 @@ class Store:
         inputs, version, _ = self.inputs_to_find_from(person_id)
         return inputs, version
 
-    def inputs_to_find_from(self, person_id: str) -> tuple[Inputs, int, found.Before | None]:
-        """The inputs, the number that `save_findings` wants back, and what was found before: one view of all three."""
+    def inputs_to_find_from(
+        self, person_id: str, since: Callable[[found.Before], datetime | None] = lambda _before: None
+    ) -> tuple[Inputs, int, found.Before | None]:
+        """The inputs, the number that `save_findings` wants back, and what was found before: one view of all three.
+
+        since   asked where something was found before: the instant from which the trace and what happened beside it
+                are wanted, with the first food ever logged (doses always come whole); None: everything
+        """
         with self.reading() as connection:
+            before = found.load_before(connection, person_id)
+            begin = None if before is None else since(before)
+            person = people.known_person(connection, person_id)
             version = self._version(connection, person_id)
-            inputs = self._inputs(connection, people.known_person(connection, person_id), None)
-            return inputs, version, found.load_before(connection, person_id)
+            return (
+                self._inputs(connection, person, None if begin is None else stored(begin), whole_log=True),
+                version,
+                before,
+            )
 
-    def _inputs(self, connection: Connection, person: Person, since: int | None) -> Inputs:
-        def of(kind: InputTable, instant_column: str) -> pl.DataFrame:
-            chosen = select(kind.table).where(kind.table.c.person_id == person.person_id)
-            if since is not None:
-                chosen = chosen.where(kind.table.c[instant_column] >= since)
-            return rows.fetch(connection, chosen, kind.schema)
-
+    def _inputs(self, connection: Connection, person: Person, since: int | None, whole_log: bool = False) -> Inputs:
+        chosen = {kind: select(kind.table).where(kind.table.c.person_id == person.person_id) for kind in INPUTS_OF_TIME}
+        if since is not None:
+            doses, fingers = chosen[rows.DOSES], chosen[rows.FINGERS]
+            chosen[rows.FINGERS] = fingers.where(schema.fingers.c.at_utc >= since)
+            chosen[rows.DOSES] = doses if whole_log else doses.where(schema.doses.c.taken_at_utc >= since)
+            late = rows.lasting_from(since) if whole_log else schema.events.c.at_utc >= since
+            chosen[rows.EVENTS] = chosen[rows.EVENTS].where(late)
+        fetched = {kind: rows.fetch(connection, which, kind.schema) for kind, which in chosen.items()}
+        if since is not None and whole_log:
+            fetched[rows.EVENTS] = rows.with_first_food(connection, fetched[rows.EVENTS], person.person_id)
         explained = asked.load(connection, person.person_id, only_open=False)
-        doses = answers.lay_over_doses(of(rows.DOSES, "taken_at_utc"), explained, person)
+        told = answers.lay_over_doses(fetched[rows.DOSES], explained, person)
         return Inputs(
             person,
             readings=trace.readings_of(connection, person.person_id, since),
-            fingers=rows.as_contract(rows.FINGERS, of(rows.FINGERS, "at_utc")),
-            doses=with_grams(rows.as_contract(rows.DOSES, doses), person),
-            events=rows.as_contract(rows.EVENTS, of(rows.EVENTS, "at_utc")),
+            fingers=rows.as_contract(rows.FINGERS, fetched[rows.FINGERS]),
+            doses=with_grams(rows.as_contract(rows.DOSES, told), person),
+            events=rows.as_contract(rows.EVENTS, fetched[rows.EVENTS]),
         )
 
     def has_inputs(self, person_id: str, start_utc: datetime, end_utc: datetime) -> bool:
@@ -281,21 +297,20 @@ class Store:
         questions: Iterable[Question] = (),
         inputs_version: int | None = None,
         as_shown: bool = False,
-        screened: pl.DataFrame | None = None,
-        basis: str = "",
+        going_on: found.GoingOn | None = None,
     ) -> bool:
         """Replaces a person's findings and the questions that came with them.
 
         inputs_version  of the inputs they rest on (`inputs_and_version`); if these changed meanwhile nothing is saved
                         and the answer is False
         as_shown        also keep the night's factors and new predictions as they are shown
-        screened, basis SCREENED and the settings they rest on, to go on from next time (`inputs_to_find_from`)
+        going_on        what the next night goes on from (`inputs_to_find_from`); the pictures of treatments are in it
         """
         with self.writing() as connection:
             standing = self._version(connection, person_id)
             if inputs_version is not None and inputs_version != standing:
                 return False
-            found.save(connection, person_id, findings, standing, screened, basis)
+            found.save(connection, person_id, findings, standing, going_on)
             questions = tuple(questions)
             asked.withdraw(connection, person_id, questions, "detect")
             asked.ask(connection, questions, findings.as_of_utc, "detect")

@@ -1,7 +1,8 @@
-"""A person's readings, fast: all but the newest kept once more as one Arrow file beside the table.
+"""A person's readings, fast: all but the newest kept once more as Arrow files beside the table.
 
-A year of readings row by row costs 160 ms of every night; from the kept file it costs a few. The table stays the truth:
-the file holds exactly its rows up to `last_at`, and is dropped in the transaction that changes one of them.
+A year of readings row by row costs 160 ms; from the kept files it costs a few. The table stays the truth: the files
+hold exactly its rows up to the last one's `last_at`, each from where the one before it ends, and are dropped in the
+transaction that changes a row they hold. A night adds a file at most, so that what it costs does not grow.
 
 Reading the database file through a second library would be as fast and must not be done: two copies of SQLite in one
 process drop each other's locks (sqlite.org/howtocorrupt.html, section 2.2.1), and one of them saw an empty table here.
@@ -11,56 +12,58 @@ from io import BytesIO
 from typing import Any, Final
 
 import polars as pl
-from sqlalchemy import Connection, Row, delete, func, insert, select
+from sqlalchemy import Connection, Select, delete, func, insert, select
 
 from gramrise.domain.frames import READINGS
 from gramrise.store import rows, schema
 
 COLUMNS: Final = ("at_utc", "glucose_mg_dl", "range", "offset_minutes")
-# Our choice: two weeks of readings every five minutes are read row by row before the file is written anew.
+# Our choice: two weeks of readings every five minutes are read row by row before another file is written.
 NEWEST_ROWS: Final = 4_000
+FILES: Final = schema.traces
 
 
 def readings_of(connection: Connection, person_id: str, since: int | None) -> pl.DataFrame:
     """READINGS of a person, from a stored instant on; None: all."""
-    kept = _kept(connection, person_id)
-    parts = []
-    if kept is not None and (since is None or since <= kept.last_at):
-        old = pl.read_ipc(BytesIO(kept.arrow))
-        parts.append(old if since is None else old.filter(pl.col("at_utc") >= since))
-        since = kept.last_at + 1
-    parts.append(_rows(connection, person_id, since))
+    mine = select(FILES.c.last_at, FILES.c.arrow).where(FILES.c.person_id == person_id).order_by(FILES.c.last_at)
+    parts, known = [], since
+    for last_at, arrow in connection.execute(mine if since is None else mine.where(FILES.c.last_at >= since)):
+        part = pl.read_ipc(BytesIO(arrow))
+        parts.append(part if since is None else part.filter(pl.col("at_utc") >= since))
+        known = last_at + 1
+    parts.append(_rows(connection, person_id, known))
     whose = pl.lit(person_id, dtype=pl.String).alias("person_id")
     kinds = {name: READINGS.schema[name] for name in COLUMNS}
     return READINGS.check(pl.concat(parts).select(whose, *(pl.col(name).cast(dtype) for name, dtype in kinds.items())))
 
 
 def keep(connection: Connection, person_id: str) -> None:
-    """Writes the file anew where many rows are newer than it."""
-    kept, table = _kept(connection, person_id), schema.readings
-    newer = select(func.count()).select_from(table).where(table.c.person_id == person_id)
-    if kept is not None:
-        newer = newer.where(table.c.at_utc > kept.last_at)
+    """Writes another file where many rows are newer than the last one."""
+    table, last = schema.readings, last_kept(connection, person_id)
+    newer = _newer(select(func.count()).select_from(table).where(table.c.person_id == person_id), last)
     if connection.execute(newer).scalar_one() < NEWEST_ROWS:
         return
-    whole = _rows(connection, person_id, None)
+    whole = _rows(connection, person_id, None if last is None else last + 1)
     into = BytesIO()
     whole.write_ipc(into, compression="zstd")
-    connection.execute(delete(schema.traces).where(schema.traces.c.person_id == person_id))
     values = {"person_id": person_id, "last_at": int(whole["at_utc"][-1]), "arrow": into.getvalue()}
-    connection.execute(insert(schema.traces).values(**values))
+    connection.execute(insert(FILES).values(**values))
 
 
 def drop_from(connection: Connection, person_id: str, changed_from: int) -> None:
-    """Forgets the file if a row it holds has changed, or one was added before its end."""
-    kept = schema.traces.c
-    connection.execute(delete(schema.traces).where(kept.person_id == person_id, kept.last_at >= changed_from))
+    """Forgets every file that holds a row that has changed, or ends after one that was added, and those after it."""
+    connection.execute(delete(FILES).where(FILES.c.person_id == person_id, FILES.c.last_at >= changed_from))
 
 
-def _kept(connection: Connection, person_id: str) -> Row[Any, Any] | None:
-    held = schema.traces
-    chosen = select(held.c.last_at, held.c.arrow).where(held.c.person_id == person_id)
-    return connection.execute(chosen).first()
+def last_kept(connection: Connection, person_id: str) -> int | None:
+    """The stored instant up to which readings are kept in files; None: there are none."""
+    chosen = select(func.max(FILES.c.last_at)).where(FILES.c.person_id == person_id)
+    last: int | None = connection.execute(chosen).scalar_one()
+    return last
+
+
+def _newer(chosen: Select[Any], last: int | None) -> Select[Any]:
+    return chosen if last is None else chosen.where(schema.readings.c.at_utc > last)
 
 
 def _rows(connection: Connection, person_id: str, since: int | None) -> pl.DataFrame:

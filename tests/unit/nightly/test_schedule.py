@@ -45,7 +45,7 @@ def days(first, n):
 def light(monkeypatch):
     """Nights without detect and estimate: only when they run is looked at here."""
     ran = []
-    monkeypatch.setattr(night, "run_person", lambda _store, who, now, *_, **__: ran.append((who, now)))
+    monkeypatch.setattr(night, "bring_up_to_date", lambda _store, who, now, *_, **__: ran.append((who, now)))
     return ran
 
 
@@ -154,7 +154,7 @@ def test_told_to_stop_in_the_middle_of_work_it_ends_in_good_order(home):
     slow = (
         "import sys, time\nfrom pathlib import Path\nfrom gramrise.nightly import night, schedule\n"
         "def slow(*_, **__):\n    print('working', flush=True); time.sleep(0.2)\n"
-        f"night.run_person = slow\nsys.exit(schedule.run_schedule(Path({str(home)!r})))"
+        f"night.bring_up_to_date = slow\nsys.exit(schedule.run_schedule(Path({str(home)!r})))"
     )
     running = subprocess.Popen(
         [sys.executable, "-c", slow], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=dict(os.environ)

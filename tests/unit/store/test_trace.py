@@ -36,7 +36,7 @@ def store(tmp_path):
 
 def kept(store):
     with store.reading() as connection:
-        return trace._kept(connection, "mia")
+        return trace.last_kept(connection, "mia")
 
 
 def found(store):

@@ -1,0 +1,160 @@
+"""What each treatment says by itself, to every candidate: measured once, kept, and weighed anew every night.
+
+A person's treatments share the candidates' weights and a level, so each new one moves what all the others are worth.
+What costs time does not depend on the others: it is measured here, a record a treatment, and a night measures only what
+is new. Records hold float32 where seven digits are more than readings tell: the same whether measured now or kept.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from hashlib import blake2b
+from typing import Any, Final
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from gramrise.domain.findings import MODEL_VERSION, Inputs
+from gramrise.estimate.candidates import candidates_of
+from gramrise.estimate.filter_types import Array, Flags
+from gramrise.estimate.foresee import heading
+from gramrise.estimate.judged import window_density
+from gramrise.estimate.model import Model
+from gramrise.estimate.parameters import PathParameters
+from gramrise.estimate.path_settings import PathSettings
+from gramrise.estimate.paths import readings_of
+from gramrise.estimate.treatment import FactorLikelihood, factor_likelihood
+from gramrise.estimate.windows import Windows, laid_out, measurable
+
+Records = NDArray[np.void]
+
+# Windows measured at once: bounds memory, costs no speed (our choice).
+AT_ONCE: Final = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """What treatments are measured with: settings, candidates, and the minutes at which readings are foretold."""
+
+    settings: PathSettings
+    model: Model
+    minutes: tuple[int, ...]
+    mark: bytes  # another one for anything that would measure otherwise
+
+    @classmethod
+    def of(
+        cls, settings: PathSettings, learned: PathParameters | None = None, minutes: tuple[int, ...] = (30, 45)
+    ) -> "Gauge":
+        """The shipped candidates' is made once, as every person of a night is measured with it."""
+        return (
+            _shipped_gauge(settings.model_dump_json(), minutes)
+            if learned is None
+            else _gauge(settings, learned, minutes)
+        )
+
+    @property
+    def record(self) -> np.dtype[np.void]:
+        """K candidates, S dose-time shifts, A minutes; what is seen and drawn is filled in by others."""
+        k, s, a = len(self.model.candidates), len(self.settings.dose_shift_min), len(self.minutes)
+        return np.dtype(
+            [
+                ("measured", "?"),  # readings enough on both sides of the glucose
+                ("headed", "?"),  # readings enough before it
+                ("factor", "<f4", (s, k)),  # as FactorLikelihood
+                ("precision", "<f4", (s, k)),
+                ("log_height", "<f8", (k,)),
+                ("log_height_before", "<f8", (k,)),
+                (
+                    "log_density",
+                    "<f8",
+                    (k,),
+                ),  # of the window, factor and (score) dose times integrated over their priors
+                ("untreated", "<f4", (k, a)),  # as Heading
+                ("untreated_var", "<f4", (k, a)),
+                ("response", "<f4", (k, a)),
+                ("response_var", "<f4", (k, a)),
+                ("seen", "<f8", (a,)),  # readings that predictions are held against, nan where none is near
+                ("drawn_by", "<i4"),  # candidate, -1: not drawn
+                ("drawn_ratio", "<f8"),  # its factor over the table's, by that candidate under the table's prior
+                ("drawn_ratio_var", "<f8"),
+                ("start", "<f4"),  # estimated level at the first dose and peak of the estimated rise, mg/dL
+                ("rise", "<f4"),
+            ]
+        )
+
+
+def _gauge(settings: PathSettings, learned: PathParameters | None, minutes: tuple[int, ...]) -> Gauge:
+    model = Model.of(candidates_of(learned, settings))
+    told = (MODEL_VERSION, settings.model_dump_json(), repr(model.candidates), repr(minutes))
+    return Gauge(settings, model, minutes, blake2b("\n".join(told).encode(), digest_size=16).digest())
+
+
+@lru_cache(maxsize=8)
+def _shipped_gauge(settings: str, minutes: tuple[int, ...]) -> Gauge:
+    return _gauge(PathSettings.model_validate_json(settings), None, minutes)
+
+
+def measured_alone(inputs: Inputs, screened: pl.DataFrame, gauge: Gauge) -> tuple[Records, Windows]:
+    """[B] records of treatments, and their windows; where readings do not suffice it is neither measured nor headed.
+
+    inputs    whatever the windows reach (`windows.reads_from`) must be among them
+    screened  SCREENED of one person; a column weight_kg f64 beside it where the weight is known
+    """
+    records = np.zeros(screened.height, dtype=gauge.record)
+    records["drawn_by"], records["seen"] = -1, np.nan
+    windows = laid_out(inputs, screened, gauge.settings)
+    given: Flags = windows.grams > 0
+    before = (windows.present & (windows.minutes <= 0)).sum(axis=1)
+    records["measured"] = given & measurable(windows, gauge.settings)
+    records["headed"] = given & (before >= gauge.settings.fewest_before)
+    for name, fill in (("measured", _fill_measured), ("headed", _fill_headed)):
+        rows = np.flatnonzero(records[name])
+        for begin in range(0, rows.size, AT_ONCE):
+            some = rows[begin : begin + AT_ONCE]
+            for field, values in fill(windows.chosen(some), gauge).items():
+                records[field][some] = values
+    return records, windows
+
+
+def _fill_measured(windows: Windows, gauge: Gauge) -> dict[str, Array]:
+    model, settings = gauge.model, gauge.settings
+    readings = readings_of(model, windows, settings)
+    shifts = tuple(sorted({*settings.dose_shift_min, *settings.score_shift_min}))
+    whole = factor_likelihood(model, windows, settings, shifts, readings)
+    found, scored = (
+        whole.at([shifts.index(each) for each in wanted])
+        for wanted in (settings.dose_shift_min, settings.score_shift_min)
+    )
+    return {
+        "factor": found.factor.transpose(2, 0, 1),
+        "precision": found.precision.transpose(2, 0, 1),
+        "log_height": found.log_height_alone.T,
+        "log_height_before": found.log_height_before.T,
+        "log_density": window_density(scored, windows, settings, settings.score_shift_min).T,
+    }
+
+
+def _fill_headed(windows: Windows, gauge: Gauge) -> dict[str, Array]:
+    ahead = heading(gauge.model, windows, gauge.settings, gauge.minutes)
+    return {
+        "untreated": ahead.untreated_mg_dl.transpose(1, 0, 2),
+        "untreated_var": ahead.untreated_var.transpose(1, 0, 2),
+        "response": ahead.response_g.transpose(1, 0, 2),
+        "response_var": ahead.response_var.transpose(1, 0, 2),
+    }
+
+
+def likelihood_of(records: Records, candidates: Any = slice(None)) -> FactorLikelihood:
+    """What measured treatments say of their factors, of all candidates or of chosen ones."""
+
+    def of(name: str, axes: tuple[int, ...]) -> Array:
+        return np.asarray(records[name][..., candidates].astype(float).transpose(axes))
+
+    factor, alone = of("factor", (1, 2, 0)), of("log_height", (1, 0))
+    return FactorLikelihood(
+        factor=factor,
+        precision=of("precision", (1, 2, 0)),
+        log_height=np.broadcast_to(alone, factor.shape),
+        log_height_alone=alone,
+        log_height_before=of("log_height_before", (1, 0)),
+    )

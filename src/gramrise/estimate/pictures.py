@@ -1,0 +1,141 @@
+"""Pictures of treatments: each drawn by what was known when it had been seen, so that old ones never change."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from gramrise.domain.kept import PATH_STEP_MIN, picture_of
+from gramrise.estimate.alone import Gauge, Records, likelihood_of
+from gramrise.estimate.censoring import Readings
+from gramrise.estimate.filter_types import Array, Flags, Whole
+from gramrise.estimate.judged import Judged
+from gramrise.estimate.model import Model, response
+from gramrise.estimate.paths import readings_of, untreated_at
+from gramrise.estimate.priors import FACTOR_PRIOR_CV, LOWEST_SHARE, OWN_CV, shift_log_weights, table_prior
+from gramrise.estimate.treatment import FactorLikelihood, mixed
+from gramrise.estimate.windows import Windows
+
+# How far beyond the last dose the highest point of the rise is looked for, minutes: the latest shape peaks well before.
+PEAK_WITHIN_MIN: Final = 120
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """Body weights of treatments' days, as priors want them."""
+
+    weight_kg: Array
+
+
+def drawn_anew(
+    records: Records, judged: Judged, weights: Weights, windows: Windows, begin: int, gauge: Gauge, with_paths: bool
+) -> list[bytes]:
+    """Draw the treatments from row `begin` on, and fill in their records what was drawn.
+
+    records, judged, weights   of all of a person's treatments [B]; those before `begin` are drawn already
+    windows                    [B - begin]
+    returns                    a picture each, empty where there is nothing to draw (or it is not wanted)
+    """
+    pictures = [b""] * windows.row.size
+    new: Whole = begin + np.flatnonzero(records["measured"][begin:])
+    if not new.size:
+        return pictures
+    best = judged.best_with()[new]
+    found = _by_own_candidate(records[new], best)
+    part = Weights(weights.weight_kg[new])
+    table, wide = table_prior(part)
+    shifts, one = shift_log_weights(gauge.settings), np.ones(1)
+    factor, variance = mixed(found, shifts, one, table, wide)
+    for name, values in (("drawn_by", best), ("drawn_ratio", factor / table), ("drawn_ratio_var", variance / table**2)):
+        records[name][new] = values
+    share = _level_by_then(records, judged.used)[new]
+    mean, prior = share * table, share**2 * wide
+    factor, variance = mixed(found, shifts, one, mean, prior)
+    # What a picture shows is drawn to the person's level: a single treatment's own number can be wild.
+    precision = 1 / variance + 1 / prior
+    drawn, doubt = (factor / variance + mean / prior) / precision, 1 / precision
+    for k in np.unique(best):
+        mine = best == k
+        model = Model.of([gauge.model.candidates[int(k)]])
+        those = windows.chosen(new[mine] - begin)
+        lines = _lines(model, those, readings_of(gauge.model, those, gauge.settings), gauge, drawn[mine], doubt[mine])
+        records["start"][new[mine]] = lines.start
+        records["rise"][new[mine]] = drawn[mine] * peak_response(model, those)
+        if with_paths:
+            for row, picture in zip(new[mine] - begin, lines.packed(), strict=True):
+                pictures[row] = picture
+    return pictures
+
+
+def _by_own_candidate(records: Records, best: Whole) -> FactorLikelihood:
+    """[S, 1, B] what each treatment says to the one candidate it is drawn by."""
+    everything = likelihood_of(records)
+    rows = np.arange(best.size)
+
+    def own(array: Array) -> Array:
+        return array[..., best, rows][..., None, :]
+
+    return FactorLikelihood(
+        own(everything.factor),
+        own(everything.precision),
+        own(everything.log_height),
+        own(everything.log_height_alone),
+        own(everything.log_height_before),
+    )
+
+
+def _level_by_then(records: Records, used: Flags) -> Array:
+    """[B] the person's level over the table when each treatment had been seen; as `levelled_prior`, in event order."""
+    weight = np.where(used, 1.0 / (records["drawn_ratio_var"] + OWN_CV**2), 0.0)
+    own = 1.0 / FACTOR_PRIOR_CV**2
+    level = (own + np.cumsum(weight * records["drawn_ratio"])) / (own + np.cumsum(weight))
+    return np.maximum(level, LOWEST_SHARE)
+
+
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    """Lines of several pictures on one grid of minutes, and where each of them stands on it."""
+
+    grid: Whole  # [M]
+    inside: Flags  # [B, M]
+    untreated: Array
+    sd: Array
+    fitted: Array
+
+    @property
+    def start(self) -> Array:
+        """[B] level at the first dose."""
+        return np.asarray(self.untreated[:, int(np.flatnonzero(self.grid == 0)[0])])
+
+    def packed(self) -> list[bytes]:
+        rows = zip(self.inside, self.untreated, self.sd, self.fitted, strict=True)
+        return [
+            picture_of(int(self.grid[here][0]), untreated[here], sd[here], fitted[here])
+            for here, untreated, sd, fitted in rows
+        ]
+
+
+def _lines(model: Model, windows: Windows, readings: Readings, gauge: Gauge, factor: Array, variance: Array) -> _Lines:
+    """The pictures of windows by one candidate: every five minutes from the first reading to the last."""
+    first = np.where(readings.present, windows.minutes, 10**6).min(axis=1)
+    last = np.where(readings.present, windows.minutes, -(10**6)).max(axis=1)
+    grid = np.arange(first.min() // PATH_STEP_MIN, last.max() // PATH_STEP_MIN + 1) * PATH_STEP_MIN
+    # Never before a window's own first point: there its path begins, whatever other windows are drawn with it.
+    asked = np.maximum(grid[None, :], windows.minutes[:, :1])
+    at = untreated_at(model, windows, gauge.settings, readings, asked)
+    mean = at.mean + factor[:, None] * at.by_factor
+    return _Lines(
+        grid,
+        (grid[None, :] >= first[:, None]) & (grid[None, :] <= last[:, None]),
+        mean,
+        np.sqrt(at.variance + variance[:, None] * at.by_factor**2),
+        mean + factor[:, None] * response(model, windows, asked)[0],
+    )
+
+
+def peak_response(model: Model, windows: Windows) -> Array:
+    """[B] peak of the response of all doses per unit of factor, of the first candidate."""
+    last = int(windows.dose_minutes.max(initial=0)) + PEAK_WITHIN_MIN
+    minutes = np.arange(0, last, PATH_STEP_MIN)
+    asked = np.broadcast_to(minutes, (windows.row.size, minutes.size))
+    return np.asarray(response(model, windows, asked)[0].max(axis=1))
