@@ -109,7 +109,7 @@ def treatments(
                 tables.grams(row["grams"]),
                 ", ".join(name or row["form"] for name in row["sources"]),
                 CLASS_WORDS[row["class"]],
-                row["band"],
+                tables.band(who, row["band"], row["first_dose_utc"]),
             )
             for row in frame.iter_rows(named=True)
         ],

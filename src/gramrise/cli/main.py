@@ -1,6 +1,7 @@
 """The command `gramrise`. Heavy libraries are imported inside the commands, so that `--help` answers at once."""
 
 import sys
+import textwrap
 from pathlib import Path
 from typing import Annotated
 
@@ -45,7 +46,9 @@ def run() -> None:
         # The reader of a pipe (head, a pager) went away: typer ends with 1, which here means something was set aside.
         raise SystemExit(0 if type(sys.stdout).__name__ == "PacifyFlushWrapper" else stop.code) from None
     except GramriseError as trouble:
-        print(f"gramrise: {trouble}", file=sys.stderr)
+        # Long words (a path) stay whole, so that they can be copied.
+        told = textwrap.fill(f"gramrise: {trouble}", 80, break_long_words=False, break_on_hyphens=False)
+        print(told, file=sys.stderr)
         raise SystemExit(exit_status(trouble)) from None
 
 

@@ -7,10 +7,15 @@ import typer
 
 from gramrise.cli.context import Household
 from gramrise.cli.typed import (
+    birth_date,
     body_weight,
+    check_strength,
     choice,
     local_date,
     one_of,
+    past_date,
+    plan_grams,
+    source_name,
     target_level,
     time_bands,
     time_zone,
@@ -53,11 +58,13 @@ def add(
         raise WrongUse(f"'{person_id}' is known already", "gramrise person set, or another ID")
     if not person_id.replace("-", "").replace("_", "").isalnum():
         raise WrongUse(f"'{person_id}' cannot be an ID", "use letters, digits, - and _")
-    birthday, today = local_date(born), house.now_utc().date()
+    where = time_zone(zone)
+    today = house.now_utc().astimezone(where).date()
+    birthday = birth_date(born, today)
     person = Person(
         person_id=person_id,
         born=birthday,
-        zone=Dated(((birthday, time_zone(zone)),)),
+        zone=Dated(((birthday, where),)),
         unit=one_of(GlucoseUnit, unit, "unit"),
         name=name,
         sex=choice(sex, ("", "boy", "girl"), "sex"),
@@ -111,7 +118,8 @@ def weigh(
     number = weight_number(text.removesuffix("kg").removesuffix("lb"), weight)
     kg = body_weight(pounds_to_kg(number) if text.endswith("lb") else number)
     person = house.person(person_id)
-    day = local_date(on) if on else house.now_utc().astimezone(person.zone_now()).date()
+    today = house.now_utc().astimezone(person.zone_now()).date()
+    day = past_date(on, today, "the weighing of") if on else today
     _saved(house, replace(person, weights_kg=person.weights_kg.with_entry(day, kg)))
     tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}.")
 
@@ -189,6 +197,8 @@ def source(
 
     house: Household = context.obj
     person = house.person(person_id)
+    name = source_name(name)
+    check_strength(grams_per_piece, grams_per_ml)
     stated = Source(
         name=name,
         form=one_of(Form, form, "form"),
@@ -196,7 +206,7 @@ def source(
         grams_per_ml=grams_per_ml,
         stated_as=one_of(StatedAs, stated_as, "stated-as"),
         sealed=not home_mixed,
-        other_names=tuple(also or ()),
+        other_names=tuple(source_name(word) for word in also or ()),
     )
     day = local_date(since) if since else person.born
     held = person.sources.on(day) or ()
@@ -229,8 +239,8 @@ def plan(
     person = house.person(person_id)
     day = local_date(since) if since else house.now_utc().astimezone(person.zone_now()).date()
     given = {
-        "below_54_grams": below_54_grams,
-        "most_grams": most_grams,
+        "below_54_grams": plan_grams(below_54_grams),
+        "most_grams": plan_grams(most_grams),
         "early_grams_allowed": early,
         "card_with_automated": card_with_automated,
         "contacts": tuple(contact) if contact else None,

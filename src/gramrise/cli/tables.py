@@ -11,6 +11,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
+from gramrise.domain.person import Person
 from gramrise.domain.units import GlucoseUnit, from_mg_dl
 
 WIDTH: Final = 80
@@ -78,6 +79,13 @@ def per_gram(value_mg_dl_per_g: float | None, unit: GlucoseUnit) -> str:
 def local(at_utc: datetime | None, zone: ZoneInfo) -> str:
     """'Mon 03 Mar 02:10' on the person's clock; a dash when there is none."""
     return at_utc.astimezone(zone).strftime("%a %d %b %H:%M") if at_utc is not None else "-"
+
+
+def band(person: Person, name: str, at_utc: datetime) -> str:
+    """'overnight 22:00-07:00': a time band with the hours it had on that day."""
+    that_day = person.bands.on_or_first(at_utc.astimezone(person.zone_now()).date()) or person.bands_now()
+    hours = next((each.hours for each in that_day if each.name == name), "")
+    return f"{name} {hours}".rstrip()
 
 
 def grams(value: float | None) -> str:

@@ -1,12 +1,12 @@
 """gramrise import | layouts | give | ask: what is told to us, and what only a person can say."""
 
-from datetime import datetime, timedelta
 from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from gramrise.cli.clock_times import instant_meant
 from gramrise.cli.context import Household
 from gramrise.domain.problems import WrongUse
 
@@ -109,7 +109,7 @@ def give(
     house: Household = context.obj
     who = house.person(person)
     now = house.now_utc()
-    taken = _instant(at, who, now)
+    taken = instant_meant(at, who.zone_now(), now)
     batch = read_note(amount, taken, who, now_utc=now, words=load_words(house.home))
     summary = house.store.take_in(batch, now)
     for row in batch.doses.iter_rows(named=True):
@@ -254,27 +254,3 @@ def _grams_typed() -> str | None:
         except ValueError:
             pass
         print("A number of grams such as 12.5, or Enter to leave it for later.")
-
-
-def _instant(text: str | None, who: "Person", now_utc: datetime) -> datetime:
-    """The instant meant: a clock time alone is the latest such time that has been, read in the person's zone."""
-    from datetime import UTC
-
-    if text is None:
-        return now_utc.replace(second=0, microsecond=0)
-    zone = who.zone_now()
-    here = now_utc.astimezone(zone)
-    try:
-        if len(text) <= len("HH:MM"):
-            clock = datetime.strptime(text, "%H:%M")  # noqa: DTZ007 - a wall clock, given its zone below
-            local = here.replace(hour=clock.hour, minute=clock.minute, second=0, microsecond=0, fold=0)
-            if local.astimezone(UTC) > now_utc:
-                local = (local.replace(tzinfo=None) - timedelta(days=1)).replace(tzinfo=zone)
-        else:
-            local = datetime.strptime(text, "%Y-%m-%d %H:%M").replace(tzinfo=zone)
-    except ValueError as problem:
-        raise WrongUse(f"'{text}' is not a time", "write 02:10 or '2026-03-09 02:10'") from problem
-    instant = local.astimezone(UTC)
-    if instant > now_utc:
-        raise WrongUse(f"{text} has not been yet", "give a time that has passed")
-    return instant

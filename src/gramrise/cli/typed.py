@@ -18,6 +18,23 @@ def local_date(text: str) -> date:
         raise WrongUse(f"'{text}' is not a date", "write YYYY-MM-DD, as 2026-03-09") from problem
 
 
+def past_date(text: str, today: date, what: str) -> date:
+    """A date that has been, as typed. Raises WrongUse for one after `today`, the local date."""
+    day = local_date(text)
+    if day > today:
+        raise WrongUse(f"{what} {day.isoformat()} has not been yet", "look at the year")
+    return day
+
+
+def birth_date(text: str, today: date) -> date:
+    """A birth date as typed. Raises WrongUse for one that nobody alive can have."""
+    day = past_date(text, today, "the birth date")
+    # Our choice: nobody has lived to 125.
+    if today.year - day.year > 125:
+        raise WrongUse(f"nobody born on {day.isoformat()} is alive", "look at the year")
+    return day
+
+
 def time_zone(name: str) -> ZoneInfo:
     """A zone of the tz data as typed. Raises WrongUse."""
     # Three-letter zones mean different clocks in different countries (shared rule of the time cases).
@@ -76,6 +93,34 @@ def body_weight(kg: float) -> float:
     if not 2 <= kg <= 300:
         raise WrongUse(f"{kg:.1f} kg is not a body weight", "weights lie between 2 and 300 kg; pounds end in lb")
     return kg
+
+
+def source_name(name: str) -> str:
+    """What the family calls a source, trimmed. Raises WrongUse for nothing: so a log calls grams of no source."""
+    if not name.strip():
+        raise WrongUse("a source needs a name", "call it as the log does: candy, night bottle")
+    return name.strip()
+
+
+def check_strength(grams_per_piece: float | None, grams_per_ml: float | None) -> None:
+    """Raises WrongUse for a strength that no source can have."""
+    # Our choice: intake sets aside so much in one dose. A syrup of all the glucose that cold water dissolves holds
+    # about half a gram a mL, hot syrup under one (solubility 47 % by weight at 20 C; from memory).
+    most_per_piece, most_per_ml = 60.0, 1.0
+    if grams_per_piece is not None and grams_per_piece > most_per_piece:
+        raise WrongUse(f"{grams_per_piece:g} g in one piece cannot be meant", "give the grams of glucose in ONE piece")
+    if grams_per_ml is not None and grams_per_ml > most_per_ml:
+        raise WrongUse(
+            f"{grams_per_ml:g} g in one mL cannot be meant", "divide the grams by the mL: 15 g in 60 mL is 0.25"
+        )
+
+
+def plan_grams(grams: float | None) -> float | None:
+    """An amount of the care plan in grams that can be meant. Raises WrongUse."""
+    # Our choice, as in check_strength: more at once, or nothing, is a slip of the pen.
+    if grams is not None and not 0 < grams <= 60:
+        raise WrongUse(f"{grams:g} g cannot be meant as an amount of the plan", "give grams of glucose, up to 60")
+    return grams
 
 
 def target_level(mg_dl: float) -> float:

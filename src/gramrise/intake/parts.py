@@ -31,6 +31,8 @@ class Part:
 def parts_of(path: Path, settings: IntakeSettings, encoding: str = "auto") -> list[Part]:
     """What a file holds. Raises FileRefused beyond the bounds, for broken or encrypted packing, and for no text."""
     size = path.stat().st_size
+    if size == 0:
+        raise FileRefused("file_empty", path.name, "it is empty", "export it again")
     if size > settings.most_small_file_bytes:
         raise FileRefused(
             "file_too_large",

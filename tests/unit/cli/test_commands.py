@@ -9,10 +9,9 @@ import pytest
 from typer.main import get_command
 from typer.testing import CliRunner
 
+from gramrise.cli.clock_times import instant_meant
 from gramrise.cli.main import app, exit_status, run
 from gramrise.cli.sentences import CLASS_WORDS, STATE_WORDS, counted, outcome_words, reason_words
-from gramrise.cli.taking_in_commands import _instant
-from gramrise.domain.person import Dated, Person
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.domain.words import Outcome, State, TreatmentClass
 
@@ -81,6 +80,8 @@ def test_with_no_data_the_number_is_the_weight_tables(tmp_path):
         (("person", "add", "x y", "--born", "2016-04-02", "--zone", "Europe/Berlin"), 2, "cannot be an ID"),
         (("person", "add", "x", "--born", "2.4.2016", "--zone", "Europe/Berlin"), 2, "write YYYY-MM-DD"),
         (("person", "add", "x", "--born", "2016-04-02", "--zone", "CST"), 2, "write it as Europe/Berlin"),
+        (("person", "add", "x", "--born", "2116-04-02", "--zone", "Europe/Berlin"), 2, "has not been yet"),
+        (("person", "add", "x", "--born", "1816-04-02", "--zone", "Europe/Berlin"), 2, "look at the year"),
         (("lows",), 2, "nobody is known yet"),
         (("lows", "--person", "nobody"), 2, "no person 'nobody'"),
         (("schema", "meals"), 2, "no document is called"),
@@ -93,20 +94,78 @@ def test_a_wrong_use_says_what_and_how_to_mend(monkeypatch, capsys, tmp_path, wo
     assert "To mend:" in told
 
 
+def test_no_line_of_an_error_is_wider_than_a_terminal(monkeypatch, capsys, tmp_path):
+    monkeypatch.setattr("sys.argv", ["gramrise", "--home", str(tmp_path), "lows"])
+    with pytest.raises(SystemExit):
+        run()
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) > 1
+    assert max(map(len, lines)) <= 80
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("source", "mia", "bottle", "--form", "liquid", "--grams-per-ml", "15"), "15 g in 60 mL is 0.25"),
+        (("source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "400"), "grams of glucose in ONE piece"),
+        (("source", "mia", " ", "--form", "tablet", "--grams-per-piece", "4"), "needs a name"),
+        (("source", "mia", "tabs", "--form", "tablet", "--grams-per-piece", "4", "--also", ""), "needs a name"),
+        (("plan", "mia", "--below-54-grams", "-3"), "up to 60"),
+        (("plan", "mia", "--most-grams", "150"), "up to 60"),
+        (("weigh", "mia", "32", "--on", "2126-01-01"), "look at the year"),
+    ],
+)
+def test_a_slip_of_the_pen_in_what_is_known_of_a_person_is_refused(monkeypatch, capsys, tmp_path, words, said):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    code, told = exits(monkeypatch, capsys, "--home", str(tmp_path), "person", *words)
+    assert (code, said in told) == (2, True), told
+
+
 def test_exit_status_tells_wrong_use_from_could_not_run():
     assert exit_status(WrongUse("a", "b")) == 2
     assert exit_status(CouldNotRun("a", "b")) == 3
 
 
 def test_a_clock_time_alone_is_the_latest_such_time_that_has_been():
-    who = Person("p", datetime(2016, 1, 1, tzinfo=UTC).date(), Dated(((datetime(2016, 1, 1).date(), BERLIN),)))  # noqa: DTZ001
     now = datetime(2026, 3, 9, 6, 0, tzinfo=UTC)  # 07:00 in Berlin
-    assert _instant("02:10", who, now) == datetime(2026, 3, 9, 1, 10, tzinfo=UTC)
-    assert _instant("23:30", who, now) == datetime(2026, 3, 8, 22, 30, tzinfo=UTC)
+    assert instant_meant("02:10", BERLIN, now) == datetime(2026, 3, 9, 1, 10, tzinfo=UTC)
+    assert instant_meant("23:30", BERLIN, now) == datetime(2026, 3, 8, 22, 30, tzinfo=UTC)
     with pytest.raises(WrongUse, match="has not been yet"):
-        _instant("2026-03-09 08:00", who, now)
+        instant_meant("2026-03-09 08:00", BERLIN, now)
     with pytest.raises(WrongUse, match="write 02:10"):
-        _instant("ten past two", who, now)
+        instant_meant("ten past two", BERLIN, now)
+    with pytest.raises(WrongUse, match="write 02:10"):
+        instant_meant("2026-03-08", BERLIN, now)
+
+
+def test_in_the_hour_that_comes_twice_a_clock_time_alone_is_the_later_pass_once_it_has_been():
+    at_half_past_two_again = datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
+    assert instant_meant("02:10", BERLIN, at_half_past_two_again) == datetime(2026, 10, 25, 1, 10, tzinfo=UTC)
+    assert instant_meant("02:40", BERLIN, at_half_past_two_again) == datetime(2026, 10, 25, 0, 40, tzinfo=UTC)
+
+
+def test_a_day_and_time_that_came_twice_is_asked_for_with_its_offset():
+    now = datetime(2026, 10, 26, 8, 0, tzinfo=UTC)
+    with pytest.raises(WrongUse, match=r"02:10\+02:00' or '2026-10-25 02:10\+01:00'"):
+        instant_meant("2026-10-25 02:10", BERLIN, now)
+    assert instant_meant("2026-10-25 02:10+01:00", BERLIN, now) == datetime(2026, 10, 25, 1, 10, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("text", ["02:30", "2026-03-29 02:30"])
+def test_a_time_over_which_the_clock_was_put_forward_is_refused(text):
+    with pytest.raises(WrongUse, match="never was"):
+        instant_meant(text, BERLIN, datetime(2026, 3, 29, 6, 0, tzinfo=UTC))
+
+
+def test_treatments_name_their_band_with_the_hours_it_had_that_day(tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    for day, hour in (("01", "06:30"), ("20", "06:30")):
+        assert typed("give", "4 g", "--at", f"2026-03-{day} {hour}", home=tmp_path).exit_code == 0
+    bands = ("--band", "day=06:00-21:00", "--band", "night=21:00-06:00", "--from", "2026-03-10")
+    assert typed("person", "set", "mia", *bands, home=tmp_path).exit_code == 0
+    told = typed("treatments", home=tmp_path).output
+    assert "overnight 22:00-07:00" in told
+    assert "day 06:00-21:00" in told
 
 
 def test_every_outcome_class_and_state_has_its_words():

@@ -185,7 +185,7 @@ def test_numbers_only_programs_know_are_no_glucose(text, tmp_path):
 @pytest.mark.parametrize(
     ("data", "code"),
     [
-        (b"", "nothing_found"),
+        (b"", "file_empty"),
         (b"\x00" * 1000, "not_text"),
         (b"\xff\xfe\x00", "not_text"),
         (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "not_text"),

@@ -1,0 +1,54 @@
+"""Times as people type them: a clock time alone, or a day and a time, read on their own clock or refused."""
+
+from datetime import UTC, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from gramrise.domain.problems import WrongUse
+
+
+def instant_meant(text: str | None, zone: ZoneInfo, now_utc: datetime) -> datetime:
+    """The instant meant: a clock time alone is the latest such time that has been, read on the clock of `zone`.
+
+    raises  WrongUse for what is no time, has not been, never was, or came twice
+    """
+    if text is None:
+        return now_utc.replace(second=0, microsecond=0)
+    try:
+        if len(text) <= len("HH:MM"):
+            return _latest(datetime.strptime(text, "%H:%M").time(), text, zone, now_utc)  # noqa: DTZ007 - a wall clock
+        if ":" not in text:
+            raise ValueError(text)  # a day alone is not its midnight
+        stated = datetime.fromisoformat(text)
+    except ValueError as problem:
+        raise WrongUse(f"'{text}' is not a time", "write 02:10 or '2026-03-09 02:10'") from problem
+    passes = [stated.astimezone(UTC)] if stated.tzinfo is not None else instants_of(stated, zone)
+    if not passes:
+        raise _never_was(text)
+    if len(passes) > 1:
+        first, second = (f"{text}{at.astimezone(zone).isoformat()[-6:]}" for at in passes)
+        raise WrongUse(f"{text} came twice, as the clock was put back", f"write '{first}' or '{second}'")
+    if passes[0] > now_utc:
+        raise WrongUse(f"{text} has not been yet", "give a time that has passed")
+    return passes[0]
+
+
+def _latest(clock: time, text: str, zone: ZoneInfo, now_utc: datetime) -> datetime:
+    today = now_utc.astimezone(zone).date()
+    for day in (today, today - timedelta(days=1)):
+        passes = instants_of(datetime.combine(day, clock), zone)
+        been = [at for at in passes if at <= now_utc]
+        if been:
+            return been[-1]
+        if not passes:
+            raise _never_was(f"{text} on {day.isoformat()}")
+    raise WrongUse(f"{text} has not been yet", "give a time that has passed")
+
+
+def _never_was(text: str) -> WrongUse:
+    return WrongUse(f"{text} never was: the clock was put forward over it", "give the time that the clock showed")
+
+
+def instants_of(local: datetime, zone: ZoneInfo) -> list[datetime]:
+    """The UTC instants at which the clock of a zone shows a wall time: one; two, earlier first; none where it skips."""
+    passes = sorted({local.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1)})
+    return [at for at in passes if at.astimezone(zone).replace(tzinfo=None) == local.replace(fold=0)]
