@@ -18,7 +18,9 @@ from gramrise.intake.problems import FileWaits
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded, shipped_words
 
-_ENTRY = re.compile(r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s*(uhr|h)?\s*[-–—:,;|]?\s*(.*)", re.IGNORECASE)
+_ENTRY = re.compile(
+    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s*(?:(uhr|h)(?![^\W\d_]))?\s*[-–—:,;|]?\s*(.*)", re.IGNORECASE
+)
 _CLOCK_IN_LINE = re.compile(r"(?<![\d.:])\d{1,2}[:h]\d{2}")
 _DAY_WORDS = re.compile(
     r"\b(mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so|lun|mar|mie|jeu|ven|sam|dim|yesterday|today|tomorrow"

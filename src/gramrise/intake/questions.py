@@ -11,7 +11,7 @@ _SENTENCES = {
     "unknown_source": "'{text}' at {at}: is '{word}' glucose of known strength, and which?",
     "no_amount": "'{text}' at {at}: how much was given?",
     "unclear_amount": "'{text}' at {at}: how much was given?",
-    "bottle_size": "'{text}' at {at}: how much does a full bottle hold?",
+    "bottle_size": "'{text}' at {at}: nobody has stated what a bottle holds. How many grams of glucose was it?",
 }
 
 
@@ -27,9 +27,11 @@ def amount_question(
         text=text.strip()[:60], at=f"{local:%Y-%m-%d %H:%M}", number=number, word=read.about_word or text.strip()[:60]
     )
     unit = dose["amount_unit"]
-    fitting = [source for source in sources if not unit or source.unit.value == unit]
-    offered = [f"{source.unit.value}:{source.name}" for source in fitting] if amount is not None else []
-    if amount is not None and not unit:
+    counted = amount is not None and read.question != "bottle_size"  # half a bottle is half of nothing we know
+    fitting = [source for source in sources if counted and (not unit or source.unit.value == unit)]
+    named = [source for source in fitting if source.name == dose["source"]]
+    offered = [f"{source.unit.value}:{source.name}" for source in named or fitting]
+    if counted and not unit:
         offered.append("g")
     about: dict[str, object] = {
         "taken_at_utc": at_utc.isoformat(),  # type: ignore[attr-defined]

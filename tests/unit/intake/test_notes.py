@@ -130,3 +130,22 @@ def test_a_day_without_a_year_is_never_given_the_hour_for_its_year(day, tmp_path
     batch = note(tmp_path, f"2026-03-13\n23:10 3 pieces\n{day} 02:10 2 pieces\n")
     assert batch.doses["taken_at_utc"].to_list() == [datetime(2026, 3, 13, 22, 10, tzinfo=UTC)]
     assert [row.trouble.code for row in batch.quarantine] == ["no_entry"]
+
+
+@pytest.mark.parametrize(
+    "said", ["half a piece", "02:10h half a piece", "02:10 Uhr half a piece", "02h10 half a piece"]
+)
+def test_a_word_after_the_time_keeps_its_first_letter(said, tmp_path):
+    line = said if said.startswith("02") else f"02:10 {said}"
+    assert note(tmp_path, f"{line}\n").doses["grams"].to_list() == [2.0]
+
+
+def test_a_bottle_of_unknown_size_can_only_be_answered_in_grams(tmp_path):
+    (question,) = note(tmp_path, "02:10 1/2 bottle\n").questions
+    assert question.answers == ("grams", "not_glucose")
+    assert "How many grams of glucose was it?" in question.sentence
+
+
+def test_a_bare_number_of_a_named_source_is_not_offered_as_another(tmp_path):
+    (question,) = note(tmp_path, "02:10 15 night bottle\n").questions
+    assert question.answers == ("mL:night bottle", "g", "grams", "not_glucose")
