@@ -3,8 +3,8 @@
 How fast a rise decays and how the path is drawn back differ from person to person and cannot be told from one
 treatment. A small grid spans the plausible range; the weights are the posterior over it. Each treatment counts by the
 density of its readings after the glucose given those before, so that how treatments came to be chosen (they are the
-moments that fell) does not lean on the path; and it can speak against a candidate only so far, so that one meal nobody
-wrote down decides nothing.
+moments that fell) does not lean on the path; it can speak against a candidate only so far, so that one meal nobody
+wrote down decides nothing; and of the sum only a part counts, since no candidate is right and treatments err alike.
 """
 
 from dataclasses import dataclass, replace
@@ -57,14 +57,15 @@ class Scores:
     """What each treatment says of each candidate: log density against the best one, at least -`most`; [K, B]."""
 
     log_scores: Array
+    power: float  # how much of their sum counts: treatments of one person err alike
 
     def weights(self, used: Flags) -> Array:
         """[K] posterior weights given the used treatments."""
-        total = self.log_scores[:, used].sum(axis=1)
+        total = self.power * self.log_scores[:, used].sum(axis=1)
         return np.asarray(np.exp(total - logsumexp(total)))
 
 
 def scores_of(density: Array, before: Array, settings: PathSettings) -> Scores:
     """Scores from the log density of whole windows ([K, B]) and that of their readings up to the first dose."""
     given = density - before
-    return Scores(np.maximum(given - given.max(axis=0), -settings.most_against))
+    return Scores(np.maximum(given - given.max(axis=0), -settings.most_against), settings.evidence_power)

@@ -47,7 +47,7 @@ def widening_reasons(reasons: pl.Series, insulin_known: pl.Series) -> Floats:
     return np.array(counted, dtype=float)
 
 
-def whole_sd_log(level_sd_log: Floats, lasting: float) -> Floats:
+def whole_sd_log(level_sd_log: Floats, lasting: Floats) -> Floats:
     """Level and lasting doubt together, sd of log."""
     return np.asarray(np.sqrt(level_sd_log**2 + lasting**2))
 

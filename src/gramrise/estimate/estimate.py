@@ -9,7 +9,8 @@ from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import FACTORS, PAIRINGS, PATHS, PREDICTIONS
 from gramrise.domain.kept import Kept, ToKeep, paths_of
 from gramrise.domain.reasons import Verdict
-from gramrise.estimate.evidence import Bands, evidence_of, week_of, widened
+from gramrise.estimate.between import between_candidates_sd_log
+from gramrise.estimate.evidence import Bands, evidence_of, table_factor, week_of, widened
 from gramrise.estimate.factors import factors_frame
 from gramrise.estimate.foresee import foreseen
 from gramrise.estimate.history import History, history_of
@@ -80,7 +81,8 @@ def estimate_from(stands: Standing, inputs: Inputs, as_of_utc: datetime) -> Esti
     levels = levels_at(history.state, week_of(day), changes, model)
     ahead = foreseen(records, treatments, stands.gauge.minutes)
     predictions = predictions_of(stands, ahead, records, used, history.foretold)
-    factors = factors_frame(inputs.person, as_of_utc, day, bands, levels, used, predictions, settings)
+    between = between_candidates_sd_log(measured, used, table_factor(inputs.person, used), bands.names)
+    factors = factors_frame(inputs.person, as_of_utc, day, bands, levels, used, predictions, settings, between)
     return Estimated(
         pairings=pairings,
         paths=paths_of(inputs.person.person_id, zip(stands.firsts_us[stands.stand_n :], pictures, strict=True)),
@@ -98,10 +100,16 @@ def known_by(inputs: Inputs, as_of_utc: datetime) -> Inputs:
     """The inputs without what happened after an instant."""
     return replace(
         inputs,
-        readings=inputs.readings.filter(pl.col("at_utc") <= as_of_utc),
-        doses=inputs.doses.filter(pl.col("taken_at_utc") <= as_of_utc),
-        events=inputs.events.filter(pl.col("at_utc") <= as_of_utc),
+        readings=_until(inputs.readings, "at_utc", as_of_utc),
+        doses=_until(inputs.doses, "taken_at_utc", as_of_utc),
+        events=_until(inputs.events, "at_utc", as_of_utc),
     )
+
+
+def _until(frame: pl.DataFrame, column: str, as_of_utc: datetime) -> pl.DataFrame:
+    last = frame[column].max()
+    later = isinstance(last, datetime) and last > as_of_utc
+    return frame.filter(pl.col(column) <= as_of_utc) if later else frame
 
 
 def local_day(inputs: Inputs, at_utc: datetime) -> date:

@@ -4,6 +4,7 @@ from datetime import date, datetime
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from gramrise.domain.frames import FACTORS
 from gramrise.domain.person import Person
@@ -25,15 +26,18 @@ def factors_frame(
     used: pl.DataFrame,
     predictions: pl.DataFrame,
     settings: EstimateSettings,
+    between_sd_log: NDArray[np.float64] | None = None,
 ) -> pl.DataFrame:
     """FACTORS, one row a band.
 
     day   local date of `as_of_utc`
     used  the pairings the levels were learned from, filed by the present bands
+    between_sd_log  [bands] doubt about which candidate is right; None: there is but one
     """
     weight_kg = weight_on(person, day)
     k = STARTING_TABLES[person.starting_table].k_mg_dl_kg_per_g
-    lasting = lasting_sd_log(insulin_is_logged(used, settings.doubt), settings.doubt)
+    rest = lasting_sd_log(insulin_is_logged(used, settings.doubt), settings.doubt)
+    lasting = np.hypot(rest, np.zeros(len(bands.names)) if between_sd_log is None else between_sd_log)
     sd_log = whole_sd_log(levels.sd, lasting)
     adjusted = k * np.exp(levels.mean)
     low, high = interval_90(adjusted, sd_log)
@@ -60,7 +64,7 @@ def factors_frame(
                 "pairings_used": mine.height,
                 "state": state_of_band(person, day, evidence, settings.state).value,
                 "sd_log": float(sd_log[i]),
-                "sd_log_lasting": float(np.hypot(lasting, levels.sd_of_bias[i])),
+                "sd_log_lasting": float(np.hypot(lasting[i], levels.sd_of_bias[i])),
                 "event_sd_log": levels.event_sd_log,
             }
         )

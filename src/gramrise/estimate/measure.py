@@ -21,7 +21,7 @@ from gramrise.estimate.prediction import seen_readings
 from gramrise.estimate.priors import levelled_prior, shift_log_weights, table_prior
 from gramrise.estimate.settings import PredictionSettings
 from gramrise.estimate.standing import Standing
-from gramrise.estimate.treatment import FactorLikelihood, mixed
+from gramrise.estimate.treatment import FactorLikelihood, over_shifts
 
 MEASURED_SCHEMA: Final = {
     "person_id": pl.String(),
@@ -39,14 +39,15 @@ class Measured:
     """Treatments measured, one row each where readings suffice, set-aside ones too (for drawing; marked by verdict).
 
     frame columns: person_id, first_dose_utc, verdict; factor_hat_mg_dl_per_g and factor_var, the Gaussian likelihood
-    of the factor at the reference amount under a flat prior; start_estimated_mg_dl and rise_estimated_mg_dl, peak of
-    the estimated rise of all doses, both as drawn.
+    of the factor at the reference amount under a flat prior, the candidates averaged; start_estimated_mg_dl and
+    rise_estimated_mg_dl, peak of the estimated rise of all doses, both as drawn.
     """
 
     frame: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=MEASURED_SCHEMA))
     paths: pl.DataFrame = field(default_factory=PATHS.empty)
-    candidates: tuple[PathParameters, ...] = ()
+    candidates: tuple[PathParameters, ...] = ()  # those that stand
     weights: Array = field(default_factory=lambda: np.ones(1))  # of the candidates, from this person's treatments
+    factors: Array = field(default_factory=lambda: np.zeros((1, 0)))  # [K, rows of frame] to each, mg/dL per g
 
 
 def measure(
@@ -129,20 +130,24 @@ def together(records: Records, judged: Judged, weights: Weights, screened: pl.Da
     factor, variance = _factors(found, mine, judged.used[rows], shares, gauge.settings)
     chosen = screened.select("person_id", "first_dose_utc", "verdict")[rows]
     frame = chosen.with_columns(
-        factor_hat_mg_dl_per_g=pl.Series(factor),
-        factor_var=pl.Series(variance),
+        factor_hat_mg_dl_per_g=pl.Series(shares @ factor),
+        factor_var=pl.Series(shares @ variance),
         start_estimated_mg_dl=pl.Series(part["start"].astype(float)),
         rise_estimated_mg_dl=pl.Series(part["rise"].astype(float)),
     )
-    return Measured(frame, PATHS.empty(), gauge.model.candidates, judged.weights())
+    standing = tuple(gauge.model.candidates[int(k)] for k in kept)
+    return Measured(frame, PATHS.empty(), standing, shares, factor)
 
 
 def _factors(
     found: FactorLikelihood, weights: Weights, used: Flags, shares: Array, settings: PathSettings
 ) -> tuple[Array, Array]:
-    """Each window's factor and variance, mixed under a prior at the person's own level."""
+    """[K, B] each window's factor and variance to each candidate, dose times mixed under a prior at the person's level.
+
+    shares  [K] of the candidates: which of them is right is one question for all windows, so they are not mixed here
+    """
     mean, prior = table_prior(weights)
     shifts = shift_log_weights(settings)
-    factor, variance = mixed(found, shifts, shares, mean, prior)
-    mean, prior = levelled_prior(weights, factor, variance, used)
-    return mixed(found, shifts, shares, mean, prior)
+    factor, variance = over_shifts(found, shifts, mean, prior)
+    mean, prior = levelled_prior(weights, shares @ factor, shares @ variance, used)
+    return over_shifts(found, shifts, mean, prior)

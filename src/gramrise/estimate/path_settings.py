@@ -73,6 +73,7 @@ class PathSettings(_Frozen):
     score_shift_min: tuple[int, ...]
     least_weight: float = Field(gt=0, lt=1)
     most_against: float = Field(gt=0)
+    evidence_power: float = Field(gt=0, le=1)
     grid_shipped: GridSettings
     grid_learned: GridSettings
     stretches: StretchSettings

@@ -13,7 +13,7 @@ from gramrise.estimate.judged import Judged
 from gramrise.estimate.model import Model, response
 from gramrise.estimate.paths import readings_of, untreated_at
 from gramrise.estimate.priors import FACTOR_PRIOR_CV, LOWEST_SHARE, OWN_CV, shift_log_weights, table_prior
-from gramrise.estimate.treatment import FactorLikelihood, mixed
+from gramrise.estimate.treatment import FactorLikelihood, over_shifts
 from gramrise.estimate.windows import Windows
 
 # How far beyond the last dose the highest point of the rise is looked for, minutes: the latest shape peaks well before.
@@ -44,13 +44,13 @@ def drawn_anew(
     found = _by_own_candidate(records[new], best)
     part = Weights(weights.weight_kg[new])
     table, wide = table_prior(part)
-    shifts, one = shift_log_weights(gauge.settings), np.ones(1)
-    factor, variance = mixed(found, shifts, one, table, wide)
+    shifts = shift_log_weights(gauge.settings)
+    factor, variance = (each[0] for each in over_shifts(found, shifts, table, wide))
     for name, values in (("drawn_by", best), ("drawn_ratio", factor / table), ("drawn_ratio_var", variance / table**2)):
         records[name][new] = values
     share = _level_by_then(records, judged.used)[new]
     mean, prior = share * table, share**2 * wide
-    factor, variance = mixed(found, shifts, one, mean, prior)
+    factor, variance = (each[0] for each in over_shifts(found, shifts, mean, prior))
     # What a picture shows is drawn to the person's level: a single treatment's own number can be wild.
     precision = 1 / variance + 1 / prior
     drawn, doubt = (factor / variance + mean / prior) / precision, 1 / precision

@@ -99,19 +99,17 @@ def integrate_out(products: Array, log_height: Array, column: int, mean: Array, 
 WIDEST = 30.0
 
 
-def mixed(
-    found: FactorLikelihood, shift_log_weights: Array, weights: Array, mean: Array, variance: Array
-) -> tuple[Array, Array]:
-    """One Gaussian likelihood a window out of candidates and dose-time shifts: factor and its variance, [B].
+def over_shifts(found: FactorLikelihood, shift_log_weights: Array, mean: Array, variance: Array) -> tuple[Array, Array]:
+    """One Gaussian likelihood a candidate and window out of its dose-time shifts: factor and its variance, [K, B].
 
-    The posterior under a prior N(mean, variance) is a mixture: candidates weigh as the person's treatments together
-    say (`weights`, [K]), shifts as the window itself says. Its first two moments, the prior divided out again, are the
-    likelihood handed on. What the mixture does not narrow is told as very wide.
+    The posterior under a prior N(mean, variance) is a mixture over the shifts, weighed as the window itself says. Its
+    first two moments, the prior divided out again, are the likelihood handed on. What the mixture does not narrow is
+    told as very wide.
     """
     centre, spread, density = found.with_prior(mean, variance)
     logs = density + shift_log_weights[:, None, None]
-    share = np.exp(logs - logsumexp(logs, axis=0)) * weights[None, :, None]
-    posterior = (share * centre).sum(axis=(0, 1))
-    scatter = (share * (spread + (centre - posterior) ** 2)).sum(axis=(0, 1))
+    share = np.exp(logs - logsumexp(logs, axis=0))
+    posterior = (share * centre).sum(axis=0)
+    scatter = (share * (spread + (centre - posterior) ** 2)).sum(axis=0)
     precision = np.maximum(1 / scatter - 1 / variance, 1 / (WIDEST**2 * variance))
     return (posterior / scatter - mean / variance) / precision, 1 / precision

@@ -22,9 +22,9 @@ def events(*kinds):
     return pl.DataFrame(rows, schema=EVENTS.schema, orient="row")
 
 
-def asked(child, used, kinds=("food", "insulin"), insulin=0.5):
+def asked(child, used, kinds=("food", "insulin"), insulin=0.5, settings=None):
     """The code for a person with these pairings; insulin on board known unless None."""
-    settings = shipped()
+    settings = settings or shipped()
     if insulin is not None:
         used = used.with_columns(insulin_on_board_units=pl.lit(insulin))
     bands, model = Bands.of(child), level_model(settings.levels)
@@ -39,8 +39,18 @@ def test_without_a_weight_the_weight_comes_first():
     assert asked(person(kg=None), pairings([])) == "weight"
 
 
-def test_where_insulin_is_not_logged_its_log_would_narrow_most():
-    assert asked(person(), pairings([10.0] * 40), kinds=("food",), insulin=None) == "insulin"
+def test_where_a_log_of_insulin_takes_doubt_away_it_is_asked_for():
+    told = shipped()
+    more = told.doubt.model_copy(update={"lasting_sd_log_insulin_not_logged": 0.15})
+    unlogged = {"kinds": ("food",), "insulin": None}
+    assert (
+        asked(person(), pairings([10.0] * 40), **unlogged, settings=told.model_copy(update={"doubt": more}))
+        == "insulin"
+    )
+
+
+def test_a_log_of_insulin_is_not_asked_for_while_it_would_narrow_nothing():
+    assert asked(person(), pairings([10.0] * 40), kinds=("food",), insulin=None) == ""
 
 
 def test_doubtful_times_are_named_when_most_treatments_have_them():
