@@ -26,7 +26,7 @@ OUTSIDE = "GRAMRISE_OUTSIDE_DATA"
 ADULT_KG = 70.0
 SCATTER_SD, EXPONENT, TIME_SD_MIN, FAR_SHARE = 0.45, 0.85, 5.0, 0.10
 LEVELS_MG_DL, STEEPEST_RISE = (70.0, 140.0), 0.7
-QUIET_HOURS = (3.0, 2.5)  # no food logged so long before and after
+QUIET_HOURS = 3.0  # no food logged so long before; what is logged afterwards cuts the window, as in use
 APART_HOURS = 5.0
 # One shape a trace and turn, a little change each time. Widths leave 0.50-0.72 of the top at 90 minutes.
 HUMP_TOP_MIN, HUMP_WIDTH, EACH_TIME_SD_LOG = (36.0, 46.0), (0.65, 0.95), 0.12
@@ -137,7 +137,7 @@ def chosen_times(trace: Trace, rng: np.random.Generator, most: int) -> np.ndarra
         if -np.polyfit(ago, trace.mg_dl[before], 1)[0] > STEEPEST_RISE:
             continue
         after = (trace.food_at - t) / minute
-        if ((after > -60 * QUIET_HOURS[0]) & (after < 60 * QUIET_HOURS[1])).any():
+        if ((after > -60 * QUIET_HOURS) & (after < 0)).any():
             continue
         if any(abs((t - other) / minute) < 60 * APART_HOURS for other in found):
             continue
