@@ -73,14 +73,14 @@ def test_a_treatment_above_what_was_expected_never_lowers_its_band(rows, noise, 
 @SOME
 @given(st.integers(0, 10_000), st.integers(2, 40))
 def test_the_order_within_a_week_hardly_matters(seed, count):
-    # Matching moments one by one depends a little on the order; the tolerance is a third of the doubt.
+    # Matching moments one by one depends a little on the order; the tolerance is half of the doubt.
     rng = np.random.default_rng(seed)
     noise = rng.uniform(0.15, 0.8, count)
     ratio = np.exp(0.4 * rng.normal() + 0.45 * rng.normal(size=count)) + noise * rng.normal(size=count)
     same_week = [(r, n, int(b), 10) for r, n, b in zip(ratio, noise, rng.integers(0, 3, count), strict=True)]
     shuffled = [same_week[i] for i in rng.permutation(count)]
     one, other = levels(same_week), levels(shuffled)
-    assert np.all(np.abs(one.mean - other.mean) < 0.3 * one.sd)
+    assert np.all(np.abs(one.mean - other.mean) < 0.5 * one.sd)
 
 
 @SOME
