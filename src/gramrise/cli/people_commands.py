@@ -93,7 +93,7 @@ def listing(context: typer.Context) -> None:
                 person.born.isoformat(),
                 person.zone_now().key,
                 str(person.unit),
-                "?" if person.weights_kg.latest() is None else f"{person.weights_kg.latest():g}",
+                "?" if person.weights_kg.latest() is None else f"{person.weights_kg.latest():.1f}",
                 ", ".join(source.name for source in person.sources_now()),
             )
             for person in house.store.persons()
@@ -114,7 +114,7 @@ def weigh(
     from gramrise.domain.units import pounds_to_kg
 
     house: Household = context.obj
-    text = weight.strip().lower().replace(" ", "")
+    text = weight.strip().lower().replace(" ", "").replace("lbs", "lb")
     number = weight_number(text.removesuffix("kg").removesuffix("lb"), weight)
     kg = body_weight(pounds_to_kg(number) if text.endswith("lb") else number)
     person = house.person(person_id)

@@ -102,3 +102,16 @@ def forget(
         raise typer.Exit(2)
     files = forget_person(house.store, house.home, who.person_id)
     tables.say(f"{who.person_id} is forgotten, and {files} files with them. Backups made before still hold them.")
+    for line in _still_named(house.home, who.person_id):
+        tables.warn(line)
+
+
+def _still_named(home: Path, person_id: str) -> list[str]:
+    """What of the home may still hold a forgotten person: only its owner may delete or change that."""
+    from gramrise.nightly.settings import nightly_settings
+
+    kept = sorted(file.name for file in home.glob("*.before-restore-*"))
+    told = [f"Kept by an earlier restore, and holding all of that time: {', '.join(kept)}."] if kept else []
+    if nightly_settings(home).recipients.get(person_id):
+        told.append(f"gramrise.toml still names who gets mail about {person_id}.")
+    return told

@@ -59,6 +59,7 @@ def card(
     """Write the glucose card: the FIRST amount only, for one source, numbered and dated."""
     from gramrise.cli import tables
     from gramrise.nightly.cards import make_card
+    from gramrise.nightly.delivery import write_whole
     from gramrise.report.card.page import card_pdf, card_png, card_text
 
     house: Household = context.obj
@@ -84,10 +85,10 @@ def card(
     if look:
         return
     folder = out or house.home / "reports"
-    folder.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     stem = folder / f"{who.person_id}-card-{view.number}-{size}"
-    stem.with_suffix(".pdf").write_bytes(card_pdf(view, paper))
-    stem.with_suffix(".png").write_bytes(card_png(view, paper))
+    write_whole(stem.with_suffix(".pdf"), card_pdf(view, paper))
+    write_whole(stem.with_suffix(".png"), card_png(view, paper))
     tables.say(f"wrote {stem.with_suffix('.pdf')} and .png")
 
 

@@ -59,8 +59,10 @@ def test_the_first_day_person_source_weight_list(tmp_path):
     )  # fmt: skip
     assert "0.909 g of glucose per piece" in source.output
     assert typed("person", "weigh", "mia", "71.5lb", home=tmp_path).output.startswith("mia: 32.4 kg")
+    assert typed("person", "weigh", "mia", "70 lbs", home=tmp_path).output.startswith("mia: 31.8 kg")
     listed = typed("person", "list", home=tmp_path).output
     assert "mia" in listed
+    assert "31.8 " in listed
     assert "candy" in listed
 
 
@@ -203,6 +205,28 @@ def test_a_bare_number_is_asked_about_and_grams_can_be_typed_in(tmp_path):
     assert "1 answered" in shown.output
     told = typed("treatments", "--json", home=home)
     assert json.loads(told.stdout)["treatments"][0]["grams"] == 2.5
+
+
+def test_forgetting_names_what_of_the_home_still_holds_the_person(tmp_path):
+    home = tmp_path / "home"
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=home)
+    copy = str(tmp_path / "copy.db")
+    assert typed("backup", copy, home=home).exit_code == 0
+    assert typed("restore", copy, "--yes", home=home).exit_code == 0
+    (home / "gramrise.toml").write_text('[nightly.recipients]\nmia = [{ address = "mia@example.org" }]\n', "utf-8")
+    told = typed("forget", "mia", "--yes", home=home)
+    assert told.exit_code == 0
+    assert "gramrise.db.before-restore-1" in told.stderr
+    assert "gramrise.toml still names who gets mail about mia" in told.stderr
+
+
+def test_a_card_is_readable_by_its_owner_only(tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    typed("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1", home=tmp_path)
+    assert typed("card", "--size", "wallet", home=tmp_path).exit_code == 0
+    written = sorted((tmp_path / "reports").glob("mia-card-1-wallet.*"))
+    assert [file.suffix for file in written] == [".pdf", ".png"]
+    assert {file.stat().st_mode & 0o777 for file in written} == {0o600}
 
 
 def test_a_person_is_forgotten_only_when_told_so(tmp_path):
