@@ -26,17 +26,7 @@ def load(room: str, model: type[M], home: Path | None = None) -> M:
     room   name of the shipped file `config/<room>.toml` and of the table in the home's gramrise.toml
     raises WrongUse, naming the file, the key and what is wrong with it
     """
-    values = dict(_shipped(room))
-    own_file = home / SETTINGS_FILE if home is not None else None
-    if own_file is not None and own_file.is_file():
-        try:
-            own = tomllib.loads(own_file.read_text("utf-8"))
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
-            raise WrongUse(f"{SETTINGS_FILE} is not a TOML file: {problem}", "mend the line that is named") from problem
-        table = own.get(room, {})
-        if not isinstance(table, dict):
-            raise WrongUse(f"{SETTINGS_FILE}: '{room}' must be a table", f"write its keys under a line [{room}]")
-        values = _merged(values, table)
+    values = _merged(dict(_shipped(room)), own_settings(home).get(room, {}))
     try:
         return model.model_validate(values)
     except ValidationError as problem:
@@ -45,6 +35,36 @@ def load(room: str, model: type[M], home: Path | None = None) -> M:
         raise WrongUse(
             f"settings [{room}] {key}: {first['msg']}", f"change '{key}' under [{room}] in {SETTINGS_FILE}"
         ) from problem
+
+
+def own_settings(home: Path | None) -> dict[str, dict[str, Any]]:
+    """The tables of a home's gramrise.toml, by room; {} without one.
+
+    raises WrongUse for a file that is no TOML, and for a table no room has: such a slip would change nothing in silence
+    """
+    own_file = home / SETTINGS_FILE if home is not None else None
+    if own_file is None or not own_file.is_file():
+        return {}
+    try:
+        own = tomllib.loads(own_file.read_text("utf-8-sig"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+        raise WrongUse(f"{SETTINGS_FILE} is not a TOML file: {problem}", "mend the line that is named") from problem
+    for name, table in own.items():
+        if name not in _rooms():
+            raise WrongUse(
+                f"{SETTINGS_FILE}: nothing is set by '{name}'",
+                f"settings stand under [{'], ['.join(_rooms())}]; time bands, starting table, sources and plan belong "
+                "to a person: gramrise person set, source, plan",
+            )
+        if not isinstance(table, dict):
+            raise WrongUse(f"{SETTINGS_FILE}: '{name}' must be a table", f"write its keys under a line [{name}]")
+    return own
+
+
+@cache
+def _rooms() -> tuple[str, ...]:
+    names = (entry.name for entry in files("gramrise.config").iterdir())
+    return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
 
 
 def _merged(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:

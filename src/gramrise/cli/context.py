@@ -23,7 +23,10 @@ class Household:
     @property
     def store(self) -> "Store":
         if self._store is None:
+            from gramrise.config.settings import own_settings
             from gramrise.store import Store
+
+            own_settings(self.home)  # a slip in gramrise.toml is told by every command, not only by those that read it
 
             self._store = Store.open(self.home)
         return self._store
@@ -31,6 +34,13 @@ class Household:
     def now_utc(self) -> datetime:
         """The one place of the commands that reads the clock."""
         return datetime.now(UTC)
+
+    def settings_changed_utc(self) -> datetime:
+        """When the home's gramrise.toml was last written; long ago where there is none."""
+        from gramrise.config.settings import SETTINGS_FILE
+
+        own_file = self.home / SETTINGS_FILE
+        return datetime.fromtimestamp(own_file.stat().st_mtime if own_file.is_file() else 0, UTC)
 
     def person(self, named: str | None) -> "Person":
         """The person named, or the only one there is. Raises WrongUse listing who is known."""

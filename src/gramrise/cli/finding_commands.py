@@ -218,12 +218,18 @@ def predictions(context: typer.Context, person: PersonOption = None, as_json: Js
 
 
 def _findings(house: Household, named: str | None) -> "tuple[Person, Findings]":
-    """The person and what was found for them; found now when nothing is stored yet."""
+    """The person and what was found for them; found now where inputs, model or settings have changed since."""
     from gramrise.nightly import run_person
 
     who = house.person(named)
     found = house.store.findings(who.person_id)
-    return who, found if found is not None else run_person(house.store, who.person_id, house.now_utc(), house.home)
+    if (
+        found is None
+        or not house.store.findings_are_current(who.person_id)
+        or found.as_of_utc < house.settings_changed_utc()
+    ):
+        found = run_person(house.store, who.person_id, house.now_utc(), house.home)
+    return who, found
 
 
 def _last_days(frame: "pl.DataFrame", column: str, days: int | None) -> "pl.DataFrame":

@@ -207,6 +207,39 @@ def test_a_bare_number_is_asked_about_and_grams_can_be_typed_in(tmp_path):
     assert json.loads(told.stdout)["treatments"][0]["grams"] == 2.5
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("a = ", "is not a TOML file"),
+        ("low_mg_dl = 65", "nothing is set by 'low_mg_dl'"),
+        ("[detct]\nlow_mg_dl = 65", "nothing is set by 'detct'"),
+        ("[bands]\nday = '07:00-20:00'", "gramrise person set"),
+        ("detect = 3", "'detect' must be a table"),
+    ],
+)
+@pytest.mark.parametrize("command", ["factors", "readings"])
+def test_a_slip_in_the_settings_is_told_by_every_command(monkeypatch, capsys, tmp_path, command, text, said):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    (tmp_path / "gramrise.toml").write_text(text, "utf-8")
+    code, told = exits(monkeypatch, capsys, "--home", str(tmp_path), command)
+    assert (code, said in told) == (2, True), told
+
+
+def test_changed_settings_hold_at_once_for_what_is_shown(tmp_path):
+    home = tmp_path / "home"
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=home)
+    levels = [110] * 12 + [66] * 6 + [110] * 12
+    rows = [f"2026-03-02 {8 + n // 12:02d}:{5 * (n % 12):02d},{level}" for n, level in enumerate(levels)]
+    file = tmp_path / "readings.csv"
+    file.write_text("time,glucose (mg/dL)\n" + "\n".join(rows) + "\n", "utf-8")
+    assert typed("import", str(file), home=home).exit_code == 0
+    assert len(json.loads(typed("lows", "--json", home=home).stdout)["lows"]) == 1
+    wide = json.loads(typed("factors", "--json", home=home).stdout)["factors"][0]["sd_log"]
+    (home / "gramrise.toml").write_text("[detect]\nlow_mg_dl = 65\n[estimate.levels]\nperson_sd_log = 0.1\n", "utf-8")
+    assert json.loads(typed("lows", "--json", home=home).stdout)["lows"] == []
+    assert json.loads(typed("factors", "--json", home=home).stdout)["factors"][0]["sd_log"] < 0.9 * wide
+
+
 def test_forgetting_names_what_of_the_home_still_holds_the_person(tmp_path):
     home = tmp_path / "home"
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=home)
