@@ -1,6 +1,7 @@
 """Measuring treatments: from readings and doses to each treatment's own factor, its picture and its doubt."""
 
 from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 from typing import Final
 
 import numpy as np
@@ -14,6 +15,7 @@ from gramrise.estimate.alone import Gauge, Records, likelihood_of, measured_alon
 from gramrise.estimate.filter_types import Array, Flags
 from gramrise.estimate.foresee import Foreseen, foreseen
 from gramrise.estimate.judged import Judged
+from gramrise.estimate.leaning import leaning
 from gramrise.estimate.parameters import PathParameters
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.pictures import Weights, drawn_anew
@@ -22,6 +24,7 @@ from gramrise.estimate.priors import levelled_prior, shift_log_weights, table_pr
 from gramrise.estimate.settings import PredictionSettings
 from gramrise.estimate.standing import Standing
 from gramrise.estimate.treatment import FactorLikelihood, over_shifts
+from gramrise.estimate.windows import minutes_of
 
 MEASURED_SCHEMA: Final = {
     "person_id": pl.String(),
@@ -65,30 +68,28 @@ def measure(
     gauge = Gauge.of(settings, learned)
     records, windows = measured_alone(inputs, screened, gauge)
     weights = weights_of(screened)
-    judged = judged_of(records, screened, gauge)
+    judged = judged_of(records, screened, gauge, leaning(inputs, _last(inputs), gauge))
     pictures = drawn_anew(records, judged, weights, windows, 0, gauge, with_paths)
     measured = together(records, judged, weights, screened, gauge)
     firsts = screened["first_dose_utc"].dt.epoch("us").to_list()
     return replace(measured, paths=paths_of(inputs.person.person_id, zip(firsts, pictures, strict=True)))
 
 
-def measured_from(stands: Standing, inputs: Inputs) -> tuple[Records, Judged, list[bytes]]:
+def measured_from(stands: Standing, inputs: Inputs, as_of_utc: datetime) -> tuple[Records, Judged, list[bytes]]:
     """Records of all treatments, measured where they do not stand; what they say of candidates; the new pictures."""
     begin, gauge = stands.stand_n, stands.gauge
     anew = stands.judged[begin:]
     measured, windows = measured_alone(inputs, anew, gauge)
     measured["seen"] = _seen(inputs, anew, gauge, stands.settings.prediction)
     records = np.concatenate([stands.records, measured])
-    judged = judged_of(records, stands.judged, gauge)
+    judged = judged_of(records, stands.judged, gauge, leaning(inputs, as_of_utc, gauge))
     return records, judged, drawn_anew(records, judged, stands.weights, windows, begin, gauge, with_paths=True)
 
 
 def _seen(inputs: Inputs, screened: pl.DataFrame, gauge: Gauge, settings: PredictionSettings) -> Array:
     """[B, A] the reading at each minute that is foretold, nan where none is near."""
-    minutes = pl.DataFrame({"minutes_after": pl.Series(gauge.minutes, dtype=pl.Int32)})
-    wanted = screened.select("first_dose_utc").join(minutes, how="cross", maintain_order="left_right")
-    seen = seen_readings(wanted, inputs.readings, settings)["seen_mg_dl"]
-    return seen.fill_null(np.nan).to_numpy().reshape(screened.height, len(gauge.minutes))
+    asked = minutes_of(screened["first_dose_utc"])[:, None] + np.array(gauge.minutes)
+    return seen_readings(asked, inputs.readings, settings)
 
 
 def predict(
@@ -105,7 +106,8 @@ def predict(
     """
     gauge = Gauge.of(settings, learned, minutes)
     records, _ = measured_alone(inputs, screened, gauge)
-    return foreseen(records, judged_of(records, screened, gauge), minutes)
+    nothing = np.zeros(len(gauge.model.candidates))  # stretches may lie after a treatment: they are not asked
+    return foreseen(records, judged_of(records, screened, gauge, nothing), minutes)
 
 
 def weights_of(screened: pl.DataFrame) -> Weights:
@@ -115,8 +117,14 @@ def weights_of(screened: pl.DataFrame) -> Weights:
     return Weights(weight)
 
 
-def judged_of(records: Records, screened: pl.DataFrame, gauge: Gauge) -> Judged:
-    return Judged.of(records, (screened["verdict"] == Verdict.USED).to_numpy(), gauge.settings)
+def judged_of(records: Records, screened: pl.DataFrame, gauge: Gauge, leans: Array) -> Judged:
+    return Judged.of(records, (screened["verdict"] == Verdict.USED).to_numpy(), leans, gauge.settings)
+
+
+def _last(inputs: Inputs) -> datetime:
+    """The last reading's instant; where there is none, any will do."""
+    last = inputs.readings["at_utc"].max()
+    return last if isinstance(last, datetime) else datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def together(records: Records, judged: Judged, weights: Weights, screened: pl.DataFrame, gauge: Gauge) -> Measured:

@@ -13,6 +13,7 @@ from scipy.special import ndtr
 
 from gramrise.domain.frames import PREDICTIONS
 from gramrise.estimate.settings import PredictionSettings
+from gramrise.estimate.windows import minutes_of
 
 Floats = NDArray[np.float64]
 
@@ -57,18 +58,20 @@ def _quantile(middles: Floats, sd: Floats, share: float) -> Floats:
     return np.asarray(0.5 * (low + high))
 
 
-def seen_readings(wanted: pl.DataFrame, readings: pl.DataFrame, settings: PredictionSettings) -> pl.DataFrame:
-    """The frame with seen_mg_dl: the reading in range nearest to first dose + minutes_after, null when none is near.
+def seen_readings(asked_min: Floats, readings: pl.DataFrame, settings: PredictionSettings) -> Floats:
+    """The reading in range nearest to each asked minute since 1970, nan when none is near; of two as near the later.
 
-    wanted  has first_dose_utc and minutes_after, any order; the order is kept
+    readings  READINGS of one person, in order of time
     """
-    at = pl.col("first_dose_utc") + pl.duration(minutes=pl.col("minutes_after"))
-    asked = wanted.with_columns(at_utc=at.cast(pl.Datetime("us", "UTC"))).with_row_index("row").sort("at_utc")
-    in_range = readings.filter(pl.col("range") == "in").select("at_utc", seen_mg_dl="glucose_mg_dl").sort("at_utc")
-    seen = asked.join_asof(
-        in_range, on="at_utc", strategy="nearest", tolerance=f"{round(settings.reading_within_minutes * 60)}s"
-    )
-    return seen.sort("row").drop("row", "at_utc")
+    in_range = readings.filter(readings["range"] == "in")
+    at, value = minutes_of(in_range["at_utc"]), in_range["glucose_mg_dl"].to_numpy()
+    if not at.size:
+        return np.full(asked_min.shape, np.nan)
+    later = np.searchsorted(at, asked_min).clip(0, at.size - 1)
+    earlier = np.maximum(later - 1, 0)
+    nearest = np.where(np.abs(at[later] - asked_min) <= np.abs(at[earlier] - asked_min), later, earlier)
+    near = np.abs(at[nearest] - asked_min) <= settings.reading_within_minutes
+    return np.where(near, value[nearest], np.nan)
 
 
 def predictions_frame(wanted: pl.DataFrame, outlook: Outlook) -> pl.DataFrame:

@@ -80,15 +80,18 @@ def _brought_up(store: Store, person_id: str, now_utc: datetime, rules: Rules, a
     from gramrise.estimate.estimate import estimate_from
     from gramrise.estimate.standing import standing
 
+    begins: list[datetime | None] = [None]
+
     def since(before: Before) -> datetime | None:
-        return _reads_from(before, now_utc, rules)
+        begins.append(_reads_from(before, now_utc, rules))
+        return begins[-1]
 
     inputs, version, before = store.inputs_to_find_from(person_id, since)
     detected = _detected(inputs, before, now_utc, rules)
     kept = None if before is None else before.kept
     stands = standing(inputs.person, inputs.doses, detected.screened, now_utc, rules.estimate, kept)
-    begin, needed = None if before is None else since(before), stands.inputs_from_utc
-    if begin is not None and needed is not None and needed < begin:
+    begin, needed = begins[-1], stands.inputs_from_utc
+    if begin is not None and needed < begin:
         inputs, whole_version, _ = store.inputs_to_find_from(person_id)
         if whole_version != version:
             return False
@@ -119,9 +122,12 @@ def _changed_from(before: Before, now_utc: datetime, rules: Rules) -> datetime |
 
 def _reads_from(before: Before, now_utc: datetime, rules: Rules) -> datetime | None:
     from gramrise.detect.detection import reads_from
+    from gramrise.estimate.leaning import stretches_from
 
     changed = _changed_from(before, now_utc, rules)
-    return None if changed is None else reads_from(_known(before), changed)
+    if changed is None:
+        return None
+    return min(reads_from(_known(before), changed), stretches_from(now_utc, rules.estimate.path))
 
 
 def _detected(inputs: Inputs, before: Before | None, now_utc: datetime, rules: Rules) -> "Detected":

@@ -6,7 +6,7 @@ from io import BytesIO
 from typing import Final
 
 import polars as pl
-from sqlalchemy import Connection, Table, delete, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Table, delete, func, insert, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.domain import frames
@@ -33,6 +33,7 @@ LOWS: Final = "lows"
 TREATMENTS: Final = "treatments"
 PATHS: Final = "paths"  # kept as pictures, a treatment each; as a frame only where nothing is kept for another night
 SCREENED: Final = "screened"
+DERIVED: Final = (PATHS, TREATMENTS)  # not kept as frames where another night goes on: treatments stand in SCREENED
 BASIS: Final = "basis"
 
 
@@ -103,14 +104,14 @@ def save(
         )
         return
     kept.change(connection, person_id, going_on.to_keep)
-    whole = {**{name: getattr(found, name) for name in CONTRACTS if name != PATHS}, SCREENED: going_on.screened}
+    whole = {**{name: getattr(found, name) for name in CONTRACTS if name not in DERIVED}, SCREENED: going_on.screened}
     same = _same(whole, going_on.before)
     changed = {name: _contract(name).check(frame) for name, frame in whole.items() if name not in same}
-    if going_on.before is None or going_on.before.basis != going_on.basis:
-        changed[BASIS] = pl.DataFrame({BASIS: [going_on.basis]})
-    else:
-        same.add(BASIS)
     _replace(connection, person_id, changed, same)
+    if going_on.before is None or going_on.before.basis != going_on.basis:
+        connection.execute(delete(findings_frames).where(*_named(person_id, BASIS)))
+        row = {"person_id": person_id, "frame": BASIS, "rows_n": 1, "arrow": going_on.basis.encode()}
+        connection.execute(insert(findings_frames), [row])
 
 
 def _contract(name: str) -> FrameContract:
@@ -119,8 +120,13 @@ def _contract(name: str) -> FrameContract:
 
 def _same(whole: dict[str, pl.DataFrame], before: Before | None) -> set[str]:
     """Names of the frames that stand as they were: these need not be written again."""
-    names = (LOWS, TREATMENTS, SCREENED)
-    return set() if before is None else {name for name in names if whole[name].equals(getattr(before, name))}
+    if before is None:
+        return set()
+    return {BASIS, *(name for name in (LOWS, SCREENED) if whole[name].equals(getattr(before, name)))}
+
+
+def _named(person_id: str, *frames_wanted: str) -> tuple[ColumnElement[bool], ...]:
+    return findings_frames.c.person_id == person_id, findings_frames.c.frame.in_(frames_wanted)
 
 
 def _replace(connection: Connection, person_id: str, changed: dict[str, pl.DataFrame], same: set[str]) -> None:
@@ -143,14 +149,17 @@ def load(connection: Connection, person_id: str) -> tuple[Findings, int] | None:
     packed = select(findings_frames.c.frame, findings_frames.c.arrow).where(findings_frames.c.person_id == person_id)
     try:
         read = {
-            row.frame: CONTRACTS[row.frame].check(pl.read_ipc(BytesIO(row.arrow)))
+            row.frame: _contract(row.frame).check(pl.read_ipc(BytesIO(row.arrow)))
             for row in connection.execute(packed)
-            if row.frame in CONTRACTS
+            if row.frame in (*CONTRACTS, SCREENED)
         }
     except ColumnsMissing:  # written by an older gramrise: to be computed again
         return None
     if PATHS not in read:
         read[PATHS] = kept.paths(connection, person_id)
+    if TREATMENTS not in read:
+        read[TREATMENTS] = read[SCREENED][list(frames.TREATMENTS.schema)]
+    read.pop(SCREENED, None)
     log_next = top.log_next
     found = Findings(instant(top.as_of_utc), model_version=top.model_version, log_next=log_next, **read)
     return found, top.inputs_version
@@ -161,22 +170,21 @@ def load_before(connection: Connection, person_id: str) -> Before | None:
     top = connection.execute(select(header).where(header.c.person_id == person_id)).first()
     if top is None or top.model_version != MODEL_VERSION:
         return None
-    wanted = {name: _contract(name) for name in (LOWS, TREATMENTS, SCREENED)}
-    packed = select(findings_frames.c.frame, findings_frames.c.arrow).where(
-        findings_frames.c.person_id == person_id, findings_frames.c.frame.in_([*wanted, BASIS])
-    )
-    read = {row.frame: pl.read_ipc(BytesIO(row.arrow)) for row in connection.execute(packed)}
-    if set(read) != {*wanted, BASIS}:
+    wanted = (LOWS, SCREENED, BASIS)
+    packed = select(findings_frames.c.frame, findings_frames.c.arrow).where(*_named(person_id, *wanted))
+    read = {row.frame: row.arrow for row in connection.execute(packed)}
+    if set(read) != set(wanted):
         return None
     try:
-        checked = {name: contract.check(read[name]) for name, contract in wanted.items()}
+        lows, screened = (_contract(name).check(pl.read_ipc(BytesIO(read[name]))) for name in (LOWS, SCREENED))
     except ColumnsMissing:
         return None
     since = select(persons.c.changed_from).where(persons.c.person_id == person_id)
     changed = instant_or_none(connection.execute(since).scalar_one_or_none())
     as_of = instant(top.as_of_utc)
     still = kept.load(connection, person_id, as_of if changed is None else min(as_of, changed))
-    return Before(as_of, **checked, changed_from_utc=changed, basis=str(read[BASIS].item()), kept=still)
+    treatments = screened[list(frames.TREATMENTS.schema)]
+    return Before(as_of, lows, treatments, screened, changed, read[BASIS].decode(errors="replace"), still)
 
 
 def keep_as_shown(connection: Connection, person_id: str, found: Findings) -> None:

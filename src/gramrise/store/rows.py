@@ -175,8 +175,10 @@ def lasting_from(since: int) -> ColumnElement[bool]:
 
 
 def with_first_food(connection: Connection, events: pl.DataFrame, person_id: str) -> pl.DataFrame:
-    """The events with the first food ever logged before them: that any was, matters long afterwards."""
+    """The events with, where none of them is food, the first ever logged: that any was, matters long afterwards."""
     table = EVENTS.table
+    if (events["kind"] == str(EventKind.FOOD)).any():
+        return events
     food = select(table).where(table.c.person_id == person_id, table.c.kind == str(EventKind.FOOD))
     first = fetch(connection, food.order_by(table.c.at_utc).limit(1), EVENTS.schema)
-    return pl.concat([first, events]).unique(["at_utc", "kind", "ordinal"], keep="first", maintain_order=True)
+    return pl.concat([first, events])

@@ -39,9 +39,14 @@ def compare(connection: Connection, kind: InputTable, rows: pl.DataFrame) -> Com
     stated = list(kind.stated)
     once = rows.unique(subset=[*key, *stated], keep="last", maintain_order=True)
     last = once.unique(subset=key, keep="last", maintain_order=True)
-    conflicts = once.join(last, on=[*key, *stated], how="anti", nulls_equal=True, maintain_order="left")
-    kept = conflicts.select(key).join(last, on=key, how="left", maintain_order="left").select(rows.columns)
+    conflicts = kept = once.clear()
+    if last.height < once.height:
+        conflicts = once.join(last, on=[*key, *stated], how="anti", nulls_equal=True, maintain_order="left")
+        kept = conflicts.select(key).join(last, on=key, how="left", maintain_order="left").select(rows.columns)
     known = _known(connection, kind, last)
+    if known.height == 0:
+        none = last.clear()
+        return Compared(last, none, none, none, conflicts, kept, rows.height - once.height)
     joined = last.join(known, on=key, how="left", suffix="_known", maintain_order="left")
     is_known = pl.col("person_id_known").is_not_null()
     same = pl.all_horizontal(_same(name) for name in stated)

@@ -2,7 +2,7 @@
 
 A year of readings row by row costs 160 ms; from the kept files it costs a few. The table stays the truth: the files
 hold exactly its rows up to the last one's `last_at`, each from where the one before it ends, and are dropped in the
-transaction that changes a row they hold. A night adds a file at most, so that what it costs does not grow.
+transaction that changes a row they hold. Files are added, never rewritten: what a night costs does not grow.
 
 Reading the database file through a second library would be as fast and must not be done: two copies of SQLite in one
 process drop each other's locks (sqlite.org/howtocorrupt.html, section 2.2.1), and one of them saw an empty table here.
@@ -18,8 +18,9 @@ from gramrise.domain.frames import READINGS
 from gramrise.store import rows, schema
 
 COLUMNS: Final = ("at_utc", "glucose_mg_dl", "range", "offset_minutes")
-# Our choice: two weeks of readings every five minutes are read row by row before another file is written.
-NEWEST_ROWS: Final = 4_000
+# Our choice: two weeks of readings every five minutes are read row by row before another file is written; a night that
+# looks back for days opens no more than one or two.
+ROWS_OF_A_FILE: Final = 4_000
 FILES: Final = schema.traces
 
 
@@ -38,16 +39,17 @@ def readings_of(connection: Connection, person_id: str, since: int | None) -> pl
 
 
 def keep(connection: Connection, person_id: str) -> None:
-    """Writes another file where many rows are newer than the last one."""
+    """Writes another file for every so many rows that are newer than the last one."""
     table, last = schema.readings, last_kept(connection, person_id)
     newer = _newer(select(func.count()).select_from(table).where(table.c.person_id == person_id), last)
-    if connection.execute(newer).scalar_one() < NEWEST_ROWS:
+    many = connection.execute(newer).scalar_one() // ROWS_OF_A_FILE * ROWS_OF_A_FILE
+    if not many:
         return
-    whole = _rows(connection, person_id, None if last is None else last + 1)
-    into = BytesIO()
-    whole.write_ipc(into, compression="zstd")
-    values = {"person_id": person_id, "last_at": int(whole["at_utc"][-1]), "arrow": into.getvalue()}
-    connection.execute(insert(FILES).values(**values))
+    for part in _rows(connection, person_id, None if last is None else last + 1)[:many].iter_slices(ROWS_OF_A_FILE):
+        into = BytesIO()
+        part.write_ipc(into, compression="zstd")
+        values = {"person_id": person_id, "last_at": int(part["at_utc"][-1]), "arrow": into.getvalue()}
+        connection.execute(insert(FILES).values(**values))
 
 
 def drop_from(connection: Connection, person_id: str, changed_from: int) -> None:

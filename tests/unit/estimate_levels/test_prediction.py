@@ -11,6 +11,7 @@ from estimate_levels.test_doubt_and_state import told
 from gramrise.domain.frames import READINGS
 from gramrise.estimate.prediction import Outlook, coverage, predicted, predictions_frame, seen_readings
 from gramrise.estimate.settings import shipped
+from gramrise.estimate.windows import minutes_of
 
 approx = pytest.approx
 
@@ -48,11 +49,10 @@ def test_doubt_about_the_time_it_was_swallowed_widens_the_prediction():
 
 
 def test_the_reading_nearest_within_five_minutes_is_compared():
-    near = seen_readings(wanted(), readings((27, 101), (32, 104), (60, 150)), shipped().prediction)
-    assert near["seen_mg_dl"].to_list() == [104.0]
-    assert seen_readings(wanted(), readings((20, 101), (36, 104)), shipped().prediction)["seen_mg_dl"].to_list() == [
-        None
-    ]
+    asked, rules = minutes_of(wanted()["first_dose_utc"]) + 30.0, shipped().prediction
+    assert seen_readings(asked, readings((27, 101), (32, 104), (60, 150)), rules).tolist() == [104.0]
+    assert np.isnan(seen_readings(asked, readings((20, 101), (36, 104)), rules)).all()
+    assert np.isnan(seen_readings(asked, READINGS.empty(), rules)).all()
 
 
 def test_inside_is_unknown_where_nothing_was_seen():
