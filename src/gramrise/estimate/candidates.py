@@ -59,9 +59,9 @@ class Scores:
     log_scores: Array
     power: float  # how much of their sum counts: treatments of one person err alike
 
-    def weights(self, used: Flags) -> Array:
-        """[K] posterior weights given the used treatments."""
-        total = self.power * self.log_scores[:, used].sum(axis=1)
+    def weights(self, used: Flags, leaning: Array) -> Array:
+        """[K] posterior weights given the used treatments; `leaning`: log weights before any is asked, [K]."""
+        total = leaning + self.power * self.log_scores[:, used].sum(axis=1)
         return np.asarray(np.exp(total - logsumexp(total)))
 
 

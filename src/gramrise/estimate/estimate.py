@@ -69,7 +69,7 @@ def estimate_from(stands: Standing, inputs: Inputs, as_of_utc: datetime) -> Esti
     """
     settings, judged = stands.settings, stands.judged
     inputs = known_by(inputs, as_of_utc)
-    records, treatments, pictures = measured_from(stands, inputs)
+    records, treatments, pictures = measured_from(stands, inputs, as_of_utc)
     measured = together(records, treatments, stands.weights, judged, stands.gauge)
     pairings = pairings_frame(judged, measured, settings)
     day = local_day(inputs, as_of_utc)

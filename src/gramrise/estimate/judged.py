@@ -19,19 +19,20 @@ class Judged:
 
     scores: Scores
     used: Flags  # [B] measured, and not set aside
+    leaning: Array  # [K] log weights of the candidates before any treatment is asked
 
     @classmethod
-    def of(cls, records: NDArray[np.void], used: Flags, settings: PathSettings) -> "Judged":
+    def of(cls, records: NDArray[np.void], used: Flags, leaning: Array, settings: PathSettings) -> "Judged":
         """records as `alone.measured_alone` makes them, [B]."""
         teaches: Flags = used & records["measured"]
         density, before = (
             np.where(teaches[:, None], records[name], 0.0).T for name in ("log_density", "log_height_before")
         )
-        return cls(scores_of(density, before, settings), teaches)
+        return cls(scores_of(density, before, settings), teaches, leaning)
 
     def weights(self) -> Array:
         """[K] weights of the candidates given all used treatments."""
-        return self.scores.weights(self.used)
+        return self.scores.weights(self.used, self.leaning)
 
     def likely(self, settings: PathSettings) -> tuple[Whole, Array]:
         """The candidates the used treatments leave standing, and their weights."""

@@ -46,6 +46,9 @@ class StretchSettings(_Frozen):
     eaten_before_min: float = Field(ge=0)
     times_unsure_min: float = Field(ge=0)
     least_after_min: float = Field(ge=0)
+    latest_n: int = Field(ge=0)  # how many, from how many days back, lean a person's candidates, and how hard
+    latest_days: float = Field(gt=0)
+    evidence_power: float = Field(ge=0, le=1)
 
 
 class LearningSettings(_Frozen):

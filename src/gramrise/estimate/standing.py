@@ -21,6 +21,7 @@ from gramrise.domain.reasons import Verdict
 from gramrise.estimate.alone import Gauge, Records
 from gramrise.estimate.filter_types import Array
 from gramrise.estimate.growth import with_weights
+from gramrise.estimate.leaning import stretches_from
 from gramrise.estimate.pictures import Weights
 from gramrise.estimate.settings import EstimateSettings
 from gramrise.estimate.windows import DAY_MIN, doses_of, minutes_of, reads_from, reads_to
@@ -33,7 +34,7 @@ _TIMES: Final = ("first_dose_utc", "last_dose_utc", "window_from_utc", "window_t
 class Standing:
     """A person's treatments [B] in order of time, and how many of them stand.
 
-    inputs_from_utc   readings and events from here on are needed to measure the others; None: there are none to measure
+    inputs_from_utc   readings and events from here on are needed
     """
 
     person: Person
@@ -44,7 +45,7 @@ class Standing:
     records: Records  # [stand_n]
     gauge: Gauge
     settings: EstimateSettings
-    inputs_from_utc: datetime | None
+    inputs_from_utc: datetime
 
     @property
     def weights(self) -> Weights:
@@ -81,7 +82,9 @@ def standing(
         packed = b"".join(kept.treatments[first][1] for first in firsts[:stand_n])
         records = np.frombuffer(packed, dtype=gauge.record)
     needed = reads_from(judged[stand_n:], settings.path)
-    since = datetime.fromtimestamp(float(needed.min()) * 60, UTC) if needed.size else None
+    since = stretches_from(as_of_utc, settings.path)
+    if needed.size:
+        since = min(since, datetime.fromtimestamp(float(needed.min()) * 60, UTC))
     return Standing(person, judged, firsts, keys, stand_n, records, gauge, settings, since)
 
 
