@@ -1,13 +1,17 @@
 """Times as people type them: a clock time alone, or a day and a time, read on their own clock or refused."""
 
 from datetime import UTC, datetime, time, timedelta
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from gramrise.domain.problems import WrongUse
 
+if TYPE_CHECKING:
+    from gramrise.domain.person import Dated
 
-def instant_meant(text: str | None, zone: ZoneInfo, now_utc: datetime) -> datetime:
-    """The instant meant: a clock time alone is the latest such time that has been, read on the clock of `zone`.
+
+def instant_meant(text: str | None, zones: "Dated[ZoneInfo]", now_utc: datetime) -> datetime:
+    """The instant meant: a clock time alone is the latest such time that has been, read in the zone of its day.
 
     raises  WrongUse for what is no time, has not been, never was, or came twice
     """
@@ -15,12 +19,13 @@ def instant_meant(text: str | None, zone: ZoneInfo, now_utc: datetime) -> dateti
         return now_utc.replace(second=0, microsecond=0)
     try:
         if len(text) <= len("HH:MM"):
-            return _latest(datetime.strptime(text, "%H:%M").time(), text, zone, now_utc)  # noqa: DTZ007 - a wall clock
+            return _latest(datetime.strptime(text, "%H:%M").time(), text, zone_on(zones, now_utc), now_utc)  # noqa: DTZ007 - a wall clock
         if ":" not in text:
             raise ValueError(text)  # a day alone is not its midnight
         stated = datetime.fromisoformat(text)
     except ValueError as problem:
         raise WrongUse(f"'{text}' is not a time", "write 02:10 or '2026-03-09 02:10'") from problem
+    zone = zones.on_or_first(stated.date()) or zone_on(zones, now_utc)
     passes = [stated.astimezone(UTC)] if stated.tzinfo is not None else instants_of(stated, zone)
     if not passes:
         raise _never_was(text)
@@ -30,6 +35,13 @@ def instant_meant(text: str | None, zone: ZoneInfo, now_utc: datetime) -> dateti
     if passes[0] > now_utc:
         raise WrongUse(f"{text} has not been yet", "give a time that has passed")
     return passes[0]
+
+
+def zone_on(zones: "Dated[ZoneInfo]", at_utc: datetime) -> ZoneInfo:
+    """The zone in which an instant is read: the one that held on its day."""
+    latest = zones.latest()
+    assert latest is not None  # a person is never stored without one
+    return zones.on_or_first(at_utc.astimezone(latest).date()) or latest
 
 
 def _latest(clock: time, text: str, zone: ZoneInfo, now_utc: datetime) -> datetime:

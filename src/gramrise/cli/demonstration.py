@@ -89,7 +89,7 @@ def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> 
 def _show_lows(person: Person, found: Findings) -> None:
     """The latest lows for which glucose was given and written down."""
     treated = found.lows.filter(pl.col("outcome") == Outcome.TREATED)
-    zone, unit = person.zone_now(), person.unit
+    unit = person.unit
     tables.show(
         f"\n{found.lows.height} lows, {treated.height} of them treated and written down; the latest of these, {unit}",
         [
@@ -101,7 +101,7 @@ def _show_lows(person: Person, found: Findings) -> None:
         ],
         [
             (
-                tables.local(row["start_utc"], zone),
+                tables.local(row["start_utc"], person),
                 tables.level(row["nadir_mg_dl"], unit),
                 tables.minutes_between(row["start_utc"], row["end_utc"]),
                 tables.grams(row["grams"]),

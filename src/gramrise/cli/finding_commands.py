@@ -35,13 +35,12 @@ def readings(
     if as_json:
         print(documents.document("readings", frame))
         return
-    zone = who.zone_now()
     marks = {"below": "below range", "above": "above range", "in": ""}
     tables.show(
         f"Readings of {who.person_id}, {who.unit}",
         [("when", "left"), ("level", "right"), ("", "left")],
         [
-            (tables.local(row["at_utc"], zone), tables.level(row["glucose_mg_dl"], who.unit), marks[row["range"]])
+            (tables.local(row["at_utc"], who), tables.level(row["glucose_mg_dl"], who.unit), marks[row["range"]])
             for row in frame.iter_rows(named=True)
         ],
         empty="No readings yet: gramrise import FILE.",
@@ -60,7 +59,6 @@ def lows(
     if as_json:
         print(documents.document("lows", frame))
         return
-    zone = who.zone_now()
     tables.show(
         f"Lows of {who.person_id}, {who.unit}",
         [
@@ -73,7 +71,7 @@ def lows(
         ],
         [
             (
-                tables.local(row["start_utc"], zone),
+                tables.local(row["start_utc"], who),
                 tables.level(row["nadir_mg_dl"], who.unit),
                 tables.minutes_between(row["start_utc"], row["end_utc"]),
                 str(row["level"]),
@@ -98,13 +96,12 @@ def treatments(
     if as_json:
         print(documents.document("treatments", frame))
         return
-    zone = who.zone_now()
     tables.show(
         f"Glucose given to {who.person_id}",
         [("when", "left"), ("times", "right"), ("g", "right"), ("from", "left"), ("for", "left"), ("band", "left")],
         [
             (
-                tables.local(row["first_dose_utc"], zone),
+                tables.local(row["first_dose_utc"], who),
                 str(row["doses_n"]),
                 tables.grams(row["grams"]),
                 ", ".join(name or row["form"] for name in row["sources"]),
@@ -129,13 +126,13 @@ def pairings(
     if as_json:
         print(documents.document("pairings", frame))
         return
-    zone, unit = who.zone_now(), who.unit
+    unit = who.unit
     tables.show(
         f"Pairings of {who.person_id}, {unit}",
         [("when", "left"), ("g", "right"), ("from", "right"), ("seen", "right"), ("1 g", "right"), ("", "left")],
         [
             (
-                tables.local(row["first_dose_utc"], zone),
+                tables.local(row["first_dose_utc"], who),
                 tables.grams(row["grams"]),
                 tables.level(row["start_seen_mg_dl"], unit),
                 tables.level(row["rise_seen_mg_dl"], unit),
@@ -198,13 +195,13 @@ def predictions(context: typer.Context, person: PersonOption = None, as_json: Js
     if as_json:
         print(documents.document("predictions", found.predictions))
         return
-    zone, unit = who.zone_now(), who.unit
+    unit = who.unit
     tables.show(
         f"Expected and seen, {who.person_id}, {unit}",
         [("glucose given", "left"), ("after", "right"), ("expected", "right"), ("likely", "right"), ("seen", "right")],
         [
             (
-                tables.local(row["first_dose_utc"], zone),
+                tables.local(row["first_dose_utc"], who),
                 f"{row['minutes_after']} min",
                 tables.level(row["predicted_mg_dl"], unit),
                 f"{tables.level(row['p05_mg_dl'], unit)}-{tables.level(row['p95_mg_dl'], unit)}",

@@ -1,6 +1,7 @@
 """gramrise person add | list | weigh | set | source | plan: who, and what is known about them, all dated."""
 
 from dataclasses import replace
+from datetime import date
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -148,7 +149,7 @@ def change(
 
     house: Household = context.obj
     person = house.person(person_id)
-    day = local_date(since) if since else house.now_utc().astimezone(person.zone_now()).date()
+    day = _from_day(since, person, house)
     changes: dict[str, Any] = {}
     if name is not None:
         changes["name"] = name
@@ -173,7 +174,8 @@ def change(
     if not changes:
         raise WrongUse("nothing to change was given", "gramrise person set --help lists what can be set")
     _saved(house, replace(person, **changes))
-    tables.say(f"{person_id}: {', '.join(changes).replace('_', ' ')} set from {day.isoformat()}.")
+    for line in _what_was_set(person, tuple(changes), day):
+        tables.say(f"{person_id}: {line}")
 
 
 @people.command("source")
@@ -208,7 +210,7 @@ def source(
         sealed=not home_mixed,
         other_names=tuple(source_name(word) for word in also or ()),
     )
-    day = local_date(since) if since else person.born
+    day = _from_day(since, person, house) if since else person.born
     held = person.sources.on(day) or ()
     sources = (*(kept for kept in held if kept.name != name), stated)
     _saved(house, replace(person, sources=person.sources.with_entry(day, sources)))
@@ -237,7 +239,7 @@ def plan(
 
     house: Household = context.obj
     person = house.person(person_id)
-    day = local_date(since) if since else house.now_utc().astimezone(person.zone_now()).date()
+    day = _from_day(since, person, house)
     given = {
         "below_54_grams": plan_grams(below_54_grams),
         "most_grams": plan_grams(most_grams),
@@ -254,6 +256,22 @@ def plan(
     agreed = replace(person.care_plan.on(day) or CarePlan(), **changes)
     _saved(house, replace(person, care_plan=person.care_plan.with_entry(day, agreed)))
     tables.say(f"{person_id}: plan written down, from {day.isoformat()}.")
+
+
+def _what_was_set(person: "Person", names: tuple[str, ...], day: date) -> list[str]:
+    """What holds from a date, and what has no date: 'zone set from 2026-03-01.', 'name set.'"""
+    from gramrise.domain.person import Dated
+
+    dated = [name.replace("_", " ") for name in names if isinstance(getattr(person, name), Dated)]
+    always = [name.replace("_", " ") for name in names if not isinstance(getattr(person, name), Dated)]
+    lines = [f"{', '.join(dated)} set from {day.isoformat()}."] if dated else []
+    return lines + ([f"{', '.join(always)} set."] if always else [])
+
+
+def _from_day(since: str | None, person: "Person", house: Household) -> date:
+    """The day from which a change holds. One to come is refused: from now on it would be taken to hold already."""
+    today = house.now_utc().astimezone(person.zone_now()).date()
+    return past_date(since, today, "the day") if since else today
 
 
 def _saved(house: Household, person: "Person") -> None:

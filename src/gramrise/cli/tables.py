@@ -5,12 +5,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from typing import Final, Literal
-from zoneinfo import ZoneInfo
 
 from rich import box
 from rich.console import Console
 from rich.table import Table
 
+from gramrise.cli.clock_times import zone_on
 from gramrise.domain.person import Person
 from gramrise.domain.units import GlucoseUnit, from_mg_dl
 
@@ -76,14 +76,14 @@ def per_gram(value_mg_dl_per_g: float | None, unit: GlucoseUnit) -> str:
     return f"{from_mg_dl(value_mg_dl_per_g, unit):.{1 if unit is GlucoseUnit.MG_DL else 2}f}"
 
 
-def local(at_utc: datetime | None, zone: ZoneInfo) -> str:
-    """'Mon 03 Mar 02:10' on the person's clock; a dash when there is none."""
-    return at_utc.astimezone(zone).strftime("%a %d %b %H:%M") if at_utc is not None else "-"
+def local(at_utc: datetime | None, person: Person) -> str:
+    """'Mon 03 Mar 02:10' on the clock the person lived by then; a dash when there is none."""
+    return "-" if at_utc is None else at_utc.astimezone(zone_on(person.zone, at_utc)).strftime("%a %d %b %H:%M")
 
 
 def band(person: Person, name: str, at_utc: datetime) -> str:
     """'overnight 22:00-07:00': a time band with the hours it had on that day."""
-    that_day = person.bands.on_or_first(at_utc.astimezone(person.zone_now()).date()) or person.bands_now()
+    that_day = person.bands.on_or_first(at_utc.astimezone(zone_on(person.zone, at_utc)).date()) or person.bands_now()
     hours = next((each.hours for each in that_day if each.name == name), "")
     return f"{name} {hours}".rstrip()
 

@@ -109,12 +109,12 @@ def give(
     house: Household = context.obj
     who = house.person(person)
     now = house.now_utc()
-    taken = instant_meant(at, who.zone_now(), now)
+    taken = instant_meant(at, who.zone, now)
     batch = read_note(amount, taken, who, now_utc=now, words=load_words(house.home))
     summary = house.store.take_in(batch, now)
     for row in batch.doses.iter_rows(named=True):
         weight = "grams not known yet" if row["grams"] is None else f"{row['grams']:.2f} g of glucose"
-        when = tables.local(row["taken_at_utc"], who.zone_now())
+        when = tables.local(row["taken_at_utc"], who)
         tables.say(f"{who.person_id}: {weight} at {when}{_of(row['source'])}.")
     for question in batch.questions:
         tables.warn(f"To be answered (gramrise ask): {question.sentence}")

@@ -11,11 +11,13 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
+from gramrise.domain.person import Person
 from gramrise.intake.clock_changes import place
 from gramrise.intake.dose_rows import Entry
 from gramrise.intake.moments import Style, read_day
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.settings import IntakeSettings
+from gramrise.intake.times import dated_zones
 from gramrise.intake.words import HeaderWords, folded, shipped_words
 
 _ENTRY = re.compile(
@@ -69,7 +71,7 @@ def _is_entry(line: str) -> bool:
 
 
 def note_lines(
-    text: str, zone: ZoneInfo, settings: IntakeSettings, words: HeaderWords, file: str, named_day: date | None,
+    text: str, person: Person, settings: IntakeSettings, words: HeaderWords, file: str, named_day: date | None,
     saved_at_utc: datetime, now_utc: datetime,
 ) -> NoteLines:  # fmt: skip
     """The entries of a note. Raises FileWaits where its days stay open.
@@ -81,11 +83,10 @@ def note_lines(
     lines, bad = _lines(text, style, words, named_day)
     undated = [line for line in lines if line.day is None]
     if undated:
-        _date_by_saving(undated, zone, settings, file, saved_at_utc, now_utc)
+        _date_by_saving(undated, person.zone_now(), settings, file, saved_at_utc, now_utc)
     walls = [datetime.combine(line.day, line.at) for line in lines if line.day]
-    placed = place(pl.Series(walls, dtype=pl.Datetime("us")), zone, settings)
     entries = []
-    for line, at_utc, certain in zip(lines, placed.at_utc.to_list(), placed.certain.to_list(), strict=True):
+    for line, (at_utc, certain) in zip(lines, _placed(walls, person, settings), strict=True):
         assert line.day is not None  # each has one by now
         if at_utc is None:
             bad.append((line.row, "no_such_local_time", f"{line.at:%H:%M}"))
@@ -94,6 +95,20 @@ def note_lines(
         else:
             entries.append(Entry(line.row, at_utc, line.day, line.text, certain=certain))
     return NoteLines(entries, bad, len(lines) + len(bad), not undated)
+
+
+def _placed(walls: list[datetime], person: Person, settings: IntakeSettings) -> list[tuple[datetime | None, bool]]:
+    """(instant, certain) of each wall time, in the zone that held on its day; no instant where the clock skipped it."""
+    found: list[tuple[datetime | None, bool]] = [(None, True)] * len(walls)
+    for zone, from_day, to_day in dated_zones(person):
+        held = [
+            (from_day is None or wall.date() >= from_day) and (to_day is None or wall.date() < to_day) for wall in walls
+        ]
+        here = [wall if mine else None for wall, mine in zip(walls, held, strict=True)]
+        placed = place(pl.Series(here, dtype=pl.Datetime("us")), zone, settings)
+        told = zip(placed.at_utc.to_list(), placed.certain.to_list(), strict=True)
+        found = [new if mine else old for new, old, mine in zip(told, found, held, strict=True)]
+    return found
 
 
 def _digit(line: str) -> bool:

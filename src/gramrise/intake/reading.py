@@ -152,8 +152,9 @@ def _note_batch(part: Part, path: Path, around: Circumstances, layout: Layout, d
     assert part.text is not None  # a note is text
     saved = datetime.fromtimestamp(path.stat().st_mtime, UTC)
     named = _DAY_IN_NAME.search(path.stem)
-    zone = around.person.zone_now()
-    lines = note_lines(part.text, zone, around.settings, around.words, part.name, _day(named), saved, around.now_utc)
+    lines = note_lines(
+        part.text, around.person, around.settings, around.words, part.name, _day(named), saved, around.now_utc
+    )
     text_lines = part.text.split("\n")
     table = Table(part.name, (), (), cells_of([]), text_of=LineText(text_lines, []))
     reader = TableReader(table, layout, around)

@@ -277,8 +277,11 @@ def _placed(
 
 def zones_of(clock: Clock, person: Person) -> list[tuple[ZoneInfo, date | None, date | None]]:
     """Zones and the local dates [from, to) on which each holds; the first also holds before its own date."""
-    if clock.zone != "person":
-        return [(ZoneInfo(clock.zone), None, None)]
+    return [(ZoneInfo(clock.zone), None, None)] if clock.zone != "person" else dated_zones(person)
+
+
+def dated_zones(person: Person) -> list[tuple[ZoneInfo, date | None, date | None]]:
+    """The person's zones and the local dates [from, to) on which each holds; the first also before its own date."""
     entries = person.zone.entries
     ends = [day for day, _ in entries[1:]]
     return [

@@ -1,7 +1,7 @@
 """Commands as people type them: help, exit status, errors that say how to mend, words on the screen."""
 
 import json
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -12,12 +12,13 @@ from typer.testing import CliRunner
 from gramrise.cli.clock_times import instant_meant
 from gramrise.cli.main import app, exit_status, run
 from gramrise.cli.sentences import CLASS_WORDS, STATE_WORDS, counted, outcome_words, reason_words
+from gramrise.domain.person import Dated
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.domain.words import Outcome, State, TreatmentClass
 
 README = (Path(__file__).resolve().parents[3] / "README.md").read_text("utf-8")
 COMMANDS = sorted(get_command(app).commands)
-BERLIN = ZoneInfo("Europe/Berlin")
+IN_BERLIN = Dated(((date(2016, 1, 1), ZoneInfo("Europe/Berlin")),))
 
 
 def typed(*words, home):
@@ -115,6 +116,11 @@ def test_no_line_of_an_error_is_wider_than_a_terminal(monkeypatch, capsys, tmp_p
         (("plan", "mia", "--below-54-grams", "-3"), "up to 60"),
         (("plan", "mia", "--most-grams", "150"), "up to 60"),
         (("weigh", "mia", "32", "--on", "2126-01-01"), "look at the year"),
+        (("set", "mia", "--zone", "America/New_York", "--from", "2126-01-01"), "has not been yet"),
+        (
+            ("source", "mia", "tabs", "--form", "tablet", "--grams-per-piece", "4", "--from", "2126-01-01"),
+            "not been yet",
+        ),
     ],
 )
 def test_a_slip_of_the_pen_in_what_is_known_of_a_person_is_refused(monkeypatch, capsys, tmp_path, words, said):
@@ -130,33 +136,33 @@ def test_exit_status_tells_wrong_use_from_could_not_run():
 
 def test_a_clock_time_alone_is_the_latest_such_time_that_has_been():
     now = datetime(2026, 3, 9, 6, 0, tzinfo=UTC)  # 07:00 in Berlin
-    assert instant_meant("02:10", BERLIN, now) == datetime(2026, 3, 9, 1, 10, tzinfo=UTC)
-    assert instant_meant("23:30", BERLIN, now) == datetime(2026, 3, 8, 22, 30, tzinfo=UTC)
+    assert instant_meant("02:10", IN_BERLIN, now) == datetime(2026, 3, 9, 1, 10, tzinfo=UTC)
+    assert instant_meant("23:30", IN_BERLIN, now) == datetime(2026, 3, 8, 22, 30, tzinfo=UTC)
     with pytest.raises(WrongUse, match="has not been yet"):
-        instant_meant("2026-03-09 08:00", BERLIN, now)
+        instant_meant("2026-03-09 08:00", IN_BERLIN, now)
     with pytest.raises(WrongUse, match="write 02:10"):
-        instant_meant("ten past two", BERLIN, now)
+        instant_meant("ten past two", IN_BERLIN, now)
     with pytest.raises(WrongUse, match="write 02:10"):
-        instant_meant("2026-03-08", BERLIN, now)
+        instant_meant("2026-03-08", IN_BERLIN, now)
 
 
 def test_in_the_hour_that_comes_twice_a_clock_time_alone_is_the_later_pass_once_it_has_been():
     at_half_past_two_again = datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
-    assert instant_meant("02:10", BERLIN, at_half_past_two_again) == datetime(2026, 10, 25, 1, 10, tzinfo=UTC)
-    assert instant_meant("02:40", BERLIN, at_half_past_two_again) == datetime(2026, 10, 25, 0, 40, tzinfo=UTC)
+    assert instant_meant("02:10", IN_BERLIN, at_half_past_two_again) == datetime(2026, 10, 25, 1, 10, tzinfo=UTC)
+    assert instant_meant("02:40", IN_BERLIN, at_half_past_two_again) == datetime(2026, 10, 25, 0, 40, tzinfo=UTC)
 
 
 def test_a_day_and_time_that_came_twice_is_asked_for_with_its_offset():
     now = datetime(2026, 10, 26, 8, 0, tzinfo=UTC)
     with pytest.raises(WrongUse, match=r"02:10\+02:00' or '2026-10-25 02:10\+01:00'"):
-        instant_meant("2026-10-25 02:10", BERLIN, now)
-    assert instant_meant("2026-10-25 02:10+01:00", BERLIN, now) == datetime(2026, 10, 25, 1, 10, tzinfo=UTC)
+        instant_meant("2026-10-25 02:10", IN_BERLIN, now)
+    assert instant_meant("2026-10-25 02:10+01:00", IN_BERLIN, now) == datetime(2026, 10, 25, 1, 10, tzinfo=UTC)
 
 
 @pytest.mark.parametrize("text", ["02:30", "2026-03-29 02:30"])
 def test_a_time_over_which_the_clock_was_put_forward_is_refused(text):
     with pytest.raises(WrongUse, match="never was"):
-        instant_meant(text, BERLIN, datetime(2026, 3, 29, 6, 0, tzinfo=UTC))
+        instant_meant(text, IN_BERLIN, datetime(2026, 3, 29, 6, 0, tzinfo=UTC))
 
 
 def test_treatments_name_their_band_with_the_hours_it_had_that_day(tmp_path):
@@ -168,6 +174,25 @@ def test_treatments_name_their_band_with_the_hours_it_had_that_day(tmp_path):
     told = typed("treatments", home=tmp_path).output
     assert "overnight 22:00-07:00" in told
     assert "day 06:00-21:00" in told
+
+
+def test_what_happened_before_a_move_is_read_and_shown_on_the_clock_of_that_time(tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    moved = typed(
+        "person", "set", "mia", "--zone", "America/New_York", "--name", "M", "--from", "2026-03-01", home=tmp_path
+    )
+    assert "zone set from 2026-03-01" in moved.output
+    assert "name set." in moved.output
+    typed("give", "4 g", "--at", "2026-02-10 06:10", home=tmp_path)
+    note = tmp_path / "night.txt"
+    note.write_text("2026-02-11 06:10 5 g\n2026-03-11 06:10 6 g\n", "utf-8")
+    assert typed("import", str(note), home=tmp_path).exit_code == 0
+    told = json.loads(typed("treatments", "--json", home=tmp_path).stdout)["treatments"]
+    hours = {row["grams"]: row["first_dose_utc"][11:16] for row in told}
+    assert hours == {4.0: "05:10", 5.0: "05:10", 6.0: "10:10"}
+    shown = typed("treatments", home=tmp_path).output
+    assert [line.split()[3] for line in shown.splitlines() if "Feb" in line or "Mar" in line] == ["06:10"] * 3
+    assert shown.count("overnight 22:00-07:00") == 3
 
 
 def test_every_outcome_class_and_state_has_its_words():
