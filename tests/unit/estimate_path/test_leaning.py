@@ -1,0 +1,70 @@
+"""Untreated falls lean the candidates towards the path that they follow."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import polars as pl
+import pytest
+
+from gramrise.domain.findings import Inputs
+from gramrise.estimate.alone import Gauge
+from gramrise.estimate.leaning import leaning, stretches_from
+from gramrise.estimate.path import DRIVE, LEVEL, LINGER, SLOPE, one_minute
+from tests.unit.estimate_path.made_up import SETTINGS, START, doses_frame, person, readings_frame
+
+GAUGE = Gauge.of(SETTINGS)
+PATHS = list(dict.fromkeys(candidate.path for candidate in GAUGE.model.candidates))
+STEADY, QUICK = range(2)
+HOURS_APART = 6
+
+
+def falls(path, days=8, noise=2.0, seed=1):
+    """Falls as one path makes them, each from where something was eaten on, and the last instant."""
+    rng = np.random.default_rng(seed)
+    move, spread = one_minute(path)
+    shaken = np.linalg.cholesky(spread + 1e-12 * np.eye(move.shape[0]))
+    state = np.zeros(move.shape[0])
+    rows, eaten = [], []
+    for minute in range(days * 24 * 60):
+        if minute % (60 * HOURS_APART) == 0:
+            state[:] = 0.0
+            eaten.append((START + timedelta(minutes=minute), 10.0))
+            state[[LEVEL, SLOPE, DRIVE]] = 200.0 - path.resting_mg_dl, -1.0, -1.0
+        if minute % 5 == 0:
+            shown = state[LEVEL] + state[LINGER] + path.resting_mg_dl + noise * rng.standard_normal()
+            rows.append((START + timedelta(minutes=minute), float(shown)))
+        state = move @ state + shaken @ rng.standard_normal(state.size)
+    return Inputs(person(), readings_frame(rows), doses=doses_frame(eaten)), rows[-1][0]
+
+
+def log_weights(inputs, now):
+    """Log weight of each path's candidates, which all lean alike."""
+    by_candidate = leaning(inputs, now, GAUGE)
+    each = {path: set() for path in PATHS}
+    for candidate, weight in zip(GAUGE.model.candidates, by_candidate, strict=True):
+        each[candidate.path].add(weight)
+    assert all(len(weights) == 1 for weights in each.values())
+    return [weights.pop() for weights in each.values()]
+
+
+@pytest.mark.parametrize("true", [STEADY, QUICK])
+def test_untreated_falls_speak_for_the_path_that_they_follow(true):
+    weights = log_weights(*falls(PATHS[true]))
+    assert int(np.argmax(weights)) == true
+    assert weights[true] - weights[1 - true] > 1.0
+
+
+def test_readings_older_than_what_is_asked_for_change_nothing():
+    inputs, now = falls(PATHS[QUICK], days=30)
+    near = pl.col("at_utc") >= stretches_from(now, SETTINGS)
+    part = replace(inputs, readings=inputs.readings.filter(near))
+    assert 0 < part.readings.height < inputs.readings.height
+    assert leaning(part, now, GAUGE).tolist() == leaning(inputs, now, GAUGE).tolist()
+
+
+def test_without_untreated_falls_nothing_leans():
+    inputs, now = falls(PATHS[QUICK], days=2)
+    always_eating = doses_frame([(START + timedelta(hours=h), 4.0) for h in range(0, 48, 2)])
+    assert not leaning(Inputs(inputs.person), now, GAUGE).any()
+    assert not leaning(replace(inputs, doses=always_eating), now, GAUGE).any()
