@@ -144,6 +144,12 @@ def test_a_changed_setting_a_changed_band_and_a_clock_set_back_are_followed(nigh
     nights.night(now + 4 * DAY)
 
 
+def test_only_the_days_that_are_read_lean_the_candidates(nights):
+    nights.home.mkdir(exist_ok=True)
+    (nights.home / "gramrise.toml").write_text("[estimate_path.stretches]\nlatest_days = 3.3\n")
+    nights.until(8)
+
+
 def test_an_import_that_is_taken_back_leaves_nothing_in_what_is_kept(nights):
     now = nights.until(6)
     for entry in nights.store.imports()[5:7]:

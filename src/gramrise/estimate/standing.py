@@ -7,7 +7,7 @@ was kept, the answer is the same: a treatment stands only where measuring it wou
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from hashlib import blake2b
 from typing import Final
 
@@ -22,6 +22,7 @@ from gramrise.estimate.alone import Gauge, Records
 from gramrise.estimate.filter_types import Array
 from gramrise.estimate.growth import with_weights
 from gramrise.estimate.leaning import stretches_from
+from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.pictures import Weights
 from gramrise.estimate.settings import EstimateSettings
 from gramrise.estimate.windows import DAY_MIN, doses_of, minutes_of, reads_from, reads_to
@@ -82,18 +83,24 @@ def standing(
         packed = b"".join(kept.treatments[first][1] for first in firsts[:stand_n])
         records = np.frombuffer(packed, dtype=gauge.record)
     needed = reads_from(judged[stand_n:], settings.path)
-    since = stretches_from(as_of_utc, settings.path)
+    since = inputs_from(as_of_utc, settings.path)
     if needed.size:
         since = min(since, datetime.fromtimestamp(float(needed.min()) * 60, UTC))
     return Standing(person, judged, firsts, keys, stand_n, records, gauge, settings, since)
 
 
+def inputs_from(as_of_utc: datetime, settings: PathSettings) -> datetime:
+    """Readings and events from here on are needed every night: for the latest stretches, and what acts upon them."""
+    earlier = max(settings.insulin.action_end_min, settings.insulin.meal_end_min, settings.stretches.eaten_before_min)
+    return stretches_from(as_of_utc, settings) - timedelta(minutes=earlier)
+
+
 def _keys(judged: pl.DataFrame, doses: pl.DataFrame, gauge: Gauge, settings: EstimateSettings) -> tuple[bytes, ...]:
     """[B] what each treatment is computed from, but for the readings and events in its window."""
     first, last = minutes_of(judged["first_dose_utc"]), minutes_of(judged["last_dose_utc"])
-    times = [judged[name].dt.epoch("us") for name in _TIMES]
-    used = judged["verdict"] == Verdict.USED
-    facts = np.column_stack([each.cast(pl.Float64).to_numpy() for each in (*times, judged["weight_kg"], used)])
+    times = [minutes_of(judged[name]) for name in _TIMES]
+    weight, used = judged["weight_kg"].fill_null(np.nan).to_numpy(), (judged["verdict"] == Verdict.USED).to_numpy()
+    facts = np.column_stack([*times, weight, used]).astype(float)
     minutes, grams, form = doses_of(doses, first, last)
     given = np.stack([minutes, grams, form], axis=2).astype(float)
     doses_n = np.where(grams > 0, np.arange(grams.shape[1]) + 1, 0).max(axis=1, initial=0)

@@ -122,12 +122,12 @@ def _changed_from(before: Before, now_utc: datetime, rules: Rules) -> datetime |
 
 def _reads_from(before: Before, now_utc: datetime, rules: Rules) -> datetime | None:
     from gramrise.detect.detection import reads_from
-    from gramrise.estimate.leaning import stretches_from
+    from gramrise.estimate.standing import inputs_from
 
     changed = _changed_from(before, now_utc, rules)
     if changed is None:
         return None
-    return min(reads_from(_known(before), changed), stretches_from(now_utc, rules.estimate.path))
+    return min(reads_from(_known(before), changed), inputs_from(now_utc, rules.estimate.path))
 
 
 def _detected(inputs: Inputs, before: Before | None, now_utc: datetime, rules: Rules) -> "Detected":
