@@ -37,7 +37,7 @@ def birth_date(text: str, today: date) -> date:
 
 def time_zone(name: str) -> ZoneInfo:
     """A zone of the tz data as typed. Raises WrongUse."""
-    # Three-letter zones mean different clocks in different countries (shared rule of the time cases).
+    # Three-letter zones mean different clocks in different countries (CST, IST).
     try:
         if "/" not in name and name != "UTC":
             raise KeyError(name)

@@ -6,7 +6,7 @@ from gramrise.report.settings import ReportSettings
 from gramrise.report.view import LowView, Measured, WeeklyView
 from gramrise.report.words import Words
 
-# Levels named in the sentences, mg/dL: the low's bound (consensus, DESIGN section 2) and the bound of "too high after".
+# Levels named in the sentences, mg/dL: the low's bound (consensus) and the bound of "too high after".
 LOW_BELOW = 70.0
 HIGH_ABOVE = 180.0
 # With more bands the factors run on to a page of their own, and the lows follow them there.

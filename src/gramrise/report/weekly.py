@@ -28,9 +28,9 @@ from gramrise.report.week import Noons, nights_to, rows_within
 
 __all__ = ["WeeklyView", "weekly_view"]
 
-# DESIGN section 5: what the number rests on, printed with it; keys `rests.*` of the words files.
+# What the number rests on, printed with it; keys `rests.*` of the words files.
 RESTS_ON: Final = ("times_and_grams", "nothing_else", "insulin", "delivery", "decision", "few_below_60")
-# DESIGN section 7: cautions every output carries, in full; keys `caution.*` of the words files.
+# Cautions every output carries, in full; keys `caution.*` of the words files.
 CAUTIONS: Final = (
     "not_certified",
     "cannot_swallow",

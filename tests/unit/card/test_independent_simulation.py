@@ -1,6 +1,6 @@
 """The card's amounts against a simulation that shares no code with it: the posterior drawn, the gut chain integrated.
 
-Everything is written out again from DESIGN sections 5 and 6: the factor log-normal, treatments scattered about it by
+Everything is written out again from the rules alone: the factor log-normal, treatments scattered about it by
 Student's t with the stated sd, the reading spread evenly over its row, reading error and wander normal, the rise the
 two-compartment chain with disposal and sensor lag, as the mean over the spread of single treatments.
 """

@@ -10,7 +10,7 @@ from gramrise.cli import documents
 from gramrise.domain import frames
 from gramrise.domain.problems import WrongUse
 
-# DESIGN of the commands: keys that programs may rely on.
+# Keys that programs may rely on.
 PROMISED = {
     "readings": "person time_utc glucose_mg_dl range",
     "lows": "person start_utc end_utc nadir_mg_dl level outcome probability_treated grams",

@@ -6,7 +6,7 @@ import pytest
 
 from gramrise.domain.reasons import REASONS, Effect
 
-# DESIGN: which reason has which effect; food eaten before, which it leaves open, widens like insulin given before.
+# Which reason has which effect; food eaten before, which it leaves open, widens like insulin given before.
 NOTED = {"many_doses", "started_above_target", "one_reading"}
 WIDENING = {
     "insulin_near",

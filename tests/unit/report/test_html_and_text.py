@@ -101,7 +101,7 @@ def test_one_unit_is_used_and_never_both(name):
 
 
 def test_no_summary_figure_of_others_reports_is_printed():
-    """DESIGN section 6: no time in range, no GMI, no CV, no percentile ribbon, no traffic lights, no trend arrows."""
+    """Others have those: no time in range, no GMI, no CV, no percentile ribbon, no traffic lights, no trend arrows."""
     for case in PEOPLE.values():
         html = render_html(case.view())
         assert re.search(r"time in range|\bGMI\b|\bCV\b|A1c|percentile|[↑↓→↗↘⬆⬇]", html, re.I) is None

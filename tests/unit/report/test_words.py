@@ -85,7 +85,7 @@ def _told_by_column(code):
     ],
 )
 def test_only_the_words_of_the_trade_are_used(language, forbidden):
-    """DESIGN section 2: in this household "dose" is insulin; "factor" alone says nothing to a parent."""
+    """In this household "dose" is insulin; "factor" alone says nothing to a parent."""
     told = [w if isinstance(w, str) else " ".join(w.values()) for w in table(language).values()]
     told = [re.sub(r"\{\w+\}", "", text) for text in told]
     assert [text for text in told if re.search(forbidden, text)] == []

@@ -1,4 +1,4 @@
-"""The glucose card: one first amount by reading and time of day, for one source; DESIGN section 6."""
+"""The glucose card: one first amount by reading and time of day, for one source."""
 
 from gramrise.report.card.build import card_view
 from gramrise.report.card.settings import CardSettings
