@@ -90,13 +90,13 @@ def week_of(day: date) -> int:
 
 
 def widened(pairings: pl.DataFrame, settings: EstimateSettings) -> pl.DataFrame:
-    """The frame with `factor_sd_mg_dl_per_g` widened by the pairings' reasons and by each dose after the first.
+    """The frame with `factor_sd_mg_dl_per_g` calibrated, widened by the pairings' reasons and by each further dose.
 
     A further dose was given because the level did not come up: strong insulin or a poor response, which one treatment
     alone cannot tell apart. Such treatments stay in (leaving them out would keep the good responders) but weigh less.
     """
     reasons_n = widening_reasons(pairings["reasons"], pairings["insulin_on_board_units"].is_not_null())
-    times = pl.Series(settings.levels.widen_variance_times ** (reasons_n / 2.0))
+    times = pl.Series(settings.levels.measured_sd_times * settings.levels.widen_variance_times ** (reasons_n / 2.0))
     further = (pl.col("doses_n") - 1).clip(0, settings.levels.further_doses_counted)
     times = times * pairings.select(settings.levels.further_dose_sd_times**further).to_series()
     return pairings.with_columns(factor_sd_mg_dl_per_g=pl.col("factor_sd_mg_dl_per_g") * times)

@@ -15,6 +15,8 @@ _Z = np.linspace(-4.8, 4.8, 25)
 _AXIS_START = float(AXIS[0])
 _AXIS_LAST = len(AXIS) - 1
 _STEP = AXIS_STEP
+# A node so many log units behind the best is given up: a millionth of the weight, and it does not come back.
+_HOPELESS = 14.0
 
 
 @njit(cache=True)
@@ -39,17 +41,25 @@ def learn_tables(
 ) -> None:
     """Learn treatments in order. Changes mean, covariance, log_evidence in place; fills what was foretold.
 
+    A node that is given up has a log evidence of minus infinity, and its levels stay where they were.
+
     told  [treatments, 6] in the order of `posterior.Foretold`; the other shapes: `posterior.learned`
     """
     for i in range(len(band)):
         if week[i] != week_now or changes[i] != changes_now:
             for node in range(len(log_weight)):
+                if log_evidence[node] == -np.inf:
+                    continue
                 keeps = kept_per_week[node] ** (week[i] - week_now) * change_keeps ** (changes[i] - changes_now)
                 mean[node] *= keeps
                 covariance[node] = keeps**2 * covariance[node] + (1.0 - keeps**2) * prior[node]
             week_now, changes_now = week[i], changes[i]
         foretell(mean, covariance, log_evidence + log_weight, event_sd, path_bias, band[i], told[i])
+        least = np.max(log_evidence + log_weight) - _HOPELESS
         for node in range(len(log_weight)):
+            if log_evidence[node] + log_weight[node] < least:
+                log_evidence[node] = -np.inf
+                continue
             at, variance = mean[node, band[i]], covariance[node, band[i], band[i]]
             log_whole, new_mean, new_variance = met_with_table(at, variance, tables[i, table_of_node[node]])
             log_evidence[node] += log_whole

@@ -32,6 +32,7 @@ class LevelSettings(_Frozen):
     revisits: int = Field(ge=0)
     least_measurement_sd_part: PositiveFloat
     widen_variance_times: float = Field(ge=1)
+    measured_sd_times: float = Field(gt=0)
     further_dose_sd_times: float = Field(ge=1)
     further_doses_counted: int = Field(ge=0)
 
