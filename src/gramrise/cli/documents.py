@@ -40,6 +40,10 @@ KEYS: Final[dict[str, tuple[FrameContract, dict[str, str]]]] = {
         frames.PREDICTIONS,
         {"person": "person_id"} | {name: name for name in frames.PREDICTIONS.schema if name != "person_id"},
     ),
+    "courses": (
+        frames.COURSES,
+        {"person": "person_id"} | {name: name for name in frames.COURSES.schema if name != "person_id"},
+    ),
 }
 _NEVER_NULL: Final = {"person_id", "at_utc", "start_utc", "band", "as_of_utc"}  # and what a frame is ordered by
 

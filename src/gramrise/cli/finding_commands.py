@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="One JSON document, described by `gramrise schema`.")]
+CourseOption = Annotated[bool, typer.Option("--course", help="How soon the rise comes and how long it lasts instead.")]
 DaysOption = Annotated[int | None, typer.Option("--days", min=1, help="Only the last N days of data.")]
 
 
@@ -147,12 +148,18 @@ def pairings(
     tables.say("1 g: estimated against where the level was heading.")
 
 
-def factors(context: typer.Context, person: PersonOption = None, as_json: JsonOption = False) -> None:
+def factors(
+    context: typer.Context, person: PersonOption = None, course: CourseOption = False, as_json: JsonOption = False
+) -> None:
     """How far 1 g of glucose raises this person, per time band, with honest doubt."""
     from gramrise.cli import documents, tables
+    from gramrise.cli.courses import show_courses
     from gramrise.cli.sentences import STATE_WORDS
 
     who, found = _findings(context.obj, person)
+    if course:
+        show_courses(who, found, as_json)
+        return
     if as_json:
         print(documents.document("factors", found.factors))
         return

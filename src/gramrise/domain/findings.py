@@ -9,7 +9,7 @@ from gramrise.domain import frames
 from gramrise.domain.person import Person
 
 # Raised whenever detect or estimate would give other numbers from the same inputs; findings carry it.
-MODEL_VERSION = "3"
+MODEL_VERSION = "4"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,5 +34,6 @@ class Findings:
     paths: pl.DataFrame = field(default_factory=frames.PATHS.empty)
     factors: pl.DataFrame = field(default_factory=frames.FACTORS.empty)
     predictions: pl.DataFrame = field(default_factory=frames.PREDICTIONS.empty)
+    courses: pl.DataFrame = field(default_factory=frames.COURSES.empty)
     model_version: str = MODEL_VERSION
     log_next: str = ""  # code of the missing log that would narrow the interval most; '' when none

@@ -226,6 +226,20 @@ FACTORS: Final = _contract(
     ("event_sd_log", NUMBER, "scatter of single treatments about the band's level, sd of log"),
 )
 
+COURSES: Final = _contract(
+    "courses",
+    ("person_id", "form"),
+    ("person_id", TEXT, "whose"),
+    ("form", TEXT, "tablet, liquid or gel"),
+    ("minutes_to_half", NUMBER, "from swallowing until the blood has risen by half of its peak; median"),
+    ("p05_minutes_to_half", NUMBER, "lower end of its 90 % interval"),
+    ("p95_minutes_to_half", NUMBER, "upper end"),
+    ("minutes_to_peak", NUMBER, "until the blood stands highest; median"),
+    ("share_left_90", NUMBER, "share of the peak that is left 90 minutes after swallowing; median"),
+    ("p05_share_left_90", NUMBER, "lower end of its 90 % interval"),
+    ("p95_share_left_90", NUMBER, "upper end"),
+)
+
 PREDICTIONS: Final = _contract(
     "predictions",
     ("person_id", "first_dose_utc", "minutes_after"),

@@ -6,7 +6,7 @@ from datetime import date, datetime
 import polars as pl
 
 from gramrise.domain.findings import Inputs
-from gramrise.domain.frames import FACTORS, PAIRINGS, PATHS, PREDICTIONS
+from gramrise.domain.frames import COURSES, FACTORS, PAIRINGS, PATHS, PREDICTIONS
 from gramrise.domain.kept import Kept, ToKeep, paths_of
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.between import between_candidates_sd_log
@@ -19,6 +19,7 @@ from gramrise.estimate.log_next import log_next
 from gramrise.estimate.measure import Measured, measured_from, together
 from gramrise.estimate.outlooks import predictions_of
 from gramrise.estimate.settings import EstimateSettings
+from gramrise.estimate.shape_learning import courses_of
 from gramrise.estimate.standing import Standing, standing
 from gramrise.estimate.state import delivery_changes
 
@@ -36,6 +37,7 @@ class Estimated:
     paths: pl.DataFrame = field(default_factory=PATHS.empty)
     factors: pl.DataFrame = field(default_factory=FACTORS.empty)
     predictions: pl.DataFrame = field(default_factory=PREDICTIONS.empty)
+    courses: pl.DataFrame = field(default_factory=COURSES.empty)
     log_next: str = ""
     to_keep: ToKeep = field(default_factory=ToKeep)
     band_names: tuple[str, ...] = ()
@@ -88,6 +90,7 @@ def estimate_from(stands: Standing, inputs: Inputs, as_of_utc: datetime) -> Esti
         paths=paths_of(inputs.person.person_id, zip(stands.firsts_us[stands.stand_n :], pictures, strict=True)),
         factors=factors,
         predictions=predictions,
+        courses=courses_of(inputs.person.person_id, measured.candidates, measured.weights),
         log_next=log_next(inputs, pairings, factors, day, settings),
         band_names=bands.names,
         levels=levels,

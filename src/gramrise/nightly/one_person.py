@@ -103,6 +103,7 @@ def _brought_up(store: Store, person_id: str, now_utc: datetime, rules: Rules, a
         pairings=estimated.pairings,
         factors=estimated.factors,
         predictions=estimated.predictions,
+        courses=estimated.courses,
         log_next=estimated.log_next,
     )
     going_on = GoingOn(detected.screened, rules.basis, estimated.to_keep, before)

@@ -26,6 +26,7 @@ CONTRACTS: Final[dict[str, FrameContract]] = {
     "paths": frames.PATHS,
     "factors": frames.FACTORS,
     "predictions": frames.PREDICTIONS,
+    "courses": frames.COURSES,
 }
 
 

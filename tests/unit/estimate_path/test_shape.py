@@ -7,7 +7,7 @@ from scipy.linalg import expm
 from gramrise.estimate.candidates import candidates_of
 from gramrise.estimate.path_settings import shipped
 from gramrise.estimate.shape import MINUTES_N, RiseShape, expected_rise, rise_curve
-from gramrise.estimate.shape_learning import shape_answers
+from gramrise.estimate.shape_learning import courses_of
 
 
 def stepped(shape):
@@ -41,8 +41,21 @@ def test_what_is_expected_of_a_treatment_peaks_lower_than_any_single_curve():
 
 def test_the_answers_name_each_form_with_its_doubt():
     candidates = candidates_of(None, shipped())
-    answers = shape_answers(candidates, np.full(len(candidates), 1 / len(candidates)))
-    assert answers["form"].to_list() == ["tablet", "liquid", "gel"]
+    answers = courses_of("mia", candidates, np.full(len(candidates), 1 / len(candidates)))
+    assert answers["form"].to_list() == ["gel", "liquid", "tablet"]
     for name in ("minutes_to_half", "share_left_90"):
         assert (answers[f"p05_{name}"] < answers[name]).all()
         assert (answers[name] < answers[f"p95_{name}"]).all()
+
+
+def test_a_person_whose_rises_fade_fast_is_told_that_less_is_left_after_an_hour_and_a_half():
+    candidates = candidates_of(None, shipped())
+    disposal = np.array([each.disposal_per_min for each in candidates])
+    fast, slow = (courses_of("mia", candidates, chosen / chosen.sum()) for chosen in (disposal > 0.03, disposal < 0.01))
+    assert (fast["share_left_90"] < 0.5).all()
+    assert (slow["share_left_90"] > 0.6).all()
+    assert (fast["p95_share_left_90"] < slow["share_left_90"]).all()
+
+
+def test_where_nothing_could_be_measured_there_is_no_course():
+    assert courses_of("mia", (), np.ones(0)).height == 0
