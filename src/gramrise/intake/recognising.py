@@ -23,7 +23,7 @@ def proved_layout(table: Table, around: Circumstances, found: Findings) -> Layou
     if clock is not None:
         kinds = [column for column in rest if "kind" in column.meanings and column.different <= 40]
         if len(kinds) == 1:
-            parts = parts_by_kind(kinds[0], rest, around, found)
+            parts = parts_by_kind(kinds[0], rest, table, clock, around, found)
         if not parts and not found.open:
             parts = parts_of_columns(table, clock, rest, around, found)
     if clock is None or not parts:

@@ -138,8 +138,10 @@ def _told(seen: Seen) -> str:
     for point in seen.open:
         lines += [f"  OPEN: {point.what}. To mend: {point.mend}."]
         for at, reading in enumerate(point.readings):
-            line = f"   add  {point.lines[at]}" if at < len(point.lines) else ""
-            lines.append(f"    either {reading}{line}" if at == 0 else f"    or     {reading}{line}")
+            told = point.lines[at].split("\n") if at < len(point.lines) else []
+            alone = f"   add  {told[0]}" if len(told) == 1 else "   add" if told else ""
+            lines.append(f"    either {reading}{alone}" if at == 0 else f"    or     {reading}{alone}")
+            lines += [f"             {line}" for line in told] if len(told) > 1 else []
     if seen.draft:
         lines += ["", "  A layout for it, to keep in the folder layouts/ of the home:", ""]
         lines += [f"  {line}".rstrip() for line in seen.draft.splitlines()]

@@ -75,7 +75,8 @@ def number_columns(part: Part) -> list[str]:
         return [part.units]
     if isinstance(part, Food):
         return [part.grams] if part.grams else []
-    return [part.grams or part.amount] if isinstance(part, GlucoseGiven) and not part.text else []
+    # An amount of pieces or mL is read as words are, each by itself: '2,5' and '1.5' may stand side by side.
+    return [part.grams] if isinstance(part, GlucoseGiven) and part.grams else []
 
 
 def _settled_clock(table: Table, clock: Clock, around: Circumstances, found: Findings) -> Clock:

@@ -176,13 +176,13 @@ def _amount(
 def _kind_open(column: Column, named: Column | None, around: Circumstances) -> OpenPoint:
     """Numbers of something: grams, insulin, food, or amounts of what a column beside them names."""
     readings = ["glucose given, in grams", "units of insulin", "grams of carbohydrate"]
-    lines = [f'kind = "doses", grams = "{column.name}"', f'kind = "insulin", units = "{column.name}"',
-             f'kind = "food", grams = "{column.name}"']  # fmt: skip
+    lines = [f'kind = "doses"\ngrams = "{column.name}"', f'kind = "insulin"\nunits = "{column.name}"',
+             f'kind = "food"\ngrams = "{column.name}"']  # fmt: skip
     mend = "say so in a layout"
     if named is not None and named.holds == "text":
         word = named.examples[0]
         readings = [f"glucose given, amounts of what '{named.label}' names", *readings]
-        lines = [f'kind = "doses", amount = "{column.name}", source = "{named.name}"', *lines]
+        lines = [f'kind = "doses"\namount = "{column.name}"\nsource = "{named.name}"', *lines]
         person = around.person.person_id
         mend = (
             f"if '{word}' is glucose, state its strength: gramrise person source {person} '{word}' --help; else {mend}"

@@ -6,8 +6,9 @@ from datetime import UTC, datetime
 import pytest
 from variants import BERLIN, MMOL, NOW, PERSON, TRUTH
 
+from gramrise.connectors.shelf import read_layout
 from gramrise.domain.person import Dated
-from gramrise.intake import FileWaits, read_file
+from gramrise.intake import FileWaits, read_file, recognise
 
 
 def read(tmp_path, text: str):
@@ -230,10 +231,64 @@ def test_numbers_beside_a_word_nobody_knows_wait_and_say_how_to_state_it(tmp_pat
     with pytest.raises(FileWaits, match="gramrise person source P1 'glucose tab'") as waits:
         without_sources(tmp_path, "t.csv", "when,what,how many\n" + "".join(f"{at},glucose tab,3\n" for at in LOG))
     assert waits.value.code == "dose_kind_open"
-    assert waits.value.lines[0] == 'kind = "doses", amount = "how many", source = "what"'
+    assert waits.value.lines[0] == 'kind = "doses"\namount = "how many"\nsource = "what"'
 
 
 def test_a_header_nobody_understands_waits_and_names_both_kinds_of_header(tmp_path):
     with pytest.raises(FileWaits, match=r"time, source, amount.*gramrise layouts FILE") as waits:
         read(tmp_path, "data;godzina;ile\n" + "".join(f"{at[:10]};{at[11:]};3\n" for at in LOG))
     assert waits.value.code == "no_meaning"
+
+
+DIARY = """Time;Type;Value;Unit
+20.03.2026 08:00;Glucose;65;mg/dL
+20.03.2026 08:02;Glucose tablets;20;g
+20.03.2026 09:00;Carbs;30;g
+20.03.2026 09:01;Bolus;2,5;U
+20.03.2026 10:00;Exercise;30;min
+20.03.2026 12:00;Glucose;111;mg/dL
+"""
+
+
+def diary(tmp_path, text: str):
+    path = tmp_path / "diary.csv"
+    path.write_text(text, "utf-8")
+    return path
+
+
+def test_glucose_tablets_among_rows_of_many_kinds_are_never_readings(tmp_path):
+    (seen,) = recognise(diary(tmp_path, DIARY), PERSON, now_utc=NOW).tables
+    (point,) = [point for point in seen.open if "Glucose tablets" in point.what]
+    assert point.readings[0] == "glucose given: tablets, in piece"
+    assert "Glucose tablets" not in seen.draft
+
+
+def test_glucose_in_a_diary_is_not_taken_for_a_sensors_readings_by_its_name_alone(tmp_path):
+    with pytest.raises(FileWaits, match="what rows of kind 'Glucose' are"):
+        read_file(diary(tmp_path, DIARY), PERSON, now_utc=NOW)
+
+
+def test_the_blocks_a_diary_waits_for_can_be_added_as_they_are_printed(tmp_path):
+    path = diary(tmp_path, DIARY)
+    (seen,) = recognise(path, PERSON, now_utc=NOW).tables
+    (glucose, given) = seen.open
+    chosen = dict(zip(glucose.readings, glucose.lines, strict=True))["finger-sticks"]
+    grams = dict(zip(given.readings, given.lines, strict=True))["glucose given, in grams"]
+    layout = read_layout("\n".join([seen.draft, chosen, grams]), "diary.toml")
+    (batch,) = read_file(path, PERSON, now_utc=NOW, layouts=(layout,), layout_name=layout.name)
+    assert batch.readings.height == 0
+    assert batch.fingers["glucose_mg_dl"].to_list() == [65.0, 111.0]
+    assert batch.doses["grams"].to_list() == [20.0]
+    assert sorted(batch.events["kind"].to_list()) == ["activity", "food", "insulin"]
+
+
+def test_a_sensors_rows_among_other_kinds_are_told_by_their_pace(tmp_path):
+    trace = "".join(f"20.03.2026 08:{at:02d};Glucose;{100 + at};mg/dL\n" for at in range(0, 60, 5))
+    (batch,) = read(tmp_path, "Time;Type;Value;Unit\n" + trace + "20.03.2026 09:01;Bolus;2;U\n")
+    assert batch.readings.height == 12
+
+
+def test_amounts_with_a_point_and_a_comma_side_by_side_are_both_read(tmp_path):
+    text = "time;source;amount\n2026-03-13 02:10;tablets;1.5\n2026-03-14 02:10;tablets;2,5\n"
+    (batch,) = read(tmp_path, text)
+    assert batch.doses["grams"].to_list() == [6.0, 10.0]
