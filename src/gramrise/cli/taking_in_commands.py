@@ -160,7 +160,7 @@ def _told_waiting(trouble: "FileTrouble") -> None:
     tables.warn(str(trouble))
     if isinstance(trouble, FileWaits):
         for reading, line in zip_longest(trouble.readings, trouble.lines, fillvalue=""):
-            tables.warn(f"  {reading}" + (f"\n    {line}" if line else ""))
+            tables.warn("\n    ".join([f"  {reading}", *(line.split("\n") if line else [])]))
         if trouble.lines:
             tables.warn("`gramrise layouts FILE` prints a whole layout to complete with one of these lines.")
 
