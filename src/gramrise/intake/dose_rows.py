@@ -17,6 +17,9 @@ from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords
 
 
+_MINUS = frozenset("-\u2212\u2013")
+
+
 @dataclass(frozen=True, slots=True)
 class Entry:
     """One row of a log of glucose given, its time already read."""
@@ -98,6 +101,9 @@ def _take(
     said = " ".join(part for part in (entry.text, entry.note) if part)
     if said.startswith(("=", "@")):
         taken.bad.append((entry.row, "formula", entry.text))
+        return
+    if not remarks_too and entry.text[:1] in _MINUS and entry.text[1:].lstrip()[:1].isdigit():
+        taken.bad.append((entry.row, "amount_negative", entry.text))
         return
     if not read.given:
         if remarks_too or read.happenings:

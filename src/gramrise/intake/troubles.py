@@ -31,6 +31,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "keep the right one of the two",
     ),
     "amount_implausible": ("so much at once is not likely", "look at the number and its unit"),
+    "amount_negative": (
+        "less than nothing cannot be given",
+        "write how much was given; what was taken back, leave out",
+    ),
     "amount_zero": ("nothing was given", "leave the row out, or write the amount"),
     "no_amount": ("no amount is written", "write how much it was"),
     "weight_implausible": ("no body weight is like this", "look at the number and at the unit of the column"),

@@ -292,3 +292,18 @@ def test_amounts_with_a_point_and_a_comma_side_by_side_are_both_read(tmp_path):
     text = "time;source;amount\n2026-03-13 02:10;tablets;1.5\n2026-03-14 02:10;tablets;2,5\n"
     (batch,) = read(tmp_path, text)
     assert batch.doses["grams"].to_list() == [6.0, 10.0]
+
+
+@pytest.mark.parametrize("amount", ["-2", "- 2 pieces", "\u22122"])
+def test_less_than_nothing_is_set_aside_and_never_read_as_something(amount, tmp_path):
+    text = f"time,source,amount\n2026-03-13 02:10,tablets,{amount}\n2026-03-14 02:10,tablets,3\n"
+    (batch,) = read(tmp_path, text)
+    assert batch.doses["grams"].to_list() == [12.0]
+    assert [row.trouble.code for row in batch.quarantine] == ["amount_negative"]
+
+
+def test_a_dash_between_time_and_amount_of_a_note_is_no_minus(tmp_path):
+    path = tmp_path / "note.txt"
+    path.write_text("2026-03-13\n02:10 - 3 pieces\n- 02:30 2 pieces\n", "utf-8")
+    (batch,) = read_file(path, PERSON, now_utc=NOW)
+    assert batch.doses["grams"].to_list() == [12.0, 8.0]
