@@ -16,7 +16,6 @@ from gramrise.intake.questions import amount_question
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords
 
-
 _MINUS = frozenset("-\u2212\u2013")
 
 
