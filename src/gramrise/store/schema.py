@@ -28,7 +28,7 @@ NAMES: Final = {
     "pk": "pk_%(table_name)s",
 }
 METADATA: Final = MetaData(naming_convention=NAMES)
-# Wide tables whose key is the row: no second tree for a row number (15 MB a million readings instead of 78).
+# Wide tables whose key is the row: no second tree for a row number (26 MB a million readings, 45 with their index).
 COMPACT: Final[dict[str, Any]] = {"sqlite_with_rowid": False}
 
 
@@ -93,6 +93,8 @@ readings = Table(
     Column("range", Text, nullable=False),
     Column("offset_minutes", Integer),
     _import(),
+    # Whose readings a file's equal is asked of every file, whatever the number of persons: `whose.py`.
+    Index("ix_readings_at_utc_glucose_mg_dl", "at_utc", "glucose_mg_dl"),
     **COMPACT,
 )
 fingers = Table(

@@ -1,4 +1,4 @@
-"""Each treatment's own numbers kept from night to night; readings kept as several files a person"""
+"""Each treatment's own numbers kept from night to night; readings in several files a person, found by their values"""
 
 from typing import Any
 
@@ -22,12 +22,14 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["person_id"], ["persons.person_id"], name=op.f("fk_treatments_kept_person_id")),
         sa.PrimaryKeyConstraint("person_id", "first_dose_at", name=op.f("pk_treatments_kept")),
     )
+    op.create_index("ix_readings_at_utc_glucose_mg_dl", "readings", ["at_utc", "glucose_mg_dl"])
     # What the files hold stands in the table of readings: they are written anew.
     op.drop_table("traces")
     op.create_table("traces", *_columns(), sa.PrimaryKeyConstraint("person_id", "last_at", name=op.f("pk_traces")))
 
 
 def downgrade() -> None:
+    op.drop_index("ix_readings_at_utc_glucose_mg_dl", "readings")
     op.drop_table("treatments_kept")
     op.drop_table("traces")
     op.create_table("traces", *_columns(), sa.PrimaryKeyConstraint("person_id", name=op.f("pk_traces")))
