@@ -20,6 +20,9 @@ GRAMS_TYPED = "grams"
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
 TROUBLES_NAMED = 12
 
+# From so many on, entries known with other values are told. Our choice: as many equal readings ask whose a file is.
+MANY_CORRECTED = 20
+
 PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
 
 
@@ -190,10 +193,22 @@ def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *
         tables.warn(row.trouble.sentence)
     if len(taken.quarantine) > TROUBLES_NAMED:
         tables.warn(f"... and {len(taken.quarantine) - TROUBLES_NAMED} more rows of {file.name}.")
+    changed = [summary for summary in joined(taken.summaries) if _mostly_corrects(summary)]
+    for summary in changed:
+        tables.warn(
+            f"{summary.file}: {summary.corrected} of its entries were known with other values, and now have these. "
+            "A sensor's readings do not change: is it this person's, and is it written by the same clock? "
+            "Before such a file: gramrise backup; after it: gramrise restore."
+        )
     waiting = house.store.questions(who.person_id)[-taken.questions_n :] if taken.questions_n and not dry_run else []
     for asked in waiting[:TROUBLES_NAMED]:
         tables.warn(f"To be answered (gramrise ask): {asked.question.sentence}")
-    return len(taken.quarantine) + taken.questions_n
+    return len(taken.quarantine) + taken.questions_n + len(changed)
+
+
+def _mostly_corrects(summary: "ImportSummary") -> bool:
+    """Whether most of what a file shares with the store stands there otherwise, beyond what a family mends by hand."""
+    return summary.corrected >= MANY_CORRECTED and summary.corrected > summary.already_known
 
 
 def joined(summaries: "list[ImportSummary]") -> "list[ImportSummary]":

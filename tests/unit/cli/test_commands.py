@@ -265,6 +265,20 @@ def test_changed_settings_hold_at_once_for_what_is_shown(tmp_path):
     assert json.loads(typed("factors", "--json", home=home).stdout)["factors"][0]["sd_log"] < 0.9 * wide
 
 
+def test_a_file_that_contradicts_what_is_known_is_told_even_where_every_row_lands(tmp_path):
+    home = tmp_path / "home"
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=home)
+    for name, hour in (("right", 8), ("clock-an-hour-off", 9)):
+        rows = [f"2026-03-02 {hour + n // 12:02d}:{5 * (n % 12):02d},{100 + 7 * n % 60}" for n in range(60)]
+        file = tmp_path / f"{name}.csv"
+        file.write_text("time,glucose (mg/dL)\n" + "\n".join(rows) + "\n", "utf-8")
+        done = typed("import", str(file), home=home)
+    told = " ".join(done.stderr.split())
+    assert done.exit_code == 1
+    assert "48 of its entries were known with other values" in told
+    assert typed("import", str(tmp_path / "right.csv"), home=home).exit_code == 0
+
+
 def test_forgetting_names_what_of_the_home_still_holds_the_person(tmp_path):
     home = tmp_path / "home"
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=home)
