@@ -6,7 +6,7 @@ from datetime import date, datetime
 import polars as pl
 
 from gramrise.domain.findings import Inputs
-from gramrise.domain.frames import COURSES, FACTORS, PAIRINGS, PATHS, PREDICTIONS
+from gramrise.domain.frames import COURSES, FACTORS, LOWS, PAIRINGS, PATHS, PREDICTIONS
 from gramrise.domain.kept import Kept, ToKeep, paths_of
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.between import between_candidates_sd_log
@@ -56,22 +56,22 @@ def estimate(
     """The estimates for one person as of an instant: a function of the inputs and the model version alone.
 
     screened  SCREENED; treatments and readings after `as_of_utc` are left out
-    lows      LOWS of the same person
+    lows      LOWS of the same person, of the last weeks at least: how likely those without a word were treated
     kept      what an earlier night left: it spares work and changes nothing
     raises    ColumnsMissing when a frame does not keep its contract
     """
-    del lows
-    return estimate_from(standing(inputs.person, inputs.doses, screened, as_of_utc, settings, kept), inputs, as_of_utc)
+    stands = standing(inputs.person, inputs.doses, screened, as_of_utc, settings, kept)
+    return estimate_from(stands, inputs, LOWS.check(lows), as_of_utc)
 
 
-def estimate_from(stands: Standing, inputs: Inputs, as_of_utc: datetime) -> Estimated:
+def estimate_from(stands: Standing, inputs: Inputs, lows: pl.DataFrame, as_of_utc: datetime) -> Estimated:
     """`estimate`, with what stands found out beforehand.
 
     inputs  readings and events from `stands.inputs_from_utc` on, and food that was logged at any time, suffice
     """
     settings, judged = stands.settings, stands.judged
     inputs = known_by(inputs, as_of_utc)
-    records, treatments, pictures = measured_from(stands, inputs, as_of_utc)
+    records, treatments, pictures = measured_from(stands, inputs, lows, as_of_utc)
     measured = together(records, treatments, stands.weights, judged, stands.gauge)
     pairings = pairings_frame(judged, measured, settings)
     day = local_day(inputs, as_of_utc)

@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from gramrise.domain.findings import Inputs
-from gramrise.domain.frames import PATHS
+from gramrise.domain.frames import LOWS, PATHS
 from gramrise.domain.kept import paths_of
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.alone import Gauge, Records, likelihood_of, measured_alone
@@ -68,21 +68,23 @@ def measure(
     gauge = Gauge.of(settings, learned)
     records, windows = measured_alone(inputs, screened, gauge)
     weights = weights_of(screened)
-    judged = judged_of(records, screened, gauge, leaning(inputs, _last(inputs), gauge))
+    judged = judged_of(records, screened, gauge, leaning(inputs, LOWS.empty(), _last(inputs), gauge))
     pictures = drawn_anew(records, judged, weights, windows, 0, gauge, with_paths)
     measured = together(records, judged, weights, screened, gauge)
     firsts = screened["first_dose_utc"].dt.epoch("us").to_list()
     return replace(measured, paths=paths_of(inputs.person.person_id, zip(firsts, pictures, strict=True)))
 
 
-def measured_from(stands: Standing, inputs: Inputs, as_of_utc: datetime) -> tuple[Records, Judged, list[bytes]]:
+def measured_from(
+    stands: Standing, inputs: Inputs, lows: pl.DataFrame, as_of_utc: datetime
+) -> tuple[Records, Judged, list[bytes]]:
     """Records of all treatments, measured where they do not stand; what they say of candidates; the new pictures."""
     begin, gauge = stands.stand_n, stands.gauge
     anew = stands.judged[begin:]
     measured, windows = measured_alone(inputs, anew, gauge)
     measured["seen"] = _seen(inputs, anew, gauge, stands.settings.prediction)
     records = np.concatenate([stands.records, measured])
-    judged = judged_of(records, stands.judged, gauge, leaning(inputs, as_of_utc, gauge))
+    judged = judged_of(records, stands.judged, gauge, leaning(inputs, lows, as_of_utc, gauge))
     return records, judged, drawn_anew(records, judged, stands.weights, windows, begin, gauge, with_paths=True)
 
 

@@ -95,7 +95,7 @@ def _brought_up(store: Store, person_id: str, now_utc: datetime, rules: Rules, a
         inputs, whole_version, _ = store.inputs_to_find_from(person_id)
         if whole_version != version:
             return False
-    estimated = estimate_from(stands, inputs, now_utc)
+    estimated = estimate_from(stands, inputs, detected.lows, now_utc)
     found = Findings(
         as_of_utc=now_utc,
         lows=detected.lows,

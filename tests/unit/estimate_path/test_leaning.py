@@ -8,8 +8,10 @@ import polars as pl
 import pytest
 
 from gramrise.domain.findings import Inputs
+from gramrise.domain.frames import LOWS
+from gramrise.domain.words import Outcome
 from gramrise.estimate.alone import Gauge
-from gramrise.estimate.leaning import leaning, stretches_from
+from gramrise.estimate.leaning import leaning, stretches_from, untreated_probability
 from gramrise.estimate.path import DRIVE, LEVEL, LINGER, SLOPE, one_minute
 from tests.unit.estimate_path.made_up import SETTINGS, START, doses_frame, person, readings_frame
 
@@ -40,7 +42,7 @@ def falls(path, days=8, noise=2.0, seed=1):
 
 def log_weights(inputs, now):
     """Log weight of each path's candidates, which all lean alike."""
-    by_candidate = leaning(inputs, now, GAUGE)
+    by_candidate = leaning(inputs, LOWS.empty(), now, GAUGE)
     each = {path: set() for path in PATHS}
     for candidate, weight in zip(GAUGE.model.candidates, by_candidate, strict=True):
         each[candidate.path].add(weight)
@@ -60,11 +62,40 @@ def test_readings_older_than_what_is_asked_for_change_nothing():
     near = pl.col("at_utc") >= stretches_from(now, SETTINGS)
     part = replace(inputs, readings=inputs.readings.filter(near))
     assert 0 < part.readings.height < inputs.readings.height
-    assert leaning(part, now, GAUGE).tolist() == leaning(inputs, now, GAUGE).tolist()
+    assert leaning(part, LOWS.empty(), now, GAUGE).tolist() == leaning(inputs, LOWS.empty(), now, GAUGE).tolist()
 
 
 def test_without_untreated_falls_nothing_leans():
     inputs, now = falls(PATHS[QUICK], days=2)
     always_eating = doses_frame([(START + timedelta(hours=h), 4.0) for h in range(0, 48, 2)])
-    assert not leaning(Inputs(inputs.person), now, GAUGE).any()
-    assert not leaning(replace(inputs, doses=always_eating), now, GAUGE).any()
+    assert not leaning(Inputs(inputs.person), LOWS.empty(), now, GAUGE).any()
+    assert not leaning(replace(inputs, doses=always_eating), LOWS.empty(), now, GAUGE).any()
+
+
+def low(hour, outcome, treated=0.0, dip=0.0):
+    begin = START + timedelta(hours=hour)
+    told = {"start_utc": begin, "end_utc": begin + timedelta(minutes=30), "outcome": outcome.value}
+    told |= {"person_id": "mia", "probability_treated": treated, "probability_dip": dip}
+    return LOWS.check(pl.DataFrame([told | {k: None for k in LOWS.schema if k not in told}], schema=LOWS.schema))
+
+
+def stretch(hour):
+    begin = START + timedelta(hours=hour)
+    return pl.DataFrame({"first_dose_utc": [begin], "window_to_utc": [begin + timedelta(hours=1.5)]}).cast(
+        pl.Datetime("us", "UTC")
+    )
+
+
+@pytest.mark.parametrize(
+    ("found", "counts"),
+    [
+        (low(5, Outcome.NOTHING_LOGGED, treated=0.7), 0.3),
+        (low(5, Outcome.TREATED_UNTIMED, treated=1.0), 0.0),
+        (low(5, Outcome.SENSOR_DOUBT, dip=0.9), 0.1),
+        (low(5, Outcome.EASED), 1.0),
+        (low(5, Outcome.TREATED, treated=1.0), 1.0),  # the stretch ended before its glucose
+        (low(20, Outcome.NOTHING_LOGGED, treated=0.7), 1.0),  # another hour
+    ],
+)
+def test_a_stretch_counts_by_how_likely_nobody_treated_it(found, counts):
+    assert untreated_probability(stretch(4.5), found)[0] == pytest.approx(counts)
