@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict
@@ -57,6 +57,7 @@ def folded(text: str) -> str:
     return " ".join("".join(mark for mark in plain if not unicodedata.combining(mark)).split())
 
 
+@lru_cache(maxsize=4096)
 def header_key(cell: str) -> str:
     """A header cell as compared: folded, without a bracketed unit: 'Glucose (mg/dL)' is 'glucose'."""
     outside = _BRACKETED.sub(lambda found: " " if _is_unit(found.group()) else found.group(), _CAMEL.sub(" ", cell))

@@ -14,7 +14,7 @@ from typing import Final
 
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError
-from gramrise.nightly.taking_in import take_in_file
+from gramrise.nightly.taking_in import Means, take_in_file
 from gramrise.store import Store
 
 INBOX: Final = "inbox"
@@ -76,15 +76,22 @@ def _age_seconds(look: Look) -> float:
     return (time.clock_gettime_ns(time.CLOCK_REALTIME) - max(look[1], look[2])) / 1e9
 
 
-def take_in_files(store: Store, home: Path, person: Person, files: list[Path], now_utc: datetime) -> TakenIn:
+def take_in_files(
+    store: Store, home: Path, person: Person, files: list[Path], now_utc: datetime, means: Callable[[], Means]
+) -> TakenIn:
     """Reads, stores and moves each file. A file that cannot be read is held with its reason; the rest go on.
 
+    means   what files are read with (`taking_in.means_of`)
     raises CouldNotRun when the database cannot be written (damaged, locked, disk full); files then stay where they are
     """
     taken = TakenIn()
     for file in files:
         try:
-            taken.rows += _one(store, home, person, file, now_utc, taken)
+            # The person as stored now: the file before this one may have brought a weight.
+            now_known = store.person(person.person_id)
+            found = take_in_file(store, home, now_known, file, now_utc, means=means)
+            taken.sentences += [held.trouble.sentence for held in found.quarantine]
+            taken.rows += found.rows
             _move(file, DONE)
             taken.files += 1
         except CouldNotRun:
@@ -98,13 +105,6 @@ def take_in_files(store: Store, home: Path, person: Person, files: list[Path], n
                 f"{file.name}: it cannot be opened or moved: {trouble.strerror}. To mend: look at its rights."
             )
     return taken
-
-
-def _one(store: Store, home: Path, person: Person, file: Path, now_utc: datetime, taken: TakenIn) -> int:
-    # The person as stored now: the file before this one may have brought a weight.
-    found = take_in_file(store, home, store.person(person.person_id), file, now_utc)
-    taken.sentences += [held.trouble.sentence for held in found.quarantine]
-    return found.rows
 
 
 def _hold(file: Path, sentence: str) -> None:

@@ -17,6 +17,7 @@ from gramrise.nightly.locking import only_one
 from gramrise.nightly.logs import code_of, place_of, say
 from gramrise.nightly.one_person import Rules, bring_up_to_date, rules_of
 from gramrise.nightly.settings import NightlySettings, nightly_settings
+from gramrise.nightly.taking_in import Means, means_of
 from gramrise.store import Store
 from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
 
@@ -61,6 +62,7 @@ class _Pass:
     mark: str
     stop: Callable[[], bool]
     rules: Callable[[], Rules]
+    means: Callable[[], Means]
 
 
 def run_night(
@@ -84,7 +86,18 @@ def run_night(
         clock.look_at_clock(store, now_utc, settings)
         persons = store.persons()
         run_id = store.runs.begin(NIGHTLY, now_utc)
-        one = _Pass(store, home, now_utc, settings, Night(), run_id, store.runs.home_mark(), stop, rules_of(home))
+        one = _Pass(
+            store,
+            home,
+            now_utc,
+            settings,
+            Night(),
+            run_id,
+            store.runs.home_mark(),
+            stop,
+            rules_of(home),
+            means_of(home),
+        )
         _everybody(one, [each for each in persons if only is None or each.person_id in only], sleep)
         if not one.night.stopped:
             _weekly(one, persons)
@@ -142,7 +155,7 @@ def _everybody(one: _Pass, persons: list[Person], sleep: Callable[[float], None]
 
 
 def _one_night(one: _Pass, person: Person, files: list[Path]) -> None:
-    taken = inbox.take_in_files(one.store, one.home, person, files, one.now_utc)
+    taken = inbox.take_in_files(one.store, one.home, person, files, one.now_utc, one.means)
     one.night.files += taken.files
     one.night.files_held += taken.held
     one.night.rows += taken.rows

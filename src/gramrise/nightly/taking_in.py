@@ -3,12 +3,18 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from gramrise.config.settings import load
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
 from gramrise.domain.person import Person
 from gramrise.store import Store
+
+if TYPE_CHECKING:
+    from gramrise.connectors.layout import Layout
+    from gramrise.intake import HeaderWords, IntakeSettings
 
 
 @dataclass
@@ -28,6 +34,27 @@ class FileTaken:
         return sum(summary.added + summary.corrected for summary in self.summaries)
 
 
+@dataclass(frozen=True, slots=True)
+class Means:
+    """What files of a home are read with."""
+
+    settings: "IntakeSettings"
+    layouts: "tuple[Layout, ...]"
+    words: "HeaderWords"
+
+
+def means_of(home: Path) -> Callable[[], Means]:
+    """The means of a home, read when first asked for and then kept. Raises WrongUse when asked, not before."""
+
+    @cache
+    def means() -> Means:
+        from gramrise.intake import IntakeSettings, load_layouts, load_words
+
+        return Means(load("intake", IntakeSettings, home), load_layouts(home), load_words(home))
+
+    return means
+
+
 def take_in_file(
     store: Store,
     home: Path,
@@ -39,25 +66,27 @@ def take_in_file(
     dry_run: bool = False,
     retry: bool = False,
     tell: Callable[[int], None] = lambda _rows: None,
+    means: "Callable[[], Means] | None" = None,
 ) -> FileTaken:
     """Takes in one file in one transaction, in blocks, so that its size does not matter.
 
     tell    called with the number of rows read so far, for long files
+    means   what files are read with, where many are; None: asked of the home
     raises  a GramriseError naming the mend when the file waits or is refused; CouldNotRun when the store cannot write
     """
-    from gramrise.intake import IntakeSettings, load_layouts, load_words, read_batches
+    from gramrise.intake import read_batches
 
-    settings = load("intake", IntakeSettings, home)
+    reading = (means or means_of(home))()
     taken = FileTaken()
     with store.taking_in(now_utc, dry_run=dry_run, retry=retry) as put:
         read = read_batches(
             file,
             person,
             now_utc=now_utc,
-            settings=settings,
-            layouts=load_layouts(home),
+            settings=reading.settings,
+            layouts=reading.layouts,
             layout_name=layout_name,
-            words=load_words(home),
+            words=reading.words,
         )
         for batch in _counted(read, tell):
             summary = put.batch(batch)

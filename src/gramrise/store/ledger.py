@@ -13,11 +13,12 @@ from gramrise.domain.person import Person
 from gramrise.domain.problems import Trouble
 from gramrise.store import asked, rows, schema, trace, twice, whose
 from gramrise.store.moments import MICROSECONDS_IN_A_MINUTE, instant, stored
+from gramrise.store.people import known_person
 from gramrise.store.rows import INPUT_TABLES, InputTable
 from gramrise.store.taking_in import Compared, as_documents, compare
 
 
-def take_in(connection: Connection, batch: Batch, person: Person, now_utc: datetime, retry: bool) -> ImportSummary:
+def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool) -> ImportSummary:
     """Puts one batch away. The caller's transaction makes it all or nothing.
 
     retry   look again at a file known by its bytes (layouts or sources were mended): its quarantine is replaced
@@ -33,10 +34,12 @@ def take_in(connection: Connection, batch: Batch, person: Person, now_utc: datet
     counts = dict.fromkeys(("added", "corrected", "already_known", "conflicts", "questions"), 0)
     changed_from: list[int] = []
     for kind in INPUT_TABLES:
-        frame = rows.as_stored(kind, getattr(batch, kind.name), import_id)
-        if frame.height == 0:
+        offered: pl.DataFrame = getattr(batch, kind.name)
+        if offered.height == 0:
+            kind.contract.check(offered)
             continue
-        doubts = _doubts(connection, kind, frame, batch, person)
+        frame = rows.as_stored(kind, offered, import_id)
+        doubts = _doubts(connection, kind, frame, batch)
         counts["questions"] += asked.ask(connection, doubts, now_utc, "import", import_id)
         compared = compare(connection, kind, frame)
         rows.write(connection, kind.table, kind.identity, compared.changed)
@@ -58,13 +61,11 @@ def take_in(connection: Connection, batch: Batch, person: Person, now_utc: datet
     return ImportSummary(batch.file, batch.layout, known_file=False, dry_run=False, **counts)
 
 
-def _doubts(
-    connection: Connection, kind: InputTable, frame: pl.DataFrame, batch: Batch, person: Person
-) -> list[Question]:
+def _doubts(connection: Connection, kind: InputTable, frame: pl.DataFrame, batch: Batch) -> list[Question]:
     """What the rows of a file raise beside those stored before: another person's readings, glucose written twice."""
     if kind is rows.READINGS:
         return whose.questions_for(connection, frame, batch.person_id, batch.file)
-    return _maybe_twice(connection, person, frame) if kind is rows.DOSES else []
+    return _maybe_twice(connection, known_person(connection, batch.person_id), frame) if kind is rows.DOSES else []
 
 
 def _enter(connection: Connection, batch: Batch, now_utc: datetime) -> int:

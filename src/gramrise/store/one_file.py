@@ -7,7 +7,7 @@ from sqlalchemy import Connection
 
 from gramrise.domain.batch import Batch, ImportSummary
 from gramrise.store import ledger
-from gramrise.store.people import known_person
+from gramrise.store.people import refuse_unknown
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,6 @@ class TakingIn:
 
     def batch(self, batch: Batch) -> ImportSummary:
         """Puts one batch away. Raises WrongUse for an unknown person."""
-        person = known_person(self.connection, batch.person_id)
-        summary = ledger.take_in(self.connection, batch, person, self.now_utc, self.retry)
+        refuse_unknown(self.connection, batch.person_id)
+        summary = ledger.take_in(self.connection, batch, self.now_utc, self.retry)
         return replace(summary, dry_run=self.dry_run)

@@ -140,9 +140,19 @@ def known_person(connection: Connection, person_id: str) -> Person:
     """One person. Raises WrongUse for an id nobody has."""
     loaded = load_people(connection, person_id)
     if not loaded:
-        raise WrongUse(
-            f"nobody here has the id '{person_id}'",
-            "see `gramrise person list`, or add them with `gramrise person add`",
-            "person_unknown",
-        )
+        raise _unknown(person_id)
     return loaded[0]
+
+
+def refuse_unknown(connection: Connection, person_id: str) -> None:
+    """Raises WrongUse for an id nobody has."""
+    if connection.execute(select(persons.c.person_id).where(persons.c.person_id == person_id)).first() is None:
+        raise _unknown(person_id)
+
+
+def _unknown(person_id: str) -> WrongUse:
+    return WrongUse(
+        f"nobody here has the id '{person_id}'",
+        "see `gramrise person list`, or add them with `gramrise person add`",
+        "person_unknown",
+    )
