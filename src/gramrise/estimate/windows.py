@@ -16,6 +16,7 @@ from gramrise.estimate.filter_types import Array, Flags, Whole
 from gramrise.estimate.path_settings import PathSettings
 
 FORMS: Final = tuple(Form)
+FORM_AT: Final = {form.value: at for at, form in enumerate(FORMS)}
 MINUTE_US: Final = 60_000_000
 DAY_MIN: Final = 1440
 # Longer steps between readings are taken as this long: our choice, windows with such gaps are set aside anyway.
@@ -82,7 +83,8 @@ class Trace:
 
     @classmethod
     def of(cls, readings: pl.DataFrame, thin_min: float) -> "Trace":
-        usable = readings.filter(pl.col("range") != "above")
+        in_reach = readings["range"] != "above"
+        usable = readings if in_reach.all() else readings.filter(in_reach)
         at, value = minutes_of(usable["at_utc"]), usable["glucose_mg_dl"].to_numpy().astype(float)
         below = (usable["range"] == "below").to_numpy()
         kept = _thinned(at, thin_min)
@@ -170,9 +172,11 @@ def reads_to(screened: pl.DataFrame, settings: PathSettings) -> Array:
 
 def doses_of(doses: pl.DataFrame, first: Array, last: Array) -> tuple[Whole, Array, Whole]:
     """Every measured dose from the first to the last of each treatment, as padded arrays."""
-    known = doses.filter(pl.col("grams").is_not_null()).sort("taken_at_utc")
+    known = doses.filter(doses["grams"].is_not_null()) if doses["grams"].null_count() else doses
     at, grams = minutes_of(known["taken_at_utc"]), known["grams"].to_numpy().astype(float)
-    form = np.array([FORMS.index(Form(name)) for name in known["form"].to_list()], dtype=np.int64)
+    form = np.array([FORM_AT[name] for name in known["form"].to_list()], dtype=np.int64)
+    order = np.argsort(at, kind="stable")
+    at, grams, form = at[order], grams[order], form[order]
     low, high = np.searchsorted(at, first - 1e-6), np.searchsorted(at, last + 1e-6)
     most = int(max(1, (high - low).max(initial=0)))
     index = low[:, None] + np.arange(most)[None, :]
@@ -186,13 +190,15 @@ def doses_of(doses: pl.DataFrame, first: Array, last: Array) -> tuple[Whole, Arr
 
 def _acting(inputs: Inputs, first: Array, settings: PathSettings) -> Array:
     """Units acting per minute over each window from logged rapid insulin; only doses before the minute itself."""
-    given = inputs.events.filter((pl.col("kind") == EventKind.INSULIN) & pl.col("amount").is_not_null())
+    events = inputs.events
+    given = events.filter((events["kind"] == EventKind.INSULIN) & events["amount"].is_not_null())
     return _spread(given, first, settings, settings.insulin.action_end_min, RAPID_INSULIN.acting_per_minute)
 
 
 def _food(inputs: Inputs, first: Array, settings: PathSettings) -> Array:
     """Grams of logged carbohydrate appearing per minute: the gut chain with a meal's time constant."""
-    eaten = inputs.events.filter((pl.col("kind") == EventKind.FOOD) & (pl.col("amount") > 0))
+    events = inputs.events
+    eaten = events.filter((events["kind"] == EventKind.FOOD) & (events["amount"] > 0).fill_null(value=False))
     gut = settings.insulin.meal_gut_min
 
     def appearing(minutes: Array) -> Array:
