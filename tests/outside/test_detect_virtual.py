@@ -34,7 +34,9 @@ def test_half_of_the_dips_are_called_and_hardly_a_true_low(lows):
 
 def test_logged_glucose_is_never_missed_and_nothing_logged_never_called_treated(lows):
     assert {low.outcome for low in lows if low.truth == LOGGED} == {"treated"}
-    assert all(low.outcome != "treated" for low in lows if low.truth == UNLOGGED)
+    unlogged = [low.outcome for low in lows if low.truth == UNLOGGED]
+    assert len(unlogged) >= 5
+    assert "treated" not in unlogged
 
 
 def test_stated_probabilities_of_unlogged_glucose_come_true(lows):

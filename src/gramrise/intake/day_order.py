@@ -16,6 +16,9 @@ _FIGURED = r"^((?:\pL+\.?,? +)?\d{1,2}[-/. ]\d{1,2}[-/. ](?:\d{4}|\d{2}))(?:\D|$
 _ALL_FIGURES = re.compile(r"(?:[^\W\d_]+\.?,? +)?\d{1,2}([-/. ])\d{1,2}\1(\d{4}|\d{2})(?!\d)")
 # From 12:59 to 1:00 a clock of twelve hours goes back by nearly twelve hours; gaps in a log make it less. Our choice.
 LEAST_STEP_BACK_MINUTES = 9 * 60
+_YEAR_FIRST = r"^\d{4}[-/.]\d"
+# One row in so many may be written otherwise than the rest. Our choice: a slip, not a second way of writing.
+_FEW = 20
 _EPOCH = {10: "epoch s", 13: "epoch ms"}
 
 
@@ -40,11 +43,16 @@ def settle_order(
 
 def _at_once(known: pl.Series, settings: IntakeSettings, now_utc: datetime) -> Order | OpenPoint | None:
     """Years first, or counts: no order to be settled."""
-    if known.str.contains(r"^\d{4}[-/.]\d").all():
+    if known.str.contains(_YEAR_FIRST).all():
         return Order("ymd", "the year stands first")
-    if known.str.contains(r"^\d+([.,]\d+)?$").all():
-        return _epoch(known.unique().to_list(), settings, now_utc)
-    return None
+    counts = _mostly(known, r"^\d+([.,]\d+)?$")
+    return None if counts is None else _epoch(counts, settings, now_utc)
+
+
+def _mostly(known: pl.Series, pattern: str) -> pl.Series | None:
+    """The texts of a pattern where all but a few are: a slip in one row must not hide how the others are written."""
+    mine = known.filter(known.str.contains(pattern))
+    return mine if mine.len() and (known.len() - mine.len()) * _FEW <= mine.len() else None
 
 
 def _by_days(
@@ -55,6 +63,8 @@ def _by_days(
     figures = dict(days.iter_rows())
     if not figures:
         return Order("ymd", "the year stands first, or the month is named")
+    if _mostly(known, _YEAR_FIRST + r"\d[-/.]\d\d") is not None:  # what stands otherwise is a slip: read in no order
+        return Order("iso", f"the year stands first, but not in rows such as '{next(iter(figures))}'")
     counts = {order: _fitting(figures, order, settings, words) for order in _orders(list(figures))}
     most = max(counts.values())
     if most == 0:
@@ -65,13 +75,12 @@ def _by_days(
     return _among(fitting, texts, settings, words, now_utc)
 
 
-def _epoch(unique: list[str], settings: IntakeSettings, now_utc: datetime) -> Order | OpenPoint | None:
-    """Counts of seconds or milliseconds: every value has 10 or 13 digits and lies between the earliest year and now."""
-    lengths = {len(text) for text in unique if text.isascii() and text.isdigit()}
-    if not all(text.isascii() and text.isdigit() for text in unique) or len(lengths) != 1:
-        return _serial(unique)
-    form = _EPOCH.get(lengths.pop())
-    if form is None:
+def _epoch(counts: pl.Series, settings: IntakeSettings, now_utc: datetime) -> Order | OpenPoint | None:
+    """Counts of seconds or milliseconds: all but a few have 10 or 13 digits, within the years that can be meant."""
+    forms = {form: _mostly(counts, rf"^[0-9]{{{digits}}}$") for digits, form in _EPOCH.items()}
+    form, whole = next(((form, mine) for form, mine in forms.items() if mine is not None), ("", counts))
+    unique = whole.unique().to_list()
+    if not form:
         return _serial(unique)
     scale = 1 if form == "epoch s" else 1000
     earliest = datetime(settings.earliest_year, 1, 1, tzinfo=UTC).timestamp() * scale

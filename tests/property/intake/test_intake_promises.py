@@ -217,6 +217,49 @@ def test_any_text_is_read_or_refused_with_a_code(tmp_path_factory, text):
         _with_code(trouble)
 
 
+# An hour of a sensor, a row a line, and what a slip of the hand or of a program may put among it.
+HOUR = [(datetime(2026, 3, 13, 13, tzinfo=UTC) + timedelta(minutes=5 * at), float(100 + at)) for at in range(40)]
+JUNK = st.text(st.sampled_from("abcxyz ?#%&*!0123456789.:-"), min_size=1, max_size=25).filter(str.strip)
+
+
+def _rows_of_hour() -> list[str]:
+    return [f"{_zulu(at)},{level:.0f}" for at, level in HOUR]
+
+
+@quick
+@given(st.lists(st.tuples(st.integers(1, 40), JUNK), min_size=1, max_size=2))
+def test_every_good_row_lands_whatever_stands_between_them_and_nothing_else_does(tmp_path_factory, junk):
+    lines = _rows_of_hour()
+    for at, text in sorted(junk, key=lambda one: -one[0]):
+        lines.insert(at, text)
+    path = tmp_path_factory.mktemp("junk") / "t.csv"
+    path.write_text("time,glucose (mg/dL)\n" + "\n".join(lines) + "\n", "utf-8")
+    (batch,) = read_file(path, PERSON, now_utc=NOW)
+    assert batch.readings.select("at_utc", "glucose_mg_dl").rows() == HOUR
+    held = {row.trouble.row for row in batch.quarantine}
+    strange = {row for row, line in enumerate(lines, 2) if line not in set(_rows_of_hour())}
+    assert held <= strange
+    assert batch.rows_passed_over >= len(strange - held)
+
+
+@quick
+@given(st.lists(st.tuples(st.integers(0, 39), st.integers(0, 23), st.sampled_from(b"0123456789abcZ.:- ")), max_size=2))
+def test_a_byte_gone_wrong_changes_no_row_but_its_own(tmp_path_factory, slips):
+    rows = [bytearray(row, "ascii") for row in _rows_of_hour()]
+    for row, at, byte in slips:
+        if at < len(rows[row]) and rows[row][at : at + 1] != b",":
+            rows[row][at] = byte
+    whole = [at for at, (now, before) in enumerate(zip(rows, _rows_of_hour(), strict=True)) if now.decode() == before]
+    path = tmp_path_factory.mktemp("slips") / "t.csv"
+    path.write_bytes(b"time,glucose (mg/dL)\n" + b"\n".join(rows) + b"\n")
+    (batch,) = read_file(path, PERSON, now_utc=NOW)
+    read = set(batch.readings.select("at_utc", "glucose_mg_dl").rows())
+    told = {row.trouble.row: row.trouble.code for row in batch.quarantine}
+    # A row that is whole is lost only where a damaged one now says another value for its instant; and that is told.
+    assert {told.get(at + 2) for at in whole if HOUR[at] not in read} <= {"two_values"}
+    assert len(read) <= len(HOUR)
+
+
 json_values = st.recursive(
     st.none() | st.booleans() | st.floats() | st.text(max_size=8) | st.integers(),
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=5), inner, max_size=4),
@@ -256,7 +299,8 @@ def test_any_words_are_a_moment_or_none(text, order):
 
 
 def _with_code(trouble: GramriseError) -> None:
-    assert trouble.code
+    assert trouble.code not in {"", GramriseError.code}
+    assert "To mend: " in str(trouble)
 
 
 ZONES = [

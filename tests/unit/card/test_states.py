@@ -181,11 +181,11 @@ def test_a_card_for_the_school_is_refused_for_a_bottle_mixed_at_home():
 
 
 def test_a_cell_cannot_hold_both_an_amount_and_a_reason():
-    with pytest.raises(ValidationError):
+    with pytest.raises(ValidationError, match="a withheld cell holds a reason and no numbers"):
         CellView(band="daytime", state="withheld", reason="estimate", amount=3)
-    with pytest.raises(ValidationError):
+    with pytest.raises(ValidationError, match="holds an amount and what to expect"):
         CellView(band="daytime", state="own")
-    with pytest.raises(ValidationError):
+    with pytest.raises(ValidationError, match="withheld exactly where it has reasons"):
         BandView(name="a", hours="", state="own", reasons=("x",), factor_mg_dl_per_g=1.0, treatments_n=0)
 
 

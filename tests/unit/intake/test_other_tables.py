@@ -307,3 +307,21 @@ def test_a_dash_between_time_and_amount_of_a_note_is_no_minus(tmp_path):
     path.write_text("2026-03-13\n02:10 - 3 pieces\n- 02:30 2 pieces\n", "utf-8")
     (batch,) = read_file(path, PERSON, now_utc=NOW)
     assert batch.doses["grams"].to_list() == [12.0, 8.0]
+
+
+@pytest.mark.parametrize(
+    ("written", "slip"),
+    [
+        (lambda at: f"{at:%Y-%m-%dT%H:%M:%SZ}", "20-6-03-13T10:00:00Z"),
+        (lambda at: f"{at:%Y-%m-%dT%H:%M:%SZ}", "2.26-03-13T10:00:00Z"),
+        (lambda at: f"{at:%Y-%m-%dT%H:%M:%SZ}", "03.04.26 10:00"),
+        (lambda at: str(int(at.timestamp())), "177338"),
+        (lambda at: str(int(at.timestamp() * 1000)), "17733840OOOOO"),
+    ],
+)
+def test_one_damaged_time_costs_its_row_and_not_the_file(written, slip, tmp_path):
+    lines = [f"{written(at)},{level:.0f}" for at, level in TRUTH[:60]]
+    lines[30] = f"{slip},100"
+    (batch,) = read(tmp_path, "time,glucose (mg/dL)\n" + "\n".join(lines) + "\n")
+    assert batch.readings.height == 59
+    assert [row.trouble.row for row in batch.quarantine] == [32]

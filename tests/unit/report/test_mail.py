@@ -44,6 +44,7 @@ def test_every_picture_of_the_html_lies_beside_it_and_has_its_alternative_text(a
     shown = dict(re.findall(r'<img src="cid:([^"]+)" alt="([^"]+)"', html))
     held = {part["Content-ID"].strip("<>") for part in arrived.walk() if part.get_content_maintype() == "image"}
     assert shown.keys() == held
+    assert len(held) == 2  # the week and the numbers
     assert all(len(alt) > 40 for alt in shown.values())
     assert "<svg" not in html
 
