@@ -2,6 +2,7 @@
 
 from datetime import date
 
+import numpy as np
 import polars as pl
 import pytest
 
@@ -31,7 +32,8 @@ def asked(child, used, kinds=("food", "insulin"), insulin=0.5, settings=None):
     filed, evidence = evidence_of(child, used, bands, settings)
     state, _ = learn(first_state(2, model), evidence, model)
     levels = levels_at(state, 2944, 0, model)
-    factors = factors_frame(child, AS_OF, DAY, bands, levels, filed, PREDICTIONS.empty(), settings)
+    open_between = np.full(2, 0.10)  # what a family's own data usually leave open
+    factors = factors_frame(child, AS_OF, DAY, bands, levels, filed, PREDICTIONS.empty(), settings, open_between)
     return log_next(Inputs(child, events=events(*kinds)), used, factors, DAY, settings)
 
 
