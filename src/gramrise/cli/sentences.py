@@ -63,8 +63,14 @@ _ANSWERS: Final = {
 }
 
 
-def answer_words(answer: str) -> str:
+# The question about all amounts of a log: there 'grams' says what they are, and no number is typed.
+WHOLE_LOG: Final = "pieces_or_grams"
+
+
+def answer_words(answer: str, kind: str = "") -> str:
     """An offered answer as a person reads it: 'pieces of candy', 'mL of night bottle', 'no glucose was given'."""
+    if kind == WHOLE_LOG:
+        return f"all of them are {answer}"
     unit, _, source = answer.partition(":")
     if source:
         return f"{'pieces' if unit == 'piece' else unit} of {source}"

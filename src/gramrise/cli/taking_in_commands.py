@@ -131,7 +131,7 @@ def give(
 def ask(context: typer.Context, person: PersonOption = None) -> None:
     """Walk through the questions only you can answer. Enter alone leaves one for later."""
     from gramrise.cli import tables
-    from gramrise.cli.sentences import answer_words
+    from gramrise.cli.sentences import WHOLE_LOG, answer_words
     from gramrise.nightly import run_person
 
     house: Household = context.obj
@@ -144,8 +144,8 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
     for number, asked in enumerate(waiting, start=1):
         tables.say(f"\n{number} of {len(waiting)}. {asked.question.sentence}")
         for key, answer in enumerate(asked.question.answers, start=1):
-            tables.say(f"  {key}  {answer_words(answer)}")
-        chosen = _choice(asked.question.answers)
+            tables.say(f"  {key}  {answer_words(answer, asked.question.kind)}")
+        chosen = _choice(asked.question.answers, grams_are_typed=asked.question.kind != WHOLE_LOG)
         if chosen is None:
             continue
         house.store.answer(asked.question_id, chosen, "terminal", house.now_utc())
@@ -236,7 +236,7 @@ def _of(source: str) -> str:
     return f" ({source})" if source else ""
 
 
-def _choice(answers: tuple[str, ...]) -> str | None:
+def _choice(answers: tuple[str, ...], *, grams_are_typed: bool) -> str | None:
     """The answer chosen by number or by its word; None for Enter alone or the end of input."""
     while True:
         try:
@@ -247,7 +247,7 @@ def _choice(answers: tuple[str, ...]) -> str | None:
             return None
         if text.isdigit() and 1 <= int(text) <= len(answers):
             text = answers[int(text) - 1]
-        if text == GRAMS_TYPED and text in answers:
+        if grams_are_typed and text == GRAMS_TYPED and text in answers:
             return _grams_typed()
         if not answers or text in answers:
             return text

@@ -72,7 +72,7 @@ def _near(log_ratio: float, own_n: int, others_n: int, settings: DetectSettings)
 def _question(person: Person, name: str, log_ratio: float, near: float, treatments_n: int) -> Question:
     source, unit, origin = name.split("|")
     times = {0.25: "a quarter of", 0.5: "half", 2.0: "twice", 4.0: "four times"}.get(near, f"{near:g} times")
-    shown = f"of {source}" if source else f"in {unit or 'an unknown unit'}"
+    shown = f"of {source}" if source else "logged without a source"
     return Question(
         person_id=person.person_id,
         kind=KIND,

@@ -265,6 +265,24 @@ def test_changed_settings_hold_at_once_for_what_is_shown(tmp_path):
     assert json.loads(typed("factors", "--json", home=home).stdout)["factors"][0]["sd_log"] < 0.9 * wide
 
 
+@pytest.mark.parametrize(("typed_in", "kept"), [("1", "pieces"), ("2", "grams"), ("grams", "grams")])
+def test_a_whole_log_is_answered_pieces_or_grams_without_a_number(tmp_path, typed_in, kept):
+    from gramrise.domain.batch import Question
+    from gramrise.store import Store, asked
+
+    home = tmp_path / "home"
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=home)
+    about = {"source": "", "amount_unit": "g", "origin": "file"}
+    question = Question("mia", "pieces_or_grams", "|g|file", "Pieces or grams?", ("pieces", "grams"), about)
+    with Store.open(home) as store, store.writing() as connection:
+        asked.ask(connection, [question], datetime(2026, 3, 9, tzinfo=UTC), "import")
+    shown = CliRunner().invoke(app, ["--home", str(home), "ask"], input=f"{typed_in}\n")
+    assert "all of them are grams" in shown.output
+    assert "1 answered" in shown.output
+    with Store.open(home) as store:
+        assert [each.answer for each in store.questions("mia", only_open=False)] == [kept]
+
+
 def test_a_file_that_contradicts_what_is_known_is_told_even_where_every_row_lands(tmp_path):
     home = tmp_path / "home"
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=home)
