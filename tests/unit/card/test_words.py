@@ -119,7 +119,7 @@ def test_a_thin_band_says_not_yet_measured_and_a_withheld_one_says_why_once():
 
 def test_the_school_sees_who_approved_whom_to_call_and_where_glucagon_is_even_where_nobody_said():
     told = face_of(card(for_school=True))
-    assert told.approved == "Approved by Dr. A. Lind, 1 September 2026"
+    assert told.approved == "Care plan approved by Dr. A. Lind, 1 September 2026"
     assert told.notes.contacts.lines == PLAN.contacts
     assert told.notes.emergency.lines[1] == "Glucagon is kept: red bag, top shelf"
     empty = face_of(card(who=person(CarePlan()), for_school=True))
@@ -127,7 +127,7 @@ def test_the_school_sees_who_approved_whom_to_call_and_where_glucagon_is_even_wh
     assert empty.notes.contacts.lines == ("No telephone number is stored.",)
     assert empty.notes.emergency.lines[1] == "Where glucagon is kept is not stored."
     undated = face_of(card(who=person(CarePlan(approved_by="Dr. A. Lind")), for_school=True))
-    assert undated.approved == "Approved by Dr. A. Lind, date not stored"
+    assert undated.approved == "Care plan approved by Dr. A. Lind, date not stored"
 
 
 def test_every_card_carries_the_cautions_of_its_kind():

@@ -128,7 +128,7 @@ def face_of(view: CardView) -> CardFace:
 
 
 def approval(view: CardView, words: Words) -> str:
-    """Who approved the card, and when; 'not approved' where nobody did."""
+    """Who approved the care plan, and when; 'not approved' where nobody did. Nobody has seen a card made since."""
     if not view.plan.approved_by:
         return words.say("on_card.not_approved")
     if view.plan.approved_on is None:
