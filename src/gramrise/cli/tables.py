@@ -1,6 +1,7 @@
 """Tables for a terminal of 80 columns, in the person's own unit and on their own clock."""
 
 import sys
+import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
@@ -38,6 +39,16 @@ def show(title: str, heads: Sequence[tuple[str, Justify]], rows: Iterable[Sequen
 def say(text: str) -> None:
     """Print wrapped text to stdout."""
     Console(width=WIDTH, highlight=False, markup=False, emoji=False, file=sys.stdout).print(text)
+
+
+def say_line(text: str) -> None:
+    """Print one line to stdout, wrapped under its own indent. A line of a layout ('key = value') stays whole."""
+    indent = " " * (len(text) - len(text.lstrip()))
+    key = text.split("=", 1)[0].strip()
+    if len(text) <= WIDTH or ("=" in text and key.isidentifier()):
+        print(text)
+        return
+    print(textwrap.fill(text, WIDTH, subsequent_indent=indent + "  ", break_long_words=False, break_on_hyphens=False))
 
 
 def warn(text: str) -> None:

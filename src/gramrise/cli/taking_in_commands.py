@@ -91,7 +91,8 @@ def layouts(
         return
     _readable(file)
     seen = recognise(file, house.person(person), layouts=known, now_utc=house.now_utc(), words=load_words(house.home))
-    print(seen.text)
+    for line in seen.text.split("\n"):
+        tables.say_line(line)
     if not seen.certain:
         raise typer.Exit(1)
 

@@ -265,6 +265,26 @@ def test_changed_settings_hold_at_once_for_what_is_shown(tmp_path):
     assert json.loads(typed("factors", "--json", home=home).stdout)["factors"][0]["sd_log"] < 0.9 * wide
 
 
+def test_the_evidence_for_a_layout_keeps_to_80_columns_and_its_draft_can_still_be_pasted(tmp_path):
+    import tomllib
+
+    home = tmp_path / "home"
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=home)
+    heads = [
+        "Datum der Messung",
+        "Wert der Messung",
+        *(f"eine lange Spalte mit viel Text Nummer {n}" for n in range(3)),
+    ]
+    rows = [f"{13 + n // 24}/03/2026 {n % 24:02d}:00;{100 + n};a;b;c" for n in range(48)]
+    file = tmp_path / "wide.csv"
+    file.write_text(";".join(heads) + "\n" + "\n".join(rows) + "\n", "utf-8")
+    told = typed("layouts", str(file), home=home).output
+    lines = told.splitlines()
+    start = next(at for at, line in enumerate(lines) if line.strip().startswith("name ="))
+    assert max(len(line) for line in lines[:start]) <= 80
+    assert tomllib.loads("\n".join(lines[start:]))["recognised_by"]["header"] == heads
+
+
 @pytest.mark.parametrize(("typed_in", "kept"), [("1", "pieces"), ("2", "grams"), ("grams", "grams")])
 def test_a_whole_log_is_answered_pieces_or_grams_without_a_number(tmp_path, typed_in, kept):
     from gramrise.domain.batch import Question
