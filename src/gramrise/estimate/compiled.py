@@ -80,10 +80,50 @@ def _miss(seen: Array, gain: Array, root: float, row: Array, state: Array, live:
 
 
 @njit(cache=True)
-def _add_products(missed: Array, live: int, products: Array) -> None:
+def _add_products(missed: Array, live: int, products: Array, met: int) -> None:
+    """Sums of products of the live columns; those from `met` on meet the ones before it and themselves only."""
     for p in range(live):
-        for q in range(p + 1):
+        for q in range(min(p, met)):
             products[p, q] += missed[p] * missed[q]
+        products[p, p] += missed[p] * missed[p]
+
+
+@njit(cache=True)
+def _fill_gains(
+    transition: Array, noise: Array, seen: Array, noises: Array, steps: Whole, present: Flags, cov: Array,
+    scratch: Array, gains: Array, sizes: Array,
+) -> None:  # fmt: skip
+    """The variance recursion over one window: gains [T, n] and variances of the innovations [T] where a reading stands.
+
+    noises  [T] variance of each reading's own noise; cov changes in place to what is left after the last point
+    """
+    for t in range(steps.size):
+        if t > 0 and steps[t] > 0:
+            _move_covariance(transition[steps[t]], noise[steps[t]], cov, scratch)
+        if present[t]:
+            sizes[t] = _take_in(seen, noises[t], cov, gains[t])
+
+
+@njit(cache=True)
+def _alike(one: Array, other: Array) -> bool:
+    """Whether two small square arrays are equal."""
+    for i in range(one.shape[0]):
+        for j in range(one.shape[1]):
+            if one[i, j] != other[i, j]:
+                return False
+    return True
+
+
+@njit(cache=True)
+def _same_path(k: int, transition: Array, noise: Array, reading_variance: Array, start_covariance: Array) -> bool:
+    """Whether candidate k moves as the one before it, so that their gains are the same: they differ in shape only."""
+    return (
+        k > 0
+        and reading_variance[k] == reading_variance[k - 1]
+        and _alike(transition[k, 1], transition[k - 1, 1])
+        and _alike(noise[k, 1], noise[k - 1, 1])
+        and _alike(start_covariance[k], start_covariance[k - 1])
+    )
 
 
 @njit(cache=True)
@@ -109,6 +149,7 @@ def summed_products(
     begins: Whole,
     before: Whole,
     early_n: int,
+    met: int,
 ) -> tuple[Array, Array, Array, Array]:
     """Sums of products of standardised innovations, and sums of log variances.
 
@@ -117,6 +158,7 @@ def summed_products(
     columns            [K, B, T, P], column 0 the readings
     begins             [B, P] ascending: point before which a column is zero, it is not carried until then
     before, early_n    [B] the first columns' sums are also given as they stood before this point
+    met                columns from this on are met with those before it and with themselves, not with each other
     returns            [K, B, P, P], [K, B]; the same over the readings before: [K, B, early_n, early_n], [K, B]
     """
     candidates, series, times, width = columns.shape
@@ -125,10 +167,15 @@ def summed_products(
     log_variances = np.zeros((candidates, series))
     early = np.zeros((candidates, series, early_n, early_n))
     early_log_variances = np.zeros((candidates, series))
-    gain, missed, scratch, moved = np.zeros(n), np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
-    for k in range(candidates):
-        for b in range(series):
-            cov = start_covariance[k].copy()
+    missed, scratch, moved = np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
+    gains, sizes, cov = np.zeros((times, n)), np.ones(times), np.zeros((n, n))
+    same = np.array([_same_path(k, transition, noise, reading_variance, start_covariance) for k in range(candidates)])
+    for b in range(series):
+        for k in range(candidates):
+            if not same[k]:
+                cov[:] = start_covariance[k]
+                noises = reading_variance[k] + extra_variance[b]
+                _fill_gains(transition[k], noise[k], seen, noises, steps[b], present[b], cov, scratch, gains, sizes)
             state = np.zeros((n, width))
             state[:, 0] = start_mean[k]
             live = 0  # columns are in the order in which they begin
@@ -140,43 +187,17 @@ def summed_products(
                     live += 1
                 step = steps[b, t]
                 if t > 0 and step > 0:
-                    _move_covariance(transition[k, step], noise[k, step], cov, scratch)
                     _move_columns(transition[k, step], state, live, moved)
                 if present[b, t]:
-                    variance = _take_in(seen, reading_variance[k] + extra_variance[b, t], cov, gain)
-                    _miss(seen, gain, np.sqrt(variance), columns[k, b, t], state, live, missed)
-                    log_variances[k, b] += np.log(variance)
-                    _add_products(missed, live, products[k, b])
+                    _miss(seen, gains[t], np.sqrt(sizes[t]), columns[k, b, t], state, live, missed)
+                    log_variances[k, b] += np.log(sizes[t])
+                    _add_products(missed, live, products[k, b], met)
             if before[b] >= times:
                 early[k, b] = products[k, b, :early_n, :early_n]
                 early_log_variances[k, b] = log_variances[k, b]
             _mirror(products[k, b])
             _mirror(early[k, b])
     return products, log_variances, early, early_log_variances
-
-
-@njit(cache=True)
-def fill_responses(
-    columns: Array, first_column: int, shown: Array, scaled: Array, minutes: Whole, dose_minutes: Whole,
-    dose_form: Whole, shifts: Whole,
-) -> None:  # fmt: skip
-    """Write the response per unit of factor into columns [K, B, T, P], one column a shift, from `first_column` on.
-
-    shown   [K, forms, M] by minute; scaled [K, B, N] grams of each dose as they act
-    minutes [B, T]; dose_minutes, dose_form [B, N]; shifts [S] minutes by which all doses are moved
-    """
-    candidates, series, times, _ = columns.shape
-    longest = shown.shape[2] - 1
-    for k in range(candidates):
-        for b in range(series):
-            for t in range(times):
-                for s in range(shifts.size):
-                    total = 0.0
-                    for d in range(dose_minutes.shape[1]):
-                        since = minutes[b, t] - dose_minutes[b, d] - shifts[s]
-                        if since > 0 and scaled[k, b, d] > 0.0:
-                            total += scaled[k, b, d] * shown[k, dose_form[b, d], min(since, longest)]
-                    columns[k, b, t, first_column + s] = total
 
 
 @njit(cache=True)
@@ -255,27 +276,42 @@ def headed(
     candidates, series, _, width = columns.shape
     n, asked, longest = seen.size, ahead.shape[1], transition.shape[1] - 1
     means, variances = np.zeros((candidates, series, asked, width)), np.zeros((candidates, series, asked))
-    gain, missed, scratch, moved = np.zeros(n), np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
-    for k in range(candidates):
-        for b in range(series):
-            cov, state = start_covariance[k].copy(), np.zeros((n, width))
+    missed, scratch, moved = np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
+    gains, sizes, cov = np.zeros((steps.shape[1], n)), np.ones(steps.shape[1]), np.zeros((n, n))
+    same = np.array([_same_path(k, transition, noise, reading_variance, start_covariance) for k in range(candidates)])
+    for b in range(series):
+        for k in range(candidates):
+            if not same[k]:
+                cov[:] = start_covariance[k]
+                noises, past = np.full(points[b], reading_variance[k]), points[b]
+                _fill_gains(
+                    transition[k],
+                    noise[k],
+                    seen,
+                    noises,
+                    steps[b, :past],
+                    present[b, :past],
+                    cov,
+                    scratch,
+                    gains,
+                    sizes,
+                )
+            state = np.zeros((n, width))
             state[:, 0] = start_mean[k]
             for t in range(points[b]):
-                step = steps[b, t]
-                if t > 0 and step > 0:
-                    _move_covariance(transition[k, step], noise[k, step], cov, scratch)
-                    _move_columns(transition[k, step], state, width, moved)
+                if t > 0 and steps[b, t] > 0:
+                    _move_columns(transition[k, steps[b, t]], state, width, moved)
                 if present[b, t]:
-                    _take_in(seen, reading_variance[k], cov, gain)
-                    _miss(seen, gain, 1.0, columns[k, b, t], state, width, missed)
+                    _miss(seen, gains[t], 1.0, columns[k, b, t], state, width, missed)
             behind = 0
             for a in range(asked):
                 while behind < ahead[b, a]:
                     step = min(ahead[b, a] - behind, longest)
-                    _move_covariance(transition[k, step], noise[k, step], cov, scratch)
+                    if not same[k]:
+                        _move_covariance(transition[k, step], noise[k, step], cov, scratch)
                     _move_columns(transition[k, step], state, width, moved)
                     behind += step
                 for p in range(width):
                     means[k, b, a, p] = state[level, p]
-                variances[k, b, a] = cov[level, level]
+                variances[k, b, a] = variances[k - 1, b, a] if same[k] else cov[level, level]
     return means, variances

@@ -232,6 +232,7 @@ def regression(
     begins: Whole | None = None,
     before: Whole | None = None,
     early_n: int = 1,
+    met: int | None = None,
 ) -> tuple[Regression, Regression]:
     """Run the filter once over every window and sum the products of all innovations: `innovations`, compiled.
 
@@ -239,6 +240,8 @@ def regression(
     columns  [K, B, T, P], column 0 the readings
     begins   [B, P] ascending: point from which a column can be other than zero; None: all from the first
     before   [B] point up to which the second answer runs, over the first `early_n` columns; None: no reading
+    met      columns from this on are met with those before it and with themselves alone, the products of others are 0;
+             None: all meet all
     returns  sums over all readings, and over those before
     """
     first = np.zeros((columns.shape[1], columns.shape[3]), dtype=np.int64) if begins is None else begins
@@ -246,6 +249,7 @@ def regression(
     products, log_variances, early, early_log_variances = summed_products(
         space.transition, space.noise, space.seen, space.reading_variance, space.start_mean, space.start_covariance,
         steps, present, extra_variance, np.ascontiguousarray(columns), first, until, early_n,
+        columns.shape[3] if met is None else met,
     )  # fmt: skip
     early_present = present & (np.arange(present.shape[1])[None, :] < until[:, None])
     return (

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from gramrise.estimate.compiled import headed
 from gramrise.estimate.filter_types import Array, Whole
 from gramrise.estimate.judged import Judged
-from gramrise.estimate.model import Model, regression_columns, response
+from gramrise.estimate.model import Model, regression_columns
 from gramrise.estimate.path import LEVEL
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.priors import shift_log_weights
@@ -69,28 +69,31 @@ def heading(model: Model, windows: Windows, settings: PathSettings, minutes: tup
         early.steps, early.present, np.ascontiguousarray(columns), points, np.asarray(asked - last), LEVEL,
     )  # fmt: skip
     noise = np.array([c.path.reading_sd**2 + c.path.linger_sd**2 for c in model.candidates])[:, None, None]
-    return Heading(
-        _untreated(model, windows, settings, asked, level),
-        variance + noise,
-        *_responses(model, windows, settings, asked),
-    )
-
-
-def _untreated(model: Model, windows: Windows, settings: PathSettings, asked: Whole, level: Array) -> Array:
-    """[K, B, A] the level foretold, with what logged insulin and food are expected to do beyond what the path shows."""
     there = replace(windows, minutes=asked, values=np.zeros(asked.shape))
-    columns = regression_columns(model, there, settings, (), there.values).values
-    resting = np.array([c.path.resting_mg_dl for c in model.candidates])[:, None, None]
-    untreated = level[..., 0] + resting
-    for part, name in zip(range(1, columns.shape[3]), ("insulin_share", "food_share"), strict=False):
+    at_work = regression_columns(model, there, settings, settings.dose_shift_min, there.values)
+    first = 1 + at_work.surroundings_n
+    untreated = _untreated(model, level, at_work.values[..., 1:first])
+    return Heading(untreated, variance + noise, *_responses(settings, at_work.values[..., first:]))
+
+
+def _untreated(model: Model, level: Array, pushes: Array) -> Array:
+    """[K, B, A] the level foretold, with what logged insulin and food are expected to do beyond what the path shows.
+
+    level   [K, B, A, 1 + pushes] as foretold of the readings, and of each push as far as they show it
+    pushes  [K, B, A, pushes] the whole of them
+    """
+    untreated = level[..., 0] + np.array([c.path.resting_mg_dl for c in model.candidates])[:, None, None]
+    for part, name in zip(range(pushes.shape[3]), ("insulin_share", "food_share"), strict=False):
         share = np.array([getattr(c, name) for c in model.candidates])[:, None, None]
-        untreated = untreated + share * (columns[..., part] - level[..., part])
+        untreated = untreated + share * (pushes[..., part] - level[..., 1 + part])
     return np.asarray(untreated)
 
 
-def _responses(model: Model, windows: Windows, settings: PathSettings, asked: Whole) -> tuple[Array, Array]:
-    """[K, B, A] mean and variance of the rise per unit of factor over the doubt of the dose's time."""
+def _responses(settings: PathSettings, rises: Array) -> tuple[Array, Array]:
+    """[K, B, A] mean and variance of the rise per unit of factor over the doubt of the dose's time.
+
+    rises   [K, B, A, shifts]
+    """
     weights = np.exp(shift_log_weights(settings))
-    rises = np.array([response(model, windows, asked, shift) for shift in settings.dose_shift_min])
-    middle = np.tensordot(weights, rises, 1)
-    return middle, np.tensordot(weights, (rises - middle) ** 2, 1)
+    middle = rises @ weights
+    return middle, (rises - middle[..., None]) ** 2 @ weights

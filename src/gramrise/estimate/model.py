@@ -9,7 +9,7 @@ import numpy as np
 from scipy.signal import lfilter
 
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
-from gramrise.estimate.compiled import fill_responses
+from gramrise.estimate.compiled_rises import fill_responses
 from gramrise.estimate.filter import StateSpace, stacked
 from gramrise.estimate.filter_types import Array, Whole
 from gramrise.estimate.parameters import PathParameters
@@ -85,12 +85,13 @@ def pushed(model: Model, windows: Windows, rate: Array, settings: PathSettings) 
         return out
     # Level and slope with an input on the slope are a recursion of order two: level' = trace level - det level_before.
     at = (windows.minutes[acts] + int(settings.run_in_min)).clip(0, rate.shape[1] - 1)
+    last = int(at.max()) + 1
     done: dict[PathDynamics, Array] = {}
     for k, candidate in enumerate(model.candidates):
         if candidate.path not in done:
             phi = model.push[k, :2, :2]
             gain = phi[0, 1] / candidate.path.bend_min
-            level = lfilter([0.0, gain], [1.0, -np.trace(phi), np.linalg.det(phi)], rate[acts], axis=1)
+            level = lfilter([0.0, gain], [1.0, -np.trace(phi), np.linalg.det(phi)], rate[acts, :last], axis=1)
             done[candidate.path] = np.take_along_axis(level, at, axis=1)
         out[k, acts] = done[candidate.path]
     return out

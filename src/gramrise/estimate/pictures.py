@@ -58,7 +58,9 @@ def drawn_anew(
         mine = best == k
         model = Model.of([gauge.model.candidates[int(k)]])
         those = windows.chosen(new[mine] - begin)
-        lines = _lines(model, those, readings_of(gauge.model, those, gauge.settings), gauge, drawn[mine], doubt[mine])
+        readings = readings_of(gauge.model, those, gauge.settings)
+        grid = _grid(those, readings) if with_paths else np.zeros(1, dtype=np.int64)
+        lines = _lines(model, those, readings, gauge, (drawn[mine], doubt[mine]), grid)
         records["start"][new[mine]] = lines.start
         records["rise"][new[mine]] = drawn[mine] * peak_response(model, those)
         if with_paths:
@@ -115,11 +117,24 @@ class _Lines:
         ]
 
 
-def _lines(model: Model, windows: Windows, readings: Readings, gauge: Gauge, factor: Array, variance: Array) -> _Lines:
-    """The pictures of windows by one candidate: every five minutes from the first reading to the last."""
+def _grid(windows: Windows, readings: Readings) -> Whole:
+    """[M] minutes every five from the first reading of any window to the last of any."""
+    first, last = _ends(windows, readings)
+    return np.asarray(np.arange(first.min() // PATH_STEP_MIN, last.max() // PATH_STEP_MIN + 1) * PATH_STEP_MIN)
+
+
+def _ends(windows: Windows, readings: Readings) -> tuple[Whole, Whole]:
+    """[B] minutes of the first and the last reading of each window."""
     first = np.where(readings.present, windows.minutes, 10**6).min(axis=1)
-    last = np.where(readings.present, windows.minutes, -(10**6)).max(axis=1)
-    grid = np.arange(first.min() // PATH_STEP_MIN, last.max() // PATH_STEP_MIN + 1) * PATH_STEP_MIN
+    return first, np.where(readings.present, windows.minutes, -(10**6)).max(axis=1)
+
+
+def _lines(
+    model: Model, windows: Windows, readings: Readings, gauge: Gauge, factor_and_doubt: tuple[Array, Array], grid: Whole
+) -> _Lines:
+    """The pictures of windows by one candidate at the minutes of a grid."""
+    factor, variance = factor_and_doubt
+    first, last = _ends(windows, readings)
     # Never before a window's own first point: there its path begins, whatever other windows are drawn with it.
     asked = np.maximum(grid[None, :], windows.minutes[:, :1])
     at = untreated_at(model, windows, gauge.settings, readings, asked)

@@ -57,16 +57,17 @@ def factor_likelihood(
     columns = regression_columns(model, windows, settings, shifts, seen.values)
     first = 1 + columns.surroundings_n
     after = (windows.minutes <= 0).sum(axis=1)
-    run, run_in = regression(
-        model.space, windows.steps, seen.present, seen.extra_variance, columns.values, columns.begins, after, first
-    )
-    products, height = run.products, run.log_likelihood_without_columns
+    seen_by = (model.space, windows.steps, seen.present, seen.extra_variance)
+    run, run_in = regression(*seen_by, columns.values, columns.begins, after, first, first)
+    products, height = run.products[:first], run.log_likelihood_without_columns
     early, early_height = run_in.products, run_in.log_likelihood_without_columns
+    s = np.arange(first, first + len(shifts))
+    information = run.products[s, s]
     for column, (mean, sd) in zip(range(1, first), _shares(model), strict=False):
+        information = information - products[column, s] ** 2 / (products[column, column] + 1 / sd**2)
         products, height = integrate_out(products, height, column, mean, sd**2)
         early, early_height = integrate_out(early, early_height, column, mean, sd**2)
-    s = np.arange(first, first + len(shifts))
-    information = np.maximum(products[s, s], 1e-12)
+    information = np.maximum(information, 1e-12)
     all_heights = np.broadcast_to(height, information.shape)
     return FactorLikelihood(products[0, s] / information, information, all_heights, height, early_height)
 
@@ -80,17 +81,19 @@ def _shares(model: Model) -> list[tuple[Array, Array]]:
 
 
 def integrate_out(products: Array, log_height: Array, column: int, mean: Array, variance: Array) -> tuple[Array, Array]:
-    """Remove one regressor with prior N(mean, variance) from the sums of products ([P, P, K, B]).
+    """Remove one regressor with prior N(mean, variance) from the sums of products of the first columns with all.
 
-    returns the sums and the log density with that regressor integrated out
+    products  [R, P, K, B], R <= P: what the first R columns, readings and surroundings, give with each of all P
+    returns   the sums and the log density with that regressor integrated out
     """
-    moved = products.copy()
-    shifted = products[0] - mean * products[column]
-    moved[0] = moved[:, 0] = shifted
-    moved[0, 0] = products[0, 0] - 2 * mean * products[0, column] + mean**2 * products[column, column]
-    row = moved[column].copy()
+    row = products[column].copy()
     inner = row[column] + 1 / variance
-    moved = moved - row[:, None] * row[None, :] / inner
+    moved = products.copy()
+    moved[0] = products[0] - mean * row
+    moved[0, 0] = products[0, 0] - 2 * mean * products[0, column] + mean**2 * row[column]
+    moved[1:, 0] = moved[0, 1 : len(moved)]
+    row[0] = moved[0, column]
+    moved = moved - row[: len(moved), None] * row[None, :] / inner
     gained = -0.5 * (moved[0, 0] - products[0, 0]) - 0.5 * np.log(variance * inner)
     return moved, log_height + gained
 
