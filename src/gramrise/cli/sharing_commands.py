@@ -69,15 +69,8 @@ def card(
     paper: Literal["wallet", "fridge"] = "wallet" if size == "wallet" else "fridge"
     if size != paper:
         raise WrongUse(f"'{size}' is no size of a card", "wallet or fridge")
-    view = make_card(
-        house.store,
-        who.person_id,
-        source,
-        house.now_utc(),
-        house.home,
-        for_school=audience == "school",
-        keep=not (look or as_json),
-    )
+    now, school = house.now_utc(), audience == "school"
+    view = make_card(house.store, who.person_id, source, now, house.home, for_school=school, keep=False)
     if as_json:
         print(view.model_dump_json(indent=1, by_alias=True))
         return
@@ -87,8 +80,11 @@ def card(
     folder = out or house.home / "reports"
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     stem = folder / f"{who.person_id}-card-{view.number}-{size}"
-    write_whole(stem.with_suffix(".pdf"), card_pdf(view, paper))
-    write_whole(stem.with_suffix(".png"), card_png(view, paper))
+    # First on paper: a card that cannot be printed must use up no number, nor be told of in the weekly report.
+    pdf, png = card_pdf(view, paper), card_png(view, paper)
+    make_card(house.store, who.person_id, source, now, house.home, for_school=school)
+    write_whole(stem.with_suffix(".pdf"), pdf)
+    write_whole(stem.with_suffix(".png"), png)
     tables.say(f"wrote {stem.with_suffix('.pdf')} and .png")
 
 

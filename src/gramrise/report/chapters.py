@@ -109,8 +109,7 @@ def _factor_row(factor: FactorView, words: Words) -> Row:
 
 def _days(view: WeeklyView, words: Words) -> list[Block]:
     title = words.say("title.days")
-    names = [one.band for one in view.days[0].grams_by_band]
-    bands = [words.band_and_hours(name, view.hours_of(name)) for name in names]
+    bands = [words.band_and_hours(one.band, one.hours) for one in view.days[0].grams_by_band]
     head = (
         words.say("column.day"),
         *(words.say("days.band_grams", band=band) for band in bands),

@@ -30,7 +30,9 @@ def day(
     return Day(
         begins=noons.begins,
         grams=round(sum(by_band.values()), 3),
-        grams_by_band=tuple(BandGrams(band=name, grams=round(grams, 3)) for name, grams in by_band.items()),
+        grams_by_band=tuple(
+            BandGrams(band=band.name, hours=band.hours, grams=round(by_band[band.name], 3)) for band in bands
+        ),
         amounts_unknown_n=doses["grams"].null_count(),
         lows_n=rows_within(findings.lows, "start_utc", noons.from_utc, noons.to_utc).height,
         covered=share,

@@ -71,7 +71,7 @@ def week_picture(view: WeeklyView, words: Words, settings: ReportSettings = DEFA
         caption=words.say(
             "strips.caption",
             **{name: words.level(level) for name, level in zip(("low", "middle", "high"), MARKED_LEVELS, strict=True)},
-            night=words.band_and_hours(view.night_band, view.hours_of(view.night_band)),
+            night=words.band_and_hours(view.night_band, view.night_hours),
         ),
     )
 

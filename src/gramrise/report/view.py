@@ -170,6 +170,7 @@ class LowView(Part):
 
 class BandGrams(Part):
     band: str
+    hours: str  # of that week
     grams: float
 
 
@@ -219,6 +220,7 @@ class WeeklyView(Part):
     age_years: float
     delivery: str  # injections | pump | automated | ''
     night_band: str  # name of the band tinted in the strips
+    night_hours: str  # its hours in that week
     rise_from_minutes: float  # the rise seen is the highest reading of these minutes after the first dose
     rise_to_minutes: float
     reference_grams: float | None  # the reference amount of the rise factor at today's weight, g
@@ -242,5 +244,5 @@ class WeeklyView(Part):
     repeating_hours: tuple[()] = ()
 
     def hours_of(self, band: str) -> str:
-        """The hours of a band by name, '' when it is none of the person's."""
+        """The hours of the band a number is of, '' when no number is of it."""
         return next((factor.hours for factor in self.factors if factor.band == band), "")

@@ -68,7 +68,9 @@ def weekly_view(
     rows = low_rows(rows_within(findings.lows, "start_utc", start, end), measured)
     lows, annex = worst_first(rows, settings.most_lows)
     with_low = {low.treatment.first_dose_utc for low in rows if low.treatment}
-    factors = _factors(findings, week.bands, end - timedelta(days=settings.single_treatments_days))
+    factors = _factors(
+        findings, _bands_of(findings, inputs.person), end - timedelta(days=settings.single_treatments_days)
+    )
     return WeeklyView(
         **_who(inputs.person, week, week_end),
         **_parts(week, inputs, findings, now_utc, settings),
@@ -132,6 +134,7 @@ def _who(person: Person, week: _Week, week_end: date) -> dict[str, Any]:
         "age_years": round(person.age_years(week_end), 2),
         "delivery": str(person.delivery.on_or_first(week_end) or ""),
         "night_band": week.night.name,
+        "night_hours": week.night.hours,
         "reference_grams": None if weight is None else round(REFERENCE_GRAMS_PER_KG * weight, 2),
     }
 
@@ -148,6 +151,12 @@ def _parts(
         "days": days,
         "coverage": coverage(days, week.nights, week.trace, inputs, now_utc),
     }
+
+
+def _bands_of(findings: Findings, person: Person) -> tuple[TimeBand, ...]:
+    """The bands the numbers are of: those of the day they were found on; they may have changed since the week."""
+    day = findings.as_of_utc.astimezone(person.zone_now()).date()
+    return person.bands.on_or_first(day) or person.bands_now()
 
 
 def _factors(findings: Findings, bands: tuple[TimeBand, ...], singles_from_utc: datetime) -> tuple[FactorView, ...]:

@@ -339,6 +339,21 @@ def test_a_card_is_readable_by_its_owner_only(tmp_path):
     assert {file.stat().st_mode & 0o777 for file in written} == {0o600}
 
 
+def test_a_card_that_cannot_be_printed_uses_up_no_number(tmp_path, monkeypatch):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    typed("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1", home=tmp_path)
+
+    def no_paper(*_):
+        raise CouldNotRun("no font has these letters", "store the name in other letters")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("gramrise.report.card.page.card_png", no_paper)
+        assert isinstance(typed("card", "--size", "wallet", home=tmp_path).exception, CouldNotRun)
+    assert not list((tmp_path / "reports").glob("*card*"))
+    assert typed("card", "--size", "wallet", home=tmp_path).output.startswith("Glucose card 1")
+    assert typed("card", "--look", home=tmp_path).output.startswith("Glucose card 2")
+
+
 def test_a_person_is_forgotten_only_when_told_so(tmp_path):
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=tmp_path)
     assert typed("forget", "mia", home=tmp_path).exit_code == 2

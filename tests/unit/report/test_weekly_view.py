@@ -4,14 +4,15 @@ import json
 import os
 import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import polars as pl
 import pytest
-from report_people import BERLIN, BORN, FOUR_BANDS, NOW, WEEK_END, a_week, everyone, factors, person
+from report_people import BERLIN, BORN, FOUR_BANDS, NOW, WEEK_END, Case, a_week, everyone, factors, person
 
+from gramrise.domain.bands import DEFAULT_BANDS
 from gramrise.domain.batch import Question
 from gramrise.domain.person import Dated
 from gramrise.report.chapters import document_of
@@ -187,3 +188,18 @@ def test_glucose_that_may_be_weaker_than_printed_is_said_to_be():
     assert "The glucose may be 9\u00a0% weaker than printed." in " ".join(
         re.sub(r" *\n *", " ", render_text(PEOPLE["three_automated_unknown_strength"].view())).split(" ")
     )
+
+
+def test_bands_changed_after_the_week_name_the_numbers_and_the_old_ones_the_days():
+    inputs, found = a_week()
+    changed = Dated(((date.min, DEFAULT_BANDS), (WEEK_END + timedelta(days=1), FOUR_BANDS)))
+    moved = replace(inputs, person=replace(inputs.person, bands=changed))
+    later = NOW + timedelta(days=3)
+    one = factors(moved.person).head(1)
+    numbers = pl.concat([one.with_columns(band=pl.lit(band.name)) for band in FOUR_BANDS])
+    view = Case(moved, replace(found, as_of_utc=later, factors=numbers)).view()
+    assert [(one.band, one.hours) for one in view.factors] == [(band.name, band.hours) for band in FOUR_BANDS]
+    assert [(one.band, one.hours) for one in view.days[0].grams_by_band] == [
+        (band.name, band.hours) for band in DEFAULT_BANDS
+    ]
+    assert view.night_hours == "22:00-07:00"
