@@ -13,6 +13,7 @@ from gramrise.cli.typed import (
     check_strength,
     choice,
     local_date,
+    one_line,
     one_of,
     past_date,
     plan_grams,
@@ -67,7 +68,7 @@ def add(
         born=birthday,
         zone=Dated(((birthday, where),)),
         unit=one_of(GlucoseUnit, unit, "unit"),
-        name=name,
+        name=one_line(name),
         sex=choice(sex, ("", "boy", "girl"), "sex"),
         language=choice(language, ("en", "de"), "language"),
     )
@@ -152,7 +153,7 @@ def change(
     day = _from_day(since, person, house)
     changes: dict[str, Any] = {}
     if name is not None:
-        changes["name"] = name
+        changes["name"] = one_line(name)
     if zone is not None:
         changes["zone"] = person.zone.with_entry(day, time_zone(zone))
     if unit is not None:

@@ -58,7 +58,9 @@ def time_bands(written: list[str]) -> "tuple[TimeBand, ...]":
         try:
             name, hours = text.split("=", 1)
             start, end = hours.split("-", 1)
-            bands.append(TimeBand(name.strip(), clock(start), clock(end)))
+            if not name.strip():
+                raise ValueError(text)
+            bands.append(TimeBand(one_line(name), clock(start), clock(end)))
         except ValueError as problem:
             raise WrongUse(f"'{text}' is not a time band", "write it as daytime=07:00-22:00") from problem
     return check_bands(tuple(bands))
@@ -99,7 +101,16 @@ def source_name(name: str) -> str:
     """What the family calls a source, trimmed. Raises WrongUse for nothing: so a log calls grams of no source."""
     if not name.strip():
         raise WrongUse("a source needs a name", "call it as the log does: candy, night bottle")
-    return name.strip()
+    return one_line(name)
+
+
+def one_line(name: str) -> str:
+    """A name as it can be printed on a card: blanks pressed together. Raises WrongUse for one that is too long."""
+    plain = " ".join(name.split())
+    # Our choice: the longest of names fit; more is a slip of the clipboard.
+    if len(plain) > 120:
+        raise WrongUse(f"a name of {len(plain)} letters fits on no card", "shorten it to 120")
+    return plain
 
 
 def check_strength(grams_per_piece: float | None, grams_per_ml: float | None) -> None:

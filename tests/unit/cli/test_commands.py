@@ -97,6 +97,12 @@ def test_a_wrong_use_says_what_and_how_to_mend(monkeypatch, capsys, tmp_path, wo
     assert "To mend:" in told
 
 
+def test_names_are_kept_on_one_line(tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=tmp_path)
+    typed("person", "source", "mia", " night \n bottle", "--form", "liquid", "--grams-per-ml", "0.25", home=tmp_path)
+    assert "night bottle" in typed("person", "list", home=tmp_path).output
+
+
 def test_no_line_of_an_error_is_wider_than_a_terminal(monkeypatch, capsys, tmp_path):
     monkeypatch.setattr("sys.argv", ["gramrise", "--home", str(tmp_path), "lows"])
     with pytest.raises(SystemExit):
@@ -113,6 +119,8 @@ def test_no_line_of_an_error_is_wider_than_a_terminal(monkeypatch, capsys, tmp_p
         (("source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "400"), "grams of glucose in ONE piece"),
         (("source", "mia", " ", "--form", "tablet", "--grams-per-piece", "4"), "needs a name"),
         (("source", "mia", "tabs", "--form", "tablet", "--grams-per-piece", "4", "--also", ""), "needs a name"),
+        (("set", "mia", "--name", "M" * 121), "shorten it"),
+        (("set", "mia", "--band", "=07:00-22:00", "--band", "night=22:00-07:00"), "write it as daytime=07:00-22:00"),
         (("plan", "mia", "--below-54-grams", "-3"), "up to 60"),
         (("plan", "mia", "--most-grams", "150"), "up to 60"),
         (("weigh", "mia", "32", "--on", "2126-01-01"), "look at the year"),
