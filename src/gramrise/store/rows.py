@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import polars as pl
-from sqlalchemy import ColumnElement, Connection, Select, Table, func, select
+from sqlalchemy import Connection, Select, Table
 from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.domain import frames
 from gramrise.domain.frames import FrameContract
 from gramrise.domain.units import MG_DL_PER_MMOL_L
-from gramrise.domain.words import EventKind
 from gramrise.store import schema
 from gramrise.store.moments import MICROSECONDS_IN_A_MINUTE
 
@@ -167,18 +166,3 @@ def write(connection: Connection, table: Table, key: tuple[str, ...], rows: pl.D
         connection.execute(
             portable.on_conflict_do_update(index_elements=("person_id", *key), set_=changed), part.to_dicts()
         )
-
-
-def lasting_from(since: int) -> ColumnElement[bool]:
-    """Events that last until a stored instant or begin at or after it."""
-    return func.coalesce(EVENTS.table.c.until_utc, EVENTS.table.c.at_utc) >= since
-
-
-def with_first_food(connection: Connection, events: pl.DataFrame, person_id: str) -> pl.DataFrame:
-    """The events with, where none of them is food, the first ever logged: that any was, matters long afterwards."""
-    table = EVENTS.table
-    if (events["kind"] == str(EventKind.FOOD)).any():
-        return events
-    food = select(table).where(table.c.person_id == person_id, table.c.kind == str(EventKind.FOOD))
-    first = fetch(connection, food.order_by(table.c.at_utc).limit(1), EVENTS.schema)
-    return pl.concat([first, events])

@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Final, Self
+from typing import Any, Self
 
 import polars as pl
 from sqlalchemy import Connection, Engine, select, update
@@ -23,12 +23,11 @@ from gramrise.store import (
     found,
     ledger,
     people,
-    rows,
     schema,
     taking_back,
+    told,
     trace,
 )
-from gramrise.store.amounts import with_grams
 from gramrise.store.moments import instant, instant_or_none, stored
 from gramrise.store.one_file import TakingIn
 from gramrise.store.outbox import Outbox
@@ -36,7 +35,6 @@ from gramrise.store.runs import Runs
 
 # Before any instant a log can hold: what changing a person's facts counts as changed from.
 BEGINNING = 0
-INPUTS_OF_TIME: Final = (rows.FINGERS, rows.DOSES, rows.EVENTS)
 
 
 class Store:
@@ -155,12 +153,12 @@ class Store:
     def inputs(self, person_id: str) -> Inputs:
         """Everything logged for a person, as the family has since explained it. Raises WrongUse for an unknown id."""
         with self.reading() as connection:
-            return self._inputs(connection, people.known_person(connection, person_id), None)
+            return told.inputs_of(connection, people.known_person(connection, person_id), None)
 
     def inputs_since(self, person_id: str, since_utc: datetime) -> Inputs:
         """The inputs from an instant on, that instant included; the person whole."""
         with self.reading() as connection:
-            return self._inputs(connection, people.known_person(connection, person_id), stored(since_utc))
+            return told.inputs_of(connection, people.known_person(connection, person_id), stored(since_utc))
 
     def inputs_and_version(self, person_id: str) -> tuple[Inputs, int]:
         """The inputs with the number that `save_findings` wants back."""
@@ -181,31 +179,10 @@ class Store:
             person = people.known_person(connection, person_id)
             version = self._version(connection, person_id)
             return (
-                self._inputs(connection, person, None if begin is None else stored(begin), whole_log=True),
+                told.inputs_of(connection, person, None if begin is None else stored(begin), whole_log=True),
                 version,
                 before,
             )
-
-    def _inputs(self, connection: Connection, person: Person, since: int | None, whole_log: bool = False) -> Inputs:
-        chosen = {kind: select(kind.table).where(kind.table.c.person_id == person.person_id) for kind in INPUTS_OF_TIME}
-        if since is not None:
-            doses, fingers = chosen[rows.DOSES], chosen[rows.FINGERS]
-            chosen[rows.FINGERS] = fingers.where(schema.fingers.c.at_utc >= since)
-            chosen[rows.DOSES] = doses if whole_log else doses.where(schema.doses.c.taken_at_utc >= since)
-            late = rows.lasting_from(since) if whole_log else schema.events.c.at_utc >= since
-            chosen[rows.EVENTS] = chosen[rows.EVENTS].where(late)
-        fetched = {kind: rows.fetch(connection, which, kind.schema) for kind, which in chosen.items()}
-        if since is not None and whole_log:
-            fetched[rows.EVENTS] = rows.with_first_food(connection, fetched[rows.EVENTS], person.person_id)
-        explained = asked.load(connection, person.person_id, only_open=False)
-        told = answers.lay_over_doses(fetched[rows.DOSES], explained, person)
-        return Inputs(
-            person,
-            readings=trace.readings_of(connection, person.person_id, since),
-            fingers=rows.as_contract(rows.FINGERS, fetched[rows.FINGERS]),
-            doses=with_grams(rows.as_contract(rows.DOSES, told), person),
-            events=rows.as_contract(rows.EVENTS, fetched[rows.EVENTS]),
-        )
 
     def has_inputs(self, person_id: str, start_utc: datetime, end_utc: datetime) -> bool:
         """Whether a reading or a dose lies in [start, end)."""
