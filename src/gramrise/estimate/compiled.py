@@ -7,7 +7,7 @@ from gramrise.estimate.filter_types import Array, Flags, Whole
 
 
 @njit(cache=True)
-def _move_covariance(phi: Array, noise: Array, cov: Array, scratch: Array) -> None:
+def move_covariance(phi: Array, noise: Array, cov: Array, scratch: Array) -> None:
     """cov becomes phi cov phi' + noise, in place."""
     n = cov.shape[0]
     for i in range(n):
@@ -28,7 +28,7 @@ def _move_covariance(phi: Array, noise: Array, cov: Array, scratch: Array) -> No
 
 
 @njit(cache=True)
-def _move_columns(phi: Array, state: Array, live: int, moved: Array) -> None:
+def move_columns(phi: Array, state: Array, live: int, moved: Array) -> None:
     """Each live column of `state` [n, P] becomes phi times it, in place; the innermost loop runs along memory."""
     n = state.shape[0]
     for i in range(n):
@@ -44,7 +44,7 @@ def _move_columns(phi: Array, state: Array, live: int, moved: Array) -> None:
 
 
 @njit(cache=True)
-def _take_in(seen: Array, reading_variance: float, cov: Array, gain: Array) -> float:
+def take_in(seen: Array, reading_variance: float, cov: Array, gain: Array) -> float:
     """One reading narrows cov in place and fills the gain; returns the variance of its innovation."""
     n = seen.size
     variance = reading_variance
@@ -63,7 +63,7 @@ def _take_in(seen: Array, reading_variance: float, cov: Array, gain: Array) -> f
 
 
 @njit(cache=True)
-def _miss(seen: Array, gain: Array, root: float, row: Array, state: Array, live: int, missed: Array) -> None:
+def miss(seen: Array, gain: Array, root: float, row: Array, state: Array, live: int, missed: Array) -> None:
     """Standardised innovations of the live columns, which move on by the gain."""
     n = seen.size
     for p in range(live):
@@ -99,9 +99,9 @@ def _fill_gains(
     """
     for t in range(steps.size):
         if t > 0 and steps[t] > 0:
-            _move_covariance(transition[steps[t]], noise[steps[t]], cov, scratch)
+            move_covariance(transition[steps[t]], noise[steps[t]], cov, scratch)
         if present[t]:
-            sizes[t] = _take_in(seen, noises[t], cov, gains[t])
+            sizes[t] = take_in(seen, noises[t], cov, gains[t])
 
 
 @njit(cache=True)
@@ -187,9 +187,9 @@ def summed_products(
                     live += 1
                 step = steps[b, t]
                 if t > 0 and step > 0:
-                    _move_columns(transition[k, step], state, live, moved)
+                    move_columns(transition[k, step], state, live, moved)
                 if present[b, t]:
-                    _miss(seen, gains[t], np.sqrt(sizes[t]), columns[k, b, t], state, live, missed)
+                    miss(seen, gains[t], np.sqrt(sizes[t]), columns[k, b, t], state, live, missed)
                     log_variances[k, b] += np.log(sizes[t])
                     _add_products(missed, live, products[k, b], met)
             if before[b] >= times:
@@ -198,67 +198,6 @@ def summed_products(
             _mirror(products[k, b])
             _mirror(early[k, b])
     return products, log_variances, early, early_log_variances
-
-
-@njit(cache=True)
-def _seen_back(seen: Array, gain: Array, size: float, missed: Array, weight: Array, spread: Array) -> None:
-    """The backward recursion over one reading, in place: r and N of the book."""
-    n, width = weight.shape
-    for p in range(width):
-        pulled = 0.0
-        for m in range(n):
-            pulled += gain[m] * weight[m, p]
-        for i in range(n):
-            weight[i, p] += seen[i] * (missed[p] / size - pulled)
-    along = spread @ gain
-    inner = gain @ along + 1.0 / size
-    for i in range(n):
-        for j in range(n):
-            spread[i, j] += seen[i] * seen[j] * inner - seen[i] * along[j] - along[i] * seen[j]
-
-
-@njit(cache=True)
-def smoothed_level(
-    transition: Array, noise: Array, seen: Array, reading_variance: float, start_mean: Array, start_covariance: Array,
-    steps: Whole, present: Flags, extra_variance: Array, columns: Array, level: int,
-) -> tuple[Array, Array]:  # fmt: skip
-    """One state given all readings, one candidate: means of every column [B, T, P] and variances [B, T].
-
-    Backward recursion of Durbin & Koopman (2012), 4.4, on the predictions of the forward pass.
-    """
-    series, times, width = columns.shape
-    n = seen.size
-    means, variances = np.zeros((series, times, width)), np.zeros((series, times))
-    back, nothing = np.ascontiguousarray(transition.transpose(0, 2, 1)), np.zeros((n, n))
-    states, covs = np.zeros((times, n, width)), np.zeros((times, n, n))
-    gains, innovations, sizes = np.zeros((times, n)), np.zeros((times, width)), np.ones(times)
-    scratch, moved = np.zeros((n, n)), np.zeros((n, width))
-    for b in range(series):
-        cov, state = start_covariance.copy(), np.zeros((n, width))
-        state[:, 0] = start_mean
-        for t in range(times):
-            if t > 0 and steps[b, t] > 0:
-                _move_covariance(transition[steps[b, t]], noise[steps[b, t]], cov, scratch)
-                _move_columns(transition[steps[b, t]], state, width, moved)
-            states[t], covs[t] = state, cov
-            if present[b, t]:
-                sizes[t] = _take_in(seen, reading_variance + extra_variance[b, t], cov, gains[t])
-                _miss(seen, gains[t], 1.0, columns[b, t], state, width, innovations[t])
-        weight, spread = np.zeros((n, width)), np.zeros((n, n))
-        for t in range(times - 1, -1, -1):
-            if present[b, t]:
-                _seen_back(seen, gains[t], sizes[t], innovations[t], weight, spread)
-            row = covs[t, level]
-            for p in range(width):
-                total = states[t, level, p]
-                for m in range(n):
-                    total += row[m] * weight[m, p]
-                means[b, t, p] = total
-            variances[b, t] = row[level] - row @ (spread @ row)
-            if t > 0 and steps[b, t] > 0:
-                _move_columns(back[steps[b, t]], weight, width, moved)
-                _move_covariance(back[steps[b, t]], nothing, spread, scratch)
-    return means, variances
 
 
 @njit(cache=True)
@@ -300,16 +239,16 @@ def headed(
             state[:, 0] = start_mean[k]
             for t in range(points[b]):
                 if t > 0 and steps[b, t] > 0:
-                    _move_columns(transition[k, steps[b, t]], state, width, moved)
+                    move_columns(transition[k, steps[b, t]], state, width, moved)
                 if present[b, t]:
-                    _miss(seen, gains[t], 1.0, columns[k, b, t], state, width, missed)
+                    miss(seen, gains[t], 1.0, columns[k, b, t], state, width, missed)
             behind = 0
             for a in range(asked):
                 while behind < ahead[b, a]:
                     step = min(ahead[b, a] - behind, longest)
                     if not same[k]:
-                        _move_covariance(transition[k, step], noise[k, step], cov, scratch)
-                    _move_columns(transition[k, step], state, width, moved)
+                        move_covariance(transition[k, step], noise[k, step], cov, scratch)
+                    move_columns(transition[k, step], state, width, moved)
                     behind += step
                 for p in range(width):
                     means[k, b, a, p] = state[level, p]

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gramrise.estimate.censoring import Readings, with_bounds
-from gramrise.estimate.compiled import smoothed_level
+from gramrise.estimate.compiled_smoother import smoothed_level
 from gramrise.estimate.filter_types import Array, Whole
 from gramrise.estimate.model import Model, regression_columns, response
 from gramrise.estimate.path import LEVEL
