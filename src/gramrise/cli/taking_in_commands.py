@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from gramrise.domain.person import Person
     from gramrise.intake import FileTrouble
 
-# The answer that asks for a number, as the store knows it.
-GRAMS_TYPED = "grams"
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
 TROUBLES_NAMED = 12
 
@@ -132,7 +130,7 @@ def give(
 def ask(context: typer.Context, person: PersonOption = None) -> None:
     """Walk through the questions only you can answer. Enter alone leaves one for later."""
     from gramrise.cli import tables
-    from gramrise.cli.sentences import WHOLE_LOG, answer_words
+    from gramrise.cli.asking import walk_through
     from gramrise.nightly import run_person
 
     house: Household = context.obj
@@ -141,16 +139,9 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
     if not waiting:
         tables.say("No questions are waiting.")
         return
-    answered = 0
-    for number, asked in enumerate(waiting, start=1):
-        tables.say(f"\n{number} of {len(waiting)}. {asked.question.sentence}")
-        for key, answer in enumerate(asked.question.answers, start=1):
-            tables.say(f"  {key}  {answer_words(answer, asked.question.kind)}")
-        chosen = _choice(asked.question.answers, grams_are_typed=asked.question.kind != WHOLE_LOG)
-        if chosen is None:
-            continue
-        house.store.answer(asked.question_id, chosen, "terminal", house.now_utc())
-        answered += 1
+    answered = walk_through(
+        waiting, lambda asked, chosen: house.store.answer(asked.question_id, chosen, "terminal", house.now_utc())
+    )
     if answered:
         run_person(house.store, who.person_id, house.now_utc(), house.home)
     tables.say(f"{answered} answered, {len(waiting) - answered} left for later.")
@@ -235,38 +226,3 @@ def _readable(file: Path) -> None:
 
 def _of(source: str) -> str:
     return f" ({source})" if source else ""
-
-
-def _choice(answers: tuple[str, ...], *, grams_are_typed: bool) -> str | None:
-    """The answer chosen by number or by its word; None for Enter alone or the end of input."""
-    while True:
-        try:
-            text = input("> ").strip()
-        except EOFError:
-            return None
-        if not text:
-            return None
-        if text.isdigit() and 1 <= int(text) <= len(answers):
-            text = answers[int(text) - 1]
-        if grams_are_typed and text == GRAMS_TYPED and text in answers:
-            return _grams_typed()
-        if not answers or text in answers:
-            return text
-        print(f"1 to {len(answers)}, or Enter to leave it for later.")
-
-
-def _grams_typed() -> str | None:
-    """'grams:12.5' for a number of grams typed in; None for Enter alone or the end of input."""
-    while True:
-        try:
-            text = input("How many grams of glucose? ").strip().lower().removesuffix("g").strip().replace(",", ".")
-        except EOFError:
-            return None
-        if not text:
-            return None
-        try:
-            if 0 < float(text) < float("inf"):
-                return f"{GRAMS_TYPED}:{float(text):g}"
-        except ValueError:
-            pass
-        print("A number of grams such as 12.5, or Enter to leave it for later.")

@@ -293,6 +293,40 @@ def test_the_evidence_for_a_layout_keeps_to_80_columns_and_its_draft_can_still_b
     assert tomllib.loads("\n".join(lines[start:]))["recognised_by"]["header"] == heads
 
 
+def two_bottles(home):
+    """A child with two liquids, and five amounts that may be of either."""
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=home)
+    for name in ("night bottle", "syrup"):
+        typed("person", "source", "mia", name, "--form", "liquid", "--grams-per-ml", "0.25", home=home)
+    for day, amount in enumerate(("20 ml", "20 ml", "40 ml", "2 pieces", "20 ml"), start=1):
+        typed("give", amount, "--at", f"2026-03-0{day} 02:10", home=home)
+
+
+@pytest.mark.parametrize(
+    ("answers", "sources"),
+    [
+        ("2\ny\n", ["syrup"] * 3 + [""] + ["syrup"]),
+        ("2\n\n1\n\n2\n", ["syrup", "night bottle", "syrup", "", ""]),
+        ("2\n\n1\n", ["syrup", "night bottle", "", "", ""]),
+    ],
+)
+def test_one_answer_may_hold_for_all_that_are_alike_and_only_if_told_so(tmp_path, answers, sources):
+    home = tmp_path / "home"
+    two_bottles(home)
+    assert "5" in CliRunner().invoke(app, ["--home", str(home), "ask"], input=answers).output
+    told = json.loads(typed("treatments", "--json", home=home).stdout)["treatments"]
+    assert [row["sources"][0] for row in told] == sources
+
+
+def test_grams_typed_for_one_amount_are_offered_for_the_same_words_alone(tmp_path):
+    home = tmp_path / "home"
+    two_bottles(home)
+    shown = CliRunner().invoke(app, ["--home", str(home), "ask"], input="grams\n5\ny\n")
+    assert "The same for 2 more like it?" in shown.output
+    told = json.loads(typed("treatments", "--json", home=home).stdout)["treatments"]
+    assert [row["grams"] for row in told] == [5.0, 5.0, None, None, 5.0]
+
+
 @pytest.mark.parametrize(("typed_in", "kept"), [("1", "pieces"), ("2", "grams"), ("grams", "grams")])
 def test_a_whole_log_is_answered_pieces_or_grams_without_a_number(tmp_path, typed_in, kept):
     from gramrise.domain.batch import Question
