@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from gramrise.estimate.candidates import shipped_parameters
-from gramrise.estimate.compiled import smoothed_level
+from gramrise.estimate.compiled_smoother import smoothed_level
 from gramrise.estimate.filter import Patterns, gains, innovations, regression, smoothed
 from gramrise.estimate.path import LEVEL, SEEN, state_space
 from gramrise.estimate.path_settings import shipped
