@@ -1,6 +1,6 @@
 """gramrise demo | report | card | schema: what is shown to people and to programs."""
 
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -36,7 +36,11 @@ def report(
     who = house.person(person)
     if paper not in {None, "a4", "letter"}:
         raise WrongUse(f"'{paper}' is no paper size", "a4 or letter")
-    view = view_of_week(house.store, who.person_id, _date(week_end), house.now_utc(), house.home)
+    day = _date(week_end)
+    tomorrow = house.now_utc().astimezone(who.zone_now()).date() + timedelta(days=1)
+    if day is not None and day > tomorrow:
+        raise WrongUse(f"the week to {day.isoformat()} has not been yet", "give a day up to today, or none")
+    view = view_of_week(house.store, who.person_id, day, house.now_utc(), house.home)
     if as_json:
         print(view.model_dump_json(indent=1, by_alias=True))
         return

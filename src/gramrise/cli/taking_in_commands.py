@@ -11,7 +11,7 @@ from gramrise.cli.context import Household
 from gramrise.domain.problems import WrongUse
 
 if TYPE_CHECKING:
-    from gramrise.domain.batch import ImportSummary
+    from gramrise.domain.batch import Batch, ImportSummary
     from gramrise.domain.person import Person
     from gramrise.intake import FileTrouble
 
@@ -113,6 +113,7 @@ def give(
     now = house.now_utc()
     taken = instant_meant(at, who.zone, now)
     batch = read_note(amount, taken, who, now_utc=now, words=load_words(house.home))
+    _check_given(batch, amount)
     summary = house.store.take_in(batch, now)
     for row in batch.doses.iter_rows(named=True):
         weight = "grams not known yet" if row["grams"] is None else f"{row['grams']:.2f} g of glucose"
@@ -120,8 +121,10 @@ def give(
         tables.say(f"{who.person_id}: {weight} at {when}{_of(row['source'])}.")
     for question in batch.questions:
         tables.warn(f"To be answered (gramrise ask): {question.sentence}")
-    if summary.already_known and not summary.added:
-        tables.say("That was logged already; nothing changed.")
+    for row in batch.events.iter_rows(named=True):
+        tables.say(f"{who.person_id}: noted beside it: {row['kind'].replace('_', ' ')}.")
+    if summary.known_file or (summary.already_known and not summary.added):
+        tables.warn("That was logged already; nothing changed. Given twice in that minute? Write the sum, or --at.")
     run_person(house.store, who.person_id, now, house.home)
     if batch.questions:
         raise typer.Exit(1)
@@ -145,6 +148,14 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
     if answered:
         run_person(house.store, who.person_id, house.now_utc(), house.home)
     tables.say(f"{answered} answered, {len(waiting) - answered} left for later.")
+
+
+def _check_given(batch: "Batch", amount: str) -> None:
+    """Raises WrongUse where nothing was understood: silence would look like a logged amount."""
+    for held in batch.quarantine:
+        raise WrongUse(f"'{amount}': {held.trouble.what}", held.trouble.mend)
+    if batch.doses.is_empty() and batch.events.is_empty():
+        raise WrongUse(f"'{amount}' says nothing of glucose given", "write it as 3 pieces, 15 ml night bottle, or 4 g")
 
 
 def _told_waiting(trouble: "FileTrouble") -> None:

@@ -396,6 +396,30 @@ def test_a_card_that_cannot_be_printed_uses_up_no_number(tmp_path, monkeypatch):
     assert typed("card", "--look", home=tmp_path).output.startswith("Glucose card 2")
 
 
+@pytest.mark.parametrize("amount", ["", "hello", "500 g", "0 g", "nothing"])
+def test_an_amount_that_is_not_understood_is_never_passed_over_in_silence(monkeypatch, capsys, tmp_path, amount):
+    home = tmp_path / "home"
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=home)
+    code, told = exits(monkeypatch, capsys, "--home", str(home), "give", amount)
+    assert code == 2
+    assert "To mend:" in told
+    assert json.loads(typed("treatments", "--json", home=home).stdout)["treatments"] == []
+
+
+def test_the_same_amount_given_again_in_the_same_minute_is_told_to_be_known(tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    given = ("give", "4 g", "--at", "2026-03-01 02:10")
+    assert "logged already" not in typed(*given, home=tmp_path).stderr
+    assert "logged already" in typed(*given, home=tmp_path).stderr
+    assert json.loads(typed("treatments", "--json", home=tmp_path).stdout)["treatments"][0]["grams"] == 4.0
+
+
+def test_a_week_to_come_has_no_report(monkeypatch, capsys, tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    code, told = exits(monkeypatch, capsys, "--home", str(tmp_path), "report", "--week-end", "2126-01-01")
+    assert (code, "has not been yet" in told) == (2, True)
+
+
 def test_a_person_is_forgotten_only_when_told_so(tmp_path):
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=tmp_path)
     assert typed("forget", "mia", home=tmp_path).exit_code == 2
