@@ -115,6 +115,14 @@ def save(
         connection.execute(insert(findings_frames), [row])
 
 
+def stands_still(connection: Connection, person_id: str, before: Before | None) -> bool:
+    """Whether the findings gone on from are still the latest; else what is kept beside them is of another night."""
+    if before is None:
+        return True
+    latest = connection.execute(select(header.c.as_of_utc).where(header.c.person_id == person_id)).scalar_one_or_none()
+    return latest == stored(before.as_of_utc)
+
+
 def _contract(name: str) -> FrameContract:
     return frames.SCREENED if name == SCREENED else CONTRACTS[name]
 

@@ -279,13 +279,15 @@ class Store:
         """Replaces a person's findings and the questions that came with them.
 
         inputs_version  of the inputs they rest on (`inputs_and_version`); if these changed meanwhile nothing is saved
-                        and the answer is False
+                        and the answer is False, as when another program saved findings after those gone on from
         as_shown        also keep the night's factors and new predictions as they are shown
         going_on        what the next night goes on from (`inputs_to_find_from`); the pictures of treatments are in it
         """
         with self.writing() as connection:
             standing = self._version(connection, person_id)
             if inputs_version is not None and inputs_version != standing:
+                return False
+            if going_on is not None and not found.stands_still(connection, person_id, going_on.before):
                 return False
             found.save(connection, person_id, findings, standing, going_on)
             questions = tuple(questions)

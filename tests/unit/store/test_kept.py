@@ -91,6 +91,15 @@ def test_a_night_asks_for_late_readings_all_doses_and_whether_food_was_ever_logg
     assert (whole.readings.height, whole.events.height) == (9, 4)
 
 
+def test_two_programs_that_go_on_from_the_same_night_do_not_mix_what_they_leave(store):
+    save(store, treatment(1))
+    told = before(store)
+    save(store, treatment(2), from_us=DAY_US + 1, before=told, at=NOW + timedelta(hours=1))
+    late = GoingOn(SCREENED.empty(), "settings", ToKeep(DAY_US + 1, (treatment(3),)), told)
+    assert not store.save_findings("mia", Findings(NOW + timedelta(hours=2)), going_on=late)
+    assert set(before(store).kept.treatments) == {DAY_US, 2 * DAY_US}
+
+
 def test_a_forgotten_child_leaves_no_kept_numbers(store):
     save(store, treatment(1))
     store.forget("mia")
