@@ -15,7 +15,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from gramrise.domain.findings import MODEL_VERSION, Inputs
-from gramrise.estimate.candidates import candidates_of
+from gramrise.estimate.candidates import candidates_of, log_prior_of
 from gramrise.estimate.filter_types import Array, Flags
 from gramrise.estimate.foresee import heading
 from gramrise.estimate.judged import window_density
@@ -38,6 +38,7 @@ class Gauge:
 
     settings: PathSettings
     model: Model
+    log_prior: Array  # [K] of the candidates, before anything is known of a person
     minutes: tuple[int, ...]
     mark: bytes  # another one for anything that would measure otherwise
 
@@ -86,7 +87,8 @@ class Gauge:
 def _gauge(settings: PathSettings, learned: PathParameters | None, minutes: tuple[int, ...]) -> Gauge:
     model = Model.of(candidates_of(learned, settings))
     told = (MODEL_VERSION, settings.model_dump_json(), repr(model.candidates), repr(minutes))
-    return Gauge(settings, model, minutes, blake2b("\n".join(told).encode(), digest_size=16).digest())
+    prior = log_prior_of(learned, settings)
+    return Gauge(settings, model, prior, minutes, blake2b("\n".join(told).encode(), digest_size=16).digest())
 
 
 @lru_cache(maxsize=8)

@@ -31,6 +31,13 @@ def candidates_of(learned: PathParameters | None, settings: PathSettings) -> tup
     return tuple(_moved(middle, grid, *at) for at in product(grid.path, shapes, grid.gut_times))
 
 
+def log_prior_of(learned: PathParameters | None, settings: PathSettings) -> Array:
+    """[K] log weights of `candidates_of` before anything is known of a person; shapes of one path are alike."""
+    grid = settings.grid_shipped if learned is None else settings.grid_learned
+    of_path = np.array([weight for _, weight in zip(grid.path, grid.path_prior, strict=True)])
+    return np.repeat(np.log(of_path / of_path.sum()), len(grid.disposal) * len(grid.gut_times))
+
+
 def _moved(
     middle: PathParameters, grid: GridSettings, path: str, shape: tuple[float, float], gut_times: float
 ) -> PathParameters:

@@ -19,20 +19,23 @@ class Judged:
 
     scores: Scores
     used: Flags  # [B] measured, and not set aside
-    leaning: Array  # [K] log weights of the candidates before any treatment is asked
+    log_prior: Array  # [K] of the candidates, before anything is known of the person
+    leaning: Array  # [K] what untreated stretches say of them, log weights
 
     @classmethod
-    def of(cls, records: NDArray[np.void], used: Flags, leaning: Array, settings: PathSettings) -> "Judged":
+    def of(
+        cls, records: NDArray[np.void], used: Flags, log_prior: Array, leaning: Array, settings: PathSettings
+    ) -> "Judged":
         """records as `alone.measured_alone` makes them, [B]."""
         teaches: Flags = used & records["measured"]
         density, before = (
             np.where(teaches[:, None], records[name], 0.0).T for name in ("log_density", "log_height_before")
         )
-        return cls(scores_of(density, before, settings), teaches, leaning)
+        return cls(scores_of(density, before, settings), teaches, log_prior, leaning)
 
     def weights(self) -> Array:
-        """[K] weights of the candidates given all used treatments."""
-        return self.scores.weights(self.used, self.leaning)
+        """[K] weights of the candidates given all used treatments and untreated stretches."""
+        return self.scores.weights(self.used, self.log_prior + self.leaning)
 
     def likely(self, settings: PathSettings) -> tuple[Whole, Array]:
         """The candidates the used treatments leave standing, and their weights."""
@@ -42,16 +45,17 @@ class Judged:
 
     def best_before(self) -> Whole:
         """[B] the candidate that the used treatments before each one favour."""
-        gained = self._gained()
-        nothing = np.zeros((gained.shape[0], 1))
-        return np.asarray(np.concatenate([nothing, np.cumsum(gained, axis=1)], axis=1)[:, :-1].argmax(axis=0))
+        known = self._known()
+        return np.asarray(np.concatenate([self.log_prior[:, None], known], axis=1)[:, :-1].argmax(axis=0))
 
     def best_with(self) -> Whole:
         """[B] the candidate that the used treatments up to each one, itself among them, favour."""
-        return np.asarray(np.cumsum(self._gained(), axis=1).argmax(axis=0))
+        return np.asarray(self._known().argmax(axis=0))
 
-    def _gained(self) -> Array:
-        return np.where(self.used, self.scores.log_scores, 0.0)
+    def _known(self) -> Array:
+        """[K, B] log weights once each treatment has been learned; stretches are not asked, they may come later."""
+        gained = np.where(self.used, self.scores.log_scores, 0.0)
+        return np.asarray(self.log_prior[:, None] + self.scores.power * np.cumsum(gained, axis=1))
 
 
 def window_density(found: FactorLikelihood, windows: Weighed, settings: PathSettings, shifts: tuple[int, ...]) -> Array:

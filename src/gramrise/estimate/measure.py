@@ -120,7 +120,7 @@ def weights_of(screened: pl.DataFrame) -> Weights:
 
 
 def judged_of(records: Records, screened: pl.DataFrame, gauge: Gauge, leans: Array) -> Judged:
-    return Judged.of(records, (screened["verdict"] == Verdict.USED).to_numpy(), leans, gauge.settings)
+    return Judged.of(records, (screened["verdict"] == Verdict.USED).to_numpy(), gauge.log_prior, leans, gauge.settings)
 
 
 def _last(inputs: Inputs) -> datetime:

@@ -27,6 +27,7 @@ class GridSettings(_Frozen):
     """The grid of candidates about a middle: every path, shape and speed of the gut; numbers multiply the middle's."""
 
     path: tuple[Literal["steady", "quick"], ...]
+    path_prior: tuple[float, ...]  # weight of each path before anything is known of a person
     disposal: tuple[float, ...]
     gut: tuple[float, ...]  # with each disposal: keeps the peak where it is published to be
     gut_times: tuple[float, ...]
