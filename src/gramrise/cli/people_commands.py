@@ -1,11 +1,11 @@
 """gramrise person add | list | weigh | set | source | plan: who, and what is known about them, all dated."""
 
 from dataclasses import replace
-from datetime import date
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from gramrise.cli.changed_facts import from_day, odd_weight, what_was_set
 from gramrise.cli.context import Household
 from gramrise.cli.typed import (
     birth_date,
@@ -74,10 +74,14 @@ def add(
     )
     if weight_kg is not None:
         person = replace(person, weights_kg=Dated(((today, body_weight(weight_kg)),)))
+    told = odd_weight(house, replace(person, weights_kg=Dated()), today, weight_kg) if weight_kg is not None else ""
     house.store.save_person(person)
     tables.say(f"{person_id} is known. Next: gramrise person source {person_id} ... for what you give, then import.")
     if weight_kg is None:
         tables.warn("No weight yet, so nothing can be said per gram: gramrise person weigh.")
+    if told:
+        tables.warn(told)
+        raise typer.Exit(1)
 
 
 @people.command("list")
@@ -122,8 +126,12 @@ def weigh(
     person = house.person(person_id)
     today = house.now_utc().astimezone(person.zone_now()).date()
     day = past_date(on, today, "the weighing of") if on else today
+    told = odd_weight(house, person, day, kg)
     _saved(house, replace(person, weights_kg=person.weights_kg.with_entry(day, kg)))
     tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}.")
+    if told:
+        tables.warn(told)
+        raise typer.Exit(1)
 
 
 @people.command("set")
@@ -150,7 +158,7 @@ def change(
 
     house: Household = context.obj
     person = house.person(person_id)
-    day = _from_day(since, person, house)
+    day = from_day(since, person, house)
     changes: dict[str, Any] = {}
     if name is not None:
         changes["name"] = one_line(name)
@@ -175,7 +183,7 @@ def change(
     if not changes:
         raise WrongUse("nothing to change was given", "gramrise person set --help lists what can be set")
     _saved(house, replace(person, **changes))
-    for line in _what_was_set(person, tuple(changes), day):
+    for line in what_was_set(person, tuple(changes), day):
         tables.say(f"{person_id}: {line}")
 
 
@@ -211,7 +219,7 @@ def source(
         sealed=not home_mixed,
         other_names=tuple(source_name(word) for word in also or ()),
     )
-    day = _from_day(since, person, house) if since else person.born
+    day = from_day(since, person, house) if since else person.born
     held = person.sources.on(day) or ()
     sources = (*(kept for kept in held if kept.name != name), stated)
     _saved(house, replace(person, sources=person.sources.with_entry(day, sources)))
@@ -240,7 +248,7 @@ def plan(
 
     house: Household = context.obj
     person = house.person(person_id)
-    day = _from_day(since, person, house)
+    day = from_day(since, person, house)
     given = {
         "below_54_grams": plan_grams(below_54_grams),
         "most_grams": plan_grams(most_grams),
@@ -257,22 +265,6 @@ def plan(
     agreed = replace(person.care_plan.on(day) or CarePlan(), **changes)
     _saved(house, replace(person, care_plan=person.care_plan.with_entry(day, agreed)))
     tables.say(f"{person_id}: plan written down, from {day.isoformat()}.")
-
-
-def _what_was_set(person: "Person", names: tuple[str, ...], day: date) -> list[str]:
-    """What holds from a date, and what has no date: 'zone set from 2026-03-01.', 'name set.'"""
-    from gramrise.domain.person import Dated
-
-    dated = [name.replace("_", " ") for name in names if isinstance(getattr(person, name), Dated)]
-    always = [name.replace("_", " ") for name in names if not isinstance(getattr(person, name), Dated)]
-    lines = [f"{', '.join(dated)} set from {day.isoformat()}."] if dated else []
-    return lines + ([f"{', '.join(always)} set."] if always else [])
-
-
-def _from_day(since: str | None, person: "Person", house: Household) -> date:
-    """The day from which a change holds. One to come is refused: from now on it would be taken to hold already."""
-    today = house.now_utc().astimezone(person.zone_now()).date()
-    return past_date(since, today, "the day") if since else today
 
 
 def _saved(house: Household, person: "Person") -> None:

@@ -19,7 +19,7 @@ def weight_questions(weights: pl.DataFrame, person: Person, settings: IntakeSett
     for day, kg in fresh.items():
         z = weight_for_age_z(kg, person.age_years(day), person.sex, settings)
         if z is not None and abs(z) > settings.weight_far_sd:
-            asked[day] = _question(person, day, kg, f"an age of {person.age_years(day):.0f} years", "weight_for_age")
+            asked[day] = _question(person, day, kg, f"an age of {int(person.age_years(day))} years", "weight_for_age")
     all_days = {**known, **fresh}
     for before, day in pairwise(sorted(all_days)):
         if day not in fresh and before not in fresh:

@@ -97,6 +97,24 @@ def test_a_wrong_use_says_what_and_how_to_mend(monkeypatch, capsys, tmp_path, wo
     assert "To mend:" in told
 
 
+def test_a_weight_that_does_not_go_with_the_child_is_told_when_it_is_typed(tmp_path):
+    born = ("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin")
+    added = typed(*born, "--weight-kg", "71", home=tmp_path)  # pounds
+    assert added.exit_code == 1
+    assert "pounds (32.2 kg)" in " ".join(added.stderr.split())
+    assert typed("person", "weigh", "mia", "71lb", home=tmp_path).exit_code == 0
+    assert typed("person", "weigh", "mia", "32.5", home=tmp_path).exit_code == 0
+    assert typed("person", "weigh", "mia", "3.25", home=tmp_path).exit_code == 1
+
+
+def test_what_is_set_is_named_in_words(tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    told = typed(
+        "person", "set", "mia", "--log-complete", "--target-mg-dl", "110", "--from", "2026-03-01", home=tmp_path
+    )
+    assert "target, whether the log is complete set from 2026-03-01." in " ".join(told.output.split())
+
+
 def test_names_are_kept_on_one_line(tmp_path):
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=tmp_path)
     typed("person", "source", "mia", " night \n bottle", "--form", "liquid", "--grams-per-ml", "0.25", home=tmp_path)

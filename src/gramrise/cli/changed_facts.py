@@ -1,0 +1,42 @@
+"""Facts about a person as they are changed: from which day, what was set in words, a weight that is odd."""
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from gramrise.cli.context import Household
+from gramrise.cli.typed import past_date
+
+if TYPE_CHECKING:
+    from gramrise.domain.person import Person
+
+
+def odd_weight(house: Household, person: "Person", day: date, kg: float) -> str:
+    """What an import would ask about such a weighing; '' where it goes with age and the weighings before."""
+    import polars as pl
+
+    from gramrise.domain.frames import WEIGHTS
+    from gramrise.intake.settings import load_settings
+    from gramrise.intake.weight_questions import weight_questions
+
+    row = {"person_id": person.person_id, "on": day, "kg": kg}
+    asked = weight_questions(pl.DataFrame([row], schema=WEIGHTS.schema), person, load_settings(house.home))
+    mend = f"It is kept; another for the day replaces it: gramrise person weigh {person.person_id} 71.5lb --on {day}."
+    return f"{asked[0].sentence} {mend}" if asked else ""
+
+
+def what_was_set(person: "Person", names: tuple[str, ...], day: date) -> list[str]:
+    """What holds from a date, and what has no date: 'zone set from 2026-03-01.', 'name set.'"""
+    from gramrise.domain.person import Dated
+
+    words = {"log_complete_from": "whether the log is complete", "target_mg_dl": "target"}
+    told = {name: words.get(name, name.replace("_", " ")) for name in names}
+    dated = [told[name] for name in names if isinstance(getattr(person, name), Dated)]
+    always = [told[name] for name in names if not isinstance(getattr(person, name), Dated)]
+    lines = [f"{', '.join(dated)} set from {day.isoformat()}."] if dated else []
+    return lines + ([f"{', '.join(always)} set."] if always else [])
+
+
+def from_day(since: str | None, person: "Person", house: Household) -> date:
+    """The day from which a change holds. One to come is refused: from now on it would be taken to hold already."""
+    today = house.now_utc().astimezone(person.zone_now()).date()
+    return past_date(since, today, "the day") if since else today
