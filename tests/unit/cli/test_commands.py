@@ -115,6 +115,19 @@ def test_what_is_set_is_named_in_words(tmp_path):
     assert "target, whether the log is complete set from 2026-03-01." in " ".join(told.output.split())
 
 
+def test_a_night_that_sets_a_thousand_rows_aside_names_a_screen_of_them(tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    (tmp_path / "gramrise.toml").write_text("[nightly]\nrest_seconds = 0\n", "utf-8")
+    inbox = tmp_path / "inbox" / "mia"
+    inbox.mkdir(parents=True)
+    rows = [f"2026-03-02 {n // 60:02d}:{n % 60:02d},{'x' if n % 2 else 100}" for n in range(1200)]
+    (inbox / "r.csv").write_text("time,glucose (mg/dL)\n" + "\n".join(rows) + "\n", "utf-8")
+    done = typed("nightly", home=tmp_path)
+    assert done.exit_code == 1
+    assert "... and 560 more." in done.stderr
+    assert "new rows: 600" in done.stdout
+
+
 def test_names_are_kept_on_one_line(tmp_path):
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=tmp_path)
     typed("person", "source", "mia", " night \n bottle", "--form", "liquid", "--grams-per-ml", "0.25", home=tmp_path)
