@@ -109,12 +109,13 @@ def _seen(
     evidence: list[Conclusion] | None = None,
 ) -> Seen:
     found = Findings(list(evidence or []))
-    if table.delimiter:
+    if table.delimiter and not table.typed:
         found.prove(
             f"cells are parted by {_NAMES[table.delimiter]}", "so cut, most lines hold a time and something else"
         )
     if table.header:
-        above = f", under {len(table.preamble)} lines of preamble" if table.preamble else ""
+        lines = f"{len(table.preamble)} line" + ("" if len(table.preamble) == 1 else "s")
+        above = f", under {lines} of preamble" if table.preamble else ""
         found.prove(f"row {table.header_row} is the header{above}", "words stand there, and entries follow")
     try:
         layout = settled(table, choose(table, layouts, layout_name, around, found), around, found)

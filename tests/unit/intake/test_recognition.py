@@ -1,11 +1,14 @@
 """What `gramrise layouts FILE` shows: evidence, what stays open with the line to add, and a draft that then works."""
 
 import pytest
-from variants import DE, NOW, ONE_DAY, PERSON, TRUTH, Variant
+from variants import BERLIN, DE, NOW, ONE_DAY, PERSON, TRUTH, Variant, workbook
 
 from gramrise.connectors.shelf import load_layouts, read_layout, shipped_layouts
 from gramrise.domain.problems import WrongUse
 from gramrise.intake import FileWaits, read_file, recognise
+
+
+HOURS = [(at.astimezone(BERLIN).replace(tzinfo=None), level) for at, level in TRUTH[:40]]
 
 
 def seen(variant: Variant, tmp_path):
@@ -208,3 +211,12 @@ def test_a_layout_that_is_not_at_hand_is_named_also_for_a_note(tmp_path):
     note.write_text("2026-03-13\n02:10 3 pieces\n")
     with pytest.raises(FileWaits, match="no layout is called 'grandmas'"):
         read_file(note, PERSON, now_utc=NOW, layout_name="grandmas")
+
+
+def test_a_sheet_is_not_said_to_be_parted_by_semicolons(tmp_path):
+    path = tmp_path / "book.xlsx"
+    path.write_bytes(workbook([["Ours"], [], ["Time", "Glucose (mg/dL)"], *[[at, level] for at, level in HOURS]]))
+    text = recognise(path, PERSON, now_utc=NOW).text
+    assert "it is a sheet" in text
+    assert "parted by" not in text
+    assert "under 1 line of preamble" in text
