@@ -7,7 +7,6 @@ from gramrise.connectors.shelf import load_layouts, read_layout, shipped_layouts
 from gramrise.domain.problems import WrongUse
 from gramrise.intake import FileWaits, read_file, recognise
 
-
 HOURS = [(at.astimezone(BERLIN).replace(tzinfo=None), level) for at, level in TRUTH[:40]]
 
 
