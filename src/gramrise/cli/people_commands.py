@@ -139,7 +139,7 @@ def change(
     context: typer.Context,
     person_id: IdArgument,
     since: FromOption = None,
-    name: Annotated[str | None, typer.Option()] = None,
+    name: Annotated[str | None, typer.Option(help="Name as printed on reports and cards.")] = None,
     zone: Annotated[str | None, typer.Option(help="Time zone from the date on.")] = None,
     unit: Annotated[str | None, typer.Option(help="mg/dL or mmol/L.")] = None,
     language: Annotated[str | None, typer.Option(help="en or de.")] = None,
@@ -192,7 +192,7 @@ def source(
     context: typer.Context,
     person_id: IdArgument,
     name: Annotated[str, typer.Argument(help="What the family calls it: candy, night bottle.")],
-    form: Annotated[str, typer.Option(help="tablet, liquid or gel; candies are tablets.")],
+    form: Annotated[str | None, typer.Option(help="tablet, liquid or gel; candies are tablets.")] = None,
     grams_per_piece: Annotated[float | None, typer.Option(help="g in one piece, as stated.")] = None,
     grams_per_ml: Annotated[float | None, typer.Option(help="g in one mL, as stated: 15 g in 60 mL is 0.25.")] = None,
     stated_as: Annotated[
@@ -200,15 +200,26 @@ def source(
     ] = "unknown",
     home_mixed: Annotated[bool, typer.Option(help="Mixed at home, not sealed.")] = False,
     also: Annotated[list[str] | None, typer.Option(help="Another word for it in the log; may be repeated.")] = None,
+    gone: Annotated[
+        bool, typer.Option("--gone", help="It was a slip; with --from: not used from that day on.")
+    ] = False,
     since: FromOption = None,
 ) -> None:
-    """State the strength of one form of glucose, from a date on."""
+    """State the strength of one form of glucose; without --from for all the time that nothing else is stated for."""
     from gramrise.cli import tables
+    from gramrise.cli.stated_sources import with_source, without_source
     from gramrise.domain.sources import Form, Source, StatedAs
 
     house: Household = context.obj
     person = house.person(person_id)
     name = source_name(name)
+    if gone:
+        day = from_day(since, person, house) if since else None
+        _saved(house, replace(person, sources=without_source(person.sources, name, day)))
+        tables.say(f"{name}: not used" + (f" from {day.isoformat()}." if day else ", at no time."))
+        return
+    if form is None:
+        raise WrongUse("the form is not stated", "add --form tablet, --form liquid or --form gel")
     check_strength(grams_per_piece, grams_per_ml)
     stated = Source(
         name=name,
@@ -220,9 +231,7 @@ def source(
         other_names=tuple(source_name(word) for word in also or ()),
     )
     day = from_day(since, person, house) if since else person.born
-    held = person.sources.on(day) or ()
-    sources = (*(kept for kept in held if kept.name != name), stated)
-    _saved(house, replace(person, sources=person.sources.with_entry(day, sources)))
+    _saved(house, replace(person, sources=with_source(person.sources, stated, day)))
     tables.say(f"{name}: {stated.glucose_per_unit_g:.3g} g of glucose per {stated.unit}, from {day.isoformat()}.")
     if stated.may_be_weaker:
         tables.warn("Nobody said what the stated grams are of; as monohydrate it would hold 9 % less: --stated-as.")
@@ -238,8 +247,8 @@ def plan(
     card_with_automated: Annotated[bool | None, typer.Option(help="With automated delivery the plan names it.")] = None,
     contact: Annotated[list[str] | None, typer.Option(help="Who to call; may be repeated.")] = None,
     glucagon_where: Annotated[str | None, typer.Option(help="Where glucagon is kept.")] = None,
-    approved_by: Annotated[str | None, typer.Option()] = None,
-    approved_on: Annotated[str | None, typer.Option(metavar="DATE")] = None,
+    approved_by: Annotated[str | None, typer.Option(help="Who approved the plan; printed for the school.")] = None,
+    approved_on: Annotated[str | None, typer.Option(metavar="DATE", help="Day of the approval.")] = None,
     since: FromOption = None,
 ) -> None:
     """Write down what the care team agreed; nothing of it is ever computed."""

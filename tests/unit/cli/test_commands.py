@@ -128,6 +128,16 @@ def test_a_night_that_sets_a_thousand_rows_aside_names_a_screen_of_them(tmp_path
     assert "new rows: 600" in done.stdout
 
 
+def test_a_source_stated_by_a_slip_is_taken_back(monkeypatch, capsys, tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    for name in ("candy", "cnady"):
+        typed("person", "source", "mia", name, "--form", "tablet", "--grams-per-piece", "1", home=tmp_path)
+    assert typed("person", "source", "mia", "cnady", "--gone", home=tmp_path).exit_code == 0
+    assert "cnady" not in typed("person", "list", home=tmp_path).output
+    code, told = exits(monkeypatch, capsys, "--home", str(tmp_path), "person", "source", "mia", "gel")
+    assert (code, "add --form" in told) == (2, True)
+
+
 def test_names_are_kept_on_one_line(tmp_path):
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=tmp_path)
     typed("person", "source", "mia", " night \n bottle", "--form", "liquid", "--grams-per-ml", "0.25", home=tmp_path)
