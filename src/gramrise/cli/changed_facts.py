@@ -1,13 +1,14 @@
 """Facts about a person as they are changed: from which day, what was set in words, a weight that is odd."""
 
+from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from gramrise.cli.context import Household
 from gramrise.cli.typed import past_date
 
 if TYPE_CHECKING:
-    from gramrise.domain.person import Person
+    from gramrise.domain.person import CarePlan, Dated, Person
 
 
 def odd_weight(house: Household, person: "Person", day: date, kg: float) -> str:
@@ -22,6 +23,23 @@ def odd_weight(house: Household, person: "Person", day: date, kg: float) -> str:
     asked = weight_questions(pl.DataFrame([row], schema=WEIGHTS.schema), person, load_settings(house.home))
     mend = f"It is kept; another for the day replaces it: gramrise person weigh {person.person_id} 71.5lb --on {day}."
     return f"{asked[0].sentence} {mend}" if asked else ""
+
+
+def with_plan(plans: "Dated[CarePlan]", changes: dict[str, Any], day: date) -> "Dated[CarePlan]":
+    """The plans with changes from `day` on; what a later plan states otherwise stands from its own day on."""
+    from gramrise.domain.person import CarePlan, Dated
+
+    before = plans.on(day) or CarePlan()
+    entries = dict(plans.entries)
+    entries.setdefault(day, before)
+    open_changes = dict(changes)
+    for at in sorted(entries):
+        if at < day:
+            continue
+        if at > day:
+            open_changes = {k: v for k, v in open_changes.items() if getattr(entries[at], k) == getattr(before, k)}
+        entries[at] = replace(entries[at], **open_changes)
+    return Dated(tuple(entries.items()))
 
 
 def what_was_set(person: "Person", names: tuple[str, ...], day: date) -> list[str]:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from gramrise.cli.changed_facts import from_day, odd_weight, what_was_set
+from gramrise.cli.changed_facts import from_day, odd_weight, what_was_set, with_plan
 from gramrise.cli.context import Household
 from gramrise.cli.typed import (
     birth_date,
@@ -253,7 +253,6 @@ def plan(
 ) -> None:
     """Write down what the care team agreed; nothing of it is ever computed."""
     from gramrise.cli import tables
-    from gramrise.domain.person import CarePlan
 
     house: Household = context.obj
     person = house.person(person_id)
@@ -271,8 +270,7 @@ def plan(
     changes: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
     if not changes:
         raise WrongUse("nothing of the plan was given", "gramrise person plan --help lists what can be written down")
-    agreed = replace(person.care_plan.on(day) or CarePlan(), **changes)
-    _saved(house, replace(person, care_plan=person.care_plan.with_entry(day, agreed)))
+    _saved(house, replace(person, care_plan=with_plan(person.care_plan, changes, day)))
     tables.say(f"{person_id}: plan written down, from {day.isoformat()}.")
 
 

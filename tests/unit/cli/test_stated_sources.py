@@ -1,9 +1,10 @@
-"""Statements about what a family gives: from when they hold, what they leave as it is, and how one is taken back."""
+"""Statements about what a family gives and has agreed: from when they hold, what they leave as it is, and how one is taken back."""
 
 from datetime import date
 
 import pytest
 
+from gramrise.cli.changed_facts import with_plan
 from gramrise.cli.stated_sources import with_source, without_source
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
@@ -61,3 +62,12 @@ def test_what_is_gone_from_a_day_on_does_not_come_back_with_an_earlier_correctio
 def test_a_source_nobody_stated_cannot_be_taken_back(two):
     with pytest.raises(WrongUse, match="one of: candy, tabs"):
         without_source(two, "tab", None)
+
+
+def test_what_is_added_to_an_earlier_plan_is_part_of_the_later_ones_that_do_not_contradict_it():
+    plans = with_plan(Dated(), {"contacts": ("Mum",), "most_grams": 12.0}, JUNE)
+    plans = with_plan(plans, {"most_grams": 16.0}, JULY)
+    plans = with_plan(plans, {"below_54_grams": 15.0, "most_grams": 10.0}, MAY)
+    told = {day: (plans.on(day).contacts, plans.on(day).below_54_grams, plans.on(day).most_grams) for day in
+            (MAY, JUNE, JULY)}  # fmt: skip
+    assert told == {MAY: ((), 15.0, 10.0), JUNE: (("Mum",), 15.0, 12.0), JULY: (("Mum",), 15.0, 16.0)}
