@@ -1,4 +1,4 @@
-"""Statements about what a family gives and has agreed: from when they hold, what they leave as it is, and how one is taken back."""
+"""Statements about what a family gives and has agreed: from when they hold, and how one is taken back."""
 
 from datetime import date
 
