@@ -3,10 +3,10 @@
 import json
 import secrets
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Final
 
-from sqlalchemy import Row, insert, select, update
+from sqlalchemy import ColumnElement, Row, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.store.moments import instant, instant_or_none, stored
@@ -76,20 +76,20 @@ class Runs:
 
     def done_since(self, kind: str, day: date) -> set[tuple[str, date]]:
         """Every (person, local date) on or after a day whose part in a run of this kind was done."""
-        return {(part.person_id, part.for_on) for part in self._since(kind, day) if part.state == DONE}
+        table = run_persons.c
+        return self._parts_of(kind, table.state == DONE, table.for_on >= day.isoformat())
 
     def failed_since(self, kind: str, at_utc: datetime) -> set[tuple[str, date]]:
         """Every (person, local date) whose part failed at or after an instant: not to be tried again at once."""
-        earliest = at_utc.date() - 2 * timedelta(days=366)
-        parts = self._since(kind, earliest)
-        late = [part for part in parts if part.state == FAILED and part.finished_at_utc >= at_utc]
-        return {(part.person_id, part.for_on) for part in late}
+        table = run_persons.c
+        return self._parts_of(kind, table.state == FAILED, table.finished_at >= stored(at_utc))
 
-    def _since(self, kind: str, day: date) -> list[PersonRun]:
+    def _parts_of(self, kind: str, *rules: ColumnElement[bool]) -> set[tuple[str, date]]:
+        """(person, local date) of the parts to which the rules apply; the database sifts, years of nights are many."""
+        chosen = select(run_persons.c.person_id, run_persons.c.for_on).join(runs, runs.c.run_id == run_persons.c.run_id)
         with self._store.reading() as connection:
-            chosen = select(run_persons).join(runs, runs.c.run_id == run_persons.c.run_id)
-            found = connection.execute(chosen.where(runs.c.kind == kind, run_persons.c.for_on >= day.isoformat()))
-            return [_part(row) for row in found]
+            found = connection.execute(chosen.where(runs.c.kind == kind, *rules))
+            return {(person_id, date.fromisoformat(for_on)) for person_id, for_on in found}
 
     def latest(self, kind: str, finished: bool = True) -> Run | None:
         """The latest run of a kind by its beginning; with `finished` the latest that came to its end."""
@@ -108,12 +108,13 @@ class Runs:
 
     def failing(self, kind: str) -> list[PersonRun]:
         """The persons whose latest part in a run of this kind failed."""
+        of_kind = select(run_persons).join(runs, runs.c.run_id == run_persons.c.run_id).where(runs.c.kind == kind)
+        latest = of_kind.order_by(run_persons.c.run_id.desc(), run_persons.c.for_on.desc()).limit(1)
         with self._store.reading() as connection:
-            chosen = select(run_persons).join(runs, runs.c.run_id == run_persons.c.run_id)
-            newest: dict[str, Any] = {}
-            for row in connection.execute(chosen.where(runs.c.kind == kind).order_by(runs.c.run_id)):
-                newest[row.person_id] = row
-        return [_part(row) for row in newest.values() if row.state == FAILED]
+            failed = connection.execute(of_kind.where(run_persons.c.state == FAILED)).all()
+            persons = sorted({row.person_id for row in failed})
+            newest = [connection.execute(latest.where(run_persons.c.person_id == each)).one() for each in persons]
+        return [_part(row) for row in newest if row.state == FAILED]
 
     def note(self, key: str, value: Any) -> None:
         """Keeps a small document under a key, in the place of the one before."""
