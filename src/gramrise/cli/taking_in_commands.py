@@ -167,8 +167,6 @@ def _told_waiting(trouble: "FileTrouble") -> None:
     if isinstance(trouble, FileWaits):
         for reading, line in zip_longest(trouble.readings, trouble.lines, fillvalue=""):
             tables.warn("\n    ".join([f"  {reading}", *(line.split("\n") if line else [])]))
-        if trouble.lines:
-            tables.warn("`gramrise layouts FILE` prints a whole layout to complete with one of these lines.")
 
 
 def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *, dry_run: bool, retry: bool) -> int:

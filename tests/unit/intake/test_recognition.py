@@ -61,6 +61,7 @@ def test_the_waiting_error_carries_draft_readings_and_lines(tmp_path):
     with pytest.raises(FileWaits) as waits:
         read_file(path, PERSON, now_utc=NOW)
     assert waits.value.lines == ('unit = "mg/dL"', 'unit = "mmol/L"')
+    assert str(waits.value).endswith("'gramrise layouts FILE' shows the lines to add, in a whole layout.")
     assert read_layout(waits.value.draft, "draft").name == "recognised"
 
 
