@@ -65,7 +65,7 @@ def _nothing_known(columns: list[Column]) -> OpenPoint:
         "no_meaning",
         f"nothing says what the columns {labels} hold" if columns else "it has no columns",
         "put a header over them, for readings: time, glucose (mg/dL) or (mmol/L); for glucose given: time, source, "
-        "amount, or: time, grams; or keep the layout that 'gramrise layouts FILE' drafts",
+        "amount, or: time, grams",
     )
 
 
