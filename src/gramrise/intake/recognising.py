@@ -53,7 +53,8 @@ def _one_person(columns: list[Column], found: Findings) -> str:
             names = column.examples[:5]
             found.open.append(OpenPoint(
                 "several_persons", f"column '{column.label}' names {column.different} different persons",
-                "say in a layout which rows are this person's", tuple(f"the rows of '{name}'" for name in names),
+                "say under [[brings]] in a layout which rows are this person's",
+                tuple(f"the rows of '{name}'" for name in names),
                 tuple(f'when = {{ column = "{column.name}", words = ["{name}"] }}' for name in names),
             ))  # fmt: skip
     return named[0].name if named else ""

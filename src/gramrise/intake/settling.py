@@ -133,7 +133,8 @@ def _settled_numbers(table: Table, layout: Layout, found: Findings) -> FileShape
         example = joined.filter(joined.str.contains("[.,]").fill_null(False))[0].strip()
         written = "," if "," in example else "."
         found.open.append(OpenPoint(
-            "decimal_open", f"the mark in '{example}' may part decimals or thousands", "say which in a layout",
+            "decimal_open", f"the mark in '{example}' may part decimals or thousands",
+            "say which under [file] in a layout",
             ("it parts decimals", "it parts thousands"), (f'decimal = "{written}"', f'thousands = "{written}"'),
         ))  # fmt: skip
         return file
@@ -171,7 +172,7 @@ def _settled_part(table: Table, part: Part, file: FileShape, around: Circumstanc
         if unit is None:
             found.open.append(OpenPoint(
                 "weight_unit_open", f"nothing says in which unit the weights of '{label}' are",
-                "write kg or lb into the header, or say it in a layout",
+                "write kg or lb into the header, or say it under [[brings]] in a layout",
                 ("the weights are kg", "the weights are lb"), ('unit = "kg"', 'unit = "lb"'),
             ))  # fmt: skip
             return part

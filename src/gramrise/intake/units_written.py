@@ -111,7 +111,7 @@ def _open(what: str, how: str) -> OpenPoint:
     return OpenPoint(
         f"unit_{how}",
         what,
-        "write the unit into the header, or say it in a layout",
+        "write the unit into the header, or say it under [[brings]] in a layout",
         ("the values are mg/dL", "the values are mmol/L"),
         ('unit = "mg/dL"', 'unit = "mmol/L"'),
     )

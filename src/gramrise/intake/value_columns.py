@@ -99,7 +99,8 @@ def _glucose(
         return [Glucose(kind="readings", value=column.name, unit_column=unit_column)]
     found.open.append(OpenPoint(
         "sensor_or_finger", f"nothing says whether '{column.label}' holds a sensor's readings or finger-sticks",
-        "say so in a layout", ("a sensor's readings", "finger-sticks"), ('kind = "readings"', 'kind = "fingers"'),
+        "say so under [[brings]] in a layout",
+        ("a sensor's readings", "finger-sticks"), ('kind = "readings"', 'kind = "fingers"'),
     ))  # fmt: skip
     return [Glucose(kind="readings", value=column.name, unit_column=unit_column)]
 
@@ -178,7 +179,7 @@ def _kind_open(column: Column, named: Column | None, around: Circumstances) -> O
     readings = ["glucose given, in grams", "units of insulin", "grams of carbohydrate"]
     lines = [f'kind = "doses"\ngrams = "{column.name}"', f'kind = "insulin"\nunits = "{column.name}"',
              f'kind = "food"\ngrams = "{column.name}"']  # fmt: skip
-    mend = "say so in a layout"
+    mend = "say so under [[brings]] in a layout"
     if named is not None and named.holds == "text":
         word = named.examples[0]
         readings = [f"glucose given, amounts of what '{named.label}' names", *readings]
