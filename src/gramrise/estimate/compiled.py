@@ -106,7 +106,7 @@ def _fill_gains(
 
 @njit(cache=True)
 def _alike(one: Array, other: Array) -> bool:
-    """Whether two small square arrays are equal."""
+    """Whether two small arrays are equal."""
     for i in range(one.shape[0]):
         for j in range(one.shape[1]):
             if one[i, j] != other[i, j]:
@@ -115,7 +115,9 @@ def _alike(one: Array, other: Array) -> bool:
 
 
 @njit(cache=True)
-def _same_path(k: int, transition: Array, noise: Array, reading_variance: Array, start_covariance: Array) -> bool:
+def _same_path(
+    k: int, transition: Array, noise: Array, reading_variance: Array, start_mean: Array, start_covariance: Array
+) -> bool:
     """Whether candidate k moves as the one before it, so that their gains are the same: they differ in shape only."""
     return (
         k > 0
@@ -123,6 +125,7 @@ def _same_path(k: int, transition: Array, noise: Array, reading_variance: Array,
         and _alike(transition[k, 1], transition[k - 1, 1])
         and _alike(noise[k, 1], noise[k - 1, 1])
         and _alike(start_covariance[k], start_covariance[k - 1])
+        and np.all(start_mean[k] == start_mean[k - 1])
     )
 
 
@@ -169,7 +172,9 @@ def summed_products(
     early_log_variances = np.zeros((candidates, series))
     missed, scratch, moved = np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
     gains, sizes, cov = np.zeros((times, n)), np.ones(times), np.zeros((n, n))
-    same = np.array([_same_path(k, transition, noise, reading_variance, start_covariance) for k in range(candidates)])
+    same = np.array(
+        [_same_path(k, transition, noise, reading_variance, start_mean, start_covariance) for k in range(candidates)]
+    )
     for b in range(series):
         for k in range(candidates):
             if not same[k]:
@@ -217,7 +222,9 @@ def headed(
     means, variances = np.zeros((candidates, series, asked, width)), np.zeros((candidates, series, asked))
     missed, scratch, moved = np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
     gains, sizes, cov = np.zeros((steps.shape[1], n)), np.ones(steps.shape[1]), np.zeros((n, n))
-    same = np.array([_same_path(k, transition, noise, reading_variance, start_covariance) for k in range(candidates)])
+    same = np.array(
+        [_same_path(k, transition, noise, reading_variance, start_mean, start_covariance) for k in range(candidates)]
+    )
     for b in range(series):
         for k in range(candidates):
             if not same[k]:
@@ -235,6 +242,9 @@ def headed(
                     gains,
                     sizes,
                 )
+            if same[k] and _alike(columns[k, b, : points[b]], columns[k - 1, b, : points[b]]):
+                means[k, b], variances[k, b] = means[k - 1, b], variances[k - 1, b]
+                continue
             state = np.zeros((n, width))
             state[:, 0] = start_mean[k]
             for t in range(points[b]):

@@ -221,7 +221,8 @@ def _spread(
     window, event = _pairs(low, high)
     if window.size:
         since = begin[window, None] + np.arange(settings.window_minutes)[None, :] - at[event][:, None]
-        np.add.at(out, window, amount[event][:, None] * rate(since))
+        starts = np.flatnonzero(np.diff(window, prepend=-1))  # pairs stand in the order of windows
+        out[window[starts]] = np.add.reduceat(amount[event][:, None] * rate(since), starts, axis=0)
     return out
 
 
