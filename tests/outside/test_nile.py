@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gramrise.estimate.compiled import smoothed_level
+from gramrise.estimate.compiled_smoother import smoothed_level
 from gramrise.estimate.filter import Patterns, StateSpace, gains, regression, smoothed
 
 pytestmark = pytest.mark.outside

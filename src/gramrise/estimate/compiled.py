@@ -125,7 +125,7 @@ def _same_path(
         and _alike(transition[k, 1], transition[k - 1, 1])
         and _alike(noise[k, 1], noise[k - 1, 1])
         and _alike(start_covariance[k], start_covariance[k - 1])
-        and np.all(start_mean[k] == start_mean[k - 1])
+        and _alike(start_mean[k : k + 1], start_mean[k - 1 : k])
     )
 
 
