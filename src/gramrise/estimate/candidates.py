@@ -15,7 +15,7 @@ from scipy.special import logsumexp
 
 from gramrise.estimate.filter_types import Array, Flags
 from gramrise.estimate.parameters import PathParameters
-from gramrise.estimate.path_settings import GridSettings, PathSettings
+from gramrise.estimate.path_settings import PathSettings, PathSpread
 
 
 def shipped_parameters(settings: PathSettings) -> PathParameters:
@@ -28,32 +28,28 @@ def candidates_of(learned: PathParameters | None, settings: PathSettings) -> tup
     middle = shipped_parameters(settings) if learned is None else learned
     grid = settings.grid_shipped if learned is None else settings.grid_learned
     shapes = list(zip(grid.disposal, grid.gut, strict=True))
-    return tuple(_moved(middle, grid, *at) for at in product(grid.path, shapes, grid.gut_times))
+    return tuple(_moved(middle, *at) for at in product(grid.path, shapes, grid.gut_times))
 
 
 def log_prior_of(learned: PathParameters | None, settings: PathSettings) -> Array:
     """[K] log weights of `candidates_of` before anything is known of a person; shapes of one path are alike."""
     grid = settings.grid_shipped if learned is None else settings.grid_learned
-    of_path = np.array([weight for _, weight in zip(grid.path, grid.path_prior, strict=True)])
+    of_path = np.array([path.prior for path in grid.path])
     return np.repeat(np.log(of_path / of_path.sum()), len(grid.disposal) * len(grid.gut_times))
 
 
-def _moved(
-    middle: PathParameters, grid: GridSettings, path: str, shape: tuple[float, float], gut_times: float
-) -> PathParameters:
+def _moved(middle: PathParameters, spread: PathSpread, shape: tuple[float, float], gut_times: float) -> PathParameters:
     disposal, gut = shape
-    moved = middle.path
-    if path == "quick":
-        moved = replace(
-            moved,
-            pull_per_min=moved.pull_per_min * grid.quick_pull_times,
-            lasting_min=moved.lasting_min * grid.quick_lasting_times,
-            bend_min=moved.bend_min * grid.quick_bend_times,
-            drive_sd=moved.drive_sd * grid.quick_drive_times,
-        )
+    path = middle.path
     return replace(
         middle,
-        path=moved,
+        path=replace(
+            path,
+            pull_per_min=path.pull_per_min * spread.pull_times,
+            lasting_min=path.lasting_min * spread.lasting_times,
+            bend_min=path.bend_min * spread.bend_times,
+            drive_sd=path.drive_sd * spread.drive_times,
+        ),
         gut_min={form: minutes * gut * gut_times for form, minutes in middle.gut_min.items()},
         disposal_per_min=middle.disposal_per_min * disposal,
     )

@@ -2,7 +2,7 @@
 
 from functools import cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -23,18 +23,24 @@ class InsulinSettings(_Frozen):
     meal_end_min: float = Field(gt=0)
 
 
+class PathSpread(_Frozen):
+    """One path of the grid: numbers multiply the middle's."""
+
+    name: str
+    prior: float = Field(gt=0)  # its weight before anything is known of a person
+    pull_times: float = Field(gt=0, default=1.0)
+    lasting_times: float = Field(gt=0, default=1.0)
+    bend_times: float = Field(gt=0, default=1.0)
+    drive_times: float = Field(gt=0, default=1.0)
+
+
 class GridSettings(_Frozen):
     """The grid of candidates about a middle: every path, shape and speed of the gut; numbers multiply the middle's."""
 
-    path: tuple[Literal["steady", "quick"], ...]
-    path_prior: tuple[float, ...]  # weight of each path before anything is known of a person
+    path: tuple[PathSpread, ...]
     disposal: tuple[float, ...]
     gut: tuple[float, ...]  # with each disposal: keeps the peak where it is published to be
     gut_times: tuple[float, ...]
-    quick_pull_times: float = Field(gt=0)
-    quick_lasting_times: float = Field(gt=0)
-    quick_bend_times: float = Field(gt=0)
-    quick_drive_times: float = Field(gt=0)
 
 
 class StretchSettings(_Frozen):

@@ -17,7 +17,7 @@ from tests.unit.estimate_path.made_up import SETTINGS, START, doses_frame, perso
 
 GAUGE = Gauge.of(SETTINGS)
 PATHS = list(dict.fromkeys(candidate.path for candidate in GAUGE.model.candidates))
-STEADY, QUICK = range(2)
+STEADY, QUICK, SUDDEN = range(3)
 HOURS_APART = 6
 
 
@@ -50,11 +50,11 @@ def log_weights(inputs, now):
     return [weights.pop() for weights in each.values()]
 
 
-@pytest.mark.parametrize("true", [STEADY, QUICK])
+@pytest.mark.parametrize("true", [STEADY, QUICK, SUDDEN])
 def test_untreated_falls_speak_for_the_path_that_they_follow(true):
     weights = log_weights(*falls(PATHS[true]))
     assert int(np.argmax(weights)) == true
-    assert weights[true] - weights[1 - true] > 1.0
+    assert weights[true] - min(weights) > 1.0
 
 
 def test_readings_older_than_what_is_asked_for_change_nothing():
