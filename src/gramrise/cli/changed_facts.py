@@ -16,11 +16,14 @@ def odd_weight(house: Household, person: "Person", day: date, kg: float) -> str:
     import polars as pl
 
     from gramrise.domain.frames import WEIGHTS
+    from gramrise.domain.person import Dated
     from gramrise.intake.settings import load_settings
     from gramrise.intake.weight_questions import weight_questions
 
     row = {"person_id": person.person_id, "on": day, "kg": kg}
-    asked = weight_questions(pl.DataFrame([row], schema=WEIGHTS.schema), person, load_settings(house.home))
+    others = Dated(tuple(entry for entry in person.weights_kg.entries if entry[0] != day))  # this one takes its place
+    beside = replace(person, weights_kg=others)
+    asked = weight_questions(pl.DataFrame([row], schema=WEIGHTS.schema), beside, load_settings(house.home))
     mend = f"It is kept; another for the day replaces it: gramrise person weigh {person.person_id} 71.5lb --on {day}."
     return f"{asked[0].sentence} {mend}" if asked else ""
 

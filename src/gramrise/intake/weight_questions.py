@@ -21,16 +21,29 @@ def weight_questions(weights: pl.DataFrame, person: Person, settings: IntakeSett
         if z is not None and abs(z) > settings.weight_far_sd:
             asked[day] = _question(person, day, kg, f"an age of {int(person.age_years(day))} years", "weight_for_age")
     all_days = {**known, **fresh}
+    for day, kg in fresh.items():  # the same day told otherwise
+        if day in known and _jumps(known[day], kg, settings):
+            asked.setdefault(day, _question(person, day, kg, f"{known[day]:.1f} kg of that day", "weight_jump"))
+    steady: date | None = None  # the latest weighing that is not asked about
     for before, day in pairwise(sorted(all_days)):
+        steady = steady if before in asked else before
         if day not in fresh and before not in fresh:
             continue
-        last, now = all_days[before], all_days[day]
-        if (day - before).days > settings.weight_jump_days or abs(now / last - 1) <= settings.weight_jump_share:
-            continue
+        beside_it = [other for other in (before, steady) if other is not None and _near(other, day, settings)]
+        if not beside_it or not all(_jumps(all_days[other], all_days[day], settings) for other in beside_it):
+            continue  # after a slip, what goes with the weighing before it is no slip
         about, other = (day, before) if day in fresh else (before, day)
         beside = f"{all_days[other]:.1f} kg on {other}"
         asked.setdefault(about, _question(person, about, fresh[about], beside, "weight_jump"))
     return [asked[day] for day in sorted(asked)]
+
+
+def _near(before: date, day: date, settings: IntakeSettings) -> bool:
+    return (day - before).days <= settings.weight_jump_days
+
+
+def _jumps(last: float, now: float, settings: IntakeSettings) -> bool:
+    return abs(now / last - 1) > settings.weight_jump_share
 
 
 def weight_for_age_z(kg: float, age_years: float, sex: str, settings: IntakeSettings) -> float | None:
@@ -62,4 +75,4 @@ def _question(person: Person, day: date, kg: float, beside: str, kind: str) -> Q
         f"Weight {kg:.1f} kg on {day} does not go with {beside}. Kilograms, pounds ({as_pounds:.1f} kg), or a slip?"
     )
     about: dict[str, object] = {"on": day.isoformat(), "kg": kg, "kg_if_pounds": as_pounds}
-    return Question(person.person_id, kind, day.isoformat(), sentence, ("pounds", "kilograms", "leave_out"), about)
+    return Question(person.person_id, kind, f"{day} {kg:g}", sentence, ("pounds", "kilograms", "leave_out"), about)

@@ -7,11 +7,13 @@ any of an amount      piece:NAME, mL:NAME the dose is so many pieces or mL of th
                       not_glucose         it is no dose
 maybe_twice           same                the later of the two doses is left out; open: marked; apart: nothing
 pieces_or_grams       pieces, grams       the amounts of that log are pieces (of its or the only such source), or g
-weight_jump, _odd     pounds              the weighing is its number in pounds; leave_out: it is none
+weight_jump, _for_age pounds              the weighing is its number in pounds; leave_out: it is none; kilograms: it
+                                          is as written; open: it does not count yet
 whose_file            another's id        the import is taken back, to be imported for them (`ledger.take_back`)
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Final
 
@@ -93,21 +95,44 @@ def _whole_log(doses: pl.DataFrame, each: Asked, person: Person) -> pl.DataFrame
     return _numbered(doses.with_columns(**changed))
 
 
-def lay_over_weights(weights: Dated[float], asked: Iterable[Asked]) -> Dated[float]:
-    """Weighings as the family has since explained them; a weighing corrected since it was asked about stays."""
-    entries = dict(weights.entries)
-    for each in asked:
-        about = each.question.about
-        if each.answer is None or "kg_if_pounds" not in about:
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """A stored weighing of one day. `typed`: stated by hand; `before_kg`: what an import replaced that day, kg."""
+
+    kg: float
+    typed: bool = False
+    before_kg: float | None = None
+
+
+def lay_over_weights(weighings: Mapping[date, Weighing], asked: Iterable[Asked]) -> Dated[float]:
+    """The weights that count, kg. A weighing corrected since it was asked about stays.
+
+    An imported weighing whose question is open does not count: what stood that day before stands until the answer.
+    """
+    entries = {day: weighing.kg for day, weighing in weighings.items()}
+    doubted = sorted((each for each in asked if is_of_a_weight(each)), key=lambda each: each.answer is not None)
+    told = {_the_weighing(each): each.answer for each in doubted}  # of two questions about one, the answered one holds
+    for (day, kg, kg_if_pounds), answer in told.items():
+        weighing = weighings.get(day)
+        if weighing is None or weighing.kg != kg or (answer is None and weighing.typed):
             continue
-        day = date.fromisoformat(str(about["on"]))
-        if entries.get(day) != about["kg"]:
-            continue
-        if each.answer == "pounds":
-            entries[day] = float(str(about["kg_if_pounds"]))
-        elif each.answer == "leave_out":
+        if answer == "pounds":
+            entries[day] = kg_if_pounds
+        elif answer in {None, "leave_out"}:
             del entries[day]
+            if weighing.before_kg is not None:
+                entries[day] = weighing.before_kg
     return Dated(tuple(entries.items()))
+
+
+def is_of_a_weight(each: Asked) -> bool:
+    """Whether a question asks about a weighing."""
+    return "kg_if_pounds" in each.question.about
+
+
+def _the_weighing(each: Asked) -> tuple[date, float, float]:
+    about = each.question.about
+    return date.fromisoformat(str(about["on"])), float(str(about["kg"])), float(str(about["kg_if_pounds"]))
 
 
 def touches_from(each: Asked, beginning: int) -> int:

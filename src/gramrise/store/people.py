@@ -16,7 +16,7 @@ from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
 from gramrise.store import answers, asked
-from gramrise.store.schema import person_facts, persons, weights
+from gramrise.store.schema import corrections, person_facts, persons, weights
 
 Write = Callable[[Any], Any]
 
@@ -61,31 +61,51 @@ def load_people(connection: Connection, person_id: str | None = None) -> list[Pe
     """Every stored person, or the one named, in order of id."""
     chosen = select(persons).order_by(persons.c.person_id)
     facts = select(person_facts)
-    weighed = select(weights.c.person_id, weights.c.on, weights.c.kg)
     if person_id is not None:
         chosen = chosen.where(persons.c.person_id == person_id)
         facts = facts.where(person_facts.c.person_id == person_id)
-        weighed = weighed.where(weights.c.person_id == person_id)
     dated: dict[tuple[str, str], list[tuple[date, Any]]] = {}
     for row in connection.execute(facts):
         value = DATED[row.fact][1](json.loads(row.value))
         dated.setdefault((row.person_id, row.fact), []).append((date.fromisoformat(row.from_on), value))
-    for row in connection.execute(weighed):
-        dated.setdefault((row.person_id, "weights_kg"), []).append((date.fromisoformat(row.on), row.kg))
     loaded = [_person(row, dated) for row in connection.execute(chosen)]
-    explained = [each for each in asked.load(connection, person_id, only_open=False) if each.answer is not None]
-    return [_with_weights_explained(person, explained) for person in loaded] if explained else loaded
+    weighed = _weights_that_count(connection, person_id)
+    return [replace(person, weights_kg=weighed.get(person.person_id, Dated())) for person in loaded]
 
 
-def _with_weights_explained(person: Person, explained: list[asked.Asked]) -> Person:
-    mine = [each for each in explained if each.question.person_id == person.person_id]
-    return replace(person, weights_kg=answers.lay_over_weights(person.weights_kg, mine))
+def _weights_that_count(connection: Connection, person_id: str | None) -> dict[str, Dated[float]]:
+    """The weights of everybody, or of the person named, as the family has since explained them."""
+    chosen = select(weights)
+    if person_id is not None:
+        chosen = chosen.where(weights.c.person_id == person_id)
+    stored = connection.execute(chosen).all()
+    doubted = [each for each in asked.load(connection, person_id, only_open=False) if answers.is_of_a_weight(each)]
+    before = _weights_before(connection, person_id) if doubted else {}
+    weighed: dict[str, dict[date, answers.Weighing]] = {}
+    for row in stored:
+        replaced = before.get((row.person_id, row.on, row.kg))
+        made = answers.Weighing(row.kg, typed=row.import_id is None, before_kg=replaced)
+        weighed.setdefault(row.person_id, {})[date.fromisoformat(row.on)] = made
+    by_person: dict[str, list[asked.Asked]] = {}
+    for each in doubted:
+        by_person.setdefault(each.question.person_id, []).append(each)
+    return {mine: answers.lay_over_weights(days, by_person.get(mine, ())) for mine, days in weighed.items()}
+
+
+def _weights_before(connection: Connection, person_id: str | None) -> dict[tuple[str, str, float], float]:
+    """What stood on a day before an import replaced it, kg, by person, day and the kg that replaced it."""
+    chosen = select(corrections).where(corrections.c.table == "weights").order_by(corrections.c.correction_id)
+    if person_id is not None:
+        chosen = chosen.where(corrections.c.person_id == person_id)
+    found = {}
+    for row in connection.execute(chosen):
+        on, after, before = json.loads(row.identity)["on"], json.loads(row.after)["kg"], json.loads(row.before)["kg"]
+        found[row.person_id, on, after] = before
+    return found
 
 
 def _person(row: Any, dated: dict[tuple[str, str], list[tuple[date, Any]]]) -> Person:
-    facts: dict[str, Any] = {
-        fact: Dated(tuple(dated.get((row.person_id, fact), ()))) for fact in (*DATED, "weights_kg")
-    }
+    facts: dict[str, Any] = {fact: Dated(tuple(dated.get((row.person_id, fact), ()))) for fact in DATED}
     plain = {name: getattr(row, name) for name in PLAIN}
     born, unit = date.fromisoformat(row.born), GlucoseUnit(row.unit)
     return Person(person_id=row.person_id, born=born, unit=unit, **plain, **facts)
@@ -122,18 +142,17 @@ def _write_facts(connection: Connection, person: Person) -> None:
 
 
 def _write_weights(connection: Connection, person: Person) -> None:
+    """Writes what differs from the weights that count; a weighing that waits for its answer stays where it is."""
     mine = weights.c.person_id == person.person_id
-    stored = {row.on: row.kg for row in connection.execute(select(weights).where(mine))}
+    counted = _weights_that_count(connection, person.person_id).get(person.person_id, Dated())
+    standing = {day.isoformat(): kg for day, kg in counted.entries}
     wanted = {day.isoformat(): kg for day, kg in person.weights_kg.entries}
-    for on in [on for on, kg in stored.items() if wanted.get(on) != kg]:
+    fresh = [on for on, kg in wanted.items() if standing.get(on) != kg]
+    for on in [*fresh, *(on for on in standing if on not in wanted)]:
         connection.execute(delete(weights).where(mine, weights.c.on == on))
-    rows = [
-        {"person_id": person.person_id, "on": on, "kg": kg, "import_id": None}
-        for on, kg in wanted.items()
-        if stored.get(on) != kg
-    ]
-    if rows:
-        connection.execute(insert(weights), rows)
+    if fresh:
+        told = [{"person_id": person.person_id, "on": on, "kg": wanted[on], "import_id": None} for on in fresh]
+        connection.execute(insert(weights), told)
 
 
 def known_person(connection: Connection, person_id: str) -> Person:

@@ -1,6 +1,7 @@
 """Commands as people type them: help, exit status, errors that say how to mend, words on the screen."""
 
 import json
+import re
 from datetime import UTC, date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -384,6 +385,24 @@ def test_a_whole_log_is_answered_pieces_or_grams_without_a_number(tmp_path, type
     assert "1 answered" in shown.output
     with Store.open(home) as store:
         assert [each.answer for each in store.questions("mia", only_open=False)] == [kept]
+
+
+def test_an_odd_weight_of_a_file_counts_nowhere_before_it_is_answered(tmp_path):
+    home = tmp_path / "home"
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31.75", home=home)
+    typed("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1", home=home)
+    today = datetime.now(IN_BERLIN.latest()).date()
+    (tmp_path / "scale.csv").write_text(f"time,kg\n{today},72\n", "utf-8")
+    done = typed("import", str(tmp_path / "scale.csv"), home=home)
+    assert done.exit_code == 1
+    assert "Kilograms, pounds (32.7 kg), or a slip?" in " ".join(done.stderr.split())
+    assert typed("factors", home=home).output.count("10.0") >= 2  # 317.5 / 31.75, in each band
+    assert "31.8" in typed("person", "list", home=home).output
+    for command in (("card", "--size", "wallet", "--look", "--json"), ("report", "--json")):
+        weights = re.findall(r'"weight_kg": ([\d.]+)', typed(*command, home=home).stdout)
+        assert {round(float(kg), 2) for kg in weights} == {31.75}, command
+    CliRunner().invoke(app, ["--home", str(home), "ask"], input="kilograms\n")
+    assert "4.4" in typed("factors", home=home).output  # 317.5 / 72
 
 
 def test_a_file_that_contradicts_what_is_known_is_told_even_where_every_row_lands(tmp_path):

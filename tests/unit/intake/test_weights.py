@@ -24,9 +24,20 @@ def child(born: date, *weights: tuple[date, float], sex: str = "") -> Person:
 def test_a_weight_that_jumps_by_a_fifth_in_a_month_is_asked_about(tmp_path):
     batch = weighed(tmp_path, "2026-03-01,38\n2026-04-01,46\n")
     (question,) = batch.questions
-    assert (question.kind, question.key) == ("weight_jump", "2026-04-01")
+    assert (question.kind, question.key) == ("weight_jump", "2026-04-01 46")
     assert question.answers == ("pounds", "kilograms", "leave_out")
     assert batch.weights.height == 2
+
+
+def test_of_a_slip_between_two_weighings_that_go_together_only_the_slip_is_asked_about(tmp_path):
+    batch = weighed(tmp_path, "2026-03-01,38\n2026-04-01,46\n2026-04-10,38.2\n")
+    assert [question.about["kg"] for question in batch.questions] == [46]
+
+
+def test_a_weight_that_contradicts_the_one_told_for_the_same_day_is_asked_about(tmp_path):
+    person = child(date(1980, 1, 1), (date(2026, 4, 1), 60.0))
+    (question,) = weighed(tmp_path, "2026-04-01,80\n", person).questions
+    assert "60.0 kg of that day" in question.sentence
 
 
 def test_the_same_growth_over_a_year_is_not(tmp_path):

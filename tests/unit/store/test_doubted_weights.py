@@ -1,0 +1,85 @@
+"""An imported weighing that is asked about does not count until the family has said what it is."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import polars as pl
+import pytest
+from store_logs import NOW, batch, child
+
+from gramrise.domain.batch import Question
+from gramrise.domain.frames import WEIGHTS
+from gramrise.domain.person import Dated
+
+KNOWN, DAY = date(2026, 1, 10), date(2026, 2, 1)
+
+
+def question(kg: float, on: date = DAY) -> Question:
+    about = {"on": on.isoformat(), "kg": kg, "kg_if_pounds": kg * 0.45359237}
+    return Question("mia", "weight_jump", f"{on} {kg:g}", "kg?", ("pounds", "kilograms", "leave_out"), about)
+
+
+def weighed(kg: float, on: date = DAY, content_hash: str = "w1", *questions: Question):
+    frame = pl.DataFrame([("mia", on, kg)], schema=WEIGHTS.schema, orient="row")
+    return batch(content_hash, weights=frame, questions=questions)
+
+
+def counted(store):
+    assert store.inputs("mia").person == store.person("mia")
+    return store.person("mia").weights_kg.entries
+
+
+@pytest.fixture
+def waiting(store):
+    """72 kg a month after 32 kg, and nobody has said yet what that is."""
+    store.take_in(weighed(72.0, DAY, "w1", question(72.0)), NOW)
+    return store
+
+
+def test_until_it_is_answered_the_weight_of_before_holds(waiting):
+    assert counted(waiting) == ((KNOWN, 32.0),)
+
+
+@pytest.mark.parametrize(
+    ("answer", "then"), [("kilograms", (72.0,)), ("pounds", (pytest.approx(32.66, abs=0.01),)), ("leave_out", ())]
+)
+def test_the_answer_says_what_it_counts_as_and_everything_is_found_again(waiting, answer, then):
+    (asked,) = waiting.questions("mia")
+    waiting.answer(asked.question_id, answer, "father", NOW)
+    assert tuple(kg for _, kg in counted(waiting)[1:]) == then
+    assert waiting.changed_from("mia") is not None
+
+
+def test_what_else_is_told_of_the_child_meanwhile_leaves_the_weighing_waiting(waiting):
+    waiting.save_person(child(kg=33.0))
+    assert counted(waiting) == ((KNOWN, 33.0),)
+    (asked,) = waiting.questions("mia")
+    waiting.answer(asked.question_id, "kilograms", "father", NOW)
+    assert counted(waiting) == ((KNOWN, 33.0), (DAY, 72.0))
+
+
+def test_an_answered_weighing_is_still_the_answered_one_after_something_else_is_told(waiting):
+    (asked,) = waiting.questions("mia")
+    waiting.answer(asked.question_id, "leave_out", "father", NOW)
+    waiting.save_person(child(kg=33.0))
+    assert counted(waiting) == ((KNOWN, 33.0),)
+
+
+@pytest.mark.parametrize("answer", [None, "leave_out"])
+def test_where_it_replaces_a_weight_of_the_same_day_that_one_stands_until_and_unless_it_is_meant(store, answer):
+    store.take_in(weighed(72.0, KNOWN, "w1", question(72.0, KNOWN)), NOW)
+    if answer is not None:
+        (asked,) = store.questions("mia")
+        store.answer(asked.question_id, answer, "father", NOW)
+    assert counted(store) == ((KNOWN, 32.0),)
+
+
+def test_a_weight_typed_by_hand_counts_at_once_also_where_a_file_raised_the_question(waiting):
+    typed = Dated(((KNOWN, 32.0), (DAY, 72.0)))
+    waiting.save_person(replace(child(), weights_kg=typed))
+    assert counted(waiting) == typed.entries
+
+
+def test_a_weighing_that_is_corrected_by_a_later_file_counts(waiting):
+    waiting.take_in(weighed(32.4, DAY, "w2"), NOW + timedelta(hours=1))
+    assert counted(waiting) == ((KNOWN, 32.0), (DAY, 32.4))
