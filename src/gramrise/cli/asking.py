@@ -7,23 +7,33 @@ from gramrise.cli import tables
 from gramrise.cli.sentences import WHOLE_LOG, answer_words
 
 if TYPE_CHECKING:
+    from gramrise.domain.batch import Question
+    from gramrise.domain.sources import Source
     from gramrise.store.asked import Asked
 
 # The answer that asks for a number, as the store knows it.
 GRAMS_TYPED: Final = "grams"
+# Half a bottle of unknown size is half of nothing known: no source is offered for it.
+BOTTLE: Final = "bottle_size"
 YES: Final = {"y", "yes", "j", "ja"}
 
 
-def walk_through(waiting: "list[Asked]", answer: "Callable[[Asked, str], None]") -> int:
-    """Puts each question and hands the answers on. Returns how many there were; Enter alone leaves one for later."""
+def walk_through(
+    waiting: "list[Asked]", answer: "Callable[[Asked, str], None]", sources: "tuple[Source, ...]" = ()
+) -> int:
+    """Puts each question and hands the answers on. Returns how many there were; Enter alone leaves one for later.
+
+    sources  those of the person now: offered where none that fits was stated yet when the question was asked
+    """
     left, answered = list(waiting), 0
     while left:
         asked = left.pop(0)
         question = asked.question
         tables.say(f"\n{len(waiting) - len(left)} of {len(waiting)}. {question.sentence}")
-        for key, offered in enumerate(question.answers, start=1):
+        answers = _offered(question, sources)
+        for key, offered in enumerate(answers, start=1):
             tables.say(f"  {key}  {answer_words(offered, question.kind)}")
-        chosen = _choice(question.answers, grams_are_typed=question.kind != WHOLE_LOG)
+        chosen = _choice(answers, grams_are_typed=question.kind != WHOLE_LOG)
         if chosen is None:
             continue
         alike = [other for other in left if _alike(asked, other, chosen)]
@@ -33,6 +43,17 @@ def walk_through(waiting: "list[Asked]", answer: "Callable[[Asked, str], None]")
         answered += 1 + len(together)
         left = [other for other in left if other not in together]
     return answered
+
+
+def _offered(question: "Question", sources: "tuple[Source, ...]") -> tuple[str, ...]:
+    """The answers as they were offered; an amount of no source then known may be one of a source stated since."""
+    about = question.about
+    counted = about.get("amount") is not None and question.kind != BOTTLE
+    if not counted or any(":" in answer for answer in question.answers):
+        return question.answers
+    unit = about.get("amount_unit")
+    since = [f"{source.unit.value}:{source.name}" for source in sources if not unit or source.unit.value == unit]
+    return (*since, *question.answers)
 
 
 def _alike(asked: "Asked", other: "Asked", chosen: str) -> bool:

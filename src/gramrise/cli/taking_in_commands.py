@@ -143,7 +143,9 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
         tables.say("No questions are waiting.")
         return
     answered = walk_through(
-        waiting, lambda asked, chosen: house.store.answer(asked.question_id, chosen, "terminal", house.now_utc())
+        waiting,
+        lambda asked, chosen: house.store.answer(asked.question_id, chosen, "terminal", house.now_utc()),
+        who.sources_now(),
     )
     if answered:
         run_person(house.store, who.person_id, house.now_utc(), house.home)

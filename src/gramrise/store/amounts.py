@@ -17,13 +17,13 @@ def with_grams(doses: pl.DataFrame, person: Person) -> pl.DataFrame:
         return doses
     day = pl.col("taken_at_utc").dt.convert_time_zone(person.zone_now().key).dt.date()
     columns = {name: pl.col(name) for name in ("grams", "form", "may_be_weaker")}
+    told: set[str] = set()
     for at, (since, sources) in enumerate(entries):
-        until = entries[at + 1][0] if at + 1 < len(entries) else None
-        holds = pl.lit(True) if at == 0 else day >= since  # the first strength told holds for the days before it
-        if until is not None:
-            holds = holds & (day < until)
+        before_the_next = day < entries[at + 1][0] if at + 1 < len(entries) else pl.lit(True)
         for source in sources:
-            _follow(columns, holds, source)
+            first = source.name not in told  # the first strength told of a source holds for the days before it
+            told.add(source.name)
+            _follow(columns, before_the_next if first else before_the_next & (day >= since), source)
     return doses.with_columns(**columns)
 
 

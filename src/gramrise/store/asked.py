@@ -10,6 +10,7 @@ from sqlalchemy import Connection, Row, delete, insert, select, update
 
 from gramrise.domain.batch import Question
 from gramrise.domain.problems import WrongUse
+from gramrise.domain.sources import Source
 from gramrise.store.moments import instant, instant_or_none, stored
 from gramrise.store.schema import questions
 
@@ -95,15 +96,35 @@ def _asked(row: Row[Any]) -> Asked:
     return Asked(row.question_id, question, instant(row.asked_at), row.answer, by, at, row.import_id)
 
 
-def record_answer(connection: Connection, question_id: int, answer: str, by: str, now_utc: datetime) -> Asked:
-    """Keeps an answer with who gave it and when; a second answer replaces the first. Raises WrongUse."""
+def one(connection: Connection, question_id: int) -> Asked:
+    """A stored question. Raises WrongUse where there is none of that number."""
     row = connection.execute(select(questions).where(questions.c.question_id == question_id)).first()
     if row is None:
         raise WrongUse(f"there is no question {question_id}", "look at the open questions with `gramrise ask`")
-    offered = json.loads(row.answers)
-    if answer not in offered and not (GRAMS in offered and grams_typed(answer) is not None):
+    return _asked(row)
+
+
+def possible_answers(question: Question, sources: Iterable[Source]) -> tuple[str, ...]:
+    """The answers offered, and for an amount also the sources stated since it was asked, each as unit:NAME."""
+    if GRAMS not in question.answers or "amount" not in question.about:
+        return question.answers
+    since = [f"{source.unit.value}:{source.name}" for source in sources]
+    of_sources = [answer for answer in question.answers if ":" in answer]
+    others = [answer for answer in question.answers if ":" not in answer]
+    return tuple(dict.fromkeys((*of_sources, *since, *others)))
+
+
+def record_answer(
+    connection: Connection, question_id: int, answer: str, by: str, now_utc: datetime, sources: Iterable[Source] = ()
+) -> Asked:
+    """Keeps an answer with who gave it and when; a second answer replaces the first. Raises WrongUse.
+
+    sources  every source of the person, which may be named although it was not stated when the question was asked
+    """
+    possible = possible_answers(one(connection, question_id).question, sources)
+    if answer not in possible and not (GRAMS in possible and grams_typed(answer) is not None):
         raise WrongUse(
-            f"'{answer}' is none of the answers to question {question_id}", "answer one of: " + ", ".join(offered)
+            f"'{answer}' is none of the answers to question {question_id}", "answer one of: " + ", ".join(possible)
         )
     values = {"answer": answer, "answered_by": by, "answered_at": stored(now_utc)}
     connection.execute(update(questions).where(questions.c.question_id == question_id).values(**values))

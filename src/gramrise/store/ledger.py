@@ -11,7 +11,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined, Question
 from gramrise.domain.person import Person
 from gramrise.domain.problems import Trouble
-from gramrise.store import asked, rows, schema, trace, twice, whose
+from gramrise.store import asked, retold, rows, schema, trace, twice, whose
 from gramrise.store.moments import MICROSECONDS_IN_A_MINUTE, instant, stored
 from gramrise.store.people import known_person
 from gramrise.store.rows import INPUT_TABLES, InputTable
@@ -21,7 +21,8 @@ from gramrise.store.taking_in import Compared, as_documents, compare
 def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool) -> ImportSummary:
     """Puts one batch away. The caller's transaction makes it all or nothing.
 
-    retry   look again at a file known by its bytes (layouts or sources were mended): its quarantine is replaced
+    retry   look again at a file known by its bytes (layouts or sources were mended): its quarantine is replaced, and
+            its own doses give way to what it states now
     """
     known = connection.execute(
         select(schema.imports).where(
@@ -33,12 +34,15 @@ def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool
     import_id = _enter(connection, batch, now_utc) if known is None else int(known.import_id)
     counts = dict.fromkeys(("added", "corrected", "already_known", "conflicts", "questions"), 0)
     changed_from: list[int] = []
+    restated = pl.DataFrame(schema=rows.DOSES.schema)
     for kind in INPUT_TABLES:
         offered: pl.DataFrame = getattr(batch, kind.name)
         if offered.height == 0:
             kind.contract.check(offered)
             continue
         frame = rows.as_stored(kind, offered, import_id)
+        if kind is rows.DOSES and known is not None:
+            restated = frame = retold.without_explained(connection, import_id, frame)
         doubts = _doubts(connection, kind, frame, batch)
         counts["questions"] += asked.ask(connection, doubts, now_utc, "import", import_id)
         compared = compare(connection, kind, frame)
@@ -52,6 +56,8 @@ def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool
         if kind is rows.READINGS and first:
             trace.drop_from(connection, batch.person_id, min(first))
         changed_from += first
+    if known is not None:
+        changed_from += retold.drop_not_restated(connection, import_id, restated)
     _quarantine(connection, batch, import_id)
     counts["questions"] += asked.ask(connection, batch.questions, now_utc, "import", import_id)
     counts["quarantined"] = len(batch.quarantine)
@@ -104,7 +110,8 @@ def _maybe_twice(connection: Connection, person: Person, frame: pl.DataFrame) ->
     near = select(table).where(table.c.person_id == person.person_id, table.c.taken_at_utc.between(*span))
     standing = rows.fetch(connection, near, rows.DOSES.schema)
     new = frame.join(standing, on=list(rows.DOSES.identity), how="anti")
-    return twice.questions_for(new, frame, standing, person.zone_now())
+    others = standing.join(frame.select("import_id").unique(), on="import_id", how="anti")  # null: entered by hand
+    return twice.questions_for(new, frame, others, person.zone_now())
 
 
 def _remember(

@@ -247,8 +247,10 @@ class Store:
     def answer(self, question_id: int, answer: str, by: str, now_utc: datetime) -> None:
         """Keeps an answer and applies it to what it is about (`answers`). Raises WrongUse for one not offered."""
         with self.writing() as connection:
-            answered = asked.record_answer(connection, question_id, answer, by, now_utc)
-            person_id = answered.question.person_id
+            person_id = asked.one(connection, question_id).question.person_id
+            ever = people.known_person(connection, person_id).sources.entries
+            sources = [source for _, told in ever for source in told]
+            answered = asked.record_answer(connection, question_id, answer, by, now_utc, sources)
             ledger.mark_changed(connection, person_id, answers.touches_from(answered, BEGINNING))
             if answered.question.kind == answers.WHOSE_FILE and answer != person_id and answered.import_id is not None:
                 taking_back.take_back(connection, answered.import_id)

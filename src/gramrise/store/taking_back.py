@@ -1,11 +1,10 @@
 """Undoing an import: the file was another person's, or of the wrong kind."""
 
-import json
-
-from sqlalchemy import Connection, delete, select, update
+from sqlalchemy import Connection, delete, select
 
 from gramrise.domain.problems import WrongUse
 from gramrise.store import ledger, schema, trace
+from gramrise.store.corrected import put_back
 from gramrise.store.rows import INPUT_TABLES
 
 
@@ -20,16 +19,8 @@ def take_back(connection: Connection, import_id: int) -> None:
         raise WrongUse(f"there is no import {import_id}", "look at the ledger of imports")
     made = schema.corrections
     undone = select(made).where(made.c.import_id == import_id).order_by(made.c.correction_id.desc())
-    by_name = {kind.name: kind for kind in INPUT_TABLES}
     for row in connection.execute(undone).all():
-        table = by_name[row.table].table
-        named = [table.c[name] == value for name, value in json.loads(row.identity).items()]
-        before = {**json.loads(row.before), "import_id": row.before_import_id}
-        connection.execute(
-            update(table)
-            .where(table.c.person_id == row.person_id, table.c.import_id == import_id, *named)
-            .values(**before)
-        )
+        put_back(connection, row)
     connection.execute(delete(made).where(made.c.import_id == import_id))
     for kind in INPUT_TABLES:
         connection.execute(delete(kind.table).where(kind.table.c.import_id == import_id))

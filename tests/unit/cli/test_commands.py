@@ -387,6 +387,34 @@ def test_a_whole_log_is_answered_pieces_or_grams_without_a_number(tmp_path, type
         assert [each.answer for each in store.questions("mia", only_open=False)] == [kept]
 
 
+def test_a_note_brought_again_once_its_source_is_stated_holds_its_amounts_once(tmp_path):
+    home = tmp_path / "home"
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=home)
+    note = tmp_path / "night.txt"
+    note.write_text("2026-03-02\n02:10 3 pieces\n04:30 2 pieces\n", "utf-8")
+    first = typed("import", str(note), home=home)
+    assert first.exit_code == 1, first.output
+    typed("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "4", home=home)
+    again = typed("import", str(note), "--retry", home=home)
+    assert again.exit_code == 0, again.output
+    told = json.loads(typed("treatments", "--json", home=home).stdout)["treatments"]
+    assert len(told) == 2
+    assert None not in [row["grams"] for row in told]
+    assert "No questions" in typed("ask", home=home).output
+
+
+def test_a_source_stated_after_the_question_is_offered_as_its_answer(tmp_path):
+    home = tmp_path / "home"
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=home)
+    (tmp_path / "night.txt").write_text("2026-03-02\n02:10 3 pieces\n", "utf-8")
+    typed("import", str(tmp_path / "night.txt"), home=home)
+    typed("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "4", home=home)
+    shown = CliRunner().invoke(app, ["--home", str(home), "ask"], input="1\n")
+    assert "1  pieces of candy" in shown.output
+    (row,) = json.loads(typed("treatments", "--json", home=home).stdout)["treatments"]
+    assert row["grams"] is not None
+
+
 def test_an_odd_weight_of_a_file_counts_nowhere_before_it_is_answered(tmp_path):
     home = tmp_path / "home"
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31.75", home=home)

@@ -1,5 +1,6 @@
 """Importing: twice changes nothing, corrections replace and remember, contradictions are kept and shown."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import polars as pl
@@ -11,6 +12,7 @@ from gramrise.domain.batch import Quarantined, Question
 from gramrise.domain.findings import Findings
 from gramrise.domain.frames import EVENTS, FINGERS, WEIGHTS
 from gramrise.domain.problems import Trouble, WrongUse
+from gramrise.domain.sources import Form, Source
 
 LATER = NOW + timedelta(hours=1)
 
@@ -225,6 +227,66 @@ def test_rows_that_could_not_be_read_are_kept_with_place_and_mend_and_a_retry_re
     retried = store.take_in(mended, LATER, retry=True)
     assert (retried.added, retried.already_known, retried.quarantined) == (1, 1, 0)
     assert store.quarantine() == []
+
+
+def unknown(amount=3.0, unit="piece"):
+    """A dose of a source nobody has stated, with the question about it."""
+    about = {"taken_at_utc": NIGHT.isoformat(), "source": "", "ordinal": 1, "amount": amount, "amount_unit": unit}
+    asked = Question("mia", "unknown_source", f"{NIGHT.isoformat()}  1", "Of what?", ("grams", "not_glucose"), about)
+    return {"doses": dose(source="", amount=amount, unit=unit, grams=None), "questions": (asked,)}
+
+
+def test_a_file_looked_at_again_once_its_source_is_stated_restates_its_doses_and_doubles_none(store):
+    store.take_in(batch(**unknown()), NOW)
+    store.save_findings("mia", Findings(NOW))
+    again = store.take_in(batch(doses=dose()), LATER, retry=True)
+    assert again.questions == 0
+    assert store.inputs("mia").doses.select("source", "grams").rows() == [("tin", 12.0)]
+    assert store.questions("mia") == []
+    assert store.changed_from("mia") == NIGHT
+    once_more = store.take_in(batch(doses=dose()), LATER, retry=True)
+    assert counts(once_more) == (0, 0, 1)
+
+
+@pytest.mark.parametrize(("answer", "left"), [("grams:5", [5.0]), ("not_glucose", [])])
+def test_what_the_family_has_explained_meanwhile_stays_as_they_said(store, answer, left):
+    store.take_in(batch(**unknown()), NOW)
+    store.answer(store.questions("mia")[0].question_id, answer, "father", NOW)
+    store.take_in(batch(doses=dose()), LATER, retry=True)
+    assert store.inputs("mia").doses["grams"].to_list() == left
+
+
+def test_another_files_dose_that_was_corrected_by_what_is_no_longer_stated_stands_again(store):
+    store.take_in(batch("h0", doses=dose(amount=2.0)), NOW)
+    store.take_in(batch(doses=dose()), NOW)
+    store.take_in(batch(doses=dose(NIGHT + timedelta(hours=1))), LATER, retry=True)
+    assert store.inputs("mia").doses["amount"].to_list() == [2.0, 3.0]
+    assert store.corrections("mia") == []
+
+
+def test_another_files_dose_near_by_is_still_asked_about_when_a_file_is_looked_at_again(store):
+    store.take_in(batch("h0", doses=dose(NIGHT + timedelta(minutes=3))), NOW)
+    store.take_in(batch(**unknown(amount=1.0)), NOW)
+    assert store.take_in(batch(doses=dose()), LATER, retry=True).questions == 1
+
+
+@pytest.mark.parametrize("unit", ["piece", ""])
+def test_an_amount_may_be_answered_with_a_source_stated_after_it_was_asked(store, unit):
+    store.take_in(batch(**unknown(unit=unit)), NOW)
+    (asked,) = store.questions("mia")
+    with pytest.raises(WrongUse, match="piece:tin"):
+        store.answer(asked.question_id, "piece:tim", "father", NOW)
+    store.answer(asked.question_id, "piece:tin", "father", NOW)
+    assert store.inputs("mia").doses.select("source", "amount_unit", "grams").rows() == [("tin", "piece", 12.0)]
+
+
+def test_an_amount_answered_with_a_source_that_came_later_has_the_first_strength_told_of_it(store):
+    candy = Source("candy", Form.TABLET, 1.0)
+    mia = store.person("mia")
+    store.save_person(replace(mia, sources=mia.sources.with_entry(date(2026, 6, 1), (*mia.sources_now(), candy))))
+    store.take_in(batch(**unknown()), NOW)
+    store.answer(store.questions("mia")[0].question_id, "piece:candy", "father", NOW)
+    assert store.inputs("mia").doses["grams"].to_list() == [3 * candy.glucose_per_unit_g]
 
 
 def test_finger_sticks_events_and_weights_come_back_as_they_were(store):
