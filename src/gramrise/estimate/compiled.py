@@ -105,6 +105,18 @@ def _fill_gains(
 
 
 @njit(cache=True)
+def _summed_logs(sizes: Array, present: Flags, before: int) -> tuple[float, float]:
+    """Sums of the logs of the variances where a reading stands: before a point, and over all."""
+    early, whole = 0.0, 0.0
+    for t in range(sizes.size):
+        if t == before:
+            early = whole
+        if present[t]:
+            whole += np.log(sizes[t])
+    return (whole if before >= sizes.size else early), whole
+
+
+@njit(cache=True)
 def _alike(one: Array, other: Array) -> bool:
     """Whether two small arrays are equal."""
     for i in range(one.shape[0]):
@@ -172,6 +184,7 @@ def summed_products(
     early_log_variances = np.zeros((candidates, series))
     missed, scratch, moved = np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
     gains, sizes, cov = np.zeros((times, n)), np.ones(times), np.zeros((n, n))
+    before_b, whole = 0.0, 0.0
     same = np.array(
         [_same_path(k, transition, noise, reading_variance, start_mean, start_covariance) for k in range(candidates)]
     )
@@ -181,13 +194,14 @@ def summed_products(
                 cov[:] = start_covariance[k]
                 noises = reading_variance[k] + extra_variance[b]
                 _fill_gains(transition[k], noise[k], seen, noises, steps[b], present[b], cov, scratch, gains, sizes)
+                before_b, whole = _summed_logs(sizes, present[b], before[b])
+            early_log_variances[k, b], log_variances[k, b] = before_b, whole
             state = np.zeros((n, width))
             state[:, 0] = start_mean[k]
             live = 0  # columns are in the order in which they begin
             for t in range(times):
                 if t == before[b]:
                     early[k, b] = products[k, b, :early_n, :early_n]
-                    early_log_variances[k, b] = log_variances[k, b]
                 while live < width and begins[b, live] <= t:
                     live += 1
                 step = steps[b, t]
@@ -195,11 +209,9 @@ def summed_products(
                     move_columns(transition[k, step], state, live, moved)
                 if present[b, t]:
                     miss(seen, gains[t], np.sqrt(sizes[t]), columns[k, b, t], state, live, missed)
-                    log_variances[k, b] += np.log(sizes[t])
                     _add_products(missed, live, products[k, b], met)
             if before[b] >= times:
                 early[k, b] = products[k, b, :early_n, :early_n]
-                early_log_variances[k, b] = log_variances[k, b]
             _mirror(products[k, b])
             _mirror(early[k, b])
     return products, log_variances, early, early_log_variances
