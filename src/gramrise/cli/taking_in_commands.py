@@ -37,6 +37,7 @@ def take_in(
     layout: Annotated[str | None, typer.Option("--layout", help="Name of the layout, where recognition waits.")] = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; change nothing.")] = False,
     retry: Annotated[bool, typer.Option("--retry", help="Look again at a file that is known by its bytes.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="These files are right where they contradict.")] = False,
 ) -> None:
     """Take in files. Good rows land, bad ones are named and kept; the same file twice changes nothing."""
     from gramrise.cli import tables
@@ -50,7 +51,7 @@ def take_in(
     waits = 0
     for file in files:
         try:
-            waits += _one_file(house, who, file, layout, dry_run=dry_run, retry=retry)
+            waits += _one_file(house, who, file, layout, dry_run=dry_run, retry=retry, replace=replace)
         except FileTrouble as trouble:
             _told_waiting(trouble)
             waits += 1
@@ -171,7 +172,9 @@ def _told_waiting(trouble: "FileTrouble") -> None:
             tables.warn("\n    ".join([f"  {reading}", *(line.split("\n") if line else [])]))
 
 
-def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *, dry_run: bool, retry: bool) -> int:
+def _one_file(
+    house: Household, who: "Person", file: Path, layout: str | None, *, dry_run: bool, retry: bool, replace: bool
+) -> int:
     """Take in one file and print what came of it. Returns how much of it waits or was set aside."""
     from gramrise.cli import tables
     from gramrise.cli.sentences import import_sentence
@@ -188,6 +191,7 @@ def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *
             layout_name=layout,
             dry_run=dry_run,
             retry=retry,
+            replace=replace,
             tell=tell,
         )
     for summary in joined(taken.summaries):
@@ -196,11 +200,11 @@ def _one_file(house: Household, who: "Person", file: Path, layout: str | None, *
         tables.warn(row.trouble.sentence)
     if len(taken.quarantine) > TROUBLES_NAMED:
         tables.warn(f"... and {len(taken.quarantine) - TROUBLES_NAMED} more rows of {file.name}.")
-    changed = [summary for summary in joined(taken.summaries) if _mostly_corrects(summary)]
+    changed = [summary for summary in joined(taken.summaries) if _mostly_corrects(summary) and not replace]
     for summary in changed:
         tables.warn(
             f"{summary.file}: {summary.corrected} of its entries were known with other values, and now have these. "
-            "A sensor's readings do not change: is it this person's, and is it written by the same clock? "
+            "Is it this person's, and is it written by the same clock? "
             "Before such a file: gramrise backup; after it: gramrise restore."
         )
     waiting = house.store.questions(who.person_id)[-taken.questions_n :] if taken.questions_n and not dry_run else []

@@ -39,6 +39,8 @@ class IntakeSettings(BaseModel):
     most_regular_step_minutes: float
     note_hours: float
     log_waits_from_doses: int
+    contradicts_from_readings: int
+    contradicts_from_share: float
     values_that_prove_a_unit: int
     median_mmol_l_from: float
     median_mmol_l_to: float

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from gramrise.config.settings import load
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
 from gramrise.domain.person import Person
+from gramrise.nightly.contradicting import refuse_contradiction
 from gramrise.store import Store
 
 if TYPE_CHECKING:
@@ -65,11 +66,13 @@ def take_in_file(
     layout_name: str | None = None,
     dry_run: bool = False,
     retry: bool = False,
+    replace: bool = False,
     tell: Callable[[int], None] = lambda _rows: None,
     means: "Callable[[], Means] | None" = None,
 ) -> FileTaken:
     """Takes in one file in one transaction, in blocks, so that its size does not matter.
 
+    replace the file is right, even where it contradicts most readings known for its times; else it waits then
     tell    called with the number of rows read so far, for long files
     means   what files are read with, where many are; None: asked of the home
     raises  a GramriseError naming the mend when the file waits or is refused; CouldNotRun when the store cannot write
@@ -93,6 +96,8 @@ def take_in_file(
             taken.summaries.append(summary)
             if not summary.known_file:
                 taken.quarantine += batch.quarantine
+        if not replace:
+            refuse_contradiction(put.overlap, file.name, person, reading.settings)
     return taken
 
 

@@ -13,16 +13,18 @@ from gramrise.domain.person import Person
 from gramrise.domain.problems import Trouble
 from gramrise.store import asked, retold, rows, schema, trace, twice, whose
 from gramrise.store.moments import MICROSECONDS_IN_A_MINUTE, instant, stored
+from gramrise.store.overlap import Overlap
 from gramrise.store.people import known_person
 from gramrise.store.rows import INPUT_TABLES, InputTable
 from gramrise.store.taking_in import Compared, as_documents, compare
 
 
-def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool) -> ImportSummary:
+def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool, overlap: Overlap) -> ImportSummary:
     """Puts one batch away. The caller's transaction makes it all or nothing.
 
     retry   look again at a file known by its bytes (layouts or sources were mended): its quarantine is replaced, and
             its own doses give way to what it states now
+    overlap the file's readings beside those known, counted on
     """
     known = connection.execute(
         select(schema.imports).where(
@@ -53,8 +55,10 @@ def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool
         counts["already_known"] += compared.already_known
         counts["conflicts"] += compared.conflicts.height
         first = _earliest(kind, compared.changed)
-        if kind is rows.READINGS and first:
-            trace.drop_from(connection, batch.person_id, min(first))
+        if kind is rows.READINGS:
+            overlap.add(compared, import_id)
+            if first:
+                trace.drop_from(connection, batch.person_id, min(first))
         changed_from += first
     if known is not None:
         changed_from += retold.drop_not_restated(connection, import_id, restated)

@@ -1,26 +1,28 @@
 """The open transaction in which all batches of one file are put away."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from sqlalchemy import Connection
 
 from gramrise.domain.batch import Batch, ImportSummary
 from gramrise.store import ledger
+from gramrise.store.overlap import Overlap
 from gramrise.store.people import refuse_unknown
 
 
 @dataclass(frozen=True, slots=True)
 class TakingIn:
-    """The open transaction of one file."""
+    """The open transaction of one file. `overlap`: its readings beside those known; to doubt them, raise within it."""
 
     connection: Connection
     now_utc: datetime
     dry_run: bool
     retry: bool
+    overlap: Overlap = field(default_factory=Overlap)
 
     def batch(self, batch: Batch) -> ImportSummary:
         """Puts one batch away. Raises WrongUse for an unknown person."""
         refuse_unknown(self.connection, batch.person_id)
-        summary = ledger.take_in(self.connection, batch, self.now_utc, self.retry)
+        summary = ledger.take_in(self.connection, batch, self.now_utc, self.retry, self.overlap)
         return replace(summary, dry_run=self.dry_run)

@@ -18,6 +18,7 @@ class Compared:
     refreshed  known values whose derived or descriptive columns are better told now
     conflicts  rows of the batch that state another value for an identity the batch states again later
     kept       for each conflict the row that was kept
+    equal      how many known rows the batch states as they are known
     """
 
     added: pl.DataFrame
@@ -27,6 +28,7 @@ class Compared:
     conflicts: pl.DataFrame
     kept: pl.DataFrame
     already_known: int
+    equal: int
 
     @property
     def changed(self) -> pl.DataFrame:
@@ -46,7 +48,7 @@ def compare(connection: Connection, kind: InputTable, rows: pl.DataFrame) -> Com
     known = _known(connection, kind, last)
     if known.height == 0:
         none = last.clear()
-        return Compared(last, none, none, none, conflicts, kept, rows.height - once.height)
+        return Compared(last, none, none, none, conflicts, kept, rows.height - once.height, 0)
     joined = last.join(known, on=key, how="left", suffix="_known", maintain_order="left")
     is_known = pl.col("person_id_known").is_not_null()
     same = pl.all_horizontal(_same(name) for name in stated)
@@ -58,6 +60,7 @@ def compare(connection: Connection, kind: InputTable, rows: pl.DataFrame) -> Com
     before = joined.filter(split["corrected"]).select(
         pl.col(name if name in key else f"{name}_known").alias(name) for name in rows.columns
     )
+    equal = int(split["known"].sum())
     return Compared(
         added=last.filter(split["new"]),
         corrected=last.filter(split["corrected"]),
@@ -65,7 +68,8 @@ def compare(connection: Connection, kind: InputTable, rows: pl.DataFrame) -> Com
         refreshed=_refreshed(joined.filter(split["refreshed"]), rows.columns, key),
         conflicts=conflicts,
         kept=kept,
-        already_known=int(split["known"].sum()) + rows.height - once.height,
+        already_known=equal + rows.height - once.height,
+        equal=equal,
     )
 
 

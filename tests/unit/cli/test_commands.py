@@ -433,18 +433,47 @@ def test_an_odd_weight_of_a_file_counts_nowhere_before_it_is_answered(tmp_path):
     assert "4.4" in typed("factors", home=home).output  # 317.5 / 72
 
 
-def test_a_file_that_contradicts_what_is_known_is_told_even_where_every_row_lands(tmp_path):
+def five_hours(folder: Path, name: str, hour: int, value=lambda n: 100 + 7 * n % 60) -> str:
+    """Five hours of readings from an hour of 2 March on; where the file lies."""
+    rows = [f"2026-03-02 {hour + n // 12:02d}:{5 * (n % 12):02d},{value(n)}" for n in range(60)]
+    (folder / f"{name}.csv").write_text("time,glucose (mg/dL)\n" + "\n".join(rows) + "\n", "utf-8")
+    return str(folder / f"{name}.csv")
+
+
+@pytest.fixture
+def with_a_trace(tmp_path):
     home = tmp_path / "home"
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=home)
-    for name, hour in (("right", 8), ("clock-an-hour-off", 9)):
-        rows = [f"2026-03-02 {hour + n // 12:02d}:{5 * (n % 12):02d},{100 + 7 * n % 60}" for n in range(60)]
-        file = tmp_path / f"{name}.csv"
-        file.write_text("time,glucose (mg/dL)\n" + "\n".join(rows) + "\n", "utf-8")
-        done = typed("import", str(file), home=home)
+    assert typed("import", five_hours(tmp_path, "right", 8), home=home).exit_code == 0
+    return home
+
+
+def test_the_same_trace_by_a_clock_an_hour_off_waits_and_says_what_and_how_to_mend(tmp_path, with_a_trace):
+    done = typed("import", five_hours(tmp_path, "clock-an-hour-off", 9), home=with_a_trace)
     told = " ".join(done.stderr.split())
     assert done.exit_code == 1
-    assert "48 of its entries were known with other values" in told
-    assert typed("import", str(tmp_path / "right.csv"), home=home).exit_code == 0
+    assert "48 of the 48 readings it has for times known already of mia, 2026-03-02 09:00 to 2026-03-02 12:55" in told
+    assert "the very ones known for 1 h earlier; nothing of it was taken in" in told
+    assert "--replace" in told
+    (tmp_path / "again.csv").write_text((tmp_path / "right.csv").read_text("utf-8") + "\n", "utf-8")
+    assert "60 known already" in typed("import", str(tmp_path / "again.csv"), home=with_a_trace).output
+
+
+def test_a_file_said_to_be_right_replaces_what_is_known(tmp_path, with_a_trace):
+    other = five_hours(tmp_path, "other", 8, lambda n: 150 + 11 * n % 70)
+    waits = typed("import", other, "--dry-run", home=with_a_trace)
+    assert waits.exit_code == 1
+    assert "the very ones" not in waits.stderr
+    right = typed("import", other, "--replace", home=with_a_trace)
+    assert right.exit_code == 0, right.output
+    assert "corrected" in right.output
+
+
+def test_a_few_corrected_readings_land_at_once(tmp_path, with_a_trace):
+    mended = five_hours(tmp_path, "mended", 8, lambda n: 100 + 7 * n % 60 + (10 if n < 19 else 0))
+    done = typed("import", mended, home=with_a_trace)
+    assert done.exit_code == 0, done.output
+    assert "19 corrected, 41 known already" in " ".join(done.output.split())
 
 
 def test_forgetting_names_what_of_the_home_still_holds_the_person(tmp_path):

@@ -41,6 +41,17 @@ def test_a_file_that_cannot_be_read_is_held_with_the_reason_beside_it_and_the_ne
     assert store.inputs("mia").readings.height == 240
 
 
+def test_a_trace_by_another_clock_is_held_and_leaves_the_known_one_as_it_is(store, home):
+    drop(home, "mia", "a.csv", readings_csv(START, 20))
+    run_night(store, home, NOW)
+    known = store.inputs("mia").readings
+    drop(home, "mia", "b.csv", readings_csv(START, 20).replace("+00:00", "-01:00"))
+    night = run_night(store, home, NOW)
+    assert night.files_held == 1
+    assert "clock" in (home / "inbox" / "mia" / "held" / "b.csv.why.txt").read_text()
+    assert store.inputs("mia").readings.equals(known)
+
+
 def test_a_broken_row_is_named_and_the_good_rows_land(store, home):
     drop(home, "mia", "a.csv", readings_csv(START, 20) + "2026-03-02T08:00+00:00,many\n")
     night = run_night(store, home, NOW)
