@@ -2,11 +2,14 @@
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from gramrise.cli.context import Household
+
+if TYPE_CHECKING:
+    from gramrise.nightly.night import Night
 
 # So much of what was set aside is named after a night; our choice: a screen. All of it is kept.
 MOST_NAMED = 40
@@ -25,12 +28,19 @@ def nightly(context: typer.Context) -> None:
     house: Household = context.obj
     night = run_night(house.store, house.home, house.now_utc())
     tables.say(night.sentence)
+    _name_held(night)
+    if night.held:
+        raise typer.Exit(1)
+
+
+def _name_held(night: "Night") -> None:
+    """What was set aside, waits or failed, a line each."""
+    from gramrise.cli import tables
+
     for line in night.held[:MOST_NAMED]:
         tables.warn(line)
     if len(night.held) > MOST_NAMED:
         tables.warn(f"... and {len(night.held) - MOST_NAMED} more.")
-    if night.held:
-        raise typer.Exit(1)
 
 
 def schedule(
@@ -41,7 +51,7 @@ def schedule(
     from gramrise.nightly import run_schedule
 
     house: Household = context.obj
-    raise typer.Exit(run_schedule(house.home, once=once))
+    raise typer.Exit(run_schedule(house.home, once=once, tell=_name_held))
 
 
 def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json")] = False) -> None:

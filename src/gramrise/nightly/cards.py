@@ -60,8 +60,11 @@ def chosen_source(person: Person, name: str | None) -> Source:
     known = ", ".join(source.name for source in sources)
     if name is None and len(sources) == 1:
         return sources[0]
-    if name is None and not sources:
-        raise WrongUse("no source is known, so no amount can be said", "gramrise person source ID NAME --form ...")
+    if not sources:
+        raise WrongUse(
+            f"no source of {person.person_id} is known yet, so no amount can be said",
+            f"gramrise person source {person.person_id} {name or 'NAME'!r} --form tablet --grams-per-piece GRAMS",
+        )
     wanted = (name or "").casefold()
     named = [s for s in sources if wanted in {s.name.casefold(), *(other.casefold() for other in s.other_names)}]
     if len(named) == 1:

@@ -161,6 +161,8 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
                 "no_readings",
                 f"{person.person_id}: the latest reading is of {at}. To mend: import newer ones.",
             )
+    for sentence in inbox.for_nobody(home, persons):
+        yield HealthFinding("inbox_for_nobody", sentence)
     held = inbox.held_files(home)
     if held:
         yield HealthFinding("inbox_held", f"{held} files in held/ folders wait to be mended; beside each lies why.")

@@ -130,6 +130,27 @@ def held_files(home: Path) -> int:
     return sum(1 for file in (home / INBOX).glob(f"*/{HELD}/*") if not file.name.endswith(".why.txt"))
 
 
+def for_nobody(home: Path, persons: list[Person]) -> list[str]:
+    """What lies in the inbox outside everybody's folder, in order of name, a sentence each: it is never read."""
+    ids = sorted(person.person_id for person in persons)
+    here = sorted((home / INBOX).iterdir()) if (home / INBOX).is_dir() else []
+    strange = [path for path in here if not path.name.startswith(".") and (path.name not in ids or not path.is_dir())]
+    return [_for_nobody(path, ids) for path in strange]
+
+
+def _for_nobody(path: Path, ids: list[str]) -> str:
+    folders = ", ".join(f"{INBOX}/{each}" for each in ids) or "none yet: gramrise person add"
+    if not path.is_dir():
+        what = f"{INBOX}/{path.name}: a file in no person's folder is not read"
+        return f"{what}. To mend: move it into the folder of its person ({folders})."
+    files = len(_looks(path))
+    what = f"{INBOX}/{path.name}: nobody here has the id '{path.name}'"
+    if not files:
+        return f"{what}. To mend: remove the folder; people's are {folders}."
+    whose = "its one file is" if files == 1 else f"its {files} files are"
+    return f"{what}; {whose} not read. To mend: move what is in it into the folder of its person ({folders})."
+
+
 def oldest_age(home: Path, persons: list[Person]) -> timedelta:
     """How long the longest-lying file has been in an inbox; 0 when all are empty."""
     looks = (look for person in persons for look in _looks(home / INBOX / person.person_id).values())

@@ -33,6 +33,7 @@ class Night:
     failed: int = 0
     files: int = 0
     files_held: int = 0
+    for_nobody: int = 0  # files and folders in the inbox outside everybody's folder
     rows: int = 0
     letters: int = 0
     delivered: Delivered = field(default_factory=Delivered)
@@ -44,6 +45,8 @@ class Night:
         told = f"{self.persons} brought up to date; files taken in: {self.files}, new rows: {self.rows}"
         if self.files_held:
             told += f"; files held, each with its reason beside it: {self.files_held}"
+        if self.for_nobody:
+            told += f"; in the inbox for nobody: {self.for_nobody}"
         if self.letters or self.delivered.sent or self.delivered.waiting:
             told += f"; mails sent: {self.delivered.sent}, waiting: {self.delivered.waiting}"
         return told + (f"; FAILED: {self.failed}." if self.failed else ".")
@@ -98,6 +101,9 @@ def run_night(
             rules_of(home),
             means_of(home),
         )
+        strange = inbox.for_nobody(home, persons)
+        one.night.for_nobody = len(strange)
+        one.night.held += strange
         _everybody(one, [each for each in persons if only is None or each.person_id in only], sleep)
         if not one.night.stopped:
             _weekly(one, persons)

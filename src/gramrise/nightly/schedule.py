@@ -107,9 +107,10 @@ def add_job(scheduler: Any, looking: Looking) -> None:
     )
 
 
-def run_schedule(home: Path, once: bool = False) -> int:
+def run_schedule(home: Path, once: bool = False, tell: Callable[[Night], None] = lambda _night: None) -> int:
     """Runs until told to stop (SIGTERM, SIGINT), or does what is due now and returns. The exit status.
 
+    tell     called with what the one pass did, where `once`
     Told to stop in the middle of work it ends with the person at hand; what is left is due at the next start.
     raises   WrongUse for wrong settings, CouldNotRun for a home that cannot be used
     """
@@ -118,7 +119,10 @@ def run_schedule(home: Path, once: bool = False) -> int:
     Store.open(home).close()  # troubles at the start are told at once, not at the first look
     if once:
         night = looking.look()
-        return 3 if night is None else 1 if night.held else 0
+        if night is None:
+            return 3
+        tell(night)
+        return 1 if night.held else 0
     scheduler = BlockingScheduler(timezone=UTC, executors={"default": ThreadPoolExecutor(1)})
     add_job(scheduler, looking)
 

@@ -23,6 +23,10 @@ def backup(home: Path, to: Path) -> None:
         raise WrongUse(f"there is no database in {home}", "name the home folder with --home")
     if to.exists():
         raise WrongUse(f"{to} is there already", "name a file that is not; old backups are not overwritten")
+    if not to.parent.is_dir():
+        raise WrongUse(f"there is no folder {to.parent} to write the copy into", "make it, or name a file elsewhere")
+    if not os.access(to.parent, os.W_OK | os.X_OK):
+        raise WrongUse(f"nothing may be written into the folder {to.parent}", "name a file in one that you may write")
     refuse_damaged(source)
     _copied_whole(source, to)
 
@@ -44,9 +48,14 @@ def restore(home: Path, source: Path) -> Path | None:
     """
     if not source.is_file():
         raise WrongUse(f"there is no file {source}", "name a file written by `gramrise backup`")
-    refuse_damaged(source)
-    if not _is_ours(source):
-        raise WrongUse(f"{source} is no gramrise backup", "name a file written by `gramrise backup`")
+    another = "name another file written by `gramrise backup`"
+    try:
+        refuse_damaged(source)
+    except CouldNotRun as damaged:
+        what = f"{source} is no database, or a damaged one; nothing was changed"
+        raise CouldNotRun(what, another, damaged.code) from damaged
+    if source.stat().st_size == 0 or not _is_ours(source):
+        raise WrongUse(f"{source} is no gramrise backup; nothing was changed", another)
     make_home(home)
     standing = home / FILE
     coming = home / f"{FILE}.coming"

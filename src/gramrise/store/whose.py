@@ -6,10 +6,12 @@ import polars as pl
 from sqlalchemy import Connection, func, select, text
 
 from gramrise.domain.batch import Question
+from gramrise.store import rows
 from gramrise.store.answers import WHOSE_FILE
 from gramrise.store.schema import readings
 
-# DESIGN section 4: so many equal readings are asked about.
+# So many equal readings are asked about. Our choice: under two hours of a sensor's; fewer may be chance, or a few lines
+# noted for two children.
 EQUAL_READINGS: Final = 20
 # Our choice: two sensors that read at the same minutes share a value in a hundred by chance, never half of them.
 EQUAL_SHARE: Final = 0.5
@@ -40,8 +42,18 @@ def questions_for(connection: Connection, frame: pl.DataFrame, person_id: str, f
         of_theirs = readings.c.person_id == other, readings.c.at_utc.in_(list(values))
         shared = connection.execute(select(func.count()).select_from(readings).where(*of_theirs)).scalar_one()
         if equal >= EQUAL_SHARE * shared:
-            found.append(_question(person_id, file, other, equal))
+            found.append(_question(person_id, file, other, _all_equal(connection, frame, other)))
     return found
+
+
+def _all_equal(connection: Connection, frame: pl.DataFrame, other: str) -> int:
+    """How many of all the file's readings the other's equal: looked at once there is something to ask."""
+    span = frame.select(first=pl.col("at_utc").min(), last=pl.col("at_utc").max()).row(0)
+    theirs = select(readings.c.at_utc, readings.c.glucose_mg_dl).where(
+        readings.c.person_id == other, readings.c.at_utc.between(*span)
+    )
+    known = rows.fetch(connection, theirs, {name: rows.READINGS.schema[name] for name in ("at_utc", "glucose_mg_dl")})
+    return frame.join(known, on=["at_utc", "glucose_mg_dl"], how="semi").height
 
 
 def _with_equal(connection: Connection, person_id: str, values: dict[int, float]) -> list[tuple[str, int]]:

@@ -489,6 +489,23 @@ def test_forgetting_names_what_of_the_home_still_holds_the_person(tmp_path):
     assert "gramrise.toml still names who gets mail about mia" in told.stderr
 
 
+def test_schedule_once_names_what_it_held(tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=tmp_path)
+    (tmp_path / "gramrise.toml").write_text("[nightly]\nrest_seconds = 0\n", "utf-8")
+    (tmp_path / "inbox" / "mia").mkdir(parents=True)
+    (tmp_path / "inbox" / "mia" / "letter.csv").write_text("what is this?\n", "utf-8")
+    done = typed("schedule", "--once", home=tmp_path)
+    assert done.exit_code == 1
+    assert "letter.csv" in done.stderr
+
+
+def test_a_card_of_a_source_where_none_is_stated_says_so(tmp_path):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=tmp_path)
+    refused = typed("card", "--source", "candy", home=tmp_path).exception
+    assert "no source of mia is known yet, so no amount can be said" in str(refused)
+    assert "gramrise person source mia 'candy'" in str(refused)
+
+
 def test_a_card_is_readable_by_its_owner_only(tmp_path):
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
     typed("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1", home=tmp_path)

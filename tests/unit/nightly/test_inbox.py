@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from nightly_home import START, doses_csv, drop, readings_csv, settled
 
-from gramrise.nightly import inbox, run_night
+from gramrise.nightly import health, inbox, run_night
 
 NOW = START + timedelta(days=1)
 
@@ -50,6 +50,18 @@ def test_a_trace_by_another_clock_is_held_and_leaves_the_known_one_as_it_is(stor
     assert night.files_held == 1
     assert "clock" in (home / "inbox" / "mia" / "held" / "b.csv.why.txt").read_text()
     assert store.inputs("mia").readings.equals(known)
+
+
+def test_a_folder_for_nobody_and_a_file_in_no_folder_are_named_and_read_for_nobody(store, home):
+    drop(home, "MIA", "march.csv", readings_csv(START, 20))
+    (home / "inbox" / "loose.csv").write_text(readings_csv(START, 20))
+    night = run_night(store, home, NOW)
+    assert "in the inbox for nobody: 2" in night.sentence
+    assert "inbox/MIA: nobody here has the id 'MIA'; its one file is not read" in " ".join(night.held)
+    assert "inbox/loose.csv: a file in no person's folder" in " ".join(night.held)
+    told = {each.sentence for each in health.check(home, NOW).findings if each.code == "inbox_for_nobody"}
+    assert told == set(night.held)
+    assert store.inputs("mia").readings.is_empty()
 
 
 def test_a_broken_row_is_named_and_the_good_rows_land(store, home):

@@ -12,7 +12,7 @@ import pytest
 from apscheduler.executors.debug import DebugExecutor
 from apscheduler.schedulers.base import BaseScheduler
 from freezegun import freeze_time
-from nightly_home import child, settled
+from nightly_home import child, drop, settled
 
 from gramrise.nightly import night, schedule
 from gramrise.nightly.schedule import Looking, add_job
@@ -144,6 +144,17 @@ def test_once_does_what_is_due_and_ends(home):
     assert schedule.run_schedule(home, once=True) == 0
     with Store.open(home) as store:
         assert len(nights_of(store, "mia")) == 1
+
+
+def test_once_tells_what_was_held(home):
+    settled(home)
+    with Store.open(home) as store:
+        store.save_person(child())
+    drop(home, "mia", "letter.csv", "what is this?\n")
+    told = []
+    assert schedule.run_schedule(home, once=True, tell=told.append) == 1
+    (night,) = told
+    assert "letter.csv" in night.held[0]
 
 
 def test_told_to_stop_in_the_middle_of_work_it_ends_in_good_order(home):

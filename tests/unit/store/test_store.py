@@ -200,6 +200,21 @@ def test_a_backup_taken_while_the_store_is_open_restores_everything(store, home,
     assert copy.stat().st_mode & 0o777 == 0o600
 
 
+def test_what_is_no_database_is_not_restored_and_the_mend_is_another_file(store, home, tmp_path):
+    for name, text in (("letter.db", "Dear Sir or Madam, " * 300), ("empty.db", "")):
+        (tmp_path / name).write_text(text)
+        with pytest.raises((CouldNotRun, WrongUse), match="nothing was changed") as refusal:
+            backup.restore(home, tmp_path / name)
+        assert name in str(refusal.value)
+        assert "name another file written by `gramrise backup`" in str(refusal.value)
+        assert "latest" not in str(refusal.value)
+
+
+def test_a_backup_into_a_folder_that_is_not_there_names_that_folder(store, home, tmp_path):
+    with pytest.raises(WrongUse, match=r"there is no folder .*/nowhere to write the copy into"):
+        backup.backup(home, tmp_path / "nowhere" / "copy.db")
+
+
 def test_a_damaged_database_is_not_copied_over_a_backup_nor_a_damaged_backup_over_the_database(store, home, tmp_path):
     copy = tmp_path / "copy.db"
     backup.backup(home, copy)

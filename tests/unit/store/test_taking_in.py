@@ -202,6 +202,14 @@ def test_a_file_full_of_another_childs_readings_is_asked_about_and_taken_back_wh
     assert [entry["import_id"] for entry in store.imports("mia")] == [2]
 
 
+def test_all_equal_readings_of_a_long_file_are_counted(store):
+    store.save_person(child("tom"))
+    theirs = [90 + (i * 37) % 50 for i in range(1900)]
+    store.take_in(batch("t1", person_id="tom", readings=readings(theirs, person_id="tom")), NOW)
+    store.take_in(batch("h2", readings=readings(theirs)), LATER)
+    assert "1900 of its readings equal those of tom" in store.questions("mia")[0].question.sentence
+
+
 def test_two_children_who_share_a_few_values_by_chance_are_not_asked_about(store):
     store.save_person(child("tom"))
     store.take_in(batch("t1", person_id="tom", readings=readings([100] * 200, person_id="tom")), NOW)
