@@ -3,7 +3,7 @@
     python tests/benchmark/import_rows.py [ROWS]
 
 Times are CPU seconds, so that other work on the machine does not tell; each is the best of three runs, a process each.
-Bars (DESIGN section 8): at most 4 times polars' own read; memory bounded by the block. The second part of that bar,
+Bars of the design: at most 4 times polars' own read; memory bounded by the block. The second part of that bar,
 storing at half the rate of a bare bulk insert or faster, is measured where the store is.
 """
 

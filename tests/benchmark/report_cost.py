@@ -20,7 +20,7 @@ from gramrise.report.html import render_html
 from gramrise.report.mail import compose
 from gramrise.report.pdf import render_pdf
 
-BAR_SECONDS = 1.0  # DESIGN section 8: weekly report HTML + PDF < 1 s a person
+BAR_SECONDS = 1.0  # a bar of the design: weekly report HTML + PDF < 1 s a person
 ROUNDS = 5
 WEEKS = 260
 

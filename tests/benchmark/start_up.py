@@ -9,7 +9,7 @@ import sys
 import time
 
 RUNS = 9
-MOST_OVER_BARE_PYTHON_MS = 200  # DESIGN section 8
+MOST_OVER_BARE_PYTHON_MS = 200  # a bar of the design: a command answers while one looks
 
 
 def seconds(*command: str) -> float:

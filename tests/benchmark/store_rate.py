@@ -1,6 +1,6 @@
 """How fast the store takes readings in, against a bare bulk insert of the same rows in the same run.
 
-Run: python tests/benchmark/store_rate.py [ROWS]      (a million unless said otherwise; DESIGN section 8)
+Run: python tests/benchmark/store_rate.py [ROWS]      (a million unless said otherwise: the size its bar is meant for)
 """
 
 import os

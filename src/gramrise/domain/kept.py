@@ -13,7 +13,7 @@ from gramrise.domain.frames import PATHS
 
 Floats = NDArray[np.float64]
 
-# DESIGN's contract of PATHS: a point every five minutes.
+# The contract of PATHS: a point every five minutes, as sensors read.
 PATH_STEP_MIN: Final = 5
 # A picture is kept as the minute of its first point, then untreated path, its sd and the fit, each as float32: good to
 # a ten-thousandth of a mg/dL.

@@ -1,4 +1,8 @@
-"""State of a band's number: the person's own, thin, or withheld. Rules: DESIGN section 6; numbers: settings [state]."""
+"""State of a band's number: the person's own, thin, or withheld. The numbers: settings [state].
+
+Our choice: a number is withheld where no table fits (weight, age) or insulin just began to act otherwise, and the
+person's own only where treatments, their agreement, what was foretold and the weight all speak for it.
+"""
 
 from dataclasses import dataclass
 from datetime import date, timedelta

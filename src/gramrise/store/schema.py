@@ -111,7 +111,7 @@ doses = Table(
     "doses",
     METADATA,
     _person(True),
-    Column("minute", BigInteger, primary_key=True),  # the instant cut to its minute: identity of DESIGN section 4
+    Column("minute", BigInteger, primary_key=True),  # the instant cut to its minute: logs by hand have no seconds
     Column("source", Text, primary_key=True),
     Column("ordinal", Integer, primary_key=True),
     Column("taken_at_utc", BigInteger, nullable=False),

@@ -9,7 +9,7 @@ from gramrise.domain.batch import Question
 from gramrise.store.answers import APART, MAYBE_TWICE, SAME
 from gramrise.store.moments import MICROSECONDS_IN_A_MINUTE, instant
 
-# DESIGN section 4: two people who write the same candy down are rarely more than five minutes apart. Our choice.
+# Our choice: two people who write the same candy down are rarely more than five minutes apart.
 WITHIN_MINUTES: Final = 5
 
 

@@ -40,7 +40,7 @@ SCALES: Final = (1.0, 0.97, 0.94, 0.91, 0.88, 0.85, 0.82, 0.8)
 # Wallet: a strip of five bank-card faces (ISO/IEC 7810 ID-1, 85.6 x 54 mm), folded like a map; it fits on one A4 or
 # Letter sheet. Our choice against A6: it goes where a bank card goes, and each fold answers one question.
 WALLET: Final = Layout(85.6, 270.0, 3.8, 54.0, 7.6, 15, 9.4, 12, 15, 1.2, 0.5, 0.5, 0.48, SCALES)
-# Fridge: a whole sheet, read from a step away; amounts never under the 24 pt the design asks for,
+# Fridge: a whole sheet, read from a step away; amounts never under 24 pt (our choice),
 # in the smallest scale neither.
 FRIDGE_A4: Final = Layout(210.0, 297.0, 14.0, 0.0, 11.2, 30, 16, 22, 32, 1.8, 0.75, 0.7, 0.42, SCALES)
 FRIDGE_LETTER: Final = Layout(215.9, 279.4, 13.0, 0.0, 10.6, 28, 15, 21, 31, 1.8, 0.6, 0.7, 0.42, SCALES)
