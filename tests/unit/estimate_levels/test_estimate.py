@@ -136,7 +136,7 @@ def test_a_prediction_hardly_changes_with_what_came_after():
     until = NOON + timedelta(days=15)
     early = found(inputs, judged, at=until).predictions
     late = found(inputs, judged).predictions.filter(pl.col("first_dose_utc") <= until)
-    assert early["predicted_mg_dl"].to_list() == approx(late["predicted_mg_dl"].to_list(), abs=4.0)
+    assert early["predicted_mg_dl"].to_list() == approx(late["predicted_mg_dl"].to_list(), rel=0.02)
 
 
 def test_a_treatment_that_went_otherwise_is_predicted_all_but_the_same():
