@@ -7,6 +7,7 @@ from typing import Final
 import polars as pl
 
 from gramrise.store.moments import MICROSECONDS_IN_A_MINUTE, instant
+from gramrise.store.rows import ROUNDING_MG_DL
 from gramrise.store.taking_in import Compared
 
 # Civil clocks differ by whole quarters of an hour, by at most 26 hours (UTC-12 to UTC+14, tz data).
@@ -26,11 +27,13 @@ class Overlap:
 
     def add(self, compared: Compared, import_id: int) -> None:
         """Counts one batch in. What the same file told when it was read before is not held against it."""
-        self.equal += compared.equal
         known = compared.before.select("at_utc", known="glucose_mg_dl", brought_by="import_id")
         told = compared.corrected.select("at_utc", told="glucose_mg_dl")
         both = told.join(known, on="at_utc").filter(pl.col("brought_by") != import_id)
-        self._differing.append(both.select("at_utc", "told", "known"))
+        apart = (pl.col("told") - pl.col("known")).abs() > ROUNDING_MG_DL  # otherwise told to another decimal
+        differing = both.filter(apart).select("at_utc", "told", "known")
+        self.equal += compared.equal + both.height - differing.height
+        self._differing.append(differing)
 
     @property
     def differing(self) -> int:
