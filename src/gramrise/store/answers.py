@@ -97,11 +97,11 @@ def _whole_log(doses: pl.DataFrame, each: Asked, person: Person) -> pl.DataFrame
 
 @dataclass(frozen=True, slots=True)
 class Weighing:
-    """A stored weighing of one day. `typed`: stated by hand; `before_kg`: what an import replaced that day, kg."""
+    """A stored weighing of one day. `typed`: stated by hand; `before`: what imports replaced, kg, latest first."""
 
     kg: float
     typed: bool = False
-    before_kg: float | None = None
+    before: tuple[float, ...] = ()
 
 
 def lay_over_weights(weighings: Mapping[date, Weighing], asked: Iterable[Asked]) -> Dated[float]:
@@ -109,19 +109,20 @@ def lay_over_weights(weighings: Mapping[date, Weighing], asked: Iterable[Asked])
 
     An imported weighing whose question is open does not count: what stood that day before stands until the answer.
     """
-    entries = {day: weighing.kg for day, weighing in weighings.items()}
     doubted = sorted((each for each in asked if is_of_a_weight(each)), key=lambda each: each.answer is not None)
-    told = {_the_weighing(each): each.answer for each in doubted}  # of two questions about one, the answered one holds
-    for (day, kg, kg_if_pounds), answer in told.items():
-        weighing = weighings.get(day)
-        if weighing is None or weighing.kg != kg or (answer is None and weighing.typed):
-            continue
-        if answer == "pounds":
-            entries[day] = kg_if_pounds
-        elif answer in {None, "leave_out"}:
-            del entries[day]
-            if weighing.before_kg is not None:
-                entries[day] = weighing.before_kg
+    told = {_the_weighing(each): each for each in doubted}  # of two questions about one, the answered one holds
+    entries = {}
+    for day, weighing in weighings.items():
+        for kg in (weighing.kg, *weighing.before):
+            each = told.get((day, kg))
+            typed = weighing.typed and kg == weighing.kg
+            if each is None or each.answer == "kilograms" or (typed and each.answer is None):
+                entries[day] = kg
+            elif each.answer == "pounds":
+                entries[day] = float(str(each.question.about["kg_if_pounds"]))
+            else:
+                continue
+            break
     return Dated(tuple(entries.items()))
 
 
@@ -130,9 +131,9 @@ def is_of_a_weight(each: Asked) -> bool:
     return "kg_if_pounds" in each.question.about
 
 
-def _the_weighing(each: Asked) -> tuple[date, float, float]:
+def _the_weighing(each: Asked) -> tuple[date, float]:
     about = each.question.about
-    return date.fromisoformat(str(about["on"])), float(str(about["kg"])), float(str(about["kg_if_pounds"]))
+    return date.fromisoformat(str(about["on"])), float(str(about["kg"]))
 
 
 def touches_from(each: Asked, beginning: int) -> int:

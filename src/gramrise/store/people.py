@@ -83,8 +83,8 @@ def _weights_that_count(connection: Connection, person_id: str | None) -> dict[s
     before = _weights_before(connection, person_id) if doubted else {}
     weighed: dict[str, dict[date, answers.Weighing]] = {}
     for row in stored:
-        replaced = before.get((row.person_id, row.on, row.kg))
-        made = answers.Weighing(row.kg, typed=row.import_id is None, before_kg=replaced)
+        replaced = tuple(reversed(before.get((row.person_id, row.on), ())))
+        made = answers.Weighing(row.kg, typed=row.import_id is None, before=replaced)
         weighed.setdefault(row.person_id, {})[date.fromisoformat(row.on)] = made
     by_person: dict[str, list[asked.Asked]] = {}
     for each in doubted:
@@ -92,15 +92,15 @@ def _weights_that_count(connection: Connection, person_id: str | None) -> dict[s
     return {mine: answers.lay_over_weights(days, by_person.get(mine, ())) for mine, days in weighed.items()}
 
 
-def _weights_before(connection: Connection, person_id: str | None) -> dict[tuple[str, str, float], float]:
-    """What stood on a day before an import replaced it, kg, by person, day and the kg that replaced it."""
+def _weights_before(connection: Connection, person_id: str | None) -> dict[tuple[str, str], list[float]]:
+    """What stood on a day before imports replaced it, kg, oldest first, by person and day."""
     chosen = select(corrections).where(corrections.c.table == "weights").order_by(corrections.c.correction_id)
     if person_id is not None:
         chosen = chosen.where(corrections.c.person_id == person_id)
-    found = {}
+    found: dict[tuple[str, str], list[float]] = {}
     for row in connection.execute(chosen):
-        on, after, before = json.loads(row.identity)["on"], json.loads(row.after)["kg"], json.loads(row.before)["kg"]
-        found[row.person_id, on, after] = before
+        on, before = json.loads(row.identity)["on"], json.loads(row.before)["kg"]
+        found.setdefault((row.person_id, on), []).append(before)
     return found
 
 

@@ -74,6 +74,12 @@ def test_where_it_replaces_a_weight_of_the_same_day_that_one_stands_until_and_un
     assert counted(store) == ((KNOWN, 32.0),)
 
 
+def test_a_second_odd_weight_of_the_day_does_not_make_the_first_count(store):
+    store.take_in(weighed(72.0, KNOWN, "w1", question(72.0, KNOWN)), NOW)
+    store.take_in(weighed(73.0, KNOWN, "w2", question(73.0, KNOWN)), NOW)
+    assert counted(store) == ((KNOWN, 32.0),)
+
+
 def test_a_weight_typed_by_hand_counts_at_once_also_where_a_file_raised_the_question(waiting):
     typed = Dated(((KNOWN, 32.0), (DAY, 72.0)))
     waiting.save_person(replace(child(), weights_kg=typed))
