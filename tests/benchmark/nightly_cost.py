@@ -2,7 +2,8 @@
 
 Run: python tests/benchmark/nightly_cost.py [PERSONS]      (12 unless said otherwise; the bar is stated for 1,000)
 CPU seconds a person of the pass as a whole (inbox read and moved, findings, run recorded), the middle one of three
-nights in a row, since what else the machine does makes CPU time longer too; and of its steps after the last.
+nights in a row, since what else the machine does makes CPU time longer too; and of its steps after the last. Beside it
+stands what a fixed loop took then: where it took longer, the machine was slower.
 """
 
 import os
@@ -52,6 +53,13 @@ def csv_of_day(inputs, start, end):
     return "\n".join(["time,glucose (mg/dL)", *lines]) + "\n"
 
 
+def loop_ms() -> float:
+    """CPU milliseconds of a fixed piece of work: how fast the machine is just now."""
+    begun = process_time()
+    sum(n * n for n in range(1_000_000))
+    return (process_time() - begun) * 1000
+
+
 def one_history(days: int, persons: int) -> dict[str, float]:
     spec = CohortSpec(seed=5, persons=persons, days=days + NIGHTS)
     people = cohort(spec).inputs
@@ -64,18 +72,21 @@ def one_history(days: int, persons: int) -> dict[str, float]:
             store.save_person(inputs.person)
             store.take_in(part(inputs, begin - timedelta(days=2), last, "history"), last)
         run_night(store, home, last)
-        took = []
+        took, loops = [], []
         for n in range(NIGHTS):
             start, now = last + timedelta(days=n), last + timedelta(days=n + 1)
             for inputs in people:
                 who = inputs.person.person_id
                 store.take_in(part(inputs.__class__(inputs.person, doses=inputs.doses), start, now, f"doses {n}"), now)
                 (home / "inbox" / who / f"day-{n}.csv").write_text(csv_of_day(inputs, start, now))
+            loops.append(loop_ms())
             begun = process_time()
             night = run_night(store, home, now)
             took.append((process_time() - begun) / persons)
+            loops.append(loop_ms())
             assert (night.persons, night.failed, night.files) == (persons, 0, persons), night.held
-        return {"night": median(took), **steps(store, home, [inputs.person.person_id for inputs in people], now)}
+        spent = steps(store, home, [inputs.person.person_id for inputs in people], now)
+        return {"night": median(took), **spent, "loop, ms": median(loops)}
 
 
 def steps(store: Store, home: Path, persons: list[str], now: datetime) -> dict[str, float]:
