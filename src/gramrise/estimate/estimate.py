@@ -71,6 +71,7 @@ def estimate_from(stands: Standing, inputs: Inputs, lows: pl.DataFrame, as_of_ut
     """
     settings, judged = stands.settings, stands.judged
     inputs = known_by(inputs, as_of_utc)
+    lows = lows.filter(pl.col("start_utc") <= as_of_utc)
     records, treatments, pictures = measured_from(stands, inputs, lows, as_of_utc)
     measured = together(records, treatments, stands.weights, judged, stands.gauge)
     pairings = pairings_frame(judged, measured, settings)

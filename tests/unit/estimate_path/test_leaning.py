@@ -10,10 +10,19 @@ import pytest
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import LOWS
 from gramrise.domain.words import Outcome
+from gramrise.estimate import estimate, estimate_settings
 from gramrise.estimate.alone import Gauge
 from gramrise.estimate.leaning import leaning, stretches_from, untreated_probability
 from gramrise.estimate.path import DRIVE, LEVEL, LINGER, SLOPE, one_minute
-from tests.unit.estimate_path.made_up import SETTINGS, START, doses_frame, person, readings_frame
+from tests.unit.estimate_path.made_up import (
+    SETTINGS,
+    START,
+    doses_frame,
+    person,
+    readings_frame,
+    screened_frame,
+    screened_row,
+)
 
 GAUGE = Gauge.of(SETTINGS)
 PATHS = list(dict.fromkeys(candidate.path for candidate in GAUGE.model.candidates))
@@ -99,3 +108,20 @@ def stretch(hour):
 )
 def test_a_stretch_counts_by_how_likely_nobody_treated_it(found, counts):
     assert untreated_probability(stretch(4.5), found)[0] == pytest.approx(counts)
+
+
+def test_a_low_that_has_not_begun_yet_changes_nothing_and_one_that_has_does():
+    inputs, _ = falls(PATHS[QUICK])
+    given = [START + timedelta(hours=HOURS_APART * n) for n in range(1, 20)]
+    screened = screened_frame([screened_row(at, (0,), (10.0,)) for at in given])
+    as_of = START + timedelta(hours=HOURS_APART * 20 + 4)
+
+    def numbers(lows):
+        return estimate(inputs, screened, lows, as_of, estimate_settings()).factors["factor_mg_dl_per_g"].to_list()
+
+    long_low = LOWS.check(
+        low(0, Outcome.NOTHING_LOGGED, treated=1.0).with_columns(end_utc=pl.lit(None, pl.Datetime("us", "UTC")))
+    )
+    later = long_low.with_columns(start_utc=pl.lit(as_of + timedelta(minutes=1)).cast(pl.Datetime("us", "UTC")))
+    assert numbers(later) == numbers(LOWS.empty())
+    assert numbers(long_low) != numbers(LOWS.empty())
