@@ -41,6 +41,10 @@ def levels(*parts, week=80):
     return levels_at(state, week, 0, MODEL)
 
 
+def answered(rows):
+    return levels_at(history_of(evidence(rows), 3, MODEL).state, rows[-1][3], 0, MODEL)
+
+
 @SOME
 @given(histories)
 def test_every_level_is_a_number_with_a_doubt_and_never_surer_than_the_axis_allows(rows):
@@ -73,15 +77,15 @@ def test_a_treatment_above_what_was_expected_never_lowers_its_band(rows, noise, 
 @SOME
 @given(st.integers(0, 10_000), st.integers(2, 40))
 def test_the_order_within_a_week_hardly_matters(seed, count):
-    # Matching moments one by one depends a little on the order: of 1,500 drawn histories 99 in 100 moved by less than a
-    # quarter of the doubt, the worst by 0.42 of it.
+    # Of the answer that is given, the history gone over again: carried forward alone, the order may move a level by up
+    # to 0.4 of its doubt. Of 800 drawn histories the worst moved by 0.18.
     rng = np.random.default_rng(seed)
     noise = rng.uniform(0.15, 0.8, count)
     ratio = np.exp(0.4 * rng.normal() + 0.45 * rng.normal(size=count)) + noise * rng.normal(size=count)
     same_week = [(r, n, int(b), 10) for r, n, b in zip(ratio, noise, rng.integers(0, 3, count), strict=True)]
     shuffled = [same_week[i] for i in rng.permutation(count)]
-    one, other = levels(same_week), levels(shuffled)
-    assert np.all(np.abs(one.mean - other.mean) < 0.5 * one.sd)
+    one, other = answered(same_week), answered(shuffled)
+    assert np.all(np.abs(one.mean - other.mean) < 0.3 * one.sd)
 
 
 @SOME
