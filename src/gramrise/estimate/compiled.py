@@ -127,18 +127,20 @@ def _alike(one: Array, other: Array) -> bool:
 
 
 @njit(cache=True)
-def _same_path(
-    k: int, transition: Array, noise: Array, reading_variance: Array, start_mean: Array, start_covariance: Array
-) -> bool:
-    """Whether candidate k moves as the one before it, so that their gains are the same: they differ in shape only."""
-    return (
-        k > 0
-        and reading_variance[k] == reading_variance[k - 1]
-        and _alike(transition[k, 1], transition[k - 1, 1])
-        and _alike(noise[k, 1], noise[k - 1, 1])
-        and _alike(start_covariance[k], start_covariance[k - 1])
-        and _alike(start_mean[k : k + 1], start_mean[k - 1 : k])
-    )
+def _same_paths(
+    transition: Array, noise: Array, reading_variance: Array, start_mean: Array, start_covariance: Array
+) -> Flags:
+    """[K] whether a candidate moves as the one before it: they differ in shape only, and their gains are the same."""
+    same = np.zeros(reading_variance.size, dtype=np.bool_)
+    for k in range(1, same.size):
+        same[k] = (
+            reading_variance[k] == reading_variance[k - 1]
+            and _alike(transition[k, 1], transition[k - 1, 1])
+            and _alike(noise[k, 1], noise[k - 1, 1])
+            and _alike(start_covariance[k], start_covariance[k - 1])
+            and _alike(start_mean[k : k + 1], start_mean[k - 1 : k])
+        )
+    return same
 
 
 @njit(cache=True)
@@ -185,9 +187,7 @@ def summed_products(
     missed, scratch, moved = np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
     gains, sizes, cov = np.zeros((times, n)), np.ones(times), np.zeros((n, n))
     before_b, whole = 0.0, 0.0
-    same = np.array(
-        [_same_path(k, transition, noise, reading_variance, start_mean, start_covariance) for k in range(candidates)]
-    )
+    same = _same_paths(transition, noise, reading_variance, start_mean, start_covariance)
     for b in range(series):
         for k in range(candidates):
             if not same[k]:
@@ -234,26 +234,14 @@ def headed(
     means, variances = np.zeros((candidates, series, asked, width)), np.zeros((candidates, series, asked))
     missed, scratch, moved = np.zeros(width), np.zeros((n, n)), np.zeros((n, width))
     gains, sizes, cov = np.zeros((steps.shape[1], n)), np.ones(steps.shape[1]), np.zeros((n, n))
-    same = np.array(
-        [_same_path(k, transition, noise, reading_variance, start_mean, start_covariance) for k in range(candidates)]
-    )
+    same = _same_paths(transition, noise, reading_variance, start_mean, start_covariance)
     for b in range(series):
         for k in range(candidates):
             if not same[k]:
                 cov[:] = start_covariance[k]
-                noises, past = np.full(points[b], reading_variance[k]), points[b]
-                _fill_gains(
-                    transition[k],
-                    noise[k],
-                    seen,
-                    noises,
-                    steps[b, :past],
-                    present[b, :past],
-                    cov,
-                    scratch,
-                    gains,
-                    sizes,
-                )
+                noises, to = np.full(points[b], reading_variance[k]), points[b]
+                told, there = steps[b, :to], present[b, :to]
+                _fill_gains(transition[k], noise[k], seen, noises, told, there, cov, scratch, gains, sizes)
             if same[k] and _alike(columns[k, b, : points[b]], columns[k - 1, b, : points[b]]):
                 means[k, b], variances[k, b] = means[k - 1, b], variances[k - 1, b]
                 continue
