@@ -13,7 +13,6 @@ from gramrise.domain.kept import paths_of
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.alone import Gauge, Records, likelihood_of, measured_alone
 from gramrise.estimate.filter_types import Array, Flags
-from gramrise.estimate.foresee import Foreseen, foreseen
 from gramrise.estimate.judged import Judged
 from gramrise.estimate.leaning import leaning
 from gramrise.estimate.parameters import PathParameters
@@ -92,24 +91,6 @@ def _seen(inputs: Inputs, screened: pl.DataFrame, gauge: Gauge, settings: Predic
     """[B, A] the reading at each minute that is foretold, nan where none is near."""
     asked = minutes_of(screened["first_dose_utc"])[:, None] + np.array(gauge.minutes)
     return seen_readings(asked, inputs.readings, settings)
-
-
-def predict(
-    inputs: Inputs,
-    screened: pl.DataFrame,
-    settings: PathSettings,
-    learned: PathParameters | None = None,
-    minutes: tuple[int, ...] = (30, 45),
-) -> Foreseen:
-    """Where the untreated path would be, and the rise per unit of factor, from readings up to the first dose only.
-
-    The candidate is the one the person's earlier treatments favour: nothing after the first dose is looked at.
-    screened  in order of time
-    """
-    gauge = Gauge.of(settings, learned, minutes)
-    records, _ = measured_alone(inputs, screened, gauge)
-    nothing = np.zeros(len(gauge.model.candidates))  # stretches may lie after a treatment: they are not asked
-    return foreseen(records, judged_of(records, screened, gauge, nothing), minutes)
 
 
 def weights_of(screened: pl.DataFrame) -> Weights:

@@ -70,12 +70,6 @@ def _with_points(windows: Windows, readings: Readings, asked: Whole) -> tuple[tu
     return (laid, values), back
 
 
-def start_levels(model: Model, windows: Windows, settings: PathSettings, readings: Readings, factor: Array) -> Array:
-    """[B] level at the first dose, mg/dL, given all readings and each window's factor."""
-    at = untreated_at(model, windows, settings, readings, np.zeros((windows.row.size, 1), dtype=np.int64))
-    return np.asarray(at.mean[:, 0] + factor * at.by_factor[:, 0])
-
-
 def readings_of(model: Model, windows: Windows, settings: PathSettings) -> Readings:
     """The windows' readings with those below the sensor's range taken as bounds; the guess is the first candidate's."""
     plain = Readings.plain(windows)

@@ -9,7 +9,10 @@ import polars as pl
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import DOSES, EVENTS, READINGS, SCREENED
 from gramrise.domain.person import Dated, Person
+from gramrise.estimate.alone import Gauge, measured_alone
 from gramrise.estimate.candidates import shipped_parameters
+from gramrise.estimate.foresee import foreseen
+from gramrise.estimate.measure import judged_of
 from gramrise.estimate.path_settings import shipped
 from gramrise.estimate.shape import RiseShape, rise_curve
 
@@ -135,3 +138,11 @@ def screened_row(first, at, grams):
 def screened_frame(rows):
     frame = SCREENED.check(pl.DataFrame(rows, schema=SCREENED.schema))
     return frame.with_columns(weight_kg=pl.lit(KG))
+
+
+def predict(inputs, screened):
+    """What was to be expected of each treatment, by the candidate that those before it favour."""
+    gauge = Gauge.of(SETTINGS)
+    records, _ = measured_alone(inputs, screened, gauge)
+    nothing = np.zeros(len(gauge.model.candidates))
+    return foreseen(records, judged_of(records, screened, gauge, nothing), gauge.minutes)

@@ -6,8 +6,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from gramrise.estimate.measure import measure, predict
-from tests.unit.estimate_path.made_up import APART, GRAMS, SETTINGS, START, events_frame, life, untreated
+from gramrise.estimate.measure import measure
+from tests.unit.estimate_path.made_up import APART, GRAMS, SETTINGS, START, events_frame, life, predict, untreated
 
 
 def factors(inputs, screened):
@@ -92,7 +92,7 @@ def test_a_treatment_set_aside_is_drawn_but_teaches_nothing():
 def test_without_a_treatment_there_is_nothing_and_no_error():
     inputs, screened = life(treatments=1)
     assert measure(inputs, screened[:0], SETTINGS).frame.height == 0
-    assert predict(inputs, screened[:0], SETTINGS).untreated_mg_dl.shape == (0, 2)
+    assert predict(inputs, screened[:0]).untreated_mg_dl.shape == (0, 2)
 
 
 def test_the_drawn_path_stands_every_five_minutes_and_meets_the_readings_with_the_rise():
@@ -112,13 +112,13 @@ def test_a_prediction_looks_at_nothing_after_the_first_dose():
         glucose_mg_dl=pl.when(pl.col("at_utc") > START + 2 * APART).then(250.0).otherwise(pl.col("glucose_mg_dl"))
     )
     changed = type(inputs)(inputs.person, early, doses=inputs.doses)
-    before, after = predict(inputs, screened, SETTINGS), predict(changed, screened, SETTINGS)
+    before, after = predict(inputs, screened), predict(changed, screened)
     assert after.untreated_mg_dl[-1] == pytest.approx(before.untreated_mg_dl[-1])
 
 
 def test_a_prediction_heads_where_the_level_was_heading():
     inputs, screened = life(treatments=6, factor=0.0)
-    ahead = predict(inputs, screened, SETTINGS)
+    ahead = predict(inputs, screened)
     sd = np.sqrt(ahead.untreated_var[:, 0])
     assert np.all(np.abs(ahead.untreated_mg_dl[:, 0] - untreated(np.array([30]))) < 2.5 * sd)
     assert np.all(ahead.response_g[:, 1] > ahead.response_g[:, 0])
@@ -141,7 +141,7 @@ def test_without_any_reading_nothing_is_measured_and_nothing_breaks():
     inputs, screened = life(treatments=2)
     blind = type(inputs)(inputs.person, doses=inputs.doses)
     assert measure(blind, screened, SETTINGS).frame.height == 0
-    assert predict(blind, screened, SETTINGS).untreated_mg_dl.shape == (0, 2)
+    assert predict(blind, screened).untreated_mg_dl.shape == (0, 2)
 
 
 def test_an_unknown_weight_leaves_the_factor_where_it_was():
