@@ -46,6 +46,12 @@ def test_doubt_that_lasts_is_never_larger_where_insulin_is_logged():
     assert 0 < logged <= not_logged
 
 
+def test_a_household_that_trusts_its_insulin_log_is_told_so_with_less_doubt():
+    told = {"lasting_sd_log_insulin_logged": 0.10, "lasting_sd_log_insulin_not_logged": 0.18}
+    own = SETTINGS.doubt.model_copy(update=told)
+    assert [lasting_sd_log(known, own) for known in (True, False)] == [0.10, 0.18]
+
+
 def test_insulin_counts_as_logged_when_it_is_known_for_half_of_the_used_treatments():
     used = pairings([5.0] * 4)
     some = used.with_columns(insulin_on_board_units=pl.Series([0.5, 0.0, None, None]))
