@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Final
 
 from gramrise.cli import tables
 from gramrise.cli.sentences import WHOLE_LOG, answer_words
+from gramrise.store.asked import possible_answers
 
 if TYPE_CHECKING:
     from gramrise.domain.batch import Question
@@ -47,13 +48,10 @@ def walk_through(
 
 def _offered(question: "Question", sources: "tuple[Source, ...]") -> tuple[str, ...]:
     """The answers as they were offered; an amount of no source then known may be one of a source stated since."""
-    about = question.about
-    counted = about.get("amount") is not None and question.kind != BOTTLE
-    if not counted or any(":" in answer for answer in question.answers):
+    if question.kind == BOTTLE or any(":" in answer for answer in question.answers):
         return question.answers
-    unit = about.get("amount_unit")
-    since = [f"{source.unit.value}:{source.name}" for source in sources if not unit or source.unit.value == unit]
-    return (*since, *question.answers)
+    unit = question.about.get("amount_unit")
+    return possible_answers(question, [source for source in sources if not unit or source.unit.value == unit])
 
 
 def _alike(asked: "Asked", other: "Asked", chosen: str) -> bool:

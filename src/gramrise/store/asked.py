@@ -106,7 +106,7 @@ def one(connection: Connection, question_id: int) -> Asked:
 
 def possible_answers(question: Question, sources: Iterable[Source]) -> tuple[str, ...]:
     """The answers offered, and for an amount also the sources stated since it was asked, each as unit:NAME."""
-    if GRAMS not in question.answers or "amount" not in question.about:
+    if GRAMS not in question.answers or question.about.get("amount") is None:
         return question.answers
     since = [f"{source.unit.value}:{source.name}" for source in sources]
     of_sources = [answer for answer in question.answers if ":" in answer]
