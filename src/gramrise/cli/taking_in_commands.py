@@ -18,9 +18,6 @@ if TYPE_CHECKING:
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
 TROUBLES_NAMED = 12
 
-# From so many on, entries known with other values are told. Our choice: as many equal readings ask whose a file is.
-MANY_CORRECTED = 20
-
 PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
 
 
@@ -178,6 +175,7 @@ def _one_file(
     """Take in one file and print what came of it. Returns how much of it waits or was set aside."""
     from gramrise.cli import tables
     from gramrise.cli.sentences import import_sentence
+    from gramrise.intake.settings import load_settings
     from gramrise.nightly.taking_in import take_in_file
 
     _readable(file)
@@ -200,7 +198,8 @@ def _one_file(
         tables.warn(row.trouble.sentence)
     if len(taken.quarantine) > TROUBLES_NAMED:
         tables.warn(f"... and {len(taken.quarantine) - TROUBLES_NAMED} more rows of {file.name}.")
-    changed = [summary for summary in joined(taken.summaries) if _mostly_corrects(summary) and not replace]
+    least = load_settings(house.home).contradicts_from_readings
+    changed = [each for each in joined(taken.summaries) if _mostly_corrects(each, least) and not replace]
     for summary in changed:
         tables.warn(
             f"{summary.file}: {summary.corrected} of its entries were known with other values, and now have these. "
@@ -213,9 +212,9 @@ def _one_file(
     return len(taken.quarantine) + taken.questions_n + len(changed)
 
 
-def _mostly_corrects(summary: "ImportSummary") -> bool:
+def _mostly_corrects(summary: "ImportSummary", least: int) -> bool:
     """Whether most of what a file shares with the store stands there otherwise, beyond what a family mends by hand."""
-    return summary.corrected >= MANY_CORRECTED and summary.corrected > summary.already_known
+    return summary.corrected >= least and summary.corrected > summary.already_known
 
 
 def joined(summaries: "list[ImportSummary]") -> "list[ImportSummary]":
