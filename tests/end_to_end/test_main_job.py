@@ -4,6 +4,7 @@ import json
 import shutil
 from pathlib import Path
 
+import jsonschema
 import pytest
 from typer.testing import CliRunner
 
@@ -63,6 +64,19 @@ def test_the_true_numbers_of_both_families_lie_inside_their_intervals(walked):
         for row in found:
             true = bands[row["band"]]["true_factor_mg_dl_per_g"]
             assert row["p05_factor_mg_dl_per_g"] <= true <= row["p95_factor_mg_dl_per_g"], (person, row["band"])
+
+
+def test_the_course_of_the_rise_is_told_for_every_form_with_its_doubt_and_the_caution(walked):
+    home = walked[0] / "home"
+    told = typed("factors", "--person", "robin", "--course", home=home).stdout
+    assert [form for form in ("gel", "liquid", "tablet") if form in told] == ["gel", "liquid", "tablet"]
+    assert "not an order" in told
+    assert max(len(line) for line in told.splitlines()) <= 80
+    rows = json.loads(typed("factors", "--person", "robin", "--course", "--json", home=home).stdout)["courses"]
+    jsonschema.validate({"gramrise": "0", "courses": rows}, json.loads(typed("schema", "courses", home=home).stdout))
+    for row in rows:
+        assert row["p05_minutes_to_half"] < row["minutes_to_half"] < row["p95_minutes_to_half"] < row["minutes_to_peak"]
+        assert 0.0 < row["p05_share_left_90"] < row["share_left_90"] < row["p95_share_left_90"] < 1.0
 
 
 def test_importing_every_sample_twice_changes_nothing(tmp_path):

@@ -31,7 +31,8 @@ def show_courses(who: "Person", found: "Findings", as_json: bool) -> None:
     )
     tables.say(
         "In the blood, from swallowing on; a sensor shows it some minutes later. In brackets: 9 of 10 such ranges hold "
-        "the true value. How long it lasts depends on the insulin at work. Look again after 15 minutes all the same."
+        "the true value. An average of past events, not an order: insulin, sport or illness can halve or double it. "
+        "Look again after 15 minutes all the same."
     )
 
 
