@@ -12,9 +12,9 @@ import tempfile
 from pathlib import Path
 from time import process_time
 
-sys.path.append(str(Path(__file__).parents[1] / "end_to_end"))
+sys.path.append(str(Path(__file__).parents[1]))
 
-from soak import soak
+from support.soak import soak
 
 MOST_GROWTH_MB = 60  # our choice: over the last two thirds of the days; one night's frames of 50 persons are more
 

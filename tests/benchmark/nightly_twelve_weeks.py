@@ -14,12 +14,10 @@ from datetime import timedelta
 from pathlib import Path
 from time import perf_counter
 
-sys.path.append(str(Path(__file__).parents[1] / "end_to_end"))
-sys.path.append(str(Path(__file__).parents[1] / "unit" / "nightly"))
+sys.path.append(str(Path(__file__).parents[1]))
 
-from mail_server import PASSWORD, mail_server
-from test_nightly_twelve_weeks import SAMPLES, SETTINGS
-from twelve_weeks import WEEKS, live
+from support.mail_server import PASSWORD, mail_server
+from support.twelve_weeks import SAMPLES, SETTINGS, WEEKS, live
 
 from gramrise.cli.demonstration import read_families
 from gramrise.nightly.secret import VARIABLE

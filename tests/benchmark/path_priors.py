@@ -16,9 +16,9 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "outside"))
+sys.path.append(str(Path(__file__).parents[1]))
 
-from detect_traces import FOLDER, trace_inputs
+from support.detect_traces import FOLDER, trace_inputs
 
 from gramrise.estimate.candidates import shipped_parameters
 from gramrise.estimate.parameters import PATH_NAMES

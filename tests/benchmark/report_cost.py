@@ -10,10 +10,10 @@ from pathlib import Path
 from statistics import median
 from time import process_time
 
-sys.path.append(str(Path(__file__).parents[1] / "unit" / "report"))
+sys.path.append(str(Path(__file__).parents[1]))
 
 import polars as pl
-from report_people import NOW, Case, everyone
+from support.report_people import NOW, Case, everyone
 
 from gramrise.domain.frames import UTC
 from gramrise.report.html import render_html

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from night_state import SUNDAY, copy_of, make_home, state_of
+from support.night_state import SUNDAY, copy_of, make_home, state_of
 
 HERE = Path(__file__).parent
 # Moments tried in the ordinary suite and in the longer one; GRAMRISE_KILLS sets another number (200 in the benchmark).

@@ -1,7 +1,7 @@
 """Days on end in one process: nothing fails, nothing is doubled, memory stays flat."""
 
 import pytest
-from soak import soak
+from support.soak import soak
 
 from gramrise.store import Store
 

@@ -1,25 +1,14 @@
 """Twelve weeks of two families under the schedule: every week's report arrives once, at a real mail server."""
 
 from datetime import date, timedelta
-from pathlib import Path
 
 import pytest
-from mail_server import PASSWORD, mail_server
-from twelve_weeks import WEEK, WEEKS, live
+from support.mail_server import PASSWORD, mail_server
+from support.twelve_weeks import SAMPLES, SETTINGS, WEEK, WEEKS, live
 
 from gramrise.cli.demonstration import read_families
 from gramrise.nightly.secret import VARIABLE
 from gramrise.store import Store
-
-SAMPLES = Path(__file__).parents[2] / "sample_exports"
-SETTINGS = """
-[nightly]
-rest_seconds = 0
-look_every_minutes = 1440
-[nightly.recipients]
-robin = [{ address = "robin.family@example.org" }]
-kim = [{ address = "kim.family@example.org" }]
-"""
 
 
 @pytest.mark.slow

@@ -14,7 +14,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
-from report_people import everyone
+from support.report_people import everyone
 
 from gramrise.report.chapters import document_of
 from gramrise.report.html import html_of, render_html

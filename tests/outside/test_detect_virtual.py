@@ -4,16 +4,11 @@ The benchmark (tests/benchmark/detect_outcomes.py) measures the same on more per
 those of Facchinetti A et al. Diabetes Technol Ther 2016;18:264: 45 min (30-70), 24 mg/dL (10-48), mostly at night.
 """
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
+from detect_truth import DIP, LOGGED, MIXED, NONE, UNLOGGED, judged_lows
 
 from gramrise.virtual.cohort import CohortSpec, cohort
-
-sys.path.append(str(Path(__file__).parents[1] / "benchmark"))
-from detect_truth import DIP, LOGGED, MIXED, NONE, UNLOGGED, judged_lows
 
 pytestmark = [pytest.mark.outside, pytest.mark.slow]
 

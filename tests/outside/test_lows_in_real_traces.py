@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 
 import polars as pl
 import pytest
-from detect_traces import EVENTS_OF, needs_traces, trace_inputs
+from support.detect_traces import EVENTS_OF, needs_traces, trace_inputs
 
 from gramrise.detect import detect
 

@@ -74,18 +74,32 @@ def test_a_treatment_above_what_was_expected_never_lowers_its_band(rows, noise, 
     assert after.mean[band] > before.mean[band] - 0.02
 
 
-@SOME
-@given(st.integers(0, 10_000), st.integers(2, 40))
-def test_the_order_within_a_week_hardly_matters(seed, count):
-    # Of the answer that is given, the history gone over again: carried forward alone, the order may move a level by up
-    # to 0.4 of its doubt. Of 800 drawn histories the worst moved by 0.18.
+# A level moves by at most this part of its doubt when the treatments of a week change places: three sweeps left 0.03 sd
+# at worst in 2,400 drawn histories, one sweep more than 1.
+MOST_MOVED_SD = 0.1
+
+
+def two_orders(seed, count):
+    """Answers for the treatments of one week in two orders."""
     rng = np.random.default_rng(seed)
     noise = rng.uniform(0.15, 0.8, count)
     ratio = np.exp(0.4 * rng.normal() + 0.45 * rng.normal(size=count)) + noise * rng.normal(size=count)
     same_week = [(r, n, int(b), 10) for r, n, b in zip(ratio, noise, rng.integers(0, 3, count), strict=True)]
     shuffled = [same_week[i] for i in rng.permutation(count)]
-    one, other = answered(same_week), answered(shuffled)
-    assert np.all(np.abs(one.mean - other.mean) < 0.3 * one.sd)
+    return answered(same_week), answered(shuffled)
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(st.integers(0, 10_000), st.integers(2, 40))
+def test_the_order_of_treatments_within_a_week_does_not_matter(seed, count):
+    one, other = two_orders(seed, count)
+    assert np.all(np.abs(one.mean - other.mean) < MOST_MOVED_SD * one.sd)
+
+
+def test_two_treatments_that_contradict_each_other_give_one_answer_in_either_order():
+    # Found by the draw: after a single sweep the two orders differed by more than a third of the doubt.
+    one, other = two_orders(1827, 2)
+    assert np.all(np.abs(one.mean - other.mean) < MOST_MOVED_SD * one.sd)
 
 
 @SOME

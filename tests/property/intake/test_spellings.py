@@ -1,15 +1,11 @@
 """Tables in random spellings: read back to the truth, or waiting; never read wrongly, never losing a row unnamed."""
 
-import sys
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-
-sys.path.insert(0, str(Path(__file__).parents[2] / "unit" / "intake"))
-from variants import NOW, PERSON, Variant, trace
+from support.variants import NOW, PERSON, Variant, trace
 
 from gramrise.intake import FileTrouble, read_file
 

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
-from report_people import BORN, NOW, WEEK_END, a_week, everyone, person
+from support.report_people import BORN, NOW, WEEK_END, a_week, everyone, person
 
 from gramrise.domain.person import Dated
 from gramrise.domain.units import GlucoseUnit

@@ -3,7 +3,7 @@
 from itertools import pairwise
 
 import pytest
-from card_people import BIG_PIECES, LIQUID, SMALL_PIECES, always, amounts, card, factors, person, reasons
+from support.card_people import BIG_PIECES, LIQUID, SMALL_PIECES, always, amounts, card, factors, person, reasons
 
 from gramrise.domain.person import CarePlan
 from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs

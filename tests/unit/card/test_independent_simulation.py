@@ -10,8 +10,8 @@ from functools import cache
 
 import numpy as np
 import pytest
-from card_people import BIG_PIECES, LIQUID, always, card, factors, person
 from scipy.integrate import solve_ivp
+from support.card_people import BIG_PIECES, LIQUID, always, card, factors, person
 
 from gramrise.domain.units import GlucoseUnit
 from gramrise.estimate.candidates import shipped_parameters

@@ -7,8 +7,8 @@ from dataclasses import replace
 from datetime import date, time
 
 import pytest
-from card_people import BIG_PIECES, GEL, LIQUID, PLAN, SMALL_PIECES, TODAY, always, card, factors, person
 from pypdf import PdfReader
+from support.card_people import BIG_PIECES, GEL, LIQUID, PLAN, SMALL_PIECES, TODAY, always, card, factors, person
 
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.person import CarePlan, Dated

@@ -4,7 +4,8 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
-from card_people import (
+from pydantic import ValidationError
+from support.card_people import (
     BIG_PIECES,
     LIQUID,
     NOW,
@@ -19,7 +20,6 @@ from card_people import (
     person,
     reasons,
 )  # fmt: skip
-from pydantic import ValidationError
 
 from gramrise.domain.person import CarePlan, Dated
 from gramrise.domain.problems import WrongUse

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from card_people import LIQUID, NOW, PLAN, SMALL_PIECES, TODAY, always, card, factors, person
+from support.card_people import LIQUID, NOW, PLAN, SMALL_PIECES, TODAY, always, card, factors, person
 
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.person import Dated

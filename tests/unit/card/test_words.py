@@ -8,7 +8,7 @@ from datetime import timedelta
 from importlib.resources import files
 
 import pytest
-from card_people import (
+from support.card_people import (
     BIG_PIECES,
     GEL,
     LIQUID,

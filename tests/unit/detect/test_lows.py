@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 import pytest
-from detect_cases import at, found, readings
+from support.detect_cases import at, found, readings
 
 from gramrise.detect.settings import shipped
 from gramrise.detect.trace import trace_of

@@ -3,7 +3,7 @@
 from datetime import date
 
 import pytest
-from detect_cases import LOW_AT, TREATED_LOW, at, child, doses, events, found, readings
+from support.detect_cases import LOW_AT, TREATED_LOW, at, child, doses, events, found, readings
 
 from gramrise.domain.person import Dated
 

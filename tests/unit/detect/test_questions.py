@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 import polars as pl
-from detect_cases import LATER, LOW_AT, TREATED_LOW, child, doses, readings
+from support.detect_cases import LATER, LOW_AT, TREATED_LOW, child, doses, readings
 
 from gramrise.detect import detect
 from gramrise.domain.findings import Inputs

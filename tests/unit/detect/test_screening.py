@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import polars as pl
 import pytest
-from detect_cases import LOW_AT, TREATED_LOW, at, child, doses, events, fingers, found, readings
+from support.detect_cases import LOW_AT, TREATED_LOW, at, child, doses, events, fingers, found, readings
 
 from gramrise.domain.person import Dated
 from gramrise.domain.words import Delivery

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import polars as pl
-from detect_cases import LOW_AT, TREATED_LOW, child, doses, fingers, found, readings
+from support.detect_cases import LOW_AT, TREATED_LOW, child, doses, fingers, found, readings
 
 from gramrise.detect.dips import DipShape, told_by_shape
 from gramrise.detect.settings import shipped

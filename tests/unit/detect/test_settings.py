@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from detect_cases import LATER, TREATED_LOW, child, doses, events, readings
+from support.detect_cases import LATER, TREATED_LOW, child, doses, events, readings
 
 from gramrise.config.settings import load
 from gramrise.detect import DetectSettings, detect

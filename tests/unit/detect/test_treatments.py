@@ -4,7 +4,7 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 import pytest
-from detect_cases import LOW_AT, TREATED_LOW, at, child, doses, found, readings
+from support.detect_cases import LOW_AT, TREATED_LOW, at, child, doses, found, readings
 
 from gramrise.domain.person import Dated
 

@@ -5,9 +5,8 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 import pytest
+from support.level_people import pairings, person, told
 
-from estimate_levels.people import pairings, person
-from gramrise.domain.frames import PREDICTIONS
 from gramrise.domain.person import Dated
 from gramrise.domain.words import Delivery, State
 from gramrise.estimate.doubt import insulin_is_logged, interval_90, lasting_sd_log, whole_sd_log, widening_reasons
@@ -17,20 +16,6 @@ from gramrise.estimate.state import BandEvidence, predictions_hold, state_of_ban
 approx = pytest.approx
 SETTINGS = shipped()
 DAY = date(2026, 6, 1)
-
-
-def told(inside):
-    """PREDICTIONS of one treatment per flag, one reading each."""
-    frame = pairings([5.0] * len(inside)).select("person_id", "first_dose_utc")
-    frame = frame.with_columns(
-        minutes_after=pl.lit(30, pl.Int32),
-        predicted_mg_dl=100.0,
-        p05_mg_dl=80.0,
-        p95_mg_dl=120.0,
-        seen_mg_dl=100.0,
-        inside=pl.Series(inside, dtype=pl.Boolean),
-    )
-    return PREDICTIONS.check(frame)
 
 
 GOOD = told([True] * 26 + [False] * 4)

@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import polars as pl
 import pytest
+from support.level_people import AS_OF, NIGHT, NOON, person, screened, screened_row
 
-from estimate_levels.people import AS_OF, NIGHT, NOON, person, screened, screened_row
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import DOSES, FACTORS, LOWS, PAIRINGS, PATHS, PREDICTIONS, READINGS, SCREENED

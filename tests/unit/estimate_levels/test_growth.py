@@ -5,8 +5,8 @@ from datetime import date
 import numpy as np
 import polars as pl
 import pytest
+from support.level_people import NOON, person, screened, screened_row
 
-from estimate_levels.people import NOON, person, screened, screened_row
 from gramrise.domain.person import Dated
 from gramrise.estimate.growth import growth_ratio, growth_references, weight_on, weights_on, with_weights
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
+from support.level_people import evidence
 
-from estimate_levels.people import evidence
 from gramrise.estimate.history import history_of
 from gramrise.estimate.levels import learn, level_model, levels_at, tables_of
 from gramrise.estimate.scatter import AXIS
@@ -29,18 +29,35 @@ def test_without_treatments_a_history_is_the_table():
     assert levels_at(found.state, 0, 0, MODEL).mean == approx([0.0, 0.0])
 
 
+def by_quadrature(seen):
+    """Mean and sd of one band's level in one week: prior times likelihoods on a fine axis, every node of the grid."""
+    tables = tables_of(seen, MODEL)[:, MODEL.table_of_node]
+    fine = np.linspace(-2.5, 2.8, 5301)
+    log_likelihood = np.array([CubicSpline(AXIS, node, axis=-1)(fine) for node in tables.sum(axis=0)])
+    log_prior = -0.5 * fine**2 / (0.35**2 + 0.28**2) + MODEL.spreads.log_weight[:, None]
+    density = np.exp(log_likelihood + log_prior - log_likelihood.max()).sum(axis=0)
+    density /= density.sum()
+    mean = density @ fine
+    return mean, np.sqrt(density @ (fine - mean) ** 2)
+
+
 def test_one_treatment_is_exact_by_numerical_integration():
-    # Worked by brute force: prior times likelihood on a fine axis, every node of the spreads.
     seen = evidence([2.2], sd=0.4)
     found = levels_at(history_of(seen, 1, MODEL).state, 0, 0, MODEL)
-    tables = tables_of(seen, MODEL)[0][MODEL.table_of_node]
-    fine = np.linspace(-2.5, 2.8, 5301)
-    likelihood = np.array([np.exp(CubicSpline(AXIS, table)(fine)) for table in tables])
-    product = likelihood * np.exp(-0.5 * fine**2 / (0.35**2 + 0.28**2)) * np.exp(MODEL.spreads.log_weight)[:, None]
-    density = product.sum(axis=0) / product.sum()
-    mean = density @ fine
+    mean, sd = by_quadrature(seen)
     assert found.mean[0] == approx(mean, abs=1e-3)
-    assert found.sd[0] == approx(np.sqrt(density @ (fine - mean) ** 2), abs=1e-3)
+    assert found.sd[0] == approx(sd, abs=1e-3)
+
+
+@pytest.mark.parametrize("ratios", [(0.63, 2.14), (2.14, 0.63)])
+def test_two_treatments_that_contradict_each_other_agree_with_numerical_integration_in_either_order(ratios):
+    # 0.63 and 2.14 of the table with noise 0.16: the exact answer lies between them (0.09, sd 0.35, in the log).
+    seen = evidence(ratios, sd=0.16)
+    found = levels_at(history_of(seen, 1, MODEL).state, 0, 0, MODEL)
+    mean, sd = by_quadrature(seen)
+    assert mean == approx(0.09, abs=0.02)
+    assert found.mean[0] == approx(mean, abs=0.1 * sd)
+    assert found.sd[0] == approx(sd, rel=0.1)
 
 
 @pytest.mark.parametrize("seed", range(4))

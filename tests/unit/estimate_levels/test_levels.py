@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from support.level_people import evidence
 
-from estimate_levels.people import evidence
 from gramrise.estimate.levels import first_state, learn, level_model, levels_at
 from gramrise.estimate.settings import shipped
 

@@ -5,8 +5,8 @@ from datetime import date
 import numpy as np
 import polars as pl
 import pytest
+from support.level_people import AS_OF, NOON, pairings, person
 
-from estimate_levels.people import AS_OF, NOON, pairings, person
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import EVENTS, PREDICTIONS
 from gramrise.estimate.evidence import Bands, evidence_of

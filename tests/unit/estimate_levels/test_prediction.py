@@ -5,9 +5,8 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 import pytest
+from support.level_people import NOON, told
 
-from estimate_levels.people import NOON
-from estimate_levels.test_doubt_and_state import told
 from gramrise.domain.frames import READINGS
 from gramrise.estimate.prediction import Outlook, coverage, predicted, predictions_frame, seen_readings
 from gramrise.estimate.settings import shipped

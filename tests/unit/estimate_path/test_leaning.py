@@ -6,15 +6,7 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 import pytest
-
-from gramrise.domain.findings import Inputs
-from gramrise.domain.frames import LOWS
-from gramrise.domain.words import Outcome
-from gramrise.estimate import estimate, estimate_settings
-from gramrise.estimate.alone import Gauge
-from gramrise.estimate.leaning import leaning, stretches_from, untreated_probability
-from gramrise.estimate.path import DRIVE, LEVEL, LINGER, SLOPE, one_minute
-from tests.unit.estimate_path.made_up import (
+from support.path_people import (
     SETTINGS,
     START,
     doses_frame,
@@ -23,6 +15,14 @@ from tests.unit.estimate_path.made_up import (
     screened_frame,
     screened_row,
 )
+
+from gramrise.domain.findings import Inputs
+from gramrise.domain.frames import LOWS
+from gramrise.domain.words import Outcome
+from gramrise.estimate import estimate, estimate_settings
+from gramrise.estimate.alone import Gauge
+from gramrise.estimate.leaning import leaning, stretches_from, untreated_probability
+from gramrise.estimate.path import DRIVE, LEVEL, LINGER, SLOPE, one_minute
 
 GAUGE = Gauge.of(SETTINGS)
 PATHS = list(dict.fromkeys(candidate.path for candidate in GAUGE.model.candidates))

@@ -5,13 +5,13 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 import pytest
+from support.path_people import SETTINGS, START, curve, doses_frame, life, untreated
 
 from gramrise.estimate.candidates import candidates_of, shipped_parameters
 from gramrise.estimate.measure import measure
 from gramrise.estimate.parameters import PathParameters
 from gramrise.estimate.path_learning import learn
 from gramrise.estimate.stretches import untreated_stretches
-from tests.unit.estimate_path.made_up import SETTINGS, START, curve, doses_frame, life, untreated
 
 
 def test_with_nothing_to_learn_from_the_parameters_are_the_shipped_ones():

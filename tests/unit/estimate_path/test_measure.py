@@ -5,9 +5,9 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 import pytest
+from support.path_people import APART, GRAMS, SETTINGS, START, events_frame, life, predict, untreated
 
 from gramrise.estimate.measure import measure
-from tests.unit.estimate_path.made_up import APART, GRAMS, SETTINGS, START, events_frame, life, predict, untreated
 
 
 def factors(inputs, screened):

@@ -7,8 +7,8 @@ import numpy as np
 import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
+from support.path_people import APART, GRAMS, START, life
 
-from estimate_path.made_up import APART, GRAMS, START, life
 from gramrise.domain.frames import LOWS
 from gramrise.domain.kept import Kept
 from gramrise.domain.person import Dated

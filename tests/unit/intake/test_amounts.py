@@ -1,7 +1,7 @@
 """Amounts of glucose as people write them, in four languages, against the person's own sources."""
 
 import pytest
-from variants import BOTTLE, TABLETS
+from support.variants import BOTTLE, TABLETS
 
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.intake import load_words

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 import pytest
-from variants import NOW, PERSON
+from support.variants import NOW, PERSON
 
 from gramrise.connectors.layout import Clock
 from gramrise.domain.person import Dated, Person

@@ -8,7 +8,7 @@ import zipfile
 from datetime import timedelta
 
 import pytest
-from variants import NOW, PERSON, TRUTH, Variant, workbook
+from support.variants import NOW, PERSON, TRUTH, Variant, workbook
 
 from gramrise.intake import FileRefused, FileTrouble, FileWaits, load_settings, read_file
 

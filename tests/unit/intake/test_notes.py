@@ -4,7 +4,7 @@ import os
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from variants import PERSON
+from support.variants import PERSON
 
 from gramrise.intake import FileWaits, read_file, read_note
 

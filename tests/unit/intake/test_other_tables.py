@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
-from variants import BERLIN, MMOL, NOW, PERSON, TRUTH
+from support.variants import BERLIN, MMOL, NOW, PERSON, TRUTH
 
 from gramrise.connectors.shelf import read_layout
 from gramrise.domain.person import Dated

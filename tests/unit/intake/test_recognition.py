@@ -1,7 +1,7 @@
 """What `gramrise layouts FILE` shows: evidence, what stays open with the line to add, and a draft that then works."""
 
 import pytest
-from variants import BERLIN, DE, NOW, ONE_DAY, PERSON, TRUTH, Variant, workbook
+from support.variants import BERLIN, DE, NOW, ONE_DAY, PERSON, TRUTH, Variant, workbook
 
 from gramrise.connectors.shelf import load_layouts, read_layout, shipped_layouts
 from gramrise.domain.problems import WrongUse

@@ -5,7 +5,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 import pytest
-from variants import NOW, PERSON
+from support.variants import NOW, PERSON
 
 from gramrise.connectors import samples_folder
 from gramrise.connectors.shelf import shipped_layouts

@@ -1,7 +1,7 @@
 """One invented trace in about 120 spellings: read back to the truth, or waiting with the right question."""
 
 import pytest
-from variants import NOW, PERSON, Variant, decided, undecidable
+from support.variants import NOW, PERSON, Variant, decided, undecidable
 
 from gramrise.intake import FileWaits, read_file
 

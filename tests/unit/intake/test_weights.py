@@ -3,7 +3,7 @@
 from datetime import date
 
 import pytest
-from variants import BERLIN, NOW, PERSON, SINCE
+from support.variants import BERLIN, NOW, PERSON, SINCE
 
 from gramrise.domain.person import Dated, Person
 from gramrise.intake import load_settings, read_file

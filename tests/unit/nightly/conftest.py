@@ -3,7 +3,7 @@
 import shutil
 
 import pytest
-from nightly_home import child, settled
+from support.nightly_home import child, settled
 
 from gramrise.store import Store
 

@@ -7,8 +7,8 @@ from email.message import EmailMessage
 from email.policy import default
 
 import pytest
-from mail_server import PASSWORD, mail_server
-from nightly_home import START, child, drop, readings_csv, settled
+from support.mail_server import PASSWORD, mail_server
+from support.nightly_home import START, child, drop, readings_csv, settled
 
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.nightly import delivery, letters, run_night

@@ -7,7 +7,7 @@ from collections import namedtuple
 from datetime import timedelta
 
 import pytest
-from nightly_home import START, drop, readings_csv, settled
+from support.nightly_home import START, drop, readings_csv, settled
 
 from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly import health, inbox, run_night

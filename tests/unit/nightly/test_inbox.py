@@ -4,7 +4,7 @@ import os
 from contextlib import suppress
 from datetime import timedelta
 
-from nightly_home import START, doses_csv, drop, readings_csv, settled
+from support.nightly_home import START, doses_csv, drop, readings_csv, settled
 
 from gramrise.nightly import health, inbox, run_night
 

@@ -8,8 +8,8 @@ import sys
 from datetime import date, timedelta
 
 import pytest
-from nightly_home import START, child, doses_csv, drop, readings_csv
 from sqlalchemy import event
+from support.nightly_home import START, child, doses_csv, drop, readings_csv
 
 from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly import logs, night, run_night

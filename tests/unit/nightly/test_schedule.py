@@ -12,7 +12,7 @@ import pytest
 from apscheduler.executors.debug import DebugExecutor
 from apscheduler.schedulers.base import BaseScheduler
 from freezegun import freeze_time
-from nightly_home import child, drop, settled
+from support.nightly_home import child, drop, settled
 
 from gramrise.nightly import night, schedule
 from gramrise.nightly.schedule import Looking, add_job

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from nightly_home import child
+from support.nightly_home import child
 
 from gramrise.nightly.taking_in import take_in_file
 from gramrise.store import Store

@@ -4,7 +4,7 @@ import re
 from html.parser import HTMLParser
 
 import pytest
-from report_people import HOSTILE, everyone
+from support.report_people import HOSTILE, everyone
 
 from gramrise.report.chapters import document_of
 from gramrise.report.document import Picture

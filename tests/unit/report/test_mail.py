@@ -5,7 +5,7 @@ from email import message_from_bytes, policy
 from functools import cache
 
 import pytest
-from report_people import NOW, everyone
+from support.report_people import NOW, everyone
 
 from gramrise.report.mail import compose
 

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 import pytest
 from pypdf import PdfReader
-from report_people import Case, a_week, everyone, person
+from support.report_people import Case, a_week, everyone, person
 
 from gramrise.domain.person import Dated
 from gramrise.report.chapters import document_of

@@ -4,7 +4,7 @@ import re
 from itertools import pairwise
 
 import pytest
-from report_people import everyone
+from support.report_people import everyone
 
 from gramrise.report.pictures import week_picture
 from gramrise.report.style import INK, PALETTE, PAPER, QUIET, TINT, contrast

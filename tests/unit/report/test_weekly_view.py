@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 import pytest
-from report_people import BERLIN, BORN, FOUR_BANDS, NOW, WEEK_END, Case, a_week, everyone, factors, person
+from support.report_people import BERLIN, BORN, FOUR_BANDS, NOW, WEEK_END, Case, a_week, everyone, factors, person
 
 from gramrise.domain.bands import DEFAULT_BANDS
 from gramrise.domain.batch import Question

@@ -3,7 +3,7 @@
 import shutil
 
 import pytest
-from store_logs import child
+from support.store_logs import child
 
 from gramrise.store import Store
 

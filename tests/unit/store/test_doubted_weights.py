@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 import polars as pl
 import pytest
-from store_logs import NOW, batch, child
+from support.store_logs import NOW, batch, child
 
 from gramrise.domain.batch import Question
 from gramrise.domain.frames import WEIGHTS

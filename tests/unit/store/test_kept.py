@@ -7,7 +7,7 @@ import numpy as np
 import polars as pl
 import pytest
 from alembic.config import Config
-from store_logs import NIGHT, NOW, batch, child, dose, readings
+from support.store_logs import NIGHT, NOW, batch, child, dose, readings
 
 from gramrise.domain.findings import Findings
 from gramrise.domain.frames import EVENTS, PATHS, SCREENED

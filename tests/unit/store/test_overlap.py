@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 import pytest
-from store_logs import NIGHT, NOW, batch, dose, readings
+from support.store_logs import NIGHT, NOW, batch, dose, readings
 
 from gramrise.domain.units import MG_DL_PER_MMOL_L
 

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
-from store_logs import NIGHT, NOW, batch, child, dose, readings
+from support.store_logs import NIGHT, NOW, batch, child, dose, readings
 
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.findings import Findings

@@ -8,7 +8,7 @@ from datetime import timedelta
 import polars as pl
 import pytest
 from sqlalchemy import event
-from store_logs import NIGHT, NOW, batch, child, dose, readings
+from support.store_logs import NIGHT, NOW, batch, child, dose, readings
 
 from gramrise.domain.findings import Findings
 from gramrise.domain.frames import PATHS

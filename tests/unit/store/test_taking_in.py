@@ -6,7 +6,7 @@ from datetime import date, timedelta
 import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
-from store_logs import NIGHT, NOW, batch, child, dose, readings
+from support.store_logs import NIGHT, NOW, batch, child, dose, readings
 
 from gramrise.domain.batch import Quarantined, Question
 from gramrise.domain.findings import Findings

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import polars as pl
 import pytest
-from store_logs import NOW, batch, child
+from support.store_logs import NOW, batch, child
 
 from gramrise.domain.findings import Findings
 from gramrise.domain.frames import READINGS

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import polars as pl
 
-from gramrise.domain.frames import PAIRINGS, SCREENED
+from gramrise.domain.frames import PAIRINGS, PREDICTIONS, SCREENED
 from gramrise.domain.person import Dated, Person
 from gramrise.estimate.levels import Evidence
 
@@ -75,3 +75,17 @@ def pairings(factors, start=NOON, every=timedelta(days=2), kg=32.0, sd=1.0, **mo
         }
         rows.append(screened_row(first=start + i * every, **more) | extra)
     return PAIRINGS.check(pl.DataFrame(rows, schema=PAIRINGS.schema))
+
+
+def told(inside):
+    """PREDICTIONS of one treatment per flag, one reading each."""
+    frame = pairings([5.0] * len(inside)).select("person_id", "first_dose_utc")
+    frame = frame.with_columns(
+        minutes_after=pl.lit(30, pl.Int32),
+        predicted_mg_dl=100.0,
+        p05_mg_dl=80.0,
+        p95_mg_dl=120.0,
+        seen_mg_dl=100.0,
+        inside=pl.Series(inside, dtype=pl.Boolean),
+    )
+    return PREDICTIONS.check(frame)

@@ -2,11 +2,21 @@
 
 import re
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
 from gramrise.nightly.schedule import Looking, WhenDue
 from gramrise.nightly.settings import nightly_settings
 from gramrise.store import Store
 
+SAMPLES = Path(__file__).parents[2] / "sample_exports"
+SETTINGS = """
+[nightly]
+rest_seconds = 0
+look_every_minutes = 1440
+[nightly.recipients]
+robin = [{ address = "robin.family@example.org" }]
+kim = [{ address = "kim.family@example.org" }]
+"""
 A_DATE = re.compile(r"(\d{4})-(\d\d)-(\d\d)|(\d\d)\.(\d\d)\.(\d{4})")
 WEEK = timedelta(days=7)
 START = datetime(2025, 8, 31, 20, tzinfo=UTC)  # the evening of the samples' first Sunday, before the first mail

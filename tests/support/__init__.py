@@ -1,0 +1,1 @@
+"""Invented people, logs, homes and servers that tests of several folders share."""
