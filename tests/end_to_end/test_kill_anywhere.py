@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from support.night_state import SUNDAY, copy_of, make_home, state_of
 
-HERE = Path(__file__).parent
+NIGHTS = Path(__file__).parents[1] / "support" / "cut_off.py"
 # Moments tried in the ordinary suite and in the longer one; GRAMRISE_KILLS sets another number (200 in the benchmark).
 KILLS, KILLS_SLOW = 2, 5
 
@@ -19,7 +19,7 @@ class Nights:
 
     def __init__(self):
         self.server = subprocess.Popen(
-            [sys.executable, str(HERE / "cut_off.py")], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+            [sys.executable, str(NIGHTS)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
         )
 
     def run(self, home, kill_after=0.0):
