@@ -12,7 +12,7 @@ import gramrise.report
 from gramrise.domain.outcomes import EVIDENCE, OUTCOMES
 from gramrise.domain.reasons import REASONS
 from gramrise.estimate.log_next import SENTENCES
-from gramrise.intake.questions import _SENTENCES
+from gramrise.intake.rows.amount_questions import _SENTENCES
 from gramrise.report.words import LANGUAGES, NoSuchWords, table, words_for
 from gramrise.store.answers import MAYBE_TWICE, PIECES_OR_GRAMS
 from gramrise.store.whose import WHOSE_FILE
