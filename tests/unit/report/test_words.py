@@ -12,7 +12,7 @@ import gramrise.report
 from gramrise.domain.outcomes import EVIDENCE, OUTCOMES
 from gramrise.domain.reasons import REASONS
 from gramrise.estimate.answer.log_next import SENTENCES
-from gramrise.intake.questions import _SENTENCES
+from gramrise.intake.rows.amount_questions import _SENTENCES
 from gramrise.report.words import LANGUAGES, NoSuchWords, table, words_for
 from gramrise.store.ingest.file_owner import WHOSE_FILE
 from gramrise.store.questions.effects import MAYBE_TWICE, PIECES_OR_GRAMS
