@@ -96,7 +96,7 @@ def _model(name: str) -> type[BaseModel]:
 
 def _other_models() -> dict[str, type[BaseModel]]:
     from gramrise.report.card import CardView
-    from gramrise.report.weekly import WeeklyView
+    from gramrise.report.weekly.build import WeeklyView
 
     return {"report": WeeklyView, "card": CardView}
 

@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Final
 
 from gramrise.domain.problems import CouldNotRun
-from gramrise.report.chapters import document_of
-from gramrise.report.document import Document
-from gramrise.report.settings import DEFAULT, Paper, ReportSettings
 from gramrise.report.style import FAMILY, PALETTE
 from gramrise.report.typesetting import set_pdf, set_png
-from gramrise.report.view import WeeklyView
+from gramrise.report.weekly.chapters import document_of
+from gramrise.report.weekly.document import Document
+from gramrise.report.weekly.settings import DEFAULT, Paper, ReportSettings
+from gramrise.report.weekly.view import WeeklyView
 
 # Stands for a letter that no font of this computer has; the mail and the page on the screen still show the letter.
 NO_SUCH_LETTER: Final = "\u25a1"
@@ -68,4 +68,4 @@ def _letters_at_hand() -> frozenset[int]:
 
 @cache
 def _template() -> bytes:
-    return (files("gramrise.report") / "templates" / "weekly.typ").read_bytes()
+    return (files("gramrise.report.weekly") / "templates" / "weekly.typ").read_bytes()
