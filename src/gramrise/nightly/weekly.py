@@ -11,9 +11,7 @@ from gramrise.domain.person import Person
 from gramrise.nightly.cards import latest_card_state
 from gramrise.nightly.delivery import write_whole
 from gramrise.nightly.one_person import run_person
-from gramrise.report.weekly.build import weekly_view
-from gramrise.report.weekly.settings import Paper, ReportSettings
-from gramrise.report.weekly.view import WeeklyView
+from gramrise.report import Paper, ReportSettings, WeeklyView, weekly_view
 from gramrise.store import Store
 
 
@@ -62,8 +60,7 @@ def write_report(view: WeeklyView, folder: Path, *, paper: str | None = None, ho
 
     paper  a4 | letter; None: as the settings of the home say
     """
-    from gramrise.report.weekly.html import render_html
-    from gramrise.report.weekly.pdf import render_pdf
+    from gramrise.report import render_html, render_pdf
 
     folder.mkdir(parents=True, exist_ok=True)
     stem = folder / f"{view.person_id}-{view.week_end.isoformat()}"

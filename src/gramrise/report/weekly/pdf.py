@@ -3,12 +3,11 @@
 import json
 from functools import cache
 from importlib.resources import files
-from pathlib import Path
 from typing import Final
 
 from gramrise.domain.problems import CouldNotRun
 from gramrise.report.style import FAMILY, PALETTE
-from gramrise.report.typesetting import set_pdf, set_png
+from gramrise.report.typesetting import can_print, set_pdf, set_png
 from gramrise.report.weekly.chapters import document_of
 from gramrise.report.weekly.document import Document
 from gramrise.report.weekly.settings import DEFAULT, Paper, ReportSettings
@@ -54,16 +53,7 @@ def _told(document: Document) -> str:
 
 def _at_hand(text: str) -> str:
     """The text with a sign for every letter that the fonts which come along lack."""
-    return "".join(letter if ord(letter) in _letters_at_hand() else NO_SUCH_LETTER for letter in text)
-
-
-@cache
-def _letters_at_hand() -> frozenset[int]:
-    """The letters of the fallback font that comes along, as code points; the book face has few that it lacks."""
-    from matplotlib import get_data_path
-    from matplotlib.ft2font import FT2Font
-
-    return frozenset(FT2Font(str(Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf")).get_charmap())
+    return "".join(letter if letter.isascii() or can_print(letter) else NO_SUCH_LETTER for letter in text)
 
 
 @cache
