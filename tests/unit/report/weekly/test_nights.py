@@ -11,7 +11,7 @@ from gramrise.detect.settings import shipped
 from gramrise.detect.trace import trace_of
 from gramrise.domain.bands import DEFAULT_BANDS
 from gramrise.domain.frames import READINGS
-from gramrise.report.week import covered, night_minutes, nights_to, pieces, ticks
+from gramrise.report.weekly.nights import covered, night_minutes, nights_to, pieces, ticks
 
 BERLIN = ZoneInfo("Europe/Berlin")
 OVERNIGHT = DEFAULT_BANDS[1]

@@ -1,9 +1,9 @@
 """Tables of the lows and of glucose given without a low, each row with its sentence."""
 
 from gramrise.domain.reasons import REASONS, Effect
-from gramrise.report.document import Block, Heading, Paragraph, Row, Table
-from gramrise.report.settings import ReportSettings
-from gramrise.report.view import LowView, Measured, WeeklyView
+from gramrise.report.weekly.document import Block, Heading, Paragraph, Row, Table
+from gramrise.report.weekly.settings import ReportSettings
+from gramrise.report.weekly.view import LowView, Measured, WeeklyView
 from gramrise.report.words import Words
 
 # Levels named in the sentences, mg/dL: the low's bound (consensus) and the bound of "too high after".

@@ -8,11 +8,11 @@ from typing import Any
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
-from gramrise.report.chapters import document_of
-from gramrise.report.document import Document
-from gramrise.report.settings import DEFAULT, ReportSettings
 from gramrise.report.style import PALETTE, SCREEN_FAMILIES
-from gramrise.report.view import WeeklyView
+from gramrise.report.weekly.chapters import document_of
+from gramrise.report.weekly.document import Document
+from gramrise.report.weekly.settings import DEFAULT, ReportSettings
+from gramrise.report.weekly.view import WeeklyView
 
 
 def render_html(view: WeeklyView, settings: ReportSettings = DEFAULT) -> str:
@@ -34,7 +34,7 @@ def html_of(document: Document, picture_ids: Mapping[str, str], greeting: str = 
 
 @cache
 def _template(name: str) -> Any:
-    folder = files("gramrise.report") / "templates"
+    folder = files("gramrise.report.weekly") / "templates"
     environment = Environment(
         loader=FunctionLoader(lambda wanted: (folder / wanted).read_text("utf-8")),
         autoescape=True,

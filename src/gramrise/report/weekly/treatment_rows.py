@@ -7,8 +7,8 @@ from typing import Any
 import polars as pl
 
 from gramrise.domain.findings import Findings, Inputs
-from gramrise.report.view import LowView, Measured
-from gramrise.report.week import minutes_between, rows_within
+from gramrise.report.weekly.nights import minutes_between, rows_within
+from gramrise.report.weekly.view import LowView, Measured
 
 
 def measured_rows(inputs: Inputs, findings: Findings, from_utc: datetime, to_utc: datetime) -> tuple[Measured, ...]:

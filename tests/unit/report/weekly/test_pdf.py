@@ -12,9 +12,9 @@ from pypdf import PdfReader
 from support.report_people import Case, a_week, everyone, person
 
 from gramrise.domain.person import Dated
-from gramrise.report.chapters import document_of
-from gramrise.report.document import Heading, Picture
-from gramrise.report.pdf import render_pdf
+from gramrise.report.weekly.chapters import document_of
+from gramrise.report.weekly.document import Heading, Picture
+from gramrise.report.weekly.pdf import render_pdf
 
 PEOPLE = everyone()
 MM = 72 / 25.4

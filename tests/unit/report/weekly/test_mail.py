@@ -7,7 +7,7 @@ from functools import cache
 import pytest
 from support.report_people import NOW, everyone
 
-from gramrise.report.mail import compose
+from gramrise.report.weekly.mail import compose
 
 PEOPLE = everyone()
 ID = "<5f2e7d.week@gramrise.example>"

@@ -3,16 +3,15 @@
 import json
 from functools import cache
 from importlib.resources import files
-from pathlib import Path
 from typing import Final
 
 from gramrise.domain.problems import CouldNotRun
-from gramrise.report.chapters import document_of
-from gramrise.report.document import Document
-from gramrise.report.settings import DEFAULT, Paper, ReportSettings
 from gramrise.report.style import FAMILY, PALETTE
-from gramrise.report.typesetting import set_pdf, set_png
-from gramrise.report.view import WeeklyView
+from gramrise.report.typesetting import can_print, set_pdf, set_png
+from gramrise.report.weekly.chapters import document_of
+from gramrise.report.weekly.document import Document
+from gramrise.report.weekly.settings import DEFAULT, Paper, ReportSettings
+from gramrise.report.weekly.view import WeeklyView
 
 # Stands for a letter that no font of this computer has; the mail and the page on the screen still show the letter.
 NO_SUCH_LETTER: Final = "\u25a1"
@@ -54,18 +53,9 @@ def _told(document: Document) -> str:
 
 def _at_hand(text: str) -> str:
     """The text with a sign for every letter that the fonts which come along lack."""
-    return "".join(letter if ord(letter) in _letters_at_hand() else NO_SUCH_LETTER for letter in text)
-
-
-@cache
-def _letters_at_hand() -> frozenset[int]:
-    """The letters of the fallback font that comes along, as code points; the book face has few that it lacks."""
-    from matplotlib import get_data_path
-    from matplotlib.ft2font import FT2Font
-
-    return frozenset(FT2Font(str(Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf")).get_charmap())
+    return "".join(letter if letter.isascii() or can_print(letter) else NO_SUCH_LETTER for letter in text)
 
 
 @cache
 def _template() -> bytes:
-    return (files("gramrise.report") / "templates" / "weekly.typ").read_bytes()
+    return (files("gramrise.report.weekly") / "templates" / "weekly.typ").read_bytes()

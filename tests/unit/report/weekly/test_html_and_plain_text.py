@@ -6,10 +6,10 @@ from html.parser import HTMLParser
 import pytest
 from support.report_people import HOSTILE, everyone
 
-from gramrise.report.chapters import document_of
-from gramrise.report.document import Picture
-from gramrise.report.html import render_html
-from gramrise.report.plain import WIDTH, render_text
+from gramrise.report.weekly.chapters import document_of
+from gramrise.report.weekly.document import Picture
+from gramrise.report.weekly.html import render_html
+from gramrise.report.weekly.plain_text import WIDTH, render_text
 
 PEOPLE = everyone()
 VOID = {"meta", "img", "br", "hr", "rect", "line", "circle", "polyline"}

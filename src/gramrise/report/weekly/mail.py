@@ -5,14 +5,14 @@ from email import policy
 from email.message import EmailMessage
 from email.utils import format_datetime
 
-from gramrise.report.chapters import document_of
-from gramrise.report.document import Document, Picture
-from gramrise.report.html import html_of
-from gramrise.report.ladder import NARROW_POINTS
-from gramrise.report.pdf import picture_png, render_pdf
-from gramrise.report.plain import text_of, wrapped
-from gramrise.report.settings import DEFAULT, ReportSettings
-from gramrise.report.view import WeeklyView
+from gramrise.report.weekly.chapters import document_of
+from gramrise.report.weekly.document import Document, Picture
+from gramrise.report.weekly.factor_picture import NARROW_POINTS
+from gramrise.report.weekly.html import html_of
+from gramrise.report.weekly.pdf import picture_png, render_pdf
+from gramrise.report.weekly.plain_text import text_of, wrapped
+from gramrise.report.weekly.settings import DEFAULT, ReportSettings
+from gramrise.report.weekly.view import WeeklyView
 from gramrise.report.words import words_for
 
 # CRLF line ends and at most 78 characters a line, as RFC 5322 (section 2.1.1) asks of every sender.

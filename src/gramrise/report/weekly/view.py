@@ -10,7 +10,7 @@ from unicodedata import category
 
 from pydantic import BaseModel, ConfigDict, field_validator
 
-from gramrise.report.card_state import CardState
+from gramrise.report.weekly.card_state import CardState
 
 # Marks that embed, override or isolate a direction of writing (Unicode Bidirectional Algorithm, UAX 9, section 2).
 TURNING: Final = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")

@@ -5,10 +5,10 @@ from datetime import timedelta
 import polars as pl
 
 from gramrise.domain.findings import Findings
-from gramrise.report.card_state import CardState
-from gramrise.report.settings import ReportSettings
-from gramrise.report.view import Change, FactorView, Measured
-from gramrise.report.week import NIGHTS, Noons, rows_within
+from gramrise.report.weekly.card_state import CardState
+from gramrise.report.weekly.nights import NIGHTS, Noons, rows_within
+from gramrise.report.weekly.settings import ReportSettings
+from gramrise.report.weekly.view import Change, FactorView, Measured
 
 
 def changes(

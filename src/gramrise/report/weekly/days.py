@@ -8,8 +8,8 @@ import polars as pl
 from gramrise.detect.trace import Trace
 from gramrise.domain.bands import TimeBand, band_at
 from gramrise.domain.findings import Findings, Inputs
-from gramrise.report.view import BandGrams, Coverage, Day
-from gramrise.report.week import Noons, covered, readings_n, rows_within, usual_step_minutes
+from gramrise.report.weekly.nights import Noons, covered, readings_n, rows_within, usual_step_minutes
+from gramrise.report.weekly.view import BandGrams, Coverage, Day
 
 
 def day(

@@ -4,10 +4,10 @@ from collections.abc import Callable
 from math import log
 from typing import Final
 
-from gramrise.report.document import Picture
 from gramrise.report.style import INK, PAPER, QUIET, RULE
-from gramrise.report.svg import line, picture, text
-from gramrise.report.view import FactorView, WeeklyView
+from gramrise.report.weekly.document import Picture
+from gramrise.report.weekly.svg import line, picture, text
+from gramrise.report.weekly.view import FactorView, WeeklyView
 from gramrise.report.words import Words
 
 # Marks offered on the ratio scale, in either unit; those within the drawn range are used.

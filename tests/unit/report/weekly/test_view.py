@@ -15,11 +15,11 @@ from support.report_people import BERLIN, BORN, FOUR_BANDS, NOW, WEEK_END, Case,
 from gramrise.domain.bands import DEFAULT_BANDS
 from gramrise.domain.batch import Question
 from gramrise.domain.person import Dated
-from gramrise.report.chapters import document_of
-from gramrise.report.document import Table
-from gramrise.report.plain import render_text
-from gramrise.report.view import WeeklyView
-from gramrise.report.weekly import weekly_view
+from gramrise.report.weekly.build import weekly_view
+from gramrise.report.weekly.chapters import document_of
+from gramrise.report.weekly.document import Table
+from gramrise.report.weekly.plain_text import render_text
+from gramrise.report.weekly.view import WeeklyView
 
 GOLDEN = Path(__file__).parent / "golden"
 PEOPLE = everyone()

@@ -1,10 +1,10 @@
 """Page 1 in words: the answer, what changed, the state of the card, questions waiting. Under 250 words."""
 
-from gramrise.report.asked import question_sentence
-from gramrise.report.changes import card_code
-from gramrise.report.document import AnswerFigure, Answers, Block, Bullets, Heading, Paragraph
-from gramrise.report.settings import ReportSettings
-from gramrise.report.view import Change, FactorView, WeeklyView
+from gramrise.report.weekly.changes import card_code
+from gramrise.report.weekly.document import AnswerFigure, Answers, Block, Bullets, Heading, Paragraph
+from gramrise.report.weekly.questions import question_sentence
+from gramrise.report.weekly.settings import ReportSettings
+from gramrise.report.weekly.view import Change, FactorView, WeeklyView
 from gramrise.report.words import Words
 
 # Our choice: within a hundredth the number is the table's, as no print shows the difference.

@@ -3,10 +3,10 @@
 from textwrap import wrap
 from typing import Final
 
-from gramrise.report.chapters import document_of
-from gramrise.report.document import Answers, Block, Bullets, Document, Heading, Paragraph, Picture, Row, Table
-from gramrise.report.settings import DEFAULT, ReportSettings
-from gramrise.report.view import WeeklyView
+from gramrise.report.weekly.chapters import document_of
+from gramrise.report.weekly.document import Answers, Block, Bullets, Document, Heading, Paragraph, Picture, Row, Table
+from gramrise.report.weekly.settings import DEFAULT, ReportSettings
+from gramrise.report.weekly.view import WeeklyView
 
 # The longest line that mail programs show unbroken (RFC 5322, section 2.1.1).
 WIDTH: Final = 78

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from math import log
 from typing import Final
 
-from gramrise.report.document import Picture
-from gramrise.report.settings import DEFAULT, ReportSettings
 from gramrise.report.style import INK, QUIET, RULE, TINT
-from gramrise.report.svg import line, picture, text
-from gramrise.report.view import Point, Strip, WeeklyView
+from gramrise.report.weekly.document import Picture
+from gramrise.report.weekly.settings import DEFAULT, ReportSettings
+from gramrise.report.weekly.svg import line, picture, text
+from gramrise.report.weekly.view import Point, Strip, WeeklyView
 from gramrise.report.words import Words
 
 LOW_LINE: Final = 70.0  # the one line of the strips, mg/dL; consensus bound of a low

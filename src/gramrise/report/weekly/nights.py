@@ -12,7 +12,7 @@ import polars as pl
 
 from gramrise.detect.trace import US_PER_MINUTE, Trace
 from gramrise.domain.bands import TimeBand
-from gramrise.report.view import Point, Tick
+from gramrise.report.weekly.view import Point, Tick
 
 NIGHTS: Final = 7
 NOON: Final = time(12)

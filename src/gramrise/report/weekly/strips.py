@@ -7,9 +7,9 @@ import polars as pl
 from gramrise.detect.trace import Trace
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.findings import Findings, Inputs
-from gramrise.report.settings import ReportSettings
-from gramrise.report.view import DoseMark, Point, Strip
-from gramrise.report.week import Noons, night_minutes, pieces, rows_within, ticks
+from gramrise.report.weekly.nights import Noons, night_minutes, pieces, rows_within, ticks
+from gramrise.report.weekly.settings import ReportSettings
+from gramrise.report.weekly.view import DoseMark, Point, Strip
 
 
 def strip(

@@ -16,15 +16,15 @@ from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.frames import READINGS
 from gramrise.domain.person import Person
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
-from gramrise.report.asked import question_views
-from gramrise.report.card_state import CardState
-from gramrise.report.changes import changes
-from gramrise.report.days import coverage, day
-from gramrise.report.rows import low_rows, measured_rows, worst_first
-from gramrise.report.settings import DEFAULT, ReportSettings
-from gramrise.report.strips import strip
-from gramrise.report.view import FactorView, PredictionCheck, WeeklyView
-from gramrise.report.week import Noons, nights_to, rows_within
+from gramrise.report.weekly.card_state import CardState
+from gramrise.report.weekly.changes import changes
+from gramrise.report.weekly.days import coverage, day
+from gramrise.report.weekly.nights import Noons, nights_to, rows_within
+from gramrise.report.weekly.questions import question_views
+from gramrise.report.weekly.settings import DEFAULT, ReportSettings
+from gramrise.report.weekly.strips import strip
+from gramrise.report.weekly.treatment_rows import low_rows, measured_rows, worst_first
+from gramrise.report.weekly.view import FactorView, PredictionCheck, WeeklyView
 
 __all__ = ["WeeklyView", "weekly_view"]
 

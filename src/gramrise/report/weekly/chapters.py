@@ -3,13 +3,13 @@
 from textwrap import shorten
 from typing import Final
 
-from gramrise.report.document import Block, Bullets, Document, Heading, Paragraph, Row, Table
-from gramrise.report.ladder import ladder_picture
-from gramrise.report.low_rows import LOW_BELOW, NOTHING, annex_chapter, given_chapter, lows_chapter
-from gramrise.report.page_one import page_one
-from gramrise.report.pictures import week_picture
-from gramrise.report.settings import DEFAULT, ReportSettings
-from gramrise.report.view import Day, FactorView, WeeklyView
+from gramrise.report.weekly.document import Block, Bullets, Document, Heading, Paragraph, Row, Table
+from gramrise.report.weekly.factor_picture import ladder_picture
+from gramrise.report.weekly.page_one import page_one
+from gramrise.report.weekly.settings import DEFAULT, ReportSettings
+from gramrise.report.weekly.treatment_tables import LOW_BELOW, NOTHING, annex_chapter, given_chapter, lows_chapter
+from gramrise.report.weekly.view import Day, FactorView, WeeklyView
+from gramrise.report.weekly.week_picture import week_picture
 from gramrise.report.words import Words, words_for
 
 # Our choice: a longer name would push the footer into the text.

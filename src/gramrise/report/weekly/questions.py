@@ -5,7 +5,7 @@ from datetime import date, datetime
 from typing import Final
 
 from gramrise.domain.batch import Question
-from gramrise.report.view import QuestionView
+from gramrise.report.weekly.view import QuestionView
 from gramrise.report.words import Words, table
 
 # What of a question's `about` may be shown. The name of another person is not among it.

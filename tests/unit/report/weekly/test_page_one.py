@@ -2,8 +2,8 @@
 
 import pytest
 
-from gramrise.report.page_one import _basis
-from gramrise.report.view import FactorView
+from gramrise.report.weekly.page_one import _basis
+from gramrise.report.weekly.view import FactorView
 from gramrise.report.words import words_for
 
 
