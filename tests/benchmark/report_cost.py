@@ -3,16 +3,13 @@
 Run: python tests/benchmark/report_cost.py
 """
 
-import sys
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 from statistics import median
 from time import process_time
 
-sys.path.append(str(Path(__file__).parents[1]))
-
 import polars as pl
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from support.report_people import NOW, Case, everyone
 
 from gramrise.domain.frames import UTC

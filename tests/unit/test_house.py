@@ -13,7 +13,7 @@ FLOORS = [
     {"domain"},
     {"config"},
     {"connectors"},
-    {"intake", "detect", "estimate", "virtual"},
+    {"intake", "detect", "estimate"},
     {"store"},
     {"report"},
     {"nightly"},

@@ -9,7 +9,7 @@ import numpy as np
 from gramrise.domain.person import Dated, Person
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.words import Delivery
-from second_physiology.body import Kinetics
+from virtual.second.body import Kinetics
 
 # As in the first cohort: k log-normal (245, 0.45; our summary of published trials), contrast of bands 0.5-2.2.
 MIDDLE_K, PERSON_SD, BAND_SD, CONTRAST = 245.0, 0.35, 0.28, (0.5, 2.2)

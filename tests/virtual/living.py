@@ -10,8 +10,8 @@ import numpy as np
 from numba import njit
 
 from gramrise.domain.units import MG_DL_PER_MMOL_L
-from gramrise.virtual.hovorka import MMOL_PER_G, Q1, STATES, TISSUE, Floats, Physiology, add_absorption, advance
-from gramrise.virtual.ways import (
+from virtual.hovorka import MMOL_PER_G, Q1, STATES, TISSUE, Floats, Physiology, add_absorption, advance
+from virtual.ways import (
     CHAIN_MIN,
     DOSE_COLUMNS,
     GRAMS,

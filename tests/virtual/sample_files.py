@@ -12,8 +12,8 @@ from gramrise.domain.findings import Inputs
 from gramrise.domain.sources import Source
 from gramrise.domain.units import GlucoseUnit, from_mg_dl
 from gramrise.domain.words import Range
-from gramrise.virtual.cohort import Cohort
-from gramrise.virtual.people import PersonPlan
+from virtual.cohort import Cohort
+from virtual.people import PersonPlan
 
 # From this day on the nights of family a stand in the plain text note by the bed, not in the table.
 NOTED_FROM: Final = date(2025, 10, 20)

@@ -6,7 +6,7 @@ import numpy as np
 
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
 from gramrise.domain.units import MG_DL_PER_MMOL_L
-from gramrise.virtual.hovorka import (
+from virtual.hovorka import (
     MMOL_PER_G,
     Q1,
     Q2,
@@ -17,10 +17,10 @@ from gramrise.virtual.hovorka import (
     forward,
     steady_state,
 )
-from gramrise.virtual.living import live
-from gramrise.virtual.people import PersonPlan
-from gramrise.virtual.twins import reference_peaks
-from gramrise.virtual.ways import MU_PER_U, Body, Draws, Habits, Life, Plan
+from virtual.living import live
+from virtual.people import PersonPlan
+from virtual.twins import reference_peaks
+from virtual.ways import MU_PER_U, Body, Draws, Habits, Life, Plan
 
 # Our choices, of the procedure and not of the person: a meal of this size settles the carbohydrate ratio, judged
 # over these minutes; the level and insulin at which a first gain is set; the days and rounds of the search.

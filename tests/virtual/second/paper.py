@@ -6,13 +6,15 @@ import numpy as np
 import polars as pl
 
 from gramrise.domain.frames import DOSES, EVENTS, READINGS
-from second_physiology.living import Calendar, Lived
-from second_physiology.someone import Someone
+from virtual.second.living import Calendar, Lived
+from virtual.second.someone import Someone
 
 UTC = pl.Datetime("us", "UTC")
 
 
-def shown(rng: np.random.Generator, who: Someone, c: Calendar, tissue: np.ndarray) -> tuple[pl.DataFrame, list, list]:
+def shown(
+    rng: np.random.Generator, who: Someone, c: Calendar, tissue: np.ndarray
+) -> tuple[pl.DataFrame, list[int], list[tuple[int, int, float]]]:
     """Readings; minutes of sensor changes; dips (minute, minutes, depth)."""
     n = tissue.size
     at = np.arange(int(rng.integers(who.step)), n, who.step)
@@ -49,7 +51,7 @@ def shown(rng: np.random.Generator, who: Someone, c: Calendar, tissue: np.ndarra
     return READINGS.check(frame), changes, dips
 
 
-def _pressed(rng: np.random.Generator, c: Calendar) -> tuple[list, np.ndarray]:
+def _pressed(rng: np.random.Generator, c: Calendar) -> tuple[list[tuple[int, int, float]], np.ndarray]:
     """Dips at night, a slanting trapezoid: down in 10 minutes, back in 20 (T20 for length and depth)."""
     down, dips = np.zeros(c.clock.size), []
     nights = np.flatnonzero(c.asleep)
@@ -113,7 +115,7 @@ def _log(who: Someone, taken: pl.DataFrame) -> pl.DataFrame:
 
 
 def happenings(
-    rng: np.random.Generator, who: Someone, c: Calendar, lived: Lived, changes: list, insulin_logged: bool
+    rng: np.random.Generator, who: Someone, c: Calendar, lived: Lived, changes: list[int], insulin_logged: bool
 ) -> pl.DataFrame:
     rows = []
 
@@ -125,14 +127,14 @@ def happenings(
     for minute in np.flatnonzero(lived.food):
         late, forgotten = int(rng.integers(-6, 9)), rng.random() < 0.2
         if not forgotten:
-            put(minute + late, "food", float(lived.food[minute]))
+            put(int(minute) + late, "food", float(lived.food[minute]))
     for minute in np.flatnonzero(lived.bolus):
         if rng.random() < 0.97 and insulin_logged:
-            put(minute, "insulin", float(lived.bolus[minute]))
+            put(int(minute), "insulin", float(lived.bolus[minute]))
     for begin, end in c.sport:
         if rng.random() < 0.65:
             put(begin, "activity", None, end)
-    for minute in changes:
-        put(minute, "sensor_start", None)
+    for change in changes:
+        put(change, "sensor_start", None)
     frame = pl.DataFrame(rows, schema=EVENTS.schema) if rows else EVENTS.empty()
     return EVENTS.check(frame.unique(("at_utc", "kind"), keep="first", maintain_order=True))

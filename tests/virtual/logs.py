@@ -9,10 +9,10 @@ import polars as pl
 from gramrise.domain.frames import DOSES, EVENTS
 from gramrise.domain.sources import AmountUnit
 from gramrise.domain.words import EventKind
-from gramrise.virtual.days import Days
-from gramrise.virtual.people import PersonPlan
-from gramrise.virtual.settings import LoggingSettings
-from gramrise.virtual.ways import AMOUNT, GRAMS, LIQUID, MINUTE, TREATMENT, Life
+from virtual.days import Days
+from virtual.people import PersonPlan
+from virtual.settings import LoggingSettings
+from virtual.ways import AMOUNT, GRAMS, LIQUID, MINUTE, TREATMENT, Life
 
 ML_STEP = 5.0
 

@@ -4,10 +4,10 @@ from datetime import timedelta
 
 import polars as pl
 
-from gramrise.virtual.days import Days
-from gramrise.virtual.people import BAND_NAMES, PersonPlan
-from gramrise.virtual.sensor import Sensed
-from gramrise.virtual.twins import Peaks
+from virtual.days import Days
+from virtual.people import BAND_NAMES, PersonPlan
+from virtual.sensor import Sensed
+from virtual.twins import Peaks
 
 
 def truth_frame(plan: PersonPlan, days: Days, peaks: Peaks, doses: pl.DataFrame) -> pl.DataFrame:

@@ -1,10 +1,12 @@
-"""Settings of the invented persons; every number's source stands in the shipped config/virtual.toml."""
+"""Settings of the invented persons; every number's source stands in the virtual.toml beside this module."""
 
+import tomllib
 from functools import cache
+from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict
 
-from gramrise.config.settings import load
+SETTINGS_FILE = Path(__file__).with_name("virtual.toml")
 
 
 class _Frozen(BaseModel):
@@ -172,5 +174,5 @@ class VirtualSettings(_Frozen):
 
 @cache
 def shipped() -> VirtualSettings:
-    """The settings as shipped: cohorts never read a household's own file, so that they come out the same everywhere."""
-    return load("virtual", VirtualSettings)
+    """The settings of virtual.toml. Cohorts read no household's file, so that they come out the same everywhere."""
+    return VirtualSettings.model_validate(tomllib.loads(SETTINGS_FILE.read_text("utf-8")))

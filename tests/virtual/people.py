@@ -11,8 +11,8 @@ from gramrise.domain.person import Dated, Person
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
-from gramrise.virtual.hovorka import Physiology
-from gramrise.virtual.settings import VirtualSettings
+from virtual.hovorka import Physiology
+from virtual.settings import VirtualSettings
 
 BAND_NAMES = tuple(band.name for band in DEFAULT_BANDS)
 

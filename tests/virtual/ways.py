@@ -5,7 +5,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gramrise.virtual.hovorka import Floats
+from virtual.hovorka import Floats
 
 MU_PER_U: Final = 1000.0
 CHAIN_MIN: Final = 60  # our rule: doses chained with under 60 minutes between neighbours are one treatment

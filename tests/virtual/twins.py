@@ -7,8 +7,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from gramrise.virtual.hovorka import MMOL_PER_G, Floats, Physiology, add_absorption, forward
-from gramrise.virtual.ways import (
+from virtual.hovorka import MMOL_PER_G, Floats, Physiology, add_absorption, forward
+from virtual.ways import (
     ABSORBED_MMOL,
     ABSORPTION_MIN,
     GRAMS,

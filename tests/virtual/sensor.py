@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from gramrise.domain.frames import READINGS
 from gramrise.domain.words import Range
-from gramrise.virtual.days import DAY, Days
-from gramrise.virtual.hovorka import Floats
-from gramrise.virtual.settings import SensorSettings
+from virtual.days import DAY, Days
+from virtual.hovorka import Floats
+from virtual.settings import SensorSettings
 
 DIP_SHAPES: Final = ("filtered", "slanted", "ragged")
 

@@ -76,7 +76,9 @@ def swallow(
 
 
 @njit(cache=True)
-def minute_on(s: np.ndarray, k: Kinetics, kg: float, entering_g: float, insulin_mu: float, action: float, drive: float):
+def minute_on(
+    s: np.ndarray, k: Kinetics, kg: float, entering_g: float, insulin_mu: float, action: float, drive: float
+) -> None:
     """One minute, in place. State: glucose, remote insulin action, two depots (mU), plasma insulin, tissue glucose."""
     stay = exp(-k.depot_per_min)
     s[2] += insulin_mu
@@ -107,7 +109,15 @@ def at_rest(k: Kinetics, kg: float) -> tuple[np.ndarray, float]:
 
 
 @njit(cache=True)
-def run(s0, k: Kinetics, kg, entering, insulin, action, drive):
+def run(
+    s0: np.ndarray,
+    k: Kinetics,
+    kg: np.ndarray,
+    entering: np.ndarray,
+    insulin: np.ndarray,
+    action: np.ndarray,
+    drive: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
     """Glucose and tissue glucose at the end of each minute, everything that enters being given."""
     s, n = s0.copy(), entering.size
     glucose, tissue = np.zeros(n), np.zeros(n)

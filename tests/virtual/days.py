@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 from scipy.signal import lfilter
 
 from gramrise.domain.bands import DEFAULT_BANDS
-from gramrise.virtual.hovorka import Floats
-from gramrise.virtual.people import BAND_NAMES, PersonPlan
-from gramrise.virtual.settings import DaysSettings, VirtualSettings
+from virtual.hovorka import Floats
+from virtual.people import BAND_NAMES, PersonPlan
+from virtual.settings import DaysSettings, VirtualSettings
 
 HOUR = 60
 DAY = 24 * HOUR

@@ -10,9 +10,9 @@ import numpy as np
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
-from gramrise.virtual.cohort import Cohort, CohortSpec, cohort
-from gramrise.virtual.people import PersonPlan, draw_person
-from gramrise.virtual.settings import VirtualSettings, shipped
+from virtual.cohort import Cohort, CohortSpec, cohort
+from virtual.people import PersonPlan, draw_person
+from virtual.settings import VirtualSettings, shipped
 
 # Eleven weeks from a Monday; the last Sunday of October (Europe) and the first of November (America) lie within.
 START: Final = date(2025, 8, 25)

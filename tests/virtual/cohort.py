@@ -9,17 +9,17 @@ import polars as pl
 from gramrise.domain.findings import Inputs
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
 from gramrise.domain.words import Delivery
-from gramrise.virtual.calibrating import drop_per_unit_mg_dl, first_gain, grams_per_unit, settle
-from gramrise.virtual.days import Days, plan_days
-from gramrise.virtual.hovorka import Floats, steady_state
-from gramrise.virtual.living import live
-from gramrise.virtual.logs import happened_doses, logged_doses, logged_events, weighings
-from gramrise.virtual.people import PersonPlan, as_person, draw_person
-from gramrise.virtual.sensor import sense
-from gramrise.virtual.settings import VirtualSettings, shipped
-from gramrise.virtual.truth import by_band, dips_frame, truth_frame
-from gramrise.virtual.twins import reference_peaks
-from gramrise.virtual.ways import Body, Draws, Habits, Life, Plan
+from virtual.calibrating import drop_per_unit_mg_dl, first_gain, grams_per_unit, settle
+from virtual.days import Days, plan_days
+from virtual.hovorka import Floats, steady_state
+from virtual.living import live
+from virtual.logs import happened_doses, logged_doses, logged_events, weighings
+from virtual.people import PersonPlan, as_person, draw_person
+from virtual.sensor import sense
+from virtual.settings import VirtualSettings, shipped
+from virtual.truth import by_band, dips_frame, truth_frame
+from virtual.twins import reference_peaks
+from virtual.ways import Body, Draws, Habits, Life, Plan
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,10 +1,10 @@
-"""Write `sample_exports` anew, byte for byte: python -m gramrise.virtual.samples [DIR]."""
+"""Write `sample_exports` anew, byte for byte. From a checkout: PYTHONPATH=tests python -m virtual.samples [DIR]."""
 
 import sys
 from pathlib import Path
 
-from gramrise.virtual.sample_files import family_a_files, family_b_files, people_toml, truth_json
-from gramrise.virtual.sample_people import SHIPPED_SEED, families, sample_family
+from virtual.sample_files import family_a_files, family_b_files, people_toml, truth_json
+from virtual.sample_people import SHIPPED_SEED, families, sample_family
 
 WRITERS = {"family_a": family_a_files, "family_b": family_b_files}
 

@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from second_physiology.body import MEAL_ABSORPTION_PER_MIN, MEAL_RAMP_MIN, Kinetics, minute_on, swallow
-from second_physiology.someone import Someone
+from virtual.second.body import MEAL_ABSORPTION_PER_MIN, MEAL_RAMP_MIN, Kinetics, minute_on, swallow
+from virtual.second.someone import Someone
 
 EVENT_SD = 0.40  # drawn scatter of single treatments; the rest of 0.40-0.50 comes from the circumstances
 
@@ -148,7 +148,7 @@ def _feels(level: float, slope: float, m: int, w: World, waiting: bool) -> bool:
     chance = (0.045 if w.asleep[m] else 0.16) / (1.0 + np.exp((level - threshold) / 2.5))
     if not w.asleep[m] and level < 102.0 and slope < -0.9 and level + 18.0 * slope < 74.0:
         chance = max(chance, 0.06)
-    return w.luck[m, 0] < chance
+    return bool(w.luck[m, 0] < chance)
 
 
 @njit(cache=True)
@@ -157,8 +157,8 @@ def _how_much(level: float, slope: float, m: int, w: World, h: Ways, liquid: boo
     more = 1.0 + 0.025 * (68.0 - level) + (0.35 if slope < -1.2 else 0.0)
     grams = h.usual_g_per_kg * w.kg[m] * min(2.2, max(0.5, more)) * np.exp(0.2 * h.spread * w.amount[m])
     if liquid:
-        return max(10.0, 10.0 * np.round(grams / h.g_per_ml / 10.0))
-    return max(1.0, np.round(grams / h.piece_g))
+        return float(max(10.0, 10.0 * np.round(grams / h.g_per_ml / 10.0)))
+    return float(max(1.0, np.round(grams / h.piece_g)))
 
 
 @njit(cache=True)

@@ -7,11 +7,11 @@ import numpy as np
 import polars as pl
 
 from gramrise.domain.findings import Inputs
-from gramrise.virtual import Cohort
-from second_physiology.living import calendar, spend, world
-from second_physiology.paper import happenings, shown, written
-from second_physiology.settling import REFERENCE_G_PER_KG, settle, truths
-from second_physiology.someone import draw
+from virtual import Cohort
+from virtual.second.living import Calendar, World, calendar, spend, world
+from virtual.second.paper import happenings, shown, written
+from virtual.second.settling import REFERENCE_G_PER_KG, settle, truths
+from virtual.second.someone import Someone, draw
 
 BANDS = ("daytime", "overnight")
 UTC = pl.Datetime("us", "UTC")
@@ -59,7 +59,7 @@ def second_cohort(spec: SecondSpec) -> Cohort:
     return Cohort(inputs, table, per_band.sort("person_id", "band"), pl.concat(doses), dip_frame, levels, ())
 
 
-def _truth(who, c, w, taken: pl.DataFrame, found: tuple[np.ndarray, ...]) -> pl.DataFrame:
+def _truth(who: Someone, c: Calendar, w: World, taken: pl.DataFrame, found: tuple[np.ndarray, ...]) -> pl.DataFrame:
     minute, tissue, blood, to_peak, grams, did, number = found
     kg = w.kg[minute]
     frame = pl.DataFrame(

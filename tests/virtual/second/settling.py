@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from second_physiology.body import MEAL_ABSORPTION_PER_MIN, MEAL_RAMP_MIN, at_rest, run, swallow
-from second_physiology.living import Lived, Ways, World, spend
-from second_physiology.someone import Someone
+from virtual.second.body import MEAL_ABSORPTION_PER_MIN, MEAL_RAMP_MIN, at_rest, run, swallow
+from virtual.second.living import Lived, Ways, World, spend
+from virtual.second.someone import Someone
 
 REFERENCE_G_PER_KG = 0.15  # half of the guideline's 0.3 g/kg; what defines the factor
 TWIN = 180
