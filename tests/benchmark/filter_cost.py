@@ -21,11 +21,11 @@ from gramrise.detect.settings import shipped as detect_settings
 from gramrise.domain.frames import LOWS
 from gramrise.domain.kept import Kept
 from gramrise.estimate import estimate
-from gramrise.estimate.growth import with_weights
-from gramrise.estimate.measure import measure
+from gramrise.estimate.body_weight import with_weights
 from gramrise.estimate.path_settings import shipped
 from gramrise.estimate.settings import shipped as shipped_estimate
-from gramrise.estimate.standing import standing
+from gramrise.estimate.treatment.measurement_cache import standing
+from gramrise.estimate.treatment.model_averaging import measure
 
 MINUTES_ALL, MS_NIGHT = 10.0, 50.0
 PERSONS = 10_000

@@ -32,7 +32,7 @@ from gramrise.domain.kept import Kept
 from gramrise.estimate import EstimateSettings, estimate
 from gramrise.nightly.night import run_night
 from gramrise.store import Store
-from gramrise.store.found import Before, GoingOn
+from gramrise.store.findings.saved_findings import Before, GoingOn
 
 BAR_SECONDS = 0.1
 FLAT = 1.3  # our choice: what 365 days may cost, as a multiple of 30 days

@@ -15,10 +15,10 @@ import numpy as np
 import polars as pl
 import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from support.detect_traces import FOLDER, trace_inputs
+from support.path_learning import learn
 
-from gramrise.estimate.candidates import shipped_parameters
-from gramrise.estimate.parameters import PATH_NAMES
-from gramrise.estimate.path_learning import learn
+from gramrise.estimate.path.candidates import shipped_parameters
+from gramrise.estimate.path.parameters import PATH_NAMES
 from gramrise.estimate.path_settings import shipped
 
 FOOD_LOGGED = ("2305", "2306", "2320")
