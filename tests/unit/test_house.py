@@ -40,6 +40,11 @@ NOT_IN_THE_DOMAIN = {
 }
 
 
+def imports():
+    """(importing room, imported module) of every import statement, those inside functions too."""
+    return [(file.relative_to(SOURCE).parts[0], name) for file in source_files() for name in names_imported(file)]
+
+
 @pytest.fixture(scope="module")
 def graph():
     return import_graph()

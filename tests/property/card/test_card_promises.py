@@ -72,10 +72,11 @@ fine_sources = st.builds(
     st.sampled_from([Form.LIQUID, Form.GEL]),
 )
 by_hand = st.sampled_from([Delivery.INJECTIONS, Delivery.PUMP])
+ANY_DELIVERY = st.sampled_from(Delivery)
 
 
 @st.composite
-def people(draw, least_age=0, deliveries=None):
+def people(draw, least_age=0, deliveries=ANY_DELIVERY):
     born = date(2026 - draw(st.integers(least_age, 60)), 6, 1)
     return Person(
         person_id="p",
@@ -83,7 +84,7 @@ def people(draw, least_age=0, deliveries=None):
         zone=Dated(((born, ZoneInfo("Europe/Berlin")),)),
         unit=draw(st.sampled_from(GlucoseUnit)),
         weights_kg=Dated(((TODAY, draw(st.floats(9, 130))),)),
-        delivery=Dated(((born, draw(deliveries or st.sampled_from(Delivery))),)),
+        delivery=Dated(((born, draw(deliveries)),)),
         target_mg_dl=Dated(((born, draw(st.floats(80, 140))),)),
         care_plan=Dated(((born, draw(plans)),)),
     )
