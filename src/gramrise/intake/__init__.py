@@ -3,7 +3,7 @@
 from gramrise.connectors.shelf import load_layouts
 from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits
 from gramrise.intake.reading import read_batches, read_file, read_note
-from gramrise.intake.recognition import Recognition, recognise
+from gramrise.intake.recognition_report import Recognition, recognise
 from gramrise.intake.settings import IntakeSettings, load_settings
 from gramrise.intake.words import HeaderWords, load_words
 

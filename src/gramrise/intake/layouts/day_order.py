@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import polars as pl
 
-from gramrise.intake.cells.written_times import DateStyle, read_written_time
+from gramrise.intake.cells import DateStyle, read_written_time
 from gramrise.intake.evidence import OpenPoint
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded

@@ -5,7 +5,7 @@ import polars as pl
 from gramrise.connectors.layout import Glucose, Part
 from gramrise.domain.units import MG_DL_PER_MMOL_L
 from gramrise.intake.evidence import Evidence, OpenPoint
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files import TextTable
 
 # How far two columns may differ where they are the same values in two units: one of them is rounded to 0.1 mmol/L.
 ROUNDING_MG_DL = 1.5

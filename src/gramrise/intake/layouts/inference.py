@@ -3,7 +3,7 @@
 from gramrise.connectors.layout import DRAFT_NAME, Clock, Layout, Part, RecognisedBy
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.clock_columns import clock_of
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
 from gramrise.intake.layouts.kind_column import parts_by_kind

@@ -3,7 +3,7 @@
 from gramrise.connectors.layout import Clock, Food, Glucose, Happening, Insulin, Part, When
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.column_profiles import ColumnProfile, meanings
 from gramrise.intake.layouts.units import glucose_unit_in
 from gramrise.intake.layouts.value_columns import usual_step

@@ -17,13 +17,17 @@ from gramrise.connectors.layout import (
     Weight,
 )
 from gramrise.domain.units import GlucoseUnit
-from gramrise.intake.cells.numbers import number_expression
-from gramrise.intake.cells.time_text import time_text
-from gramrise.intake.cells.unit_suffixes import ANY_UNIT_BEHIND, UNIT_BEHIND
-from gramrise.intake.cells.written_times import DateStyle, read_written_time
+from gramrise.intake.cells import (
+    ANY_UNIT_BEHIND,
+    UNIT_BEHIND,
+    DateStyle,
+    number_expression,
+    read_written_time,
+    time_text,
+)
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.day_order import Order, half_day_open, prove_order
 from gramrise.intake.layouts.units import decimal_proved, unit_of_values, weight_unit_in
 from gramrise.intake.problems import FileWaits

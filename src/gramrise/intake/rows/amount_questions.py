@@ -3,7 +3,7 @@
 from gramrise.domain.batch import Question
 from gramrise.domain.person import Person
 from gramrise.domain.sources import Source
-from gramrise.intake.cells.amounts import ReadAmount
+from gramrise.intake.cells import ReadAmount
 
 _SENTENCES = {
     "bare_amount": "'{text}' at {at}: {number} of what? Pieces, mL or grams?",

@@ -10,10 +10,9 @@ from gramrise.domain.frames import DOSES, EVENTS, UTC
 from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.domain.words import EventKind
-from gramrise.intake.cells.amounts import Given, ReadAmount, of_source, read_amount, source_named
-from gramrise.intake.cells.numbers import read_number
+from gramrise.intake.cells import Given, ReadAmount, of_source, read_amount, read_number, source_named
+from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.amount_questions import amount_question
-from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords
 
 _MINUS = frozenset("-\u2212\u2013")
@@ -34,7 +33,7 @@ class DoseEntry:
 
 
 @dataclass(slots=True)
-class TakenDoses:
+class DosesOfEntries:
     """Doses and what the same words say beside them; bad rows as (row, code, found)."""
 
     doses: list[dict[str, object]] = field(default_factory=list)
@@ -45,23 +44,17 @@ class TakenDoses:
     passed_over: int = 0
 
 
-def take_dose_entries(
-    entries: list[DoseEntry],
-    person: Person,
-    settings: IntakeSettings,
-    words: HeaderWords,
-    origin: str,
-    remarks_too: bool,
-) -> TakenDoses:
+def doses_of_entries(entries: list[DoseEntry], context: ReadContext, origin: str, remarks_too: bool) -> DosesOfEntries:
     """Reads each entry against the sources the person had on that day; equal texts are read once."""
-    taken = TakenDoses()
+    person = context.person
+    taken = DosesOfEntries()
     known: dict[tuple[str, str, tuple[Source, ...]], ReadAmount] = {}
     for entry in entries:
         sources = person.sources.on_or_first(entry.day) or ()
         key = (entry.text, entry.source_text, sources)
         if key not in known:
-            known[key] = _read(entry.text, entry.source_text, sources, words)
-        _take(taken, entry, known[key], person, settings, origin, remarks_too)
+            known[key] = _read(entry.text, entry.source_text, sources, context.words)
+        _take(taken, entry, known[key], context, origin, remarks_too)
         taken.unstated += _unstated(entry, known[key], sources)
     return taken
 
@@ -99,9 +92,9 @@ def _read(text: str, source_text: str, sources: tuple[Source, ...], words: Heade
 
 
 def _take(
-    taken: TakenDoses, entry: DoseEntry, read: ReadAmount, person: Person, settings: IntakeSettings, origin: str,
-    remarks_too: bool,
-) -> None:  # fmt: skip
+    taken: DosesOfEntries, entry: DoseEntry, read: ReadAmount, context: ReadContext, origin: str, remarks_too: bool
+) -> None:
+    person = context.person
     said = " ".join(part for part in (entry.text, entry.note) if part)
     if said.startswith(("=", "@")):
         taken.bad.append((entry.row, "formula", entry.text))
@@ -118,7 +111,7 @@ def _take(
             zero = read_number(entry.text) == 0
             taken.bad.append((entry.row, "amount_zero" if zero else "no_amount", entry.text))
         return
-    if any(one.grams is not None and one.grams > settings.most_grams_in_one_dose for one in read.given):
+    if any(one.grams is not None and one.grams > context.settings.most_grams_in_one_dose for one in read.given):
         taken.bad.append((entry.row, "amount_implausible", entry.text))
         return
     if remarks_too and not read.names_glucose and not _may_be_glucose(read):
@@ -171,7 +164,7 @@ def _event(entry: DoseEntry, person: Person, kind: str, said: str) -> dict[str, 
     }
 
 
-def dose_frame(taken: TakenDoses) -> pl.DataFrame:
+def dose_frame(taken: DosesOfEntries) -> pl.DataFrame:
     """DOSES with ordinals among doses of one source in one minute, by time and amount: file order does not matter."""
     frame = pl.DataFrame(taken.doses, schema=DOSES.schema, orient="row")
     if frame.height == 0:
@@ -187,7 +180,7 @@ def event_frame(events: list[dict[str, object]]) -> pl.DataFrame:
     return pl.DataFrame(events, schema=EVENTS.schema, orient="row")
 
 
-def dose_questions(taken: TakenDoses, frame: pl.DataFrame, person: Person) -> list[Question]:
+def dose_questions(taken: DosesOfEntries, frame: pl.DataFrame, person: Person) -> list[Question]:
     """One question for each dose whose amount stays open. `frame` is the dose frame of `taken`, in its order."""
     questions = []
     for at, read, text in taken.asked:

@@ -12,9 +12,8 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from gramrise.domain.person import Person
-from gramrise.intake.cells.clock_changes import place
-from gramrise.intake.cells.time_columns import dated_zones
-from gramrise.intake.cells.written_times import DateStyle, read_day
+from gramrise.intake.cells import DateStyle, dated_zones, place, read_day
+from gramrise.intake.context import ReadContext
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.settings import IntakeSettings
@@ -70,17 +69,15 @@ def _is_entry(line: str) -> bool:
     return any(day is not None and at is not None and any(map(str.isalpha, said)) for day, at, said in told)
 
 
-def note_lines(
-    text: str, person: Person, settings: IntakeSettings, words: HeaderWords, file: str, named_day: date | None,
-    saved_at_utc: datetime, now_utc: datetime,
-) -> NoteLines:  # fmt: skip
+def note_lines(text: str, context: ReadContext, file: str, named_day: date | None, saved_at_utc: datetime) -> NoteLines:
     """The entries of a note. Raises FileWaits where its days stay open.
 
     named_day     the date in the file's name, if there is one
     saved_at_utc  when the note was last saved
     """
+    person, settings, now_utc = context.person, context.settings, context.now_utc
     style = DateStyle(_order(text, file), settings.latest_two_digit_year)
-    lines, bad = _lines(text, style, words, named_day)
+    lines, bad = _lines(text, style, context.words, named_day)
     undated = [line for line in lines if line.day is None]
     if undated:
         _date_by_saving(undated, person.zone_now(), settings, file, saved_at_utc, now_utc)

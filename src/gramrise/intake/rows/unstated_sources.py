@@ -5,16 +5,16 @@ from collections import Counter
 from gramrise.connectors.layout import GlucoseGiven, Layout
 from gramrise.intake.context import ReadContext
 from gramrise.intake.problems import FileWaits
-from gramrise.intake.rows.table_reader import Taken
+from gramrise.intake.rows.taken_rows import TakenRows
 
 _IN_ONE = {"piece": "one piece", "mL": "one mL", "g": "one gram", "a number alone": "what its bare numbers count"}
 _NAMED = 3  # words named in the sentence; our choice: it stays one sentence
 
 
-def check_sources_stated(taken: Taken, layout: Layout, file: str, context: ReadContext) -> None:
+def check_sources_stated(taken: TakenRows, layout: Layout, file: str, context: ReadContext) -> None:
     """Raises FileWaits for a log of glucose given most of whose amounts are of sources that the person does not have.
 
-    Taken in, each row would become a question, and be another dose once its source is stated. A file that brings
+    TakenRows in, each row would become a question, and be another dose once its source is stated. A file that brings
     anything else beside is never held back.
     """
     least = context.settings.log_waits_from_doses

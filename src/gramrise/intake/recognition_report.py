@@ -9,16 +9,20 @@ from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.person import Person
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Conclusion, Evidence, OpenPoint
-from gramrise.intake.files.encodings import encoding_of
-from gramrise.intake.files.tables import tables_of, under_known_header
-from gramrise.intake.files.text_table import TextTable
-from gramrise.intake.files.unpacking import FileMember, unpack
-from gramrise.intake.large_files import NotOnePlainTable, head_table, is_large
-from gramrise.intake.layouts.drafting import draft_of
-from gramrise.intake.layouts.matching import layout_of
-from gramrise.intake.layouts.resolving import resolve_layout
+from gramrise.intake.files import (
+    FileMember,
+    NotOnePlainTable,
+    TextTable,
+    encoding_of,
+    head_table,
+    is_large,
+    tables_of,
+    under_known_header,
+    unpack,
+)
+from gramrise.intake.layouts import draft_of, recognise_layout
 from gramrise.intake.problems import FileWaits
-from gramrise.intake.rows.notes import is_note
+from gramrise.intake.rows import is_note
 from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.words import HeaderWords, shipped_words
 
@@ -71,7 +75,7 @@ def recognise(
     if is_large(path, context.settings):
         try:
             return Recognition(
-                path.name, (_recognised(head_table(path, at_hand, context), at_hand, layout_name, context),)
+                path.name, (_recognised(head_table(path, at_hand, context, None), at_hand, layout_name, context),)
             )
         except NotOnePlainTable:
             pass
@@ -126,7 +130,7 @@ def _recognised(
         above = f", under {lines} of preamble" if table.preamble else ""
         evidence.prove(f"row {table.header_row} is the header{above}", "words stand there, and entries follow")
     try:
-        layout = resolve_layout(table, layout_of(table, layouts, layout_name, context, evidence), context, evidence)
+        layout = recognise_layout(table, layouts, layout_name, context, evidence)
     except FileWaits as waits:
         return RecognisedTable(table.file, "", tuple(evidence.proved), (_open(waits),), waits.draft)
     shipped = any(layout.name == known.name for known in layouts)
