@@ -16,10 +16,9 @@ from gramrise.domain.problems import GramriseError
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.intake import load_settings, load_words, read_batches, read_file
 from gramrise.intake.cells.amounts import read_amount
-from gramrise.intake.cells.clock_changes import place
+from gramrise.intake.cells.clock_changes import both_passes, place
 from gramrise.intake.cells.numbers import read_number
 from gramrise.intake.cells.written_times import DateStyle, read_written_time
-from gramrise.intake.cells.zone_changes import both_passes
 
 BERLIN = ZoneInfo("Europe/Berlin")
 NOW = datetime(2026, 6, 1, tzinfo=UTC)
