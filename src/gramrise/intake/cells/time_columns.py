@@ -12,7 +12,7 @@ from gramrise.connectors.layout import Clock
 from gramrise.domain.frames import UTC
 from gramrise.domain.person import Person
 from gramrise.intake.cells.clock_changes import place
-from gramrise.intake.cells.time_text import time_text
+from gramrise.intake.cells.time_cells import time_text
 from gramrise.intake.cells.written_times import DateStyle, WrittenTime, read_written_time
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import TextTable

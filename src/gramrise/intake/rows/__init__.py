@@ -6,7 +6,7 @@ from gramrise.intake.rows.notes import is_note
 from gramrise.intake.rows.table_reader import read_table
 from gramrise.intake.rows.taken_rows import TakenRows
 from gramrise.intake.rows.unstated_sources import check_sources_stated
-from gramrise.intake.rows.weight_questions import weight_questions
+from gramrise.intake.rows.weight_checks import weight_questions
 
 __all__ = [
     "TakenRows",

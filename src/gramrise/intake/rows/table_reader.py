@@ -10,7 +10,7 @@ from gramrise.intake.rows.event_rows import food_events, insulin_events, worded_
 from gramrise.intake.rows.glucose_rows import glucose_rows
 from gramrise.intake.rows.table_rows import TableRows
 from gramrise.intake.rows.taken_rows import TakenRows
-from gramrise.intake.rows.weight_questions import weight_questions
+from gramrise.intake.rows.weight_checks import weight_questions
 from gramrise.intake.rows.weight_rows import weight_rows
 
 
