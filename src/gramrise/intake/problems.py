@@ -30,7 +30,7 @@ class FileWaits(FileTrouble):
         lines: tuple[str, ...] = (),
         draft: str = "",
     ) -> None:
-        # Where only the sentence is told (a file held by night), it must lead to the lines.
+        # By night only the sentence is shown: it must lead to the lines.
         shown = "; 'gramrise layouts FILE' shows the lines to add, in a whole layout" if draft else ""
         super().__init__(code, file, what, mend + shown)
         self.readings, self.lines, self.draft = readings, lines, draft

@@ -56,7 +56,7 @@ class Recognition:
         """For people: evidence, open points with the line to add, and a draft where no layout at hand fits."""
         if not self.tables:
             return f"{self.file}: {self.nothing}."
-        return "\n\n".join(_told(table) for table in self.tables)
+        return "\n\n".join(_in_words(table) for table in self.tables)
 
 
 def recognise(
@@ -79,13 +79,13 @@ def recognise(
             )
         except NotOnePlainTable:
             pass
-    seen: list[RecognisedTable] = []
+    tables: list[RecognisedTable] = []
     for member in unpack(path, context.settings):
-        seen += _seen_in(member, at_hand, layout_name, context)
-    return Recognition(path.name, tuple(seen))
+        tables += _recognised_in(member, at_hand, layout_name, context)
+    return Recognition(path.name, tuple(tables))
 
 
-def _seen_in(
+def _recognised_in(
     member: FileMember, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext
 ) -> list[RecognisedTable]:
     if member.text is not None and layout_name is None and _a_note(member.text, layouts):
@@ -98,7 +98,7 @@ def _seen_in(
         tables = tables_of(member, layouts, context, layout_name).tables
     except FileWaits as waits:
         return [RecognisedTable(member.name, "", (), (_open(waits),), waits.draft)]
-    conclusions = [Conclusion(*told) for told in _about_bytes(member)]
+    conclusions = [Conclusion(*about) for about in _about_bytes(member)]
     return [_recognised(table, layouts, layout_name, context, conclusions) for table in tables if table.cells.height]
 
 
@@ -146,18 +146,18 @@ def _open(waits: FileWaits) -> OpenPoint:
     return OpenPoint(waits.code, waits.what, waits.mend, waits.readings, waits.lines)
 
 
-def _told(seen: RecognisedTable) -> str:
-    state = "waits" if seen.open or not seen.layout else f"read by layout '{seen.layout}'"
-    lines = [f"{seen.name}: {state}"]
-    lines += [f"  {conclusion.what}: {conclusion.why}" for conclusion in seen.proved]
-    for point in seen.open:
+def _in_words(table: RecognisedTable) -> str:
+    state = "waits" if table.open or not table.layout else f"read by layout '{table.layout}'"
+    lines = [f"{table.name}: {state}"]
+    lines += [f"  {conclusion.what}: {conclusion.why}" for conclusion in table.proved]
+    for point in table.open:
         lines += [f"  OPEN: {point.what}. To mend: {point.mend}."]
         for at, reading in enumerate(point.readings):
-            told = point.lines[at].split("\n") if at < len(point.lines) else []
-            alone = f"   add  {told[0]}" if len(told) == 1 else "   add" if told else ""
+            added = point.lines[at].split("\n") if at < len(point.lines) else []
+            alone = f"   add  {added[0]}" if len(added) == 1 else "   add" if added else ""
             lines.append(f"    either {reading}{alone}" if at == 0 else f"    or     {reading}{alone}")
-            lines += [f"             {line}" for line in told] if len(told) > 1 else []
-    if seen.draft:
+            lines += [f"             {line}" for line in added] if len(added) > 1 else []
+    if table.draft:
         lines += ["", "  A layout for it, to keep in the folder layouts/ of the home:", ""]
-        lines += [f"  {line}".rstrip() for line in seen.draft.splitlines()]
+        lines += [f"  {line}".rstrip() for line in table.draft.splitlines()]
     return "\n".join(lines)

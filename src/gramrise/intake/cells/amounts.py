@@ -93,22 +93,22 @@ class _Reader:
         plain = plain_words(text)
         happenings = self.sorter.happenings(plain)
         without_clock = CLOCK_TIME.sub(" ", plain)
-        told = (
+        marks = (
             ("mixed_with_food", "food" in happenings),
             ("vomited", "vomited" in happenings),
             ("time_doubtful", without_clock != plain),
         )
-        remarks = tuple(code for code, holds in told if holds)
+        remarks = tuple(code for code, holds in marks if holds)
         chunks = self.sorter.sorted_chunks(without_clock)
         negated = self.sorter.negated(without_clock)
         if negated and not any(chunk.numbers for chunk in chunks):
             return ReadAmount((), remarks, happenings)
         unclear = negated or bool(RANGE.search(without_clock)) or "?" in without_clock
-        found = self._judge(chunks, unclear)
+        found = self._amounts_of(chunks, unclear)
         named = any(chunk.source or chunk.several or chunk.generic for chunk in chunks)
         return ReadAmount(found.given, remarks, happenings, found.question, found.about_word, named)
 
-    def _judge(self, chunks: list[Chunk], unclear: bool) -> ReadAmount:
+    def _amounts_of(self, chunks: list[Chunk], unclear: bool) -> ReadAmount:
         """The chunks put together: every amount clear, or one question about the text."""
         given: list[Given] = []
         question = about = ""

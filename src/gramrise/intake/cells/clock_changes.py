@@ -48,7 +48,7 @@ def place(
     doubtful = frame.select((pl.col("first") != pl.col("second")).fill_null(False).alias("d")).to_series()
     if not doubtful.any():
         return Placed(frame["first"].alias("at_utc"), certain)
-    chosen, sure = _Repeated(frame, doubtful, settings, before_utc).settle()
+    chosen, sure = _Repeated(frame, doubtful, settings, before_utc).place()
     at = doubtful.arg_true()
     placed = frame["first"].to_physical().scatter(at, chosen).cast(UTC)
     return Placed(placed.alias("at_utc"), certain.scatter(at, sure).alias("certain"))
@@ -97,11 +97,11 @@ class _Repeated:
         self.before_utc = before_utc
         self.rows: list[int] = doubtful.arg_true().to_list()
 
-    def settle(self) -> tuple[list[int], list[bool]]:
+    def place(self) -> tuple[list[int], list[bool]]:
         """For each doubtful row, in file order: its instant and whether it is certain."""
         chosen: dict[int, tuple[int, bool]] = {}
         for run in self._runs():
-            chosen.update(self._settle_run(run))
+            chosen.update(self._place_run(run))
         return [chosen[row][0] for row in self.rows], [chosen[row][1] for row in self.rows]
 
     def _runs(self) -> list[list[int]]:
@@ -117,7 +117,7 @@ class _Repeated:
                 runs.append([row])
         return [run[::-1] for run in runs] if self.backwards else runs
 
-    def _settle_run(self, run: list[int]) -> dict[int, tuple[int, bool]]:
+    def _place_run(self, run: list[int]) -> dict[int, tuple[int, bool]]:
         previous = self._neighbour(run[0], -1)
         following = self._neighbour(run[-1], +1)
         second_pass = self._step_back(run)

@@ -24,7 +24,7 @@ _EPOCH = {10: "epoch s", 13: "epoch ms"}
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """The settled format for `Clock.formats`, and the proof in words."""
+    """The format that stands in `Clock.formats` from now on, and the proof in words."""
 
     form: str
     why: str
@@ -40,7 +40,7 @@ def prove_order(texts: pl.Series, settings: IntakeSettings, words: HeaderWords, 
 
 
 def _at_once(known: pl.Series, settings: IntakeSettings, now_utc: datetime) -> Order | OpenPoint | None:
-    """Years first, or counts: no order to be settled."""
+    """Years first, or counts: no order is open."""
     if known.str.contains(_YEAR_FIRST).all():
         return Order("ymd", "the year stands first")
     counts = _mostly(known, r"^\d+([.,]\d+)?$")

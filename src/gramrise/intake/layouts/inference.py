@@ -18,7 +18,7 @@ def infer_layout(table: TextTable, context: ReadContext, evidence: Evidence) -> 
     clock = clock_of(columns, table.preamble, evidence)
     used = {column.name for column in columns if clock is not None and column.name in _names(clock)}
     rest = [column for column in columns if column.name not in used]
-    whose = _one_person(rest, evidence)
+    person_column = _one_person(rest, evidence)
     parts: list[Part] = []
     if clock is not None:
         kinds = [column for column in rest if "kind" in column.meanings and column.different <= 40]
@@ -32,7 +32,7 @@ def infer_layout(table: TextTable, context: ReadContext, evidence: Evidence) -> 
         return _sketch(table, clock, parts, columns)
     about, proof = "What the table itself proves", _proof(table)
     return Layout(
-        name=RECOGNISED, about=about, recognised_by=proof, person_column=whose, clock=clock, brings=tuple(parts)
+        name=RECOGNISED, about=about, recognised_by=proof, person_column=person_column, clock=clock, brings=tuple(parts)
     )
 
 

@@ -1,4 +1,4 @@
-"""A layout's open entries - how times are written, decimal mark, units - settled by a table's own content."""
+"""A layout's open entries - how times are written, decimal mark, units - resolved from a table's own content."""
 
 import re
 
@@ -46,7 +46,7 @@ def resolve_layout(table: TextTable, layout: Layout, context: ReadContext, evide
     raises  FileWaits where the table lacks a column the layout needs
     """
     clock = layout.clock
-    assert clock is not None  # only table layouts are settled
+    assert clock is not None  # only layouts of tables are resolved
     _check_columns(table, layout)
     clock = _resolve_clock(table, clock, context, evidence)
     file = _resolve_numbers(table, layout, evidence)
@@ -170,7 +170,7 @@ def _thousands(cells: pl.Series, decimal: str) -> str:
 
 def _resolve_part(table: TextTable, part: Part, file: FileShape, context: ReadContext, evidence: Evidence) -> Part:
     if isinstance(part, Glucose) and part.unit == IN_HEADER:
-        return _settled_glucose(table, part, file, context, evidence)
+        return _resolve_glucose(table, part, file, context, evidence)
     if isinstance(part, Weight) and part.unit == IN_HEADER:
         label = table.label(table.column(part.value) or "0")
         unit = weight_unit_in(label, context.words)
@@ -186,7 +186,7 @@ def _resolve_part(table: TextTable, part: Part, file: FileShape, context: ReadCo
     return part
 
 
-def _settled_glucose(
+def _resolve_glucose(
     table: TextTable, part: Glucose, file: FileShape, context: ReadContext, evidence: Evidence
 ) -> Glucose:
     column = table.column(part.value)

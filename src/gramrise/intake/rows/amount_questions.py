@@ -5,7 +5,7 @@ from gramrise.domain.person import Person
 from gramrise.domain.sources import Source
 from gramrise.intake.cells import ReadAmount
 
-_SENTENCES = {
+AMOUNT_QUESTIONS = {
     "bare_amount": "'{text}' at {at}: {number} of what? Pieces, mL or grams?",
     "which_source": "'{text}' at {at}: of which source?",
     "unknown_source": "'{text}' at {at}: is '{word}' glucose of known strength, and which?",
@@ -23,7 +23,7 @@ def amount_question(
     local = at_utc.astimezone(person.zone_now())  # type: ignore[attr-defined]
     amount = dose["amount"]
     number = f"{amount:g}" if isinstance(amount, float) else "how much"
-    sentence = _SENTENCES[read.question].format(
+    sentence = AMOUNT_QUESTIONS[read.question].format(
         text=text.strip()[:60], at=f"{local:%Y-%m-%d %H:%M}", number=number, word=read.about_word or text.strip()[:60]
     )
     unit = dose["amount_unit"]

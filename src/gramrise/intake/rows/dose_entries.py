@@ -39,9 +39,8 @@ class DosesOfEntries:
     doses: list[dict[str, object]] = field(default_factory=list)
     events: list[dict[str, object]] = field(default_factory=list)
     asked: list[tuple[int, ReadAmount, str]] = field(default_factory=list)  # index of the dose, what was read, text
-    unstated: list[str] = field(default_factory=list)  # what is counted, for each dose whose strength nobody stated
+    unstated_sources: list[str] = field(default_factory=list)  # what each dose of unknown strength counts
     bad: list[tuple[int, str, str]] = field(default_factory=list)
-    passed_over: int = 0
 
 
 def doses_of_entries(entries: list[DoseEntry], context: ReadContext, origin: str, remarks_too: bool) -> DosesOfEntries:
@@ -55,11 +54,11 @@ def doses_of_entries(entries: list[DoseEntry], context: ReadContext, origin: str
         if key not in known:
             known[key] = _read(entry.text, entry.source_text, sources, context.words)
         _take(taken, entry, known[key], context, origin, remarks_too)
-        taken.unstated += _unstated(entry, known[key], sources)
+        taken.unstated_sources += _sources_not_stated(entry, known[key], sources)
     return taken
 
 
-def _unstated(entry: DoseEntry, read: ReadAmount, sources: tuple[Source, ...]) -> list[str]:
+def _sources_not_stated(entry: DoseEntry, read: ReadAmount, sources: tuple[Source, ...]) -> list[str]:
     """What an entry counts, where the person has no source that it could be of: a name, a unit, or bare numbers."""
     if read.question not in {"unknown_source", "bare_amount"}:
         return []
@@ -176,7 +175,7 @@ def dose_frame(taken: DosesOfEntries) -> pl.DataFrame:
 
 
 def event_frame(events: list[dict[str, object]]) -> pl.DataFrame:
-    """EVENTS of what was told beside doses, in the order of the file."""
+    """EVENTS that stand beside doses, in the order of the file."""
     return pl.DataFrame(events, schema=EVENTS.schema, orient="row")
 
 

@@ -72,7 +72,7 @@ def add_dose_entries(
     """Reads the words of entries and adds what they state; entries that cannot be read go into the quarantine."""
     found = doses_of_entries(entries, context, origin, remarks_too)
     doses = dose_frame(found)
-    taken.add_doses(doses, dose_questions(found, doses, context.person), found.unstated)
+    taken.add_doses(doses, dose_questions(found, doses, context.person), found.unstated_sources)
     if found.events:
         events = event_frame(found.events).unique(maintain_order=True)
         taken.events = pl.concat([taken.events, events])

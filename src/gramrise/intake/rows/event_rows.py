@@ -41,10 +41,10 @@ def worded_events(rows: TableRows, part: Part) -> pl.DataFrame:
     """EVENTS without an amount: rows with a text, or every row that the part's `when` has chosen."""
     happening = part if isinstance(part, Happening) else None
     text = (happening.text if happening else "") or part.note
-    told = rows.of_part(part).with_columns(value=rows.text(text, may_lack=True), amount=_NO_AMOUNT)
+    worded = rows.of_part(part).with_columns(value=rows.text(text, may_lack=True), amount=_NO_AMOUNT)
     every_row = happening is not None and part.when is not None
     blank = pl.when(pl.col("value") == "").then(pl.lit("blank")).otherwise(pl.lit(""))
-    good = rows.screen(told.with_columns(code=pl.lit("") if every_row else blank), text)
+    good = rows.screen(worded.with_columns(code=pl.lit("") if every_row else blank), text)
     if happening and happening.until and rows.table.column(happening.until) is not None:
         good = good.with_columns(until_utc=_ends(rows, happening.until, good))
     return _events(rows, good, part.kind, text)

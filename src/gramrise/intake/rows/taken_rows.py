@@ -23,7 +23,7 @@ class TakenRows:
     rows_offered: int = 0
     rows_repeated: int = 0
     rows_passed_over: int = 0
-    unstated: list[str] = field(default_factory=list)  # as of DosesOfEntries
+    unstated_sources: list[str] = field(default_factory=list)  # as of DosesOfEntries
     last_utc: int | None = None
 
     def add_readings(self, readings: pl.DataFrame) -> None:
@@ -43,11 +43,11 @@ class TakenRows:
         self.rows_repeated += both.height - kept.height
         return kept
 
-    def add_doses(self, doses: pl.DataFrame, questions: Sequence[Question], unstated: Sequence[str]) -> None:
+    def add_doses(self, doses: pl.DataFrame, questions: Sequence[Question], unstated_sources: Sequence[str]) -> None:
         """Adds DOSES, what is asked about them, and what they count that nobody has stated the strength of."""
         self.doses = DOSES.check(pl.concat([self.doses, doses]))
         self.questions += questions
-        self.unstated += unstated
+        self.unstated_sources += unstated_sources
 
     def add_events(self, events: pl.DataFrame) -> None:
         """Adds EVENTS, equal ones once."""

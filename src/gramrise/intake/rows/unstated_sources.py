@@ -18,11 +18,11 @@ def check_sources_stated(taken: TakenRows, layout: Layout, file: str, context: R
     anything else beside is never held back.
     """
     least = context.settings.log_waits_from_doses
-    if not _only_glucose_given(layout) or len(taken.unstated) < least:
+    if not _only_glucose_given(layout) or len(taken.unstated_sources) < least:
         return
-    if 2 * len(taken.unstated) <= taken.doses.height:
+    if 2 * len(taken.unstated_sources) <= taken.doses.height:
         return
-    words = [word for word, _ in Counter(taken.unstated).most_common(_NAMED)]
+    words = [word for word, _ in Counter(taken.unstated_sources).most_common(_NAMED)]
     spoken = [_IN_ONE.get(word, f"'{word}'") for word in words]
     named = next((word for word in words if word not in _IN_ONE), "NAME")
     person = context.person.person_id
