@@ -14,7 +14,7 @@ class FileTrouble(GramriseError):
 
 
 class FileWaits(FileTrouble):
-    """More than one reading of the file stays possible, or a proof is missing. Nothing was guessed.
+    """The file can be read in several ways, or a proof is missing. Nothing was guessed.
 
     `readings` are the readings still possible, in words; `lines` the layout lines to add, one for each of them;
     `draft` a layout in TOML with what is proved, to be completed by one of the lines.

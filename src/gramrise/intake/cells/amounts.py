@@ -73,7 +73,7 @@ def _same(one: str, other: str) -> bool:
 
 
 def _unknown(chunk: Chunk) -> Given:
-    """An amount of something nobody has named to us."""
+    """An amount of a thing that is no source of the person."""
     amount = chunk.numbers[0] if len(chunk.numbers) == 1 else None
     return Given("", Form.UNKNOWN, amount, _UNITS[chunk.unit].value if chunk.unit in _UNITS else "", None, False)
 
@@ -82,7 +82,7 @@ _UNITS = {"piece": AmountUnit.PIECE, "ml": AmountUnit.ML, "gram": AmountUnit.GRA
 
 
 class _Reader:
-    """Puts the sorted words together: every amount clear, or one question about the text."""
+    """Combines the chunks of a text: either every amount is clear, or there is one question about the text."""
 
     def __init__(self, sources: tuple[Source, ...], words: HeaderWords, named: Source | None) -> None:
         self.sources, self.words, self.named = sources, words, named
@@ -109,7 +109,7 @@ class _Reader:
         return ReadAmount(found.given, remarks, happenings, found.question, found.about_word, named)
 
     def _amounts_of(self, chunks: list[Chunk], unclear: bool) -> ReadAmount:
-        """The chunks put together: every amount clear, or one question about the text."""
+        """The amounts of all chunks; where one is not clear, one question about the text."""
         given: list[Given] = []
         question = about = ""
         bare: list[Chunk] = []

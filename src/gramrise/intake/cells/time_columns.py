@@ -1,4 +1,4 @@
-"""Text columns to instants: the usual spelling at the speed of polars, everything odd by the careful reader."""
+"""Text columns to instants: polars reads the usual spellings, `written_times` everything else."""
 
 import re
 from dataclasses import dataclass

@@ -140,7 +140,7 @@ def _fast_cells(data: bytes, row: int, lines: int, first: TextTable) -> pl.DataF
 
 
 class _BlockText:
-    """The text of a row of a block; its lines are parted only when a bad row asks."""
+    """The text of a row of a block. The block is split into lines only when a bad row needs its text."""
 
     def __init__(self, data: bytes, first_row: int) -> None:
         self.data, self.first_row = data, first_row

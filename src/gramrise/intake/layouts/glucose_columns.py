@@ -1,4 +1,4 @@
-"""FileTables with more than one column of glucose: the same values in two units, or columns that take turns."""
+"""Tables with more than one column of glucose: the same values in two units, or columns that take turns."""
 
 import polars as pl
 
@@ -12,7 +12,7 @@ ROUNDING_MG_DL = 1.5
 
 
 def one_column_a_kind(table: TextTable, parts: list[Part], evidence: Evidence) -> list[Part]:
-    """The parts, with one glucose column of a kind left where two say the same; open where they do not."""
+    """The parts. Where two glucose columns of one kind state the same values, one is left; else both stay open."""
     kept: list[Part] = []
     for part in parts:
         rival = next((one for one in kept if isinstance(one, Glucose) and _alike(one, part)), None)

@@ -1,4 +1,4 @@
-"""A table of no known layout: what its header words and its cells prove, as a layout; what they do not stays open."""
+"""A layout for a table that no known layout fits, from what its header words and its cells prove."""
 
 from gramrise.connectors.layout import DRAFT_NAME, Clock, Layout, Part, RecognisedBy
 from gramrise.intake.context import ReadContext
@@ -37,7 +37,7 @@ def infer_layout(table: TextTable, context: ReadContext, evidence: Evidence) -> 
 
 
 def _proof(table: TextTable) -> RecognisedBy:
-    """What a kept draft is recognised by from then on, in the inbox too: the whole header, where there is one."""
+    """A draft that is kept recognises later files by the whole header, where there is one."""
     return RecognisedBy(header=tuple(dict.fromkeys(cell.strip() for cell in table.header if cell.strip())))
 
 

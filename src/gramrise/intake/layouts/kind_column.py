@@ -1,4 +1,4 @@
-"""FileTables whose rows are of several kinds, told apart by the words of one column."""
+"""Tables whose rows are of several kinds, told apart by the words of one column."""
 
 from gramrise.connectors.layout import Clock, Food, Glucose, Happening, Insulin, Part, When
 from gramrise.intake.context import ReadContext
@@ -74,7 +74,7 @@ def _unknown(column: str, word: str, values: str, united: list[str]) -> OpenPoin
 
 
 def _given(column: str, word: str, values: str, context: ReadContext) -> OpenPoint:
-    """Glucose given among other rows: what its number counts is never said by the word alone."""
+    """Glucose given among other rows: the word alone never says what its number counts."""
     sources = [source.name for source in context.person.sources_now()]
     counted = [
         (
@@ -105,7 +105,7 @@ def _spaced_as_a_sensor(
     clock: Clock,
     context: ReadContext,
 ) -> bool:
-    """Whether rows that say no more than 'glucose' come as close as a sensor's: finger-sticks do not."""
+    """Whether rows that only say 'glucose' follow each other as closely as a sensor's; finger-sticks do not."""
     mine = table.cells[str(kind.at)].fill_null("").str.strip_chars().is_in(words)
     rows = table.with_cells(table.cells.filter(mine))
     numbers = [column for column in columns if column.holds == "number"]

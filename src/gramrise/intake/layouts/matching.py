@@ -43,7 +43,7 @@ def check_named(layout_name: str | None, layouts: tuple[Layout, ...], file: str)
 
 
 def fits(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
-    """Whether all that a layout names as its proof is there."""
+    """Whether the table has everything by which the layout is recognised."""
     proof = layout.recognised_by
     if not proof.header:
         return False

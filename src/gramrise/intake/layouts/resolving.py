@@ -41,7 +41,7 @@ ENOUGH_ROWS = 200_000  # rows looked at for what needs no more: a unit, what a c
 
 
 def resolve_layout(table: TextTable, layout: Layout, context: ReadContext, evidence: Evidence) -> Layout:
-    """The layout with nothing left open but what `evidence.open` then names.
+    """The layout with its open entries filled in; those that stay open are named in `evidence.open`.
 
     raises  FileWaits where the table lacks a column the layout needs
     """

@@ -1,4 +1,4 @@
-"""What the words of a dose leave open, as a question to the family."""
+"""Questions to the family about doses whose words leave the amount open."""
 
 from gramrise.domain.batch import Question
 from gramrise.domain.person import Person
@@ -18,7 +18,7 @@ AMOUNT_QUESTIONS = {
 def amount_question(
     person: Person, dose: dict[str, object], read: ReadAmount, text: str, sources: tuple[Source, ...]
 ) -> Question:
-    """What a dose's words leave open. Answers: 'piece:NAME', 'mL:NAME', 'g', 'grams' (typed in), 'not_glucose'."""
+    """The question about one dose. Answers: 'piece:NAME', 'mL:NAME', 'g', 'grams' (typed in), 'not_glucose'."""
     at_utc = dose["taken_at_utc"]
     local = at_utc.astimezone(person.zone_now())  # type: ignore[attr-defined]
     amount = dose["amount"]

@@ -1,4 +1,4 @@
-"""What was taken from a table, as the batch the store takes in."""
+"""The rows taken from a table, as the batch that the store ingests."""
 
 import hashlib
 from dataclasses import replace
@@ -14,7 +14,7 @@ from gramrise.intake.rows.taken_rows import TakenRows
 
 
 def batch_of(taken: TakenRows, file: str, layout: Layout, context: ReadContext, digest: str) -> Batch:
-    """What the store takes in."""
+    """The batch of one table."""
     return Batch(
         person_id=context.person.person_id,
         file=file,

@@ -20,7 +20,7 @@ _MINUS = frozenset("-\u2212\u2013")
 
 @dataclass(frozen=True, slots=True)
 class DoseEntry:
-    """One row of a log of glucose given, its time already read."""
+    """One row of a log of glucose given, with its instant."""
 
     row: int
     at_utc: datetime
@@ -34,7 +34,7 @@ class DoseEntry:
 
 @dataclass(slots=True)
 class DosesOfEntries:
-    """Doses and what the same words say beside them; bad rows as (row, code, found)."""
+    """Doses, and the events and questions in the same words; bad rows as (row, code, found)."""
 
     doses: list[dict[str, object]] = field(default_factory=list)
     events: list[dict[str, object]] = field(default_factory=list)
@@ -124,7 +124,7 @@ def _take(
 
 
 def _may_be_glucose(read: ReadAmount) -> bool:
-    """Among remarks pieces, mL and bare numbers may be glucose given; grams of nothing named are food."""
+    """Among remarks, pieces, mL and bare numbers may be glucose given; grams without a name are food."""
     counted = any(one.unit in {AmountUnit.PIECE.value, AmountUnit.ML.value} for one in read.given)
     return counted or read.question in {"bare_amount", "bottle_size", "no_amount", "which_source"}
 

@@ -1,4 +1,4 @@
-"""Which rows of a table are entries: not blank ones, totals, or the header once more."""
+"""Which rows of a table are entries: blank rows, totals and repeated headers are not."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""What can be wrong with one row: a fixed code, what it means, and how to mend it. The texts have this one home."""
+"""What can be wrong with one row: a fixed code, its meaning, and how to mend it; and the quarantine of a table."""
 
 from dataclasses import dataclass, field
 from typing import Final

@@ -44,7 +44,7 @@ class TakenRows:
         return kept
 
     def add_doses(self, doses: pl.DataFrame, questions: Sequence[Question], unstated_sources: Sequence[str]) -> None:
-        """Adds DOSES, what is asked about them, and what they count that nobody has stated the strength of."""
+        """Adds DOSES, the questions about them, and what those of unknown strength count."""
         self.doses = DOSES.check(pl.concat([self.doses, doses]))
         self.questions += questions
         self.unstated_sources += unstated_sources

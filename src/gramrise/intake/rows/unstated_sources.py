@@ -1,4 +1,4 @@
-"""A log of glucose given before anybody stated its sources: one sentence to mend it instead of a question a row."""
+"""A log whose sources nobody has stated yet waits with one sentence, instead of a question for each row."""
 
 from collections import Counter
 

@@ -1,4 +1,4 @@
-"""Weighings that are asked about: a jump from the one before, or far from what children of that age weigh."""
+"""Questions about weights that jump from the one before, or lie far from what children of that age weigh."""
 
 from datetime import date
 from itertools import pairwise
