@@ -30,7 +30,7 @@ from gramrise.domain.kept import Kept
 from gramrise.estimate import EstimateSettings, estimate
 from gramrise.nightly.night import run_night
 from gramrise.store import Store
-from gramrise.store.found import Before, GoingOn
+from gramrise.store.findings.saved_findings import Before, GoingOn
 from gramrise.virtual import CohortSpec, cohort
 
 BAR_SECONDS = 0.1

@@ -11,8 +11,8 @@ from gramrise.config.settings import load
 from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.problems import CouldNotRun
 from gramrise.store import Store
-from gramrise.store.found import Before, GoingOn
-from gramrise.store.moments import instant
+from gramrise.store.findings.saved_findings import Before, GoingOn
+from gramrise.store.instants import instant
 from gramrise.store.store import BEGINNING
 
 if TYPE_CHECKING:
