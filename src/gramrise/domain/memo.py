@@ -7,6 +7,7 @@ to be known about which past results a change reaches.
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from hashlib import blake2b
+from itertools import pairwise
 from typing import Final, NamedTuple, Self
 
 import numpy as np
@@ -95,7 +96,7 @@ class ReadingsByDay:
             fingerprint(at_us[low:high].tobytes(), values[low:high].tobytes(), "".join(ranges[low:high].to_list()))
             if high > low
             else NO_READINGS
-            for low, high in zip(ends[:-1], ends[1:], strict=True)
+            for low, high in pairwise(ends)
         )
 
         def fetch(from_us: int, to_us: int) -> pl.DataFrame:

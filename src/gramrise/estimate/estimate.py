@@ -39,7 +39,7 @@ from gramrise.estimate.treatment.untreated_evidence import stretches_from, untre
 class Estimated:
     """What was estimated for one person; frames as their contracts say.
 
-    `drawn` are the pictures, each with the instant of its first dose in microseconds since 1970; `paths` is their frame.
+    `drawn` are the pictures, each with the instant of its first dose (microseconds since 1970); `paths` their frame.
     `levels` are the bands' levels now and `history` those of every week that holds a treatment, given everything; bands
     in the order of `band_names`, log ratios to the starting table.
     """

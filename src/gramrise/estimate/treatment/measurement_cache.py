@@ -1,8 +1,8 @@
 """Measurements and pictures of treatments, each remembered under a fingerprint of everything it is computed from.
 
 A measurement rests on the readings of the days its window touches, on its doses, on insulin and food that act in the
-window, on the body weight and on the settings; a picture besides on the candidate it is drawn by and on the factor it is
-drawn with. Whatever is remembered, the answer is the same.
+window, on the body weight and on the settings; a picture besides on the candidate and the factor it is drawn with.
+Whatever is remembered, the answer is the same.
 """
 
 from collections.abc import Iterator

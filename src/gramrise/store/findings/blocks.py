@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from hashlib import blake2b
 from typing import Any, Final
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import ColumnElement, Connection, delete, insert, select
 
 from gramrise.domain.findings import MODEL_VERSION
 from gramrise.domain.memo import Block
@@ -43,31 +43,35 @@ def unsound(connection: Connection, person_id: str) -> list[Name]:
 def replace(connection: Connection, person_id: str, current: Iterable[Block]) -> dict[Name, bytes]:
     """Makes these the person's only blocks and gives their hashes; what stands the same already is not written."""
     hashed = {(block.kind, block.slot): (hash_of(person_id, MODEL_VERSION, block), block) for block in current}
-    stored = {
-        (block.kind, block.slot): own if agrees else b"" for own, _, block, agrees in _rows(connection, person_id)
-    }
-    for kind, slot in stored:
-        if (kind, slot) not in hashed or hashed[kind, slot][0] != stored[kind, slot]:
-            mine = (table.c.person_id == person_id, table.c.kind == kind, table.c.slot == slot)
-            connection.execute(delete(table).where(*mine))
+    stored = set()
+    for own, _, block, agrees in _rows(connection, person_id):
+        name = (block.kind, block.slot)
+        if agrees and name in hashed and hashed[name][0] == own:
+            stored.add(name)
+        else:
+            connection.execute(delete(table).where(*_named(person_id, *name)))
     new = [
         {"person_id": person_id, "model_version": MODEL_VERSION, "hash": own_hash, **block._asdict()}
         for name, (own_hash, block) in hashed.items()
-        if stored.get(name) != own_hash
+        if name not in stored
     ]
     if new:
         connection.execute(insert(table), new)
     return {name: own_hash for name, (own_hash, _) in hashed.items()}
 
 
+def _named(person_id: str, kind: str, slot: int) -> tuple[ColumnElement[bool], ...]:
+    return table.c.person_id == person_id, table.c.kind == kind, table.c.slot == slot
+
+
 def _rows(connection: Connection, person_id: str) -> Iterator[tuple[bytes, str, Block, bool]]:
     """Hash, model version and block of each row, and whether they agree."""
     names = ("hash", "model_version", *Block._fields)
     chosen = select(*(table.c[name] for name in names)).where(table.c.person_id == person_id)
-    for own_hash, model_version, *rest in connection.execute(chosen.order_by(table.c.kind, table.c.slot)):
+    for own_hash, model_version, *rest in connection.execute(chosen.order_by(table.c.kind, table.c.slot)).all():
         block = Block(*rest)
         yield own_hash, model_version, block, _agrees(own_hash, person_id, model_version, block)
 
 
 def _agrees(own_hash: Any, person_id: str, model_version: Any, block: Block) -> bool:
-    return isinstance(block.content, bytes) and own_hash == hash_of(person_id, model_version, block)
+    return isinstance(block.content, bytes) and bool(own_hash == hash_of(person_id, model_version, block))
