@@ -22,12 +22,9 @@ DAY_US: Final = 86_400_000_000
 
 def fingerprint(*parts: bytes | str) -> bytes:
     """BLAKE2b of the parts in their order, each with its length, so that no two lists of parts read the same."""
-    digest = blake2b(digest_size=FINGERPRINT_BYTES)
-    for part in parts:
-        told = part.encode() if isinstance(part, str) else part
-        digest.update(len(told).to_bytes(8, "little"))
-        digest.update(told)
-    return digest.digest()
+    told = [part.encode() if isinstance(part, str) else part for part in parts]
+    lengths = repr([len(part) for part in told]).encode()
+    return blake2b(b"".join([lengths, *told]), digest_size=FINGERPRINT_BYTES).digest()
 
 
 class Block(NamedTuple):
@@ -45,6 +42,7 @@ class Block(NamedTuple):
     first_us: int
     last_us: int
     content: bytes
+    proof: bytes = b""  # the hash under which the store holds just this; empty: it is not stored yet
 
 
 class Memo:
