@@ -13,13 +13,11 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import polars as pl
-import tests_on_path  # noqa: F401 - support and virtual lie in tests
-from virtual import CohortSpec, cohort
+from gramrise.domain.kept import Kept
 
 from gramrise.detect import detect
 from gramrise.detect.settings import shipped as detect_settings
 from gramrise.domain.frames import LOWS
-from gramrise.domain.kept import Kept
 from gramrise.estimate import estimate
 from gramrise.estimate.body_weight import with_weights
 from gramrise.estimate.path_settings import shipped

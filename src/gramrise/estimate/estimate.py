@@ -1,13 +1,14 @@
 """From inputs and judged treatments to the answer: how many mg/dL one gram raises this person, band by band."""
 
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import polars as pl
 
 from gramrise.domain.findings import Inputs
-from gramrise.domain.frames import COURSES, FACTORS, LOWS, PAIRINGS, PATHS, PREDICTIONS
-from gramrise.domain.kept import Kept, ToKeep, paths_of
+from gramrise.domain.frames import COURSES, FACTORS, LOWS, PAIRINGS, PREDICTIONS, SCREENED
+from gramrise.domain.memo import Memo, ReadingsByDay
+from gramrise.domain.pictures import Drawn, paths_of
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.answer.candidate_uncertainty import between_candidates_sd_log
 from gramrise.estimate.answer.courses import courses_of
@@ -15,34 +16,49 @@ from gramrise.estimate.answer.factors import factors_frame
 from gramrise.estimate.answer.log_next import log_next
 from gramrise.estimate.answer.predictions import predictions_of
 from gramrise.estimate.answer.state import delivery_changes
+from gramrise.estimate.array_types import Array
+from gramrise.estimate.body_weight import with_weights
 from gramrise.estimate.levels.evidence import Bands, evidence_of, table_factor, week_of, widened
 from gramrise.estimate.levels.level_model import BandLevels, level_model, levels_at
 from gramrise.estimate.levels.smoothing import LevelHistory, smoothed_history
 from gramrise.estimate.settings import EstimateSettings
 from gramrise.estimate.treatment.forecast import forecast_by_best_candidate
-from gramrise.estimate.treatment.measurement_cache import Standing, standing
-from gramrise.estimate.treatment.model_averaging import AveragedMeasurements, average_over_candidates, measured_from
+from gramrise.estimate.treatment.measurement import MeasurementSetup
+from gramrise.estimate.treatment.measurement_cache import TreatmentSource, measurements, pictures
+from gramrise.estimate.treatment.model_averaging import (
+    AveragedMeasurements,
+    average_over_candidates,
+    candidate_posterior_of,
+    weights_of,
+)
+from gramrise.estimate.treatment.pictures import drawing_of
+from gramrise.estimate.treatment.untreated_evidence import stretches_from, untreated_log_weights
 
 
 @dataclass(frozen=True, slots=True)
 class Estimated:
     """What was estimated for one person; frames as their contracts say.
 
-    `paths` are those drawn anew: all of them where nothing was kept. `to_keep` is for the next night's `kept`.
+    `drawn` are the pictures, each with the instant of its first dose (microseconds since 1970); `paths` their frame.
     `levels` are the bands' levels now and `history` those of every week that holds a treatment, given everything; bands
     in the order of `band_names`, log ratios to the starting table.
     """
 
     pairings: pl.DataFrame = field(default_factory=PAIRINGS.empty)
-    paths: pl.DataFrame = field(default_factory=PATHS.empty)
     factors: pl.DataFrame = field(default_factory=FACTORS.empty)
     predictions: pl.DataFrame = field(default_factory=PREDICTIONS.empty)
     courses: pl.DataFrame = field(default_factory=COURSES.empty)
     log_next: str = ""
-    to_keep: ToKeep = field(default_factory=ToKeep)
+    person_id: str = ""
+    drawn: tuple[tuple[int, Drawn], ...] = ()
     band_names: tuple[str, ...] = ()
     levels: BandLevels | None = None
     history: LevelHistory | None = None
+
+    @property
+    def paths(self) -> pl.DataFrame:
+        """PATHS of all pictures."""
+        return paths_of(self.person_id, ((first_us, each.packed()) for first_us, each in self.drawn))
 
 
 def estimate(
@@ -51,29 +67,38 @@ def estimate(
     lows: pl.DataFrame,
     as_of_utc: datetime,
     settings: EstimateSettings,
-    kept: Kept | None = None,
+    readings: ReadingsByDay | None = None,
+    memo: Memo | None = None,
 ) -> Estimated:
     """The estimates for one person as of an instant: a function of the inputs and the model version alone.
 
     screened  SCREENED; treatments and readings after `as_of_utc` are left out
     lows      LOWS of the same person, of the last weeks at least: how likely those without a word were treated
-    kept      what an earlier night left: it spares work and changes nothing
+    readings  fetched when asked for; None: those of the inputs
+    memo      what was measured and drawn before: it spares work and changes nothing
     raises    ColumnsMissing when a frame does not keep its contract
     """
-    stands = standing(inputs.person, inputs.doses, screened, as_of_utc, settings, kept)
-    return estimate_from(stands, inputs, LOWS.check(lows), as_of_utc)
+    readings = ReadingsByDay.of(inputs.readings) if readings is None else readings
+    known = known_by(inputs, as_of_utc)
+    judged = with_weights(inputs.person, SCREENED.check(screened).filter(pl.col("first_dose_utc") <= as_of_utc))
+    setup = MeasurementSetup.of(settings.path, minutes=settings.prediction.minutes_after)
+    as_of_us = epoch_us(as_of_utc)
+    source = TreatmentSource(
+        known, readings, as_of_us, judged, setup, settings.prediction, Memo() if memo is None else memo
+    )
+    latest = source.with_readings(epoch_us(stretches_from(as_of_utc, settings.path)), as_of_us + 1)
+    lows = LOWS.check(lows).filter(pl.col("start_utc") <= as_of_utc)
+    return _estimated(source, untreated_log_weights(latest, lows, as_of_utc, setup), as_of_utc, settings)
 
 
-def estimate_from(stands: Standing, inputs: Inputs, lows: pl.DataFrame, as_of_utc: datetime) -> Estimated:
-    """`estimate`, with what stands found out beforehand.
-
-    inputs  readings and events from `stands.inputs_from_utc` on, and food that was logged at any time, suffice
-    """
-    settings, judged = stands.settings, stands.judged
-    inputs = known_by(inputs, as_of_utc)
-    lows = lows.filter(pl.col("start_utc") <= as_of_utc)
-    records, treatments, pictures = measured_from(stands, inputs, lows, as_of_utc)
-    measured = average_over_candidates(records, treatments, stands.weights, judged, stands.setup)
+def _estimated(source: TreatmentSource, untreated: Array, as_of_utc: datetime, settings: EstimateSettings) -> Estimated:
+    """untreated   log weights of the candidates from untreated stretches"""
+    inputs, judged, setup = source.inputs, source.screened, source.setup
+    records, keys = measurements(source)
+    treatments, weights = candidate_posterior_of(records, judged, setup, untreated), weights_of(judged)
+    drawing = drawing_of(records, treatments, weights, setup)
+    drawn = pictures(source, drawing, keys)
+    measured = average_over_candidates(records, treatments, weights, judged, setup, drawn)
     pairings = pairings_frame(judged, measured, settings)
     day = local_day(inputs, as_of_utc)
     bands = Bands.of(inputs.person)
@@ -82,13 +107,12 @@ def estimate_from(stands: Standing, inputs: Inputs, lows: pl.DataFrame, as_of_ut
     history = smoothed_history(evidence, len(bands.names), model)
     changes = sum(on <= day for on in delivery_changes(inputs.person))
     levels = levels_at(history.state, week_of(day), changes, model)
-    ahead = forecast_by_best_candidate(records, treatments, stands.setup.minutes)
-    predictions = predictions_of(stands, ahead, records, used, history.prior_predictive)
+    ahead = forecast_by_best_candidate(records, treatments, setup.minutes)
+    predictions = predictions_of(source, ahead, records, used, history.prior_predictive)
     between = between_candidates_sd_log(measured, used, table_factor(inputs.person, used), bands.names)
     factors = factors_frame(inputs.person, as_of_utc, day, bands, levels, used, predictions, settings, between)
     return Estimated(
         pairings=pairings,
-        paths=paths_of(inputs.person.person_id, zip(stands.firsts_us[stands.stand_n :], pictures, strict=True)),
         factors=factors,
         predictions=predictions,
         courses=courses_of(inputs.person.person_id, measured.candidates, measured.weights),
@@ -96,8 +120,14 @@ def estimate_from(stands: Standing, inputs: Inputs, lows: pl.DataFrame, as_of_ut
         band_names=bands.names,
         levels=levels,
         history=history,
-        to_keep=stands.to_keep(records, pictures),
+        drawn=tuple(zip(source.firsts_us[drawing.rows].tolist(), drawn, strict=True)),
+        person_id=inputs.person.person_id,
     )
+
+
+def epoch_us(at_utc: datetime) -> int:
+    """Microseconds since 1970-01-01 00:00 UTC, exactly."""
+    return (at_utc - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(microseconds=1)
 
 
 def known_by(inputs: Inputs, as_of_utc: datetime) -> Inputs:

@@ -1,6 +1,6 @@
 """`Store`: everything a household has told and everything found, in one database. The only speaker of SQL."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -12,10 +12,13 @@ from sqlalchemy import Connection, Engine, select, update
 
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined, Question
 from gramrise.domain.findings import Findings, Inputs
+from gramrise.domain.memo import Memo
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, WrongUse
-from gramrise.store import backup, database, inputs, persons, readings_files, schema
-from gramrise.store.findings import cards, saved_findings
+from gramrise.store import backup, database, inputs, persons, schema
+from gramrise.store.findings import blocks, cards, saved_findings, shown
+from gramrise.store.findings.readings import by_day
+from gramrise.store.findings.to_find_from import ToFindFrom
 from gramrise.store.ingest import ledger, undo
 from gramrise.store.ingest.file_transaction import FileTransaction
 from gramrise.store.instants import instant, instant_or_none, stored
@@ -154,26 +157,20 @@ class Store:
 
     def inputs_and_version(self, person_id: str) -> tuple[Inputs, int]:
         """The inputs with the number that `save_findings` wants back."""
-        inputs, version, _ = self.inputs_to_find_from(person_id)
-        return inputs, version
-
-    def inputs_to_find_from(
-        self, person_id: str, since: Callable[[saved_findings.Before], datetime | None] = lambda _before: None
-    ) -> tuple[Inputs, int, saved_findings.Before | None]:
-        """The inputs, the number that `save_findings` wants back, and what was found before: one view of all three.
-
-        since   asked where something was found before: the instant from which the trace and what happened beside it
-                are wanted, with the first food ever logged (doses always come whole); None: everything
-        """
         with self.reading() as connection:
-            before = saved_findings.load_before(connection, person_id)
-            begin = None if before is None else since(before)
             person = persons.known_person(connection, person_id)
-            version = self._version(connection, person_id)
-            return (
-                inputs.inputs_of(connection, person, None if begin is None else stored(begin), whole_log=True),
-                version,
-                before,
+            return inputs.inputs_of(connection, person, None), self._version(connection, person_id)
+
+    @contextmanager
+    def to_find_from(self, person_id: str) -> Iterator[ToFindFrom]:
+        """What findings are computed from, in one view of the database, while the block lasts."""
+        with self.reading() as connection:
+            person = persons.known_person(connection, person_id)
+            yield ToFindFrom(
+                inputs=inputs.inputs_of(connection, person, None, with_readings=False),
+                readings=by_day(connection, person_id),
+                version=self._version(connection, person_id),
+                memo=Memo(block for _, block in blocks.sound(connection, person_id).values()),
             )
 
     def has_inputs(self, person_id: str, start_utc: datetime, end_utc: datetime) -> bool:
@@ -268,52 +265,54 @@ class Store:
         questions: Iterable[Question] = (),
         inputs_version: int | None = None,
         as_shown: bool = False,
-        going_on: saved_findings.GoingOn | None = None,
+        memo: Memo | None = None,
     ) -> bool:
         """Replaces a person's findings and the questions that came with them.
 
-        inputs_version  of the inputs they rest on (`inputs_and_version`); if these changed meanwhile nothing is saved
-                        and the answer is False, as when another program saved findings after those gone on from
+        inputs_version  of the inputs they rest on (`inputs_and_version`, `to_find_from`); if these changed meanwhile
+                        nothing is saved and the answer is False
         as_shown        also keep the night's factors and new predictions as they are shown
-        going_on        what the next night goes on from (`inputs_to_find_from`); the pictures of treatments are in it
+        memo            the remembered results that lows, treatments and paths are put together from
         """
         with self.writing() as connection:
             standing = self._version(connection, person_id)
             if inputs_version is not None and inputs_version != standing:
                 return False
-            if going_on is not None and not saved_findings.stands_still(connection, person_id, going_on.before):
-                return False
-            saved_findings.save(connection, person_id, findings, standing, going_on)
+            saved_findings.save(connection, person_id, findings, standing, memo)
             questions = tuple(questions)
             stored_questions.withdraw(connection, person_id, questions, "detect")
             stored_questions.ask(connection, questions, findings.as_of_utc, "detect")
             if as_shown:
-                saved_findings.keep_as_shown(connection, person_id, findings)
+                shown.keep_as_shown(connection, person_id, findings)
             connection.execute(
                 update(schema.persons).where(schema.persons.c.person_id == person_id).values(changed_from=None)
             )
-            readings_files.keep(connection, person_id)
         return True
 
     def findings(self, person_id: str) -> Findings | None:
-        """The latest findings; None when there are none yet, or only in an older form."""
+        """The latest findings; None when there are none yet, only in an older form, or damaged ones."""
         with self.reading() as connection:
             loaded = saved_findings.load(connection, person_id)
-        return None if loaded is None else loaded[0]
+        return None if loaded is None else saved_findings.findings_of(person_id, loaded)
 
     def findings_are_current(self, person_id: str) -> bool:
-        """Whether the stored findings rest on today's inputs and model."""
+        """Whether the stored findings rest on today's inputs and model, and are sound."""
         with self.reading() as connection:
-            return saved_findings.is_current(
-                saved_findings.load(connection, person_id), self._version(connection, person_id)
-            )
+            loaded = saved_findings.load(connection, person_id)
+            return loaded is not None and loaded.is_current(self._version(connection, person_id))
+
+    def verify_blocks(self, person_id: str | None = None) -> list[saved_findings.Unsound]:
+        """Blocks and findings that do not agree with their hash, of one person or of everybody; none are used."""
+        with self.reading() as connection:
+            everybody = [person.person_id for person in persons.load_people(connection, person_id)]
+            return [each for one in everybody for each in saved_findings.unsound(connection, one)]
 
     def shown_by(self, person_id: str, at_utc: datetime) -> Findings | None:
         """The factors of the latest night up to an instant, as they were shown then; None when there was none."""
         with self.reading() as connection:
-            return saved_findings.shown_by(connection, person_id, at_utc)
+            return shown.shown_by(connection, person_id, at_utc)
 
     def shown(self, person_id: str) -> tuple[pl.DataFrame, pl.DataFrame]:
         """What past nights showed: (factors, predictions), oldest first."""
         with self.reading() as connection:
-            return saved_findings.shown(connection, person_id)
+            return shown.shown(connection, person_id)

@@ -11,7 +11,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined, Question
 from gramrise.domain.person import Person
 from gramrise.domain.problems import Trouble
-from gramrise.store import input_tables, readings_files, schema
+from gramrise.store import input_tables, schema
 from gramrise.store.ingest import doubled_doses, file_owner, restated
 from gramrise.store.ingest.compare import Compared, as_documents, compare
 from gramrise.store.ingest.overlap import Overlap
@@ -59,8 +59,6 @@ def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool
         first = _earliest(kind, compared.changed)
         if kind is input_tables.READINGS:
             overlap.add(compared, import_id)
-            if first:
-                readings_files.drop_from(connection, batch.person_id, min(first))
         changed_from += first
     if known is not None:
         changed_from += restated.drop_not_restated(connection, import_id, stated_now)
