@@ -13,7 +13,9 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import polars as pl
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from gramrise.domain.kept import Kept
+from virtual import CohortSpec, cohort
 
 from gramrise.detect import detect
 from gramrise.detect.settings import shipped as detect_settings
