@@ -1,5 +1,6 @@
 """Kinds of trouble: each has a fixed code and typed fields, and says what, where and how to mend."""
 
+import traceback
 from dataclasses import dataclass
 
 
@@ -61,3 +62,12 @@ class ColumnsMissing(GramriseError):
             parts.append("wrong type " + ", ".join(wrong_type))
         super().__init__(f"frame '{frame}': {'; '.join(parts)}")
         self.frame, self.missing, self.wrong_type = frame, missing, wrong_type
+
+
+def place_of(error: BaseException) -> str:
+    """Kind and place of an unexpected error, without its text: 'KeyError at rows.py:41', the last place of our own."""
+    frames = traceback.extract_tb(error.__traceback__)
+    ours = [frame for frame in frames if "gramrise" in frame.filename]
+    last = next(reversed(ours or frames), None)
+    where = f" at {last.filename.rsplit('/', 1)[-1]}:{last.lineno}" if last else ""
+    return f"{type(error).__name__}{where}"

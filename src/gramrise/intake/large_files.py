@@ -22,20 +22,21 @@ def large_batches(
     layout: Layout | None = None
     names: set[str] = set()
     before_utc, troubles = None, 0
-    for table, data in blocks_of(path, first, context.settings):
+    for block in blocks_of(path, first, context.settings):
+        table = block.table
         if layout is None:
             layout = proved_layout(table, layouts, layout_name, context)
         names |= _persons(table, layout)
         if len(names) > 1:
             raise NotOnePlainTable(path.name)
-        taken = read_table(table, layout, context, before_utc)
+        taken = read_table(table, layout, context, before_utc, block.bad)
         before_utc = taken.last_utc
         if any(is_header(_cut_again(one, first)) for one in taken.quarantine if one.trouble.code == "not_a_time"):
             raise NotOnePlainTable(path.name)
         troubles += len(taken.quarantine)
         if troubles > context.settings.most_troubles_named:
             raise FileRefused("too_many_troubles", path.name, f"{troubles} rows cannot be read", "look at its layout")
-        yield batch_of(taken, table.file, layout, context, hashlib.sha256(data).hexdigest())
+        yield batch_of(taken, table.file, layout, context, hashlib.sha256(block.data).hexdigest())
     if layout is None:
         raise NotOnePlainTable(path.name)  # a header and nothing below it
 

@@ -19,13 +19,13 @@ def read_table(
     layout: Layout,
     context: ReadContext,
     before_utc: int | None = None,
-    bad_lines: Sequence[tuple[int, str]] = (),
+    bad_lines: Sequence[tuple[int, str, str]] = (),
 ) -> TakenRows:
     """The good rows of a table, and its bad ones in quarantine.
 
     layout      has no open entry left
     before_utc  epoch microseconds of the last instant of the block before, where the table is cut into blocks
-    bad_lines   (row, text) of the file that belong to no table: they are set aside with this one's bad rows
+    bad_lines   (row, code, text) of lines that no table could take: they are set aside with this one's bad rows
     """
     rows = TableRows(table, layout, context, before_utc, bad_lines)
     taken = TakenRows(rows_offered=rows.offered, last_utc=rows.last_utc)

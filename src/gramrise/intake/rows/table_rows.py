@@ -29,7 +29,7 @@ class TableRows:
         layout: Layout,
         context: ReadContext,
         before_utc: int | None = None,
-        bad_lines: Sequence[tuple[int, str]] = (),
+        bad_lines: Sequence[tuple[int, str, str]] = (),
     ) -> None:
         assert layout.clock is not None  # a layout of tables has one
         self.layout, self.context = layout, context
@@ -38,9 +38,8 @@ class TableRows:
         self.table = table.with_cells(entries.cells)
         self.quarantine = Quarantine(self.table, context.settings)
         self.quarantine.add(entries.too_wide, "")
-        bad = [(row, "not_an_object", text) for row, text in bad_lines]
-        self.quarantine.add(bad_rows(bad), "")
-        self.offered = entries.offered + len(bad)
+        self.quarantine.add(bad_rows(list(bad_lines)), "")
+        self.offered = entries.offered + len(bad_lines)
         self.last_utc: int | None = None
         self.frame = pl.DataFrame()
         self._not_entries = entries.passed_over
