@@ -97,7 +97,7 @@ def _table(name: str, segment: TableRecords, delimiter: str, text_of: LineText, 
     header = _joined(segment.headers)
     preamble = tuple(" ".join(record.filled) for record in segment.preamble)
     top = segment.headers[-1].row if segment.headers else None
-    return TextTable(name, header, preamble, cells_of(rows), delimiter, top, text_of, at, typed=typed)
+    return TextTable(name, header, preamble, cells_of(rows, len(header)), delimiter, top, text_of, at, typed=typed)
 
 
 def _joined(headers: tuple[Record, ...]) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from gramrise.intake.files import TextTable
 from gramrise.intake.rows.dose_rows import add_doses
 from gramrise.intake.rows.event_rows import food_events, insulin_events, worded_events
 from gramrise.intake.rows.glucose_rows import glucose_rows
+from gramrise.intake.rows.row_account import check_rows
 from gramrise.intake.rows.table_rows import TableRows
 from gramrise.intake.rows.taken_rows import TakenRows
 from gramrise.intake.rows.weight_checks import weight_questions
@@ -34,6 +35,7 @@ def read_table(
             _add_part(taken, rows, part)
     taken.rows_passed_over = rows.passed_over
     taken.quarantine = rows.quarantine.in_order
+    check_rows(table, len(bad_lines), rows.used_rows, taken)
     return taken
 
 

@@ -8,6 +8,7 @@ from gramrise.connectors.layout import Clock, Layout, Part
 from gramrise.intake.cells import BEHIND, number_expression, read_times
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import ROW, TextTable
+from gramrise.intake.problems import FileRefused
 from gramrise.intake.rows.entry_rows import entry_rows_of
 from gramrise.intake.rows.quarantine import Quarantine, bad_rows
 from gramrise.intake.words import folded
@@ -51,6 +52,13 @@ class TableRows:
             )
 
     @property
+    def used_rows(self) -> pl.Series:
+        """Line numbers of the entries that some kind has used, good ones and bad."""
+        if not self.frame.height:
+            return pl.Series(ROW, [], dtype=pl.Int64)
+        return self.frame.filter(pl.col("status") == _USED)[ROW]
+
+    @property
     def passed_over(self) -> int:
         """Rows that are no entries, and entries that no kind has used so far."""
         unused = int((self.frame["status"] == _BLANK).sum()) if self.frame.height else 0
@@ -61,7 +69,8 @@ class TableRows:
     def column(self, name: str) -> str:
         """The frame's column for a name of the layout."""
         column = self.table.column(name)
-        assert column is not None, name  # `resolve_layout` has refused the table otherwise
+        if column is None:
+            raise FileRefused("column_missing", self.table.file, f"it has no column '{name}'", "look at its header row")
         return column
 
     def label(self, name: str) -> str:
