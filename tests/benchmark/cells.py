@@ -12,11 +12,10 @@ from gramrise.detect.settings import shipped as detect_settings
 from gramrise.domain.findings import Inputs
 from gramrise.estimate import Estimated, EstimateSettings, estimate, estimate_settings
 from gramrise.estimate.answer.factors import factors_frame
-from gramrise.estimate.answer.state import delivery_changes
 from gramrise.estimate.body_weight import with_weights
 from gramrise.estimate.estimate import local_day
-from gramrise.estimate.levels.evidence import Bands, evidence_of, week_of
-from gramrise.estimate.levels.level_model import filtering_update, level_model, levels_at, prior_state
+from gramrise.estimate.levels.band_levels import filtering_update, level_model, levels_at, prior_state
+from gramrise.estimate.levels.evidence import Bands, delivery_changes, evidence_of, week_of
 
 # A sensor's error on start and on peak, mg/dL each (R50): what a naive rise is uncertain by.
 NAIVE_READING_SD_MG_DL = 10.0

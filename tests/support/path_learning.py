@@ -21,7 +21,7 @@ from gramrise.estimate.array_types import Array
 from gramrise.estimate.path.candidate_model import CandidateModel
 from gramrise.estimate.path.candidates import shipped_parameters
 from gramrise.estimate.path.parameters import LEARNED, PathParameters
-from gramrise.estimate.path.untreated_stretches import untreated_stretches
+from gramrise.estimate.path.stretches import untreated_stretches
 from gramrise.estimate.path.windows import TreatmentWindows, joined, laid_out, usable
 from gramrise.estimate.path_settings import LearningSettings, PathSettings
 from gramrise.estimate.treatment.candidate_posterior import window_density

@@ -9,19 +9,29 @@ from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import COURSES, FACTORS, LOWS, PAIRINGS, PATHS, PREDICTIONS
 from gramrise.domain.kept import Kept, ToKeep, paths_of
 from gramrise.domain.reasons import Verdict
-from gramrise.estimate.answer.candidate_uncertainty import between_candidates_sd_log
-from gramrise.estimate.answer.courses import courses_of
-from gramrise.estimate.answer.factors import factors_frame
-from gramrise.estimate.answer.log_next import log_next
-from gramrise.estimate.answer.predictions import predictions_of
-from gramrise.estimate.answer.state import delivery_changes
-from gramrise.estimate.levels.evidence import Bands, evidence_of, table_factor, week_of, widened
-from gramrise.estimate.levels.level_model import BandLevels, level_model, levels_at
-from gramrise.estimate.levels.smoothing import LevelHistory, smoothed_history
+from gramrise.estimate.answer import between_candidates_sd_log, courses_of, factors_frame, log_next, predictions_of
+from gramrise.estimate.levels import (
+    BandLevels,
+    Bands,
+    LevelHistory,
+    delivery_changes,
+    evidence_of,
+    level_model,
+    levels_at,
+    smoothed_history,
+    table_factor,
+    week_of,
+    widened,
+)
 from gramrise.estimate.settings import EstimateSettings
-from gramrise.estimate.treatment.forecast import forecast_by_best_candidate
-from gramrise.estimate.treatment.measurement_cache import Standing, standing
-from gramrise.estimate.treatment.model_averaging import AveragedMeasurements, average_over_candidates, measured_from
+from gramrise.estimate.treatment import (
+    AveragedMeasurements,
+    Standing,
+    average_over_candidates,
+    forecast_by_best_candidate,
+    measured_from,
+    standing,
+)
 
 
 @dataclass(frozen=True, slots=True)

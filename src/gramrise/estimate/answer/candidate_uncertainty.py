@@ -12,7 +12,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG
-from gramrise.estimate.treatment.model_averaging import AveragedMeasurements
+from gramrise.estimate.treatment import AveragedMeasurements
 
 Floats = NDArray[np.float64]
 

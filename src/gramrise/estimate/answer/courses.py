@@ -11,8 +11,7 @@ from numpy.polynomial.hermite_e import hermegauss
 from gramrise.domain.frames import COURSES
 from gramrise.domain.sources import Form
 from gramrise.estimate.array_types import Array
-from gramrise.estimate.path.parameters import PathParameters
-from gramrise.estimate.path.rise_shape import RiseShape, rise_curve
+from gramrise.estimate.path import PathParameters, RiseShape, rise_curve
 
 # Doubt left between neighbouring candidates of the grid, sd of log: half the distance between them (config).
 GUT_BETWEEN_SD_LOG: Final = 0.15

@@ -17,8 +17,7 @@ from gramrise.estimate.answer.systematic_uncertainty import (
     total_sd_log,
 )
 from gramrise.estimate.body_weight import weight_on
-from gramrise.estimate.levels.evidence import Bands
-from gramrise.estimate.levels.level_model import BandLevels
+from gramrise.estimate.levels import BandLevels, Bands
 from gramrise.estimate.settings import EstimateSettings
 
 

@@ -5,12 +5,8 @@ import polars as pl
 
 from gramrise.domain.frames import PREDICTIONS
 from gramrise.estimate.array_types import Array, Whole
-from gramrise.estimate.levels.evidence import table_factor
-from gramrise.estimate.levels.filtering import PriorPredictive
-from gramrise.estimate.treatment.forecast import Forecast
-from gramrise.estimate.treatment.measurement import Records
-from gramrise.estimate.treatment.measurement_cache import Standing
-from gramrise.estimate.treatment.prediction_check import ReadingPredictive, predictions_frame
+from gramrise.estimate.levels import PriorPredictive, table_factor
+from gramrise.estimate.treatment import Forecast, ReadingPredictive, Records, Standing, predictions_frame
 
 
 def predictions_of(

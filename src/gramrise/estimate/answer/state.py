@@ -6,14 +6,14 @@ person's own only where treatments, their agreement, what was foretold and the w
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from itertools import pairwise
 
 import polars as pl
 
 from gramrise.domain.person import Person
 from gramrise.domain.words import State
+from gramrise.estimate.levels import delivery_changes
 from gramrise.estimate.settings import StateSettings
-from gramrise.estimate.treatment.prediction_check import coverage
+from gramrise.estimate.treatment import coverage
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +68,6 @@ def weight_is_young(person: Person, day: date, settings: StateSettings) -> bool:
         return False
     grown = person.age_years(day) >= settings.weight_ages_under_years
     return grown or min(abs((day - on).days) for on in weighed) < settings.weight_within_days
-
-
-def delivery_changes(person: Person) -> list[date]:
-    """Local dates on which insulin delivery became another; the first entry is no change."""
-    entries = person.delivery.entries
-    return [on for (_, before), (on, after) in pairwise(entries) if after != before]
 
 
 def last_delivery_change(person: Person, day: date) -> date | None:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -10,14 +11,43 @@ from numpy.typing import NDArray
 
 from gramrise.domain.bands import TimeBand, band_expression
 from gramrise.domain.person import Person
-from gramrise.domain.reasons import Verdict
+from gramrise.domain.reasons import REASONS, Effect, Verdict
 from gramrise.domain.starting import STARTING_TABLES
-from gramrise.estimate.answer.state import delivery_changes
-from gramrise.estimate.answer.systematic_uncertainty import widening_reasons
-from gramrise.estimate.levels.level_model import Evidence
 from gramrise.estimate.settings import EstimateSettings
 
 Floats = NDArray[np.float64]
+Whole = NDArray[np.int64]
+
+# Reasons that widen but are dealt with elsewhere: a change of delivery gives the levels a fresh start, and insulin that
+# is logged pulls on the untreated path as a covariate, its own doubt in the treatment's variance.
+_FRESH_START: Final = "delivery_changed"
+_INSULIN: Final = "insulin_near"
+EVIDENCE_COLUMNS: Final = ("ratio", "ratio_sd", "ratio_per_mg_dl", "band", "week", "delivery_changes")
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What used treatments say, in event order; arrays [treatments].
+
+    ratio, ratio_sd   measured factor over the starting table's at that day's weight, and its noise (> 0)
+    ratio_per_mg_dl   what one mg/dL of path bias adds to the ratio: 1 / (grams x the table's factor)
+    band              number of the band, 0..bands-1
+    week              number of the week, whole weeks of local days since 1970-01-01
+    delivery_changes  changes of insulin delivery before it
+    """
+
+    ratio: Floats
+    ratio_sd: Floats
+    ratio_per_mg_dl: Floats
+    band: Whole
+    week: Whole
+    delivery_changes: Whole
+
+    def __len__(self) -> int:
+        return len(self.ratio)
+
+    def part(self, chosen: slice) -> "Evidence":
+        return Evidence(*(getattr(self, name)[chosen] for name in EVIDENCE_COLUMNS))
 
 
 # Our choice: a smaller amount tells so little that its path bias need not be told apart.
@@ -100,3 +130,23 @@ def widened(pairings: pl.DataFrame, settings: EstimateSettings) -> pl.DataFrame:
     further = (pl.col("doses_n") - 1).clip(0, settings.levels.further_doses_counted)
     times = times * pairings.select(settings.levels.further_dose_sd_times**further).to_series()
     return pairings.with_columns(factor_sd_mg_dl_per_g=pl.col("factor_sd_mg_dl_per_g") * times)
+
+
+def widening_reasons(reasons: pl.Series, insulin_known: pl.Series) -> Floats:
+    """How many reasons widen each treatment's own variance.
+
+    reasons        List[str], codes of domain.reasons
+    insulin_known  bool, rapid insulin is logged around it
+    returns        [treatments]
+    """
+    counted = []
+    for codes, known in zip(reasons.to_list(), insulin_known.to_list(), strict=True):
+        passed_over = {_FRESH_START, _INSULIN} if known else {_FRESH_START}
+        counted.append(sum(REASONS[code].effect is Effect.WIDEN and code not in passed_over for code in codes or ()))
+    return np.array(counted, dtype=float)
+
+
+def delivery_changes(person: Person) -> list[date]:
+    """Local dates on which insulin delivery became another; the first entry is no change."""
+    entries = person.delivery.entries
+    return [on for (_, before), (on, after) in pairwise(entries) if after != before]

@@ -12,8 +12,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gramrise.estimate.levels.compiled_filtering import filter_normal, filter_tables
 from gramrise.estimate.levels.hyperparameter_grid import HyperparameterGrid
+from gramrise.estimate.levels.scatter import AXIS
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -104,6 +104,8 @@ def filtered(
     table_of_node  [nodes] which table a node reads
     band, week, delivery_changes  [treatments]
     """
+    from gramrise.estimate.compiled import filter_tables
+
     mean, covariance, log_evidence = state.mean.copy(), state.covariance.copy(), state.log_evidence.copy()
     told = np.empty((len(band), len(PRIOR_PREDICTIVE_COLUMNS)))
     if len(band) == 0:
@@ -120,6 +122,7 @@ def filtered(
         grid.log_weight,
         grid.event_sd,
         grid.path_bias,
+        AXIS,
         np.ascontiguousarray(tables),
         table_of_node,
         band,
@@ -129,16 +132,6 @@ def filtered(
     )
     after = LevelState(mean, covariance, log_evidence, int(week[-1]), int(delivery_changes[-1]))
     return after, PriorPredictive(*told.T)
-
-
-def filtered_normal(state: LevelState, band: int, value: float, variance: float) -> LevelState:
-    """The state after one measurement with normal noise of a band's level.
-
-    The normal part of the shrinkage: textbook series are pooled through this and the same spreads.
-    """
-    mean, covariance, log_evidence = state.mean.copy(), state.covariance.copy(), state.log_evidence.copy()
-    filter_normal(mean, covariance, log_evidence, band, value, variance)
-    return replace(state, mean=mean, covariance=covariance, log_evidence=log_evidence)
 
 
 def mixed_over_grid(state: LevelState, grid: HyperparameterGrid) -> tuple[Floats, Floats]:

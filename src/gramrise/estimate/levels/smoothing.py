@@ -6,9 +6,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gramrise.estimate.levels.compiled_smoothing import ep_node
+from gramrise.estimate.levels.band_levels import LevelModel, filtering_update, likelihood_tables, prior_state
+from gramrise.estimate.levels.evidence import Evidence
 from gramrise.estimate.levels.filtering import LevelState, PriorPredictive, kept_per_week
-from gramrise.estimate.levels.level_model import Evidence, LevelModel, filtering_update, likelihood_tables, prior_state
+from gramrise.estimate.levels.scatter import AXIS
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -60,6 +61,8 @@ def _revisited(
     evidence: Evidence, tables: Floats, bands_n: int, model: LevelModel, nodes: NDArray[np.intp]
 ) -> tuple[Whole, Floats, Floats, Floats]:
     """Periods [2, periods], and for each of the nodes log evidence, means and covariances of every period."""
+    from gramrise.estimate.compiled import ep_node
+
     both = np.stack([evidence.week, evidence.delivery_changes])
     periods, period = np.unique(both, axis=1, return_inverse=True)
     weeks, changes = np.diff(periods, prepend=periods[:, :1], axis=1)
@@ -71,7 +74,7 @@ def _revisited(
     for i, node in enumerate(nodes):
         table = np.ascontiguousarray(tables[:, model.table_of_node[node]])
         log_evidence[i] = ep_node(
-            prior[node], kept[node], table, evidence.band, period.ravel(), model.settings.revisits,
+            prior[node], kept[node], AXIS, table, evidence.band, period.ravel(), model.settings.revisits,
             means[i], covariances[i],
         )  # fmt: skip
     return periods, log_evidence, means, covariances

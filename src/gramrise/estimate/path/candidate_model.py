@@ -6,11 +6,9 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from scipy.signal import lfilter
 
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
 from gramrise.estimate.array_types import Array, Whole
-from gramrise.estimate.path.compiled_rises import fill_responses
 from gramrise.estimate.path.dynamics import PathDynamics, one_minute, state_space
 from gramrise.estimate.path.kalman import StateSpace, stacked
 from gramrise.estimate.path.parameters import PathParameters
@@ -70,6 +68,8 @@ def weights_of_doses(model: CandidateModel, windows: TreatmentWindows) -> Array:
 
 def response(model: CandidateModel, windows: TreatmentWindows, minutes: Whole, shift: int = 0) -> Array:
     """[K, B, T] rise per unit of factor at minutes of each window ([B, T]), all doses eaten `shift` minutes late."""
+    from gramrise.estimate.compiled import fill_responses
+
     out = np.zeros((len(model.candidates), *minutes.shape, 1))
     scaled, moves = weights_of_doses(model, windows), np.array([shift], dtype=np.int64)
     at = np.ascontiguousarray(minutes, dtype=np.int64)
@@ -79,6 +79,8 @@ def response(model: CandidateModel, windows: TreatmentWindows, minutes: Whole, s
 
 def pushed(model: CandidateModel, windows: TreatmentWindows, rate: Array, settings: PathSettings) -> Array:
     """[K, B, T] level shown after an input on the slope; rate [B, M], mg/dL per min, from the start of the run-in."""
+    from gramrise.estimate.compiled import driven_level
+
     acts = np.flatnonzero(rate.any(axis=1))
     out = np.zeros((model.push.shape[0], *windows.minutes.shape))
     if not acts.size:
@@ -91,7 +93,7 @@ def pushed(model: CandidateModel, windows: TreatmentWindows, rate: Array, settin
         if candidate.path not in done:
             phi = model.push[k, :2, :2]
             gain = phi[0, 1] / candidate.path.bend_min
-            level = lfilter([0.0, gain], [1.0, -np.trace(phi), np.linalg.det(phi)], rate[acts, :last], axis=1)
+            level = driven_level(rate[acts, :last], float(np.trace(phi)), float(np.linalg.det(phi)), float(gain))
             done[candidate.path] = np.take_along_axis(level, at, axis=1)
         out[k, acts] = done[candidate.path]
     return out
@@ -110,6 +112,8 @@ def regression_columns(
     model: CandidateModel, windows: TreatmentWindows, settings: PathSettings, shifts: tuple[int, ...], values: Array
 ) -> RegressionColumns:
     """The columns of every window; `shifts` ascending, in minutes by which all doses are moved."""
+    from gramrise.estimate.compiled import fill_responses
+
     rates = _surroundings(windows, settings)
     first = 1 + len(rates)
     columns = np.zeros((len(model.candidates), *windows.minutes.shape, first + len(shifts)))

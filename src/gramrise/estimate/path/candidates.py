@@ -7,13 +7,12 @@ moments that fell) does not lean on the path; it can speak against a candidate o
 wrote down decides nothing; and of the sum only a part counts, since no candidate is right and treatments err alike.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
-from scipy.special import logsumexp
 
-from gramrise.estimate.array_types import Array, Flags
+from gramrise.estimate.array_types import Array
 from gramrise.estimate.path.parameters import PathParameters
 from gramrise.estimate.path_settings import PathMultipliers, PathSettings
 
@@ -55,22 +54,3 @@ def _moved(
         gut_min={form: minutes * gut * gut_times for form, minutes in middle.gut_min.items()},
         disposal_per_min=middle.disposal_per_min * disposal,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class CandidateScores:
-    """What each treatment says of each candidate: log density against the best one, at least -`most`; [K, B]."""
-
-    log_scores: Array
-    power: float  # how much of their sum counts: treatments of one person err alike
-
-    def weights(self, used: Flags, untreated_log_weights: Array) -> Array:
-        """[K] posterior weights given the used treatments; `leaning`: log weights before any is asked, [K]."""
-        total = untreated_log_weights + self.power * self.log_scores[:, used].sum(axis=1)
-        return np.asarray(np.exp(total - logsumexp(total)))
-
-
-def candidate_scores(density: Array, before: Array, settings: PathSettings) -> CandidateScores:
-    """Scores from the log density of whole windows ([K, B]) and that of their readings up to the first dose."""
-    given = density - before
-    return CandidateScores(np.maximum(given - given.max(axis=0), -settings.most_against), settings.evidence_power)

@@ -3,10 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import log_ndtr
 
 from gramrise.estimate.array_types import Array, Flags, Whole
-from gramrise.estimate.path.kalman import Patterns
 from gramrise.estimate.path.windows import TreatmentWindows
 
 
@@ -22,9 +20,6 @@ class Readings:
     def plain(cls, windows: TreatmentWindows) -> "Readings":
         return cls(windows.values, np.zeros(windows.values.shape), windows.present)
 
-    def patterns(self, windows: TreatmentWindows) -> Patterns:
-        return Patterns.shared(windows.steps, self.present, self.extra_variance)
-
     def chosen(self, rows: Flags | Whole) -> "Readings":
         return Readings(self.values[rows], self.extra_variance[rows], self.present[rows])
 
@@ -35,6 +30,8 @@ def with_bounds(plain: Readings, below: Flags, mean: Array, variance: Array, rea
     mean, variance  [B, T] of the true shown level there, from all other readings
     source          moments of a truncated normal; one pass of expectation propagation (Minka 2001)
     """
+    from scipy.special import log_ndtr
+
     sd = np.sqrt(variance + reading_variance)
     edge = (plain.values - mean) / sd
     # hazard = pdf / cdf at the edge, safe far in the tail

@@ -4,13 +4,30 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
-from gramrise.estimate.array_types import Array, Flags, Whole
-from gramrise.estimate.path.candidates import CandidateScores, candidate_scores
+from gramrise.estimate.array_types import Array, Flags, Whole, log_sum_exp
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.treatment.likelihood import FactorLikelihood
 from gramrise.estimate.treatment.priors import HasBodyWeights, shift_log_weights, table_prior
+
+
+@dataclass(frozen=True, slots=True)
+class CandidateScores:
+    """What each treatment says of each candidate: log density against the best one, at least -`most`; [K, B]."""
+
+    log_scores: Array
+    power: float  # how much of their sum counts: treatments of one person err alike
+
+    def weights(self, used: Flags, untreated_log_weights: Array) -> Array:
+        """[K] posterior weights given the used treatments; `leaning`: log weights before any is asked, [K]."""
+        total = untreated_log_weights + self.power * self.log_scores[:, used].sum(axis=1)
+        return np.asarray(np.exp(total - log_sum_exp(total)))
+
+
+def candidate_scores(density: Array, before: Array, settings: PathSettings) -> CandidateScores:
+    """Scores from the log density of whole windows ([K, B]) and that of their readings up to the first dose."""
+    given = density - before
+    return CandidateScores(np.maximum(given - given.max(axis=0), -settings.most_against), settings.evidence_power)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,4 +85,4 @@ def window_density(
 ) -> Array:
     """[K, B] log density of whole windows, the factor integrated over the table's prior and dose times over theirs."""
     _, _, by_shift = found.with_prior(*table_prior(windows))
-    return np.asarray(logsumexp(by_shift + shift_log_weights(settings, shifts)[:, None, None], axis=0))
+    return np.asarray(log_sum_exp(by_shift + shift_log_weights(settings, shifts)[:, None, None], axis=0))

@@ -6,10 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gramrise.estimate.array_types import Array, Whole
-from gramrise.estimate.path.candidate_model import CandidateModel, regression_columns
-from gramrise.estimate.path.compiled import forecast_level
-from gramrise.estimate.path.dynamics import LEVEL
-from gramrise.estimate.path.windows import TreatmentWindows
+from gramrise.estimate.path import LEVEL, CandidateModel, TreatmentWindows, forecast_level, regression_columns
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.treatment.candidate_posterior import CandidatePosterior
 from gramrise.estimate.treatment.priors import shift_log_weights
@@ -67,11 +64,8 @@ def candidate_forecast(
     early = replace(early, below=windows.below[:, :most])
     columns = regression_columns(model, early, settings, (), early.values).values
     last = np.take_along_axis(windows.minutes, points[:, None] - 1, axis=1)
-    space = model.space
-    level, variance = forecast_level(
-        space.transition, space.noise, space.seen, space.reading_variance, space.start_mean, space.start_covariance,
-        early.steps, early.present, np.ascontiguousarray(columns), points, np.asarray(asked - last), LEVEL,
-    )  # fmt: skip
+    ahead = np.asarray(asked - last)
+    level, variance = forecast_level(model.space, early.steps, early.present, columns, points, ahead, LEVEL)
     noise = np.array([c.path.reading_sd**2 + c.path.linger_sd**2 for c in model.candidates])[:, None, None]
     there = replace(windows, minutes=asked, values=np.zeros(asked.shape))
     at_work = regression_columns(model, there, settings, settings.dose_shift_min, there.values)

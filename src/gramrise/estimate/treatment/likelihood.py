@@ -3,13 +3,9 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import logsumexp
 
-from gramrise.estimate.array_types import Array
-from gramrise.estimate.path.candidate_model import CandidateModel, regression_columns
-from gramrise.estimate.path.censoring import Readings
-from gramrise.estimate.path.kalman import regression
-from gramrise.estimate.path.windows import TreatmentWindows
+from gramrise.estimate.array_types import Array, log_sum_exp
+from gramrise.estimate.path import CandidateModel, Readings, TreatmentWindows, regression, regression_columns
 from gramrise.estimate.path_settings import PathSettings
 
 
@@ -111,7 +107,7 @@ def over_shifts(found: FactorLikelihood, shift_log_weights: Array, mean: Array, 
     """
     centre, spread, density = found.with_prior(mean, variance)
     logs = density + shift_log_weights[:, None, None]
-    share = np.exp(logs - logsumexp(logs, axis=0))
+    share = np.exp(logs - log_sum_exp(logs, axis=0))
     posterior = (share * centre).sum(axis=0)
     scatter = (share * (spread + (centre - posterior) ** 2)).sum(axis=0)
     precision = np.maximum(1 / scatter - 1 / variance, 1 / (WIDEST**2 * variance))

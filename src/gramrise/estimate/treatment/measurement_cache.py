@@ -20,7 +20,7 @@ from gramrise.domain.person import Person
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.array_types import Array
 from gramrise.estimate.body_weight import with_weights
-from gramrise.estimate.path.windows import DAY_MIN, doses_of, minutes_of, reads_from, reads_to
+from gramrise.estimate.path import DAY_MIN, doses_of, minutes_of, reads_from, reads_to
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.settings import EstimateSettings
 from gramrise.estimate.treatment.measurement import MeasurementSetup, Records

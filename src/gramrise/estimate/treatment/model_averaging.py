@@ -12,8 +12,7 @@ from gramrise.domain.frames import LOWS, PATHS
 from gramrise.domain.kept import paths_of
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.array_types import Array, Flags
-from gramrise.estimate.path.parameters import PathParameters
-from gramrise.estimate.path.windows import minutes_of
+from gramrise.estimate.path import PathParameters, minutes_of
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.settings import PredictionSettings
 from gramrise.estimate.treatment.candidate_posterior import CandidatePosterior

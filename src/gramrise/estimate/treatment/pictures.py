@@ -7,9 +7,7 @@ import numpy as np
 
 from gramrise.domain.kept import PATH_STEP_MIN, picture_of
 from gramrise.estimate.array_types import Array, Flags, Whole
-from gramrise.estimate.path.candidate_model import CandidateModel, response
-from gramrise.estimate.path.censoring import Readings
-from gramrise.estimate.path.windows import TreatmentWindows
+from gramrise.estimate.path import CandidateModel, Readings, TreatmentWindows, response
 from gramrise.estimate.treatment.candidate_posterior import CandidatePosterior
 from gramrise.estimate.treatment.likelihood import FactorLikelihood, over_shifts
 from gramrise.estimate.treatment.measurement import MeasurementSetup, Records, likelihood_of

@@ -9,10 +9,9 @@ from typing import Final
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from gramrise.domain.frames import PREDICTIONS
-from gramrise.estimate.path.windows import minutes_of
+from gramrise.estimate.path import minutes_of
 from gramrise.estimate.settings import PredictionSettings
 
 Floats = NDArray[np.float64]
@@ -57,6 +56,8 @@ def _quantile(middles: Floats, sd: Floats, share: float) -> Floats:
 
     By halving, and at the end along the straight line between the bracket's ends.
     """
+    from scipy.special import ndtr
+
     inner, reach = middles[:, _INNER], _REACH_SD * sd[:, _INNER]
     low, high = (inner - reach).min(axis=1), (inner + reach).max(axis=1)
     below_low, below_high = np.zeros(low.shape), np.ones(high.shape)

@@ -6,7 +6,7 @@ import numpy as np
 
 from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG, TAUGHT
 from gramrise.estimate.array_types import Array, Flags
-from gramrise.estimate.path.candidate_model import WEIGHT_UNKNOWN_KG
+from gramrise.estimate.path import WEIGHT_UNKNOWN_KG
 from gramrise.estimate.path_settings import PathSettings
 
 # Spread of one treatment's factor about the table, as a share of it: person, band and treatment together.

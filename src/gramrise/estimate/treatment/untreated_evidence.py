@@ -16,11 +16,9 @@ from gramrise.domain.findings import Inputs
 from gramrise.domain.words import Outcome
 from gramrise.estimate.array_types import Array
 from gramrise.estimate.body_weight import with_weights
-from gramrise.estimate.path.candidate_model import CandidateModel
-from gramrise.estimate.path.candidates import candidate_scores
-from gramrise.estimate.path.untreated_stretches import untreated_stretches
-from gramrise.estimate.path.windows import laid_out
+from gramrise.estimate.path import CandidateModel, laid_out, untreated_stretches
 from gramrise.estimate.path_settings import PathSettings
+from gramrise.estimate.treatment.candidate_posterior import candidate_scores
 from gramrise.estimate.treatment.likelihood import factor_likelihood
 from gramrise.estimate.treatment.measurement import MeasurementSetup
 

@@ -7,11 +7,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gramrise.estimate.array_types import Array, Whole
-from gramrise.estimate.path.candidate_model import CandidateModel, regression_columns, response
-from gramrise.estimate.path.censoring import Readings, with_bounds
-from gramrise.estimate.path.compiled_smoother import smoothed_level
-from gramrise.estimate.path.dynamics import LEVEL
-from gramrise.estimate.path.windows import TreatmentWindows
+from gramrise.estimate.path import (
+    LEVEL,
+    CandidateModel,
+    Readings,
+    TreatmentWindows,
+    regression_columns,
+    response,
+    smooth_level,
+    with_bounds,
+)
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.treatment.likelihood import factor_likelihood
 from gramrise.estimate.treatment.priors import table_prior
@@ -32,11 +37,7 @@ def untreated_at(
     """Smooth the path of each window at the asked minutes ([B, A], minutes from the first dose), one candidate."""
     (laid, seen), order = _with_points(windows, readings, asked)
     columns = regression_columns(model, laid, settings, (0,), seen.values).values[0]
-    space = model.space
-    level, variance = smoothed_level(
-        space.transition[0], space.noise[0], space.seen, float(space.reading_variance[0]), space.start_mean[0],
-        space.start_covariance[0], laid.steps, seen.present, seen.extra_variance, columns, LEVEL,
-    )  # fmt: skip
+    level, variance = smooth_level(model.space, laid.steps, seen.present, seen.extra_variance, columns, LEVEL)
     middle = model.candidates[0]
     untreated = level[..., 0] + middle.path.resting_mg_dl
     for part, share in zip(range(1, columns.shape[2] - 1), (middle.insulin_share, middle.food_share), strict=False):

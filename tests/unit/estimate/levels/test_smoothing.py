@@ -5,7 +5,7 @@ import pytest
 from scipy.interpolate import CubicSpline
 from support.level_people import evidence
 
-from gramrise.estimate.levels.level_model import filtering_update, level_model, levels_at, likelihood_tables
+from gramrise.estimate.levels.band_levels import filtering_update, level_model, levels_at, likelihood_tables
 from gramrise.estimate.levels.scatter import AXIS
 from gramrise.estimate.levels.smoothing import smoothed_history
 from gramrise.estimate.settings import shipped

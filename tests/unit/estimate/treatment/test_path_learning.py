@@ -10,7 +10,7 @@ from support.path_people import SETTINGS, START, curve, doses_frame, life, untre
 
 from gramrise.estimate.path.candidates import candidates_of, shipped_parameters
 from gramrise.estimate.path.parameters import PathParameters
-from gramrise.estimate.path.untreated_stretches import untreated_stretches
+from gramrise.estimate.path.stretches import untreated_stretches
 from gramrise.estimate.treatment.model_averaging import measure
 
 

@@ -10,9 +10,9 @@ from support.level_people import AS_OF, NOON, pairings, person
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import EVENTS, PREDICTIONS
 from gramrise.estimate.answer.factors import factors_frame
-from gramrise.estimate.answer.log_next import SENTENCES, log_next, log_next_sentence
+from gramrise.estimate.answer.missing_log import SENTENCES, log_next, log_next_sentence
+from gramrise.estimate.levels.band_levels import filtering_update, level_model, levels_at, prior_state
 from gramrise.estimate.levels.evidence import Bands, evidence_of
-from gramrise.estimate.levels.level_model import filtering_update, level_model, levels_at, prior_state
 from gramrise.estimate.settings import shipped
 
 DAY = date(2026, 6, 1)

@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gramrise.estimate.levels.evidence import Evidence
 from gramrise.estimate.levels.filtering import (
     LevelState,
     PriorPredictive,
@@ -21,33 +21,6 @@ from gramrise.estimate.settings import LevelSettings
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
-
-EVIDENCE_COLUMNS: Final = ("ratio", "ratio_sd", "ratio_per_mg_dl", "band", "week", "delivery_changes")
-
-
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """What used treatments say, in event order; arrays [treatments].
-
-    ratio, ratio_sd   measured factor over the starting table's at that day's weight, and its noise (> 0)
-    ratio_per_mg_dl   what one mg/dL of path bias adds to the ratio: 1 / (grams x the table's factor)
-    band              number of the band, 0..bands-1
-    week              number of the week, whole weeks of local days since 1970-01-01
-    delivery_changes  changes of insulin delivery before it
-    """
-
-    ratio: Floats
-    ratio_sd: Floats
-    ratio_per_mg_dl: Floats
-    band: Whole
-    week: Whole
-    delivery_changes: Whole
-
-    def __len__(self) -> int:
-        return len(self.ratio)
-
-    def part(self, chosen: slice) -> "Evidence":
-        return Evidence(*(getattr(self, name)[chosen] for name in EVIDENCE_COLUMNS))
 
 
 @dataclass(frozen=True, slots=True)
