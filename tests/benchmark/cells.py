@@ -13,7 +13,7 @@ from gramrise.domain.findings import Inputs
 from gramrise.estimate import Estimated, EstimateSettings, estimate, estimate_settings
 from gramrise.estimate.answer.factors import factors_frame
 from gramrise.estimate.body_weight import with_weights
-from gramrise.estimate.estimate import local_day
+from gramrise.estimate.estimation import local_day
 from gramrise.estimate.levels.band_levels import filtering_update, level_model, levels_at, prior_state
 from gramrise.estimate.levels.evidence import Bands, delivery_changes, evidence_of, week_of
 

@@ -20,17 +20,17 @@ from statistics import mean, median
 from time import process_time
 
 import polars as pl
+from gramrise.domain.kept import Kept
 
 from gramrise.config.settings import load
 from gramrise.detect import DetectSettings
 from gramrise.detect.detection import Detected, detect_since, reads_from
 from gramrise.domain.batch import Batch
 from gramrise.domain.findings import Findings
-from gramrise.domain.kept import Kept
 from gramrise.estimate import EstimateSettings, estimate
 from gramrise.nightly.night import run_night
 from gramrise.store import Store
-from gramrise.store.found import Before, GoingOn
+from gramrise.store.findings.saved_findings import Before, GoingOn
 from gramrise.virtual import CohortSpec, cohort
 
 BAR_SECONDS = 0.1

@@ -7,7 +7,7 @@ from support.mail_server import PASSWORD, mail_server
 from support.twelve_weeks import SAMPLES, SETTINGS, WEEK, WEEKS, live
 
 from gramrise.cli.demonstration import read_families
-from gramrise.nightly.secret import VARIABLE
+from gramrise.nightly.mail.password import VARIABLE
 from gramrise.store import Store
 
 

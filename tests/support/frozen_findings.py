@@ -17,7 +17,7 @@ from gramrise.cli.demonstration import read_families
 from gramrise.domain.batch import Batch
 from gramrise.domain.findings import Findings, Inputs
 from gramrise.nightly import run_person
-from gramrise.nightly.taking_in import take_in_file
+from gramrise.nightly.ingest import take_in_file
 from gramrise.store import Store
 
 ROOT = Path(__file__).resolve().parents[2]

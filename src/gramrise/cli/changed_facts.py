@@ -5,7 +5,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from gramrise.cli.context import Household
-from gramrise.cli.typed import past_date
+from gramrise.cli.parse import past_date
 
 if TYPE_CHECKING:
     from gramrise.domain.person import CarePlan, Dated, Person

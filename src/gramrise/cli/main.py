@@ -7,7 +7,11 @@ from typing import Annotated
 
 import typer
 
-from gramrise.cli import finding_commands, people_commands, service_commands, sharing_commands, taking_in_commands
+from gramrise.cli.commands import findings as finding_commands
+from gramrise.cli.commands import inputs as taking_in_commands
+from gramrise.cli.commands import persons as people_commands
+from gramrise.cli.commands import service as service_commands
+from gramrise.cli.commands import sharing as sharing_commands
 from gramrise.cli.context import Household
 from gramrise.domain.problems import CouldNotRun, GramriseError
 

@@ -6,17 +6,16 @@ Other rooms import only what is named here. METHOD.md says what is computed and 
     treatment   the likelihood of one treatment's factor, its forecast, the posterior over candidates
     levels      the levels of a person's time bands: hyperparameter grid, filtering, smoothing
     answer      factors with their uncertainty and state, predictions, courses, what to log next
-    estimate    the entry: all of it for one person
+    estimation  the entry: all of it for one person
 """
 
 from gramrise.estimate.answer import last_delivery_change, log_next_sentence, weight_is_young
 from gramrise.estimate.body_weight import weight_on
-from gramrise.estimate.estimate import Estimated, estimate, estimate_from
+from gramrise.estimate.estimation import Estimated, estimate
 from gramrise.estimate.levels import scatter_scale
 from gramrise.estimate.path import PathParameters, RiseShape, expected_rise, shipped_parameters
 from gramrise.estimate.settings import EstimateSettings, StateSettings, estimate_settings
 from gramrise.estimate.settings import shipped as shipped_settings
-from gramrise.estimate.treatment import inputs_from, standing
 
 __all__ = [
     "EstimateSettings",
@@ -25,16 +24,13 @@ __all__ = [
     "RiseShape",
     "StateSettings",
     "estimate",
-    "estimate_from",
     "estimate_settings",
     "expected_rise",
-    "inputs_from",
     "last_delivery_change",
     "log_next_sentence",
     "scatter_scale",
     "shipped_parameters",
     "shipped_settings",
-    "standing",
     "weight_is_young",
     "weight_on",
 ]

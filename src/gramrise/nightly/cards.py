@@ -12,7 +12,7 @@ from gramrise.nightly.one_person import run_person
 from gramrise.report.card import CardSettings, CardView, card_view, void_reasons
 from gramrise.report.card_state import CardState
 from gramrise.store import Store
-from gramrise.store.cards import Card
+from gramrise.store.findings.cards import Card
 
 
 def make_card(

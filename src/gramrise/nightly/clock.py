@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from gramrise.nightly.settings import NightlySettings
 from gramrise.store import Store
-from gramrise.store.moments import instant, stored
+from gramrise.store.instants import instant, stored
 
 SEEN: Final = "clock_seen"
 JUMPED: Final = "clock_jumped"

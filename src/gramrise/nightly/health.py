@@ -12,8 +12,8 @@ from typing import Final
 from gramrise.domain.problems import CouldNotRun, GramriseError, WrongUse
 from gramrise.nightly import inbox
 from gramrise.nightly.clock import latest_jump
-from gramrise.nightly.delivery import write_whole
-from gramrise.nightly.secret import ANYBODY_ELSE, smtp_password
+from gramrise.nightly.mail.delivery import write_whole
+from gramrise.nightly.mail.password import ANYBODY_ELSE, smtp_password
 from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.store import Store, database
 from gramrise.store.outbox import SENDING, WAITING

@@ -14,7 +14,7 @@ from typing import Final
 
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError
-from gramrise.nightly.taking_in import Means, take_in_file
+from gramrise.nightly.ingest import Means, take_in_file
 from gramrise.store import Store
 
 INBOX: Final = "inbox"

@@ -10,14 +10,15 @@ from pathlib import Path
 
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError
-from gramrise.nightly import clock, health, inbox, letters
-from gramrise.nightly.delivery import Delivered, deliver
+from gramrise.nightly import clock, health, inbox
 from gramrise.nightly.due import latest_day_due
-from gramrise.nightly.locking import only_one
+from gramrise.nightly.ingest import Means, means_of
+from gramrise.nightly.lock import only_one
 from gramrise.nightly.logs import code_of, place_of, say
+from gramrise.nightly.mail import letters
+from gramrise.nightly.mail.delivery import Delivered, deliver
 from gramrise.nightly.one_person import Rules, bring_up_to_date, rules_of
 from gramrise.nightly.settings import NightlySettings, nightly_settings
-from gramrise.nightly.taking_in import Means, means_of
 from gramrise.store import Store
 from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 from sqlalchemy import Row, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
-from gramrise.store.moments import instant, instant_or_none, stored
+from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import outbox
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from sqlalchemy import ColumnElement, Row, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
-from gramrise.store.moments import instant, instant_or_none, stored
+from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import run_persons, runs, service
 
 if TYPE_CHECKING:

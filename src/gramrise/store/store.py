@@ -1,6 +1,6 @@
 """`Store`: everything a household has told and everything found, in one database. The only speaker of SQL."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -12,25 +12,18 @@ from sqlalchemy import Connection, Engine, select, update
 
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined, Question
 from gramrise.domain.findings import Findings, Inputs
+from gramrise.domain.memo import Memo
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, WrongUse
-from gramrise.store import (
-    answers,
-    asked,
-    backup,
-    cards,
-    database,
-    found,
-    ledger,
-    people,
-    schema,
-    taking_back,
-    told,
-    trace,
-)
-from gramrise.store.moments import instant, instant_or_none, stored
-from gramrise.store.one_file import TakingIn
+from gramrise.store import backup, database, inputs, persons, schema
+from gramrise.store.findings import blocks, cards, saved_findings, shown
+from gramrise.store.findings.readings import by_day
+from gramrise.store.findings.to_find_from import ToFindFrom
+from gramrise.store.ingest import ledger, undo
+from gramrise.store.ingest.file_transaction import FileTransaction
+from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.outbox import Outbox
+from gramrise.store.questions import effects, stored_questions
 from gramrise.store.runs import Runs
 
 # Before any instant a log can hold: what changing a person's facts counts as changed from.
@@ -102,28 +95,28 @@ class Store:
     def persons(self) -> list[Person]:
         """Everybody, in order of id."""
         with self.reading() as connection:
-            return people.load_people(connection)
+            return persons.load_people(connection)
 
     def person(self, person_id: str) -> Person:
         """One person. Raises WrongUse for an id nobody has."""
         with self.reading() as connection:
-            return people.known_person(connection, person_id)
+            return persons.known_person(connection, person_id)
 
     def save_person(self, person: Person) -> None:
         """Adds the person, or makes the stored one equal to this; what depends on their facts is found again."""
         if person.zone.latest() is None:
             raise WrongUse(f"'{person.person_id}' has no time zone", "name one: --zone Europe/Berlin")
         with self.writing() as connection:
-            standing = people.load_people(connection, person.person_id)
+            standing = persons.load_people(connection, person.person_id)
             if standing == [person]:
                 return
-            people.write_person(connection, person)
+            persons.write_person(connection, person)
             ledger.mark_changed(connection, person.person_id, BEGINNING)
 
     def forget(self, person_id: str) -> None:
         """Takes everything about a person out of the database, and their bytes out of the file."""
         with self.writing() as connection:
-            people.known_person(connection, person_id)
+            persons.known_person(connection, person_id)
             for table in (*schema.OF_A_PERSON, schema.persons):
                 connection.execute(table.delete().where(table.c.person_id == person_id))
         with database.explained(database.FILE):
@@ -143,45 +136,41 @@ class Store:
             return put.batch(batch)
 
     @contextmanager
-    def taking_in(self, now_utc: datetime, *, dry_run: bool = False, retry: bool = False) -> "Iterator[TakingIn]":
+    def taking_in(
+        self, now_utc: datetime, *, dry_run: bool = False, retry: bool = False
+    ) -> "Iterator[FileTransaction]":
         """One transaction for all batches of a file: `put.batch(batch)` for each. As `take_in` otherwise."""
         with database.explained(database.FILE), self.engine.connect() as connection, connection.begin() as transaction:
-            yield TakingIn(connection, now_utc, dry_run, retry)
+            yield FileTransaction(connection, now_utc, dry_run, retry)
             if dry_run:
                 transaction.rollback()
 
     def inputs(self, person_id: str) -> Inputs:
         """Everything logged for a person, as the family has since explained it. Raises WrongUse for an unknown id."""
         with self.reading() as connection:
-            return told.inputs_of(connection, people.known_person(connection, person_id), None)
+            return inputs.inputs_of(connection, persons.known_person(connection, person_id), None)
 
     def inputs_since(self, person_id: str, since_utc: datetime) -> Inputs:
         """The inputs from an instant on, that instant included; the person whole."""
         with self.reading() as connection:
-            return told.inputs_of(connection, people.known_person(connection, person_id), stored(since_utc))
+            return inputs.inputs_of(connection, persons.known_person(connection, person_id), stored(since_utc))
 
     def inputs_and_version(self, person_id: str) -> tuple[Inputs, int]:
         """The inputs with the number that `save_findings` wants back."""
-        inputs, version, _ = self.inputs_to_find_from(person_id)
-        return inputs, version
-
-    def inputs_to_find_from(
-        self, person_id: str, since: Callable[[found.Before], datetime | None] = lambda _before: None
-    ) -> tuple[Inputs, int, found.Before | None]:
-        """The inputs, the number that `save_findings` wants back, and what was found before: one view of all three.
-
-        since   asked where something was found before: the instant from which the trace and what happened beside it
-                are wanted, with the first food ever logged (doses always come whole); None: everything
-        """
         with self.reading() as connection:
-            before = found.load_before(connection, person_id)
-            begin = None if before is None else since(before)
-            person = people.known_person(connection, person_id)
-            version = self._version(connection, person_id)
-            return (
-                told.inputs_of(connection, person, None if begin is None else stored(begin), whole_log=True),
-                version,
-                before,
+            person = persons.known_person(connection, person_id)
+            return inputs.inputs_of(connection, person, None), self._version(connection, person_id)
+
+    @contextmanager
+    def to_find_from(self, person_id: str) -> Iterator[ToFindFrom]:
+        """What findings are computed from, in one view of the database, while the block lasts."""
+        with self.reading() as connection:
+            person = persons.known_person(connection, person_id)
+            yield ToFindFrom(
+                inputs=inputs.inputs_of(connection, person, None, with_readings=False),
+                readings=by_day(connection, person_id),
+                version=self._version(connection, person_id),
+                memo=Memo(block for _, block in blocks.sound(connection, person_id).values()),
             )
 
     def has_inputs(self, person_id: str, start_utc: datetime, end_utc: datetime) -> bool:
@@ -215,7 +204,7 @@ class Store:
     def take_back(self, import_id: int) -> None:
         """Undoes an import: what it added goes, what it corrected stands as before, its file can be imported anew."""
         with self.writing() as connection:
-            taking_back.take_back(connection, import_id)
+            undo.take_back(connection, import_id)
 
     def imports(self, person_id: str | None = None) -> list[dict[str, Any]]:
         """The ledger: one document a file taken in, oldest first."""
@@ -239,21 +228,21 @@ class Store:
 
     # Questions
 
-    def questions(self, person_id: str | None = None, only_open: bool = True) -> list[asked.Asked]:
+    def questions(self, person_id: str | None = None, only_open: bool = True) -> list[stored_questions.StoredQuestion]:
         """Questions waiting for an answer, oldest first; with `only_open=False` the answered ones too."""
         with self.reading() as connection:
-            return asked.load(connection, person_id, only_open)
+            return stored_questions.load(connection, person_id, only_open)
 
     def answer(self, question_id: int, answer: str, by: str, now_utc: datetime) -> None:
         """Keeps an answer and applies it to what it is about (`answers`). Raises WrongUse for one not offered."""
         with self.writing() as connection:
-            person_id = asked.one(connection, question_id).question.person_id
-            ever = people.known_person(connection, person_id).sources.entries
+            person_id = stored_questions.one(connection, question_id).question.person_id
+            ever = persons.known_person(connection, person_id).sources.entries
             sources = [source for _, told in ever for source in told]
-            answered = asked.record_answer(connection, question_id, answer, by, now_utc, sources)
-            ledger.mark_changed(connection, person_id, answers.touches_from(answered, BEGINNING))
-            if answered.question.kind == answers.WHOSE_FILE and answer != person_id and answered.import_id is not None:
-                taking_back.take_back(connection, answered.import_id)
+            answered = stored_questions.record_answer(connection, question_id, answer, by, now_utc, sources)
+            ledger.mark_changed(connection, person_id, effects.touches_from(answered, BEGINNING))
+            if answered.question.kind == effects.WHOSE_FILE and answer != person_id and answered.import_id is not None:
+                undo.take_back(connection, answered.import_id)
 
     # Cards
 
@@ -276,50 +265,54 @@ class Store:
         questions: Iterable[Question] = (),
         inputs_version: int | None = None,
         as_shown: bool = False,
-        going_on: found.GoingOn | None = None,
+        memo: Memo | None = None,
     ) -> bool:
         """Replaces a person's findings and the questions that came with them.
 
-        inputs_version  of the inputs they rest on (`inputs_and_version`); if these changed meanwhile nothing is saved
-                        and the answer is False, as when another program saved findings after those gone on from
+        inputs_version  of the inputs they rest on (`inputs_and_version`, `to_find_from`); if these changed meanwhile
+                        nothing is saved and the answer is False
         as_shown        also keep the night's factors and new predictions as they are shown
-        going_on        what the next night goes on from (`inputs_to_find_from`); the pictures of treatments are in it
+        memo            the remembered results that lows, treatments and paths are put together from
         """
         with self.writing() as connection:
             standing = self._version(connection, person_id)
             if inputs_version is not None and inputs_version != standing:
                 return False
-            if going_on is not None and not found.stands_still(connection, person_id, going_on.before):
-                return False
-            found.save(connection, person_id, findings, standing, going_on)
+            saved_findings.save(connection, person_id, findings, standing, memo)
             questions = tuple(questions)
-            asked.withdraw(connection, person_id, questions, "detect")
-            asked.ask(connection, questions, findings.as_of_utc, "detect")
+            stored_questions.withdraw(connection, person_id, questions, "detect")
+            stored_questions.ask(connection, questions, findings.as_of_utc, "detect")
             if as_shown:
-                found.keep_as_shown(connection, person_id, findings)
+                shown.keep_as_shown(connection, person_id, findings)
             connection.execute(
                 update(schema.persons).where(schema.persons.c.person_id == person_id).values(changed_from=None)
             )
-            trace.keep(connection, person_id)
         return True
 
     def findings(self, person_id: str) -> Findings | None:
-        """The latest findings; None when there are none yet, or only in an older form."""
+        """The latest findings; None when there are none yet, only in an older form, or damaged ones."""
         with self.reading() as connection:
-            loaded = found.load(connection, person_id)
-        return None if loaded is None else loaded[0]
+            loaded = saved_findings.load(connection, person_id)
+        return None if loaded is None else saved_findings.findings_of(person_id, loaded)
 
     def findings_are_current(self, person_id: str) -> bool:
-        """Whether the stored findings rest on today's inputs and model."""
+        """Whether the stored findings rest on today's inputs and model, and are sound."""
         with self.reading() as connection:
-            return found.is_current(found.load(connection, person_id), self._version(connection, person_id))
+            loaded = saved_findings.load(connection, person_id)
+            return loaded is not None and loaded.is_current(self._version(connection, person_id))
+
+    def verify_blocks(self, person_id: str | None = None) -> list[saved_findings.Unsound]:
+        """Blocks and findings that do not agree with their hash, of one person or of everybody; none are used."""
+        with self.reading() as connection:
+            everybody = [person.person_id for person in persons.load_people(connection, person_id)]
+            return [each for one in everybody for each in saved_findings.unsound(connection, one)]
 
     def shown_by(self, person_id: str, at_utc: datetime) -> Findings | None:
         """The factors of the latest night up to an instant, as they were shown then; None when there was none."""
         with self.reading() as connection:
-            return found.shown_by(connection, person_id, at_utc)
+            return shown.shown_by(connection, person_id, at_utc)
 
     def shown(self, person_id: str) -> tuple[pl.DataFrame, pl.DataFrame]:
         """What past nights showed: (factors, predictions), oldest first."""
         with self.reading() as connection:
-            return found.shown(connection, person_id)
+            return shown.shown(connection, person_id)

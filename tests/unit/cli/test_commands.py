@@ -372,14 +372,15 @@ def test_grams_typed_for_one_amount_are_offered_for_the_same_words_alone(tmp_pat
 @pytest.mark.parametrize(("typed_in", "kept"), [("1", "pieces"), ("2", "grams"), ("grams", "grams")])
 def test_a_whole_log_is_answered_pieces_or_grams_without_a_number(tmp_path, typed_in, kept):
     from gramrise.domain.batch import Question
-    from gramrise.store import Store, asked
+    from gramrise.store import Store
+    from gramrise.store.questions import stored_questions
 
     home = tmp_path / "home"
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=home)
     about = {"source": "", "amount_unit": "g", "origin": "file"}
     question = Question("mia", "pieces_or_grams", "|g|file", "Pieces or grams?", ("pieces", "grams"), about)
     with Store.open(home) as store, store.writing() as connection:
-        asked.ask(connection, [question], datetime(2026, 3, 9, tzinfo=UTC), "import")
+        stored_questions.ask(connection, [question], datetime(2026, 3, 9, tzinfo=UTC), "import")
     shown = CliRunner().invoke(app, ["--home", str(home), "ask"], input=f"{typed_in}\n")
     assert "all of them are grams" in shown.output
     assert "1 answered" in shown.output

@@ -13,8 +13,8 @@ from support.nightly_home import START, child, doses_csv, drop, readings_csv
 
 from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly import logs, night, run_night
-from gramrise.nightly.forgetting import forget
-from gramrise.nightly.locking import only_one
+from gramrise.nightly.forget import forget
+from gramrise.nightly.lock import only_one
 from gramrise.nightly.night import persons_due
 from gramrise.nightly.settings import nightly_settings
 from gramrise.store.runs import DONE, FAILED, NIGHTLY
@@ -91,7 +91,7 @@ def test_a_clock_set_back_does_nothing_twice_and_the_true_nights_are_still_done(
 
 def test_two_passes_at_once_are_refused_and_the_lock_falls_with_the_process_that_held_it(store, home):
     code = (
-        "import sys,time; from pathlib import Path; from gramrise.nightly.locking import only_one\n"
+        "import sys,time; from pathlib import Path; from gramrise.nightly.lock import only_one\n"
         f"with only_one(Path({str(home)!r})): print('held', flush=True); time.sleep(60)"
     )
     other = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)

@@ -14,8 +14,8 @@ from gramrise.domain.reasons import REASONS
 from gramrise.estimate.answer.missing_log import SENTENCES
 from gramrise.intake.questions import _SENTENCES
 from gramrise.report.words import LANGUAGES, NoSuchWords, table, words_for
-from gramrise.store.answers import MAYBE_TWICE, PIECES_OR_GRAMS
-from gramrise.store.whose import WHOSE_FILE
+from gramrise.store.ingest.file_owner import WHOSE_FILE
+from gramrise.store.questions.effects import MAYBE_TWICE, PIECES_OR_GRAMS
 
 ROOM = Path(gramrise.report.__file__).parent
 LOWER_FLOORS = {"reason": REASONS, "outcome": OUTCOMES, "evidence": EVIDENCE, "log_next": SENTENCES}

@@ -6,26 +6,27 @@ import polars as pl
 from gramrise.domain.frames import PREDICTIONS
 from gramrise.estimate.array_types import Array, Whole
 from gramrise.estimate.levels import PriorPredictive, table_factor
-from gramrise.estimate.treatment import Forecast, ReadingPredictive, Records, Standing, predictions_frame
+from gramrise.estimate.treatment import Forecast, ReadingPredictive, Records, TreatmentSource, predictions_frame
 
 
 def predictions_of(
-    stands: Standing, ahead: Forecast, records: Records, used: pl.DataFrame, prior_predictive: PriorPredictive
+    source: TreatmentSource, ahead: Forecast, records: Records, used: pl.DataFrame, prior_predictive: PriorPredictive
 ) -> pl.DataFrame:
     """PREDICTIONS of the used treatments, each from what was known before it.
 
-    used, foretold  the treatments learned from, in order of time, and what was known of each before that
+    used, prior_predictive  the treatments learned from, in order of time, and what was known of each before that
     """
-    of_used, of_ahead = _both(stands, ahead, used)
+    person = source.inputs.person
+    of_used, of_ahead = _both(source.firsts_us, ahead, used)
     rows = ahead.rows[of_ahead]
     minutes = np.array(ahead.minutes)
-    first = stands.judged["first_dose_utc"].dt.epoch("us").to_numpy()[rows]
-    until = stands.judged["window_to_utc"].dt.epoch("us").to_numpy()[rows]
+    first = source.screened["first_dose_utc"].dt.epoch("us").to_numpy()[rows]
+    until = source.screened["window_to_utc"].dt.epoch("us").to_numpy()[rows]
     readable = first[:, None] + 60_000_000 * minutes[None, :] < until[:, None]
     if not readable.any():
         return PREDICTIONS.empty()
     told = PriorPredictive(*(getattr(prior_predictive, name)[of_used] for name in PriorPredictive.__dataclass_fields__))
-    table = table_factor(stands.person, used)[of_used]
+    table = table_factor(person, used)[of_used]
     grams = used["grams"].cast(pl.Float64).to_numpy()[of_used]
     log_factor = told.level + np.log(table)
     untreated, untreated_sd = _with_path_bias(ahead, of_ahead, told, log_factor, grams)
@@ -46,15 +47,15 @@ def predictions_of(
             "minutes_after": pl.Series(np.tile(minutes, rows.size)[readable.ravel()], dtype=pl.Int32),
             "seen_mg_dl": pl.Series(records["seen"][rows][readable]).fill_nan(None),
         }
-    ).with_columns(person_id=pl.lit(stands.person.person_id, dtype=pl.String))
+    ).with_columns(person_id=pl.lit(person.person_id, dtype=pl.String))
     return predictions_frame(
         wanted, ReadingPredictive(**{name: values[readable] for name, values in predictive.items()})
     )
 
 
-def _both(stands: Standing, ahead: Forecast, used: pl.DataFrame) -> tuple[Whole, Whole]:
+def _both(firsts_us: Whole, ahead: Forecast, used: pl.DataFrame) -> tuple[Whole, Whole]:
     """Places among the used treatments, and among the foreseen ones, of those that are both."""
-    rows = np.searchsorted(np.array(stands.firsts_us, dtype=np.int64), used["first_dose_utc"].dt.epoch("us").to_numpy())
+    rows = np.searchsorted(firsts_us, used["first_dose_utc"].dt.epoch("us").to_numpy())
     _, of_used, of_ahead = np.intersect1d(rows, ahead.rows, assume_unique=True, return_indices=True)
     return of_used, of_ahead
 

@@ -9,19 +9,18 @@ from gramrise.estimate.path.parameters import PathParameters
 from gramrise.estimate.path.rise_shape import RiseShape, expected_rise, rise_curve
 from gramrise.estimate.path.stretches import untreated_stretches
 from gramrise.estimate.path.windows import (
-    DAY_MIN,
+    MINUTE_US,
     TreatmentWindows,
     doses_of,
     laid_out,
     measurable,
     minutes_of,
-    reads_from,
     reads_to,
 )
 
 __all__ = [
-    "DAY_MIN",
     "LEVEL",
+    "MINUTE_US",
     "WEIGHT_UNKNOWN_KG",
     "CandidateModel",
     "PathParameters",
@@ -36,7 +35,6 @@ __all__ = [
     "log_prior_of",
     "measurable",
     "minutes_of",
-    "reads_from",
     "reads_to",
     "regression",
     "regression_columns",

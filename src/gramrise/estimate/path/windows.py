@@ -154,16 +154,6 @@ def laid_out(
     )
 
 
-def reads_from(screened: pl.DataFrame, settings: PathSettings) -> Array:
-    """[B] earliest minute (since 1970) of which a window's readings, insulin or food are read.
-
-    Of readings whole UTC days are looked at: the day's pace decides whether it is thinned.
-    """
-    begin = minutes_of(screened["first_dose_utc"]) - settings.run_in_min
-    events = begin - max(settings.insulin.action_end_min, settings.insulin.meal_end_min)
-    return np.asarray(np.minimum(np.floor(begin / DAY_MIN) * DAY_MIN, events))
-
-
 def reads_to(screened: pl.DataFrame, settings: PathSettings) -> Array:
     """[B] the minute (since 1970) before which all of a window's readings lie."""
     end = minutes_of(screened["last_dose_utc"]) + settings.tail_min

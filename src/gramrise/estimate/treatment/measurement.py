@@ -1,8 +1,8 @@
-"""What each treatment says by itself, to every candidate: measured once, kept, and weighed anew every night.
+"""What each treatment says by itself, to every candidate: measured once, remembered, and weighed anew every night.
 
 A person's treatments share the candidates' weights and a level, so each new one moves what all the others are worth.
-What costs time does not depend on the others: it is measured here, a record a treatment, and a night measures only what
-is new. Records hold float32 where seven digits are more than readings tell: the same whether measured now or kept.
+What costs time does not depend on the others: it is measured here, a record a treatment. Records hold float32 where
+seven digits are more than readings tell: the same whether measured now or remembered.
 """
 
 from dataclasses import dataclass
@@ -60,7 +60,7 @@ class MeasurementSetup:
 
     @property
     def record(self) -> np.dtype[np.void]:
-        """K candidates, S dose-time shifts, A minutes; what is seen and drawn is filled in by others."""
+        """K candidates, S dose-time shifts, A minutes; what is seen is filled in by the caller."""
         k, s, a = len(self.model.candidates), len(self.settings.dose_shift_min), len(self.minutes)
         return np.dtype(
             [
@@ -80,11 +80,6 @@ class MeasurementSetup:
                 ("response", "<f4", (k, a)),
                 ("response_var", "<f4", (k, a)),
                 ("seen", "<f8", (a,)),  # readings that predictions are held against, nan where none is near
-                ("drawn_by", "<i4"),  # candidate, -1: not drawn
-                ("drawn_ratio", "<f8"),  # its factor over the table's, by that candidate under the table's prior
-                ("drawn_ratio_var", "<f8"),
-                ("start", "<f4"),  # estimated level at the first dose and peak of the estimated rise, mg/dL
-                ("rise", "<f4"),
             ]
         )
 
@@ -108,7 +103,7 @@ def measure_each(inputs: Inputs, screened: pl.DataFrame, setup: MeasurementSetup
     screened  SCREENED of one person; a column weight_kg f64 beside it where the weight is known
     """
     records = np.zeros(screened.height, dtype=setup.record)
-    records["drawn_by"], records["seen"] = -1, np.nan
+    records["seen"] = np.nan
     windows = laid_out(inputs, screened, setup.settings)
     given: Flags = windows.grams > 0
     before = (windows.present & (windows.minutes <= 0)).sum(axis=1)

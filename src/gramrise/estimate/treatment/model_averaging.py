@@ -9,18 +9,15 @@ import polars as pl
 
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import LOWS, PATHS
-from gramrise.domain.kept import paths_of
+from gramrise.domain.pictures import Drawn, paths_of
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.array_types import Array, Flags
-from gramrise.estimate.path import PathParameters, minutes_of
+from gramrise.estimate.path import PathParameters
 from gramrise.estimate.path_settings import PathSettings
-from gramrise.estimate.settings import PredictionSettings
 from gramrise.estimate.treatment.candidate_posterior import CandidatePosterior
 from gramrise.estimate.treatment.likelihood import FactorLikelihood, over_shifts
 from gramrise.estimate.treatment.measurement import MeasurementSetup, Records, likelihood_of, measure_each
-from gramrise.estimate.treatment.measurement_cache import Standing
-from gramrise.estimate.treatment.pictures import BodyWeights, draw_pictures
-from gramrise.estimate.treatment.prediction_check import seen_readings
+from gramrise.estimate.treatment.pictures import BodyWeights, draw, drawing_of
 from gramrise.estimate.treatment.priors import levelled_prior, shift_log_weights, table_prior
 from gramrise.estimate.treatment.untreated_evidence import untreated_log_weights
 
@@ -64,36 +61,16 @@ def measure(
     learned   parameters from `learn`; None: the shipped ones
     """
     setup = MeasurementSetup.of(settings, learned)
-    records, windows = measure_each(inputs, screened, setup)
+    records, _ = measure_each(inputs, screened, setup)
     weights = weights_of(screened)
-    judged = candidate_posterior_of(
-        records, screened, setup, untreated_log_weights(inputs, LOWS.empty(), _last(inputs), setup)
-    )
-    pictures = draw_pictures(records, judged, weights, windows, 0, setup, with_paths)
-    measured = average_over_candidates(records, judged, weights, screened, setup)
-    firsts = screened["first_dose_utc"].dt.epoch("us").to_list()
-    return replace(measured, paths=paths_of(inputs.person.person_id, zip(firsts, pictures, strict=True)))
-
-
-def measured_from(
-    stands: Standing, inputs: Inputs, lows: pl.DataFrame, as_of_utc: datetime
-) -> tuple[Records, CandidatePosterior, list[bytes]]:
-    """Records of all treatments, measured where they do not stand; what they say of candidates; the new pictures."""
-    begin, setup = stands.stand_n, stands.setup
-    anew = stands.judged[begin:]
-    measured, windows = measure_each(inputs, anew, setup)
-    measured["seen"] = _seen(inputs, anew, setup, stands.settings.prediction)
-    records = np.concatenate([stands.records, measured])
-    judged = candidate_posterior_of(
-        records, stands.judged, setup, untreated_log_weights(inputs, lows, as_of_utc, setup)
-    )
-    return records, judged, draw_pictures(records, judged, stands.weights, windows, begin, setup, with_paths=True)
-
-
-def _seen(inputs: Inputs, screened: pl.DataFrame, setup: MeasurementSetup, settings: PredictionSettings) -> Array:
-    """[B, A] the reading at each minute that is foretold, nan where none is near."""
-    asked = minutes_of(screened["first_dose_utc"])[:, None] + np.array(setup.minutes)
-    return seen_readings(asked, inputs.readings, settings)
+    untreated = untreated_log_weights(inputs, LOWS.empty(), _last(inputs), setup)
+    judged = candidate_posterior_of(records, screened, setup, untreated)
+    drawing = drawing_of(records, judged, weights, setup)
+    drawn = draw(inputs, screened[drawing.rows], drawing, setup) if with_paths else None
+    measured = average_over_candidates(records, judged, weights, screened, setup, drawn)
+    firsts = screened["first_dose_utc"].dt.epoch("us").to_numpy()[drawing.rows].tolist()
+    packed = [each.packed() for each in drawn or ()]
+    return replace(measured, paths=paths_of(inputs.person.person_id, zip(firsts, packed, strict=with_paths)))
 
 
 def weights_of(screened: pl.DataFrame) -> BodyWeights:
@@ -118,9 +95,17 @@ def _last(inputs: Inputs) -> datetime:
 
 
 def average_over_candidates(
-    records: Records, judged: CandidatePosterior, weights: BodyWeights, screened: pl.DataFrame, setup: MeasurementSetup
+    records: Records,
+    judged: CandidatePosterior,
+    weights: BodyWeights,
+    screened: pl.DataFrame,
+    setup: MeasurementSetup,
+    drawn: list[Drawn] | None,
 ) -> AveragedMeasurements:
-    """What treatments' records say when the person's treatments are taken together; paths are left out."""
+    """What treatments' records say when the person's treatments are taken together; paths are left out.
+
+    drawn   pictures of those measured, where the frame shall hold what they show
+    """
     rows = np.flatnonzero(records["measured"])
     if not rows.size:
         return AveragedMeasurements()
@@ -132,11 +117,17 @@ def average_over_candidates(
     frame = chosen.with_columns(
         factor_hat_mg_dl_per_g=pl.Series(shares @ factor),
         factor_var=pl.Series(shares @ variance),
-        start_estimated_mg_dl=pl.Series(part["start"].astype(float)),
-        rise_estimated_mg_dl=pl.Series(part["rise"].astype(float)),
+        start_estimated_mg_dl=_shown("start_mg_dl", rows.size, drawn),
+        rise_estimated_mg_dl=_shown("rise_mg_dl", rows.size, drawn),
     )
     standing = tuple(setup.model.candidates[int(k)] for k in kept)
     return AveragedMeasurements(frame, PATHS.empty(), standing, shares, factor)
+
+
+def _shown(name: str, rows_n: int, drawn: list[Drawn] | None) -> pl.Series:
+    """A number off each picture; null where nothing was drawn."""
+    values = [None] * rows_n if drawn is None else [getattr(each, name) for each in drawn]
+    return pl.Series(values, dtype=pl.Float64)
 
 
 def _factors(

@@ -1,0 +1,242 @@
+"""gramrise import | layouts | give | ask: what is told to us, and what only a person can say."""
+
+from itertools import zip_longest
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from gramrise.cli.clock_times import instant_meant
+from gramrise.cli.context import Household
+from gramrise.domain.problems import WrongUse
+
+if TYPE_CHECKING:
+    from gramrise.domain.batch import Batch, ImportSummary
+    from gramrise.domain.person import Person
+    from gramrise.intake import FileTrouble
+
+# So many troubles of one file are named on the terminal; all of them are kept with their rows.
+TROUBLES_NAMED = 12
+
+PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
+
+
+def register(app: typer.Typer) -> None:
+    app.command("import")(take_in)
+    for command in (layouts, give, ask):
+        app.command()(command)
+
+
+def take_in(
+    context: typer.Context,
+    paths: Annotated[list[Path], typer.Argument(metavar="PATH...", help="Files, or folders of files.")],
+    person: PersonOption = None,
+    layout: Annotated[str | None, typer.Option("--layout", help="Name of the layout, where recognition waits.")] = None,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; change nothing.")] = False,
+    retry: Annotated[bool, typer.Option("--retry", help="Look again at a file that is known by its bytes.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="These files are right where they contradict.")] = False,
+) -> None:
+    """Take in files. Good rows land, bad ones are named and kept; the same file twice changes nothing."""
+    from gramrise.cli import tables
+    from gramrise.cli.sentences import counted
+    from gramrise.intake import FileTrouble
+    from gramrise.nightly import run_person
+
+    house: Household = context.obj
+    who = house.person(person)
+    files = _files(paths)
+    waits = 0
+    for file in files:
+        try:
+            waits += _one_file(house, who, file, layout, dry_run=dry_run, retry=retry, replace=replace)
+        except FileTrouble as trouble:
+            _told_waiting(trouble)
+            waits += 1
+        except WrongUse as trouble:
+            if len(files) == 1:
+                raise
+            tables.warn(f"{file.name}: {trouble}")
+            waits += 1
+    if not dry_run and house.store.changed_from(who.person_id) is not None:
+        found = run_person(house.store, who.person_id, house.now_utc(), house.home)
+        told = f"{counted(found.lows.height, 'low')}, {counted(found.treatments.height, 'treatment')}"
+        tables.say(f"found: {told}.")
+    if waits:
+        raise typer.Exit(1)
+
+
+def layouts(
+    context: typer.Context,
+    file: Annotated[Path | None, typer.Argument(help="A file to recognise; left out: the known layouts.")] = None,
+    person: PersonOption = None,
+) -> None:
+    """Known layouts; or how one file is recognised, with the evidence, and a draft where none fits."""
+    from gramrise.cli import tables
+    from gramrise.intake import load_layouts, load_words, recognise
+
+    house: Household = context.obj
+    known = load_layouts(house.home)
+    if file is None:
+        tables.show(
+            "Layouts",
+            [("name", "left"), ("brings", "left")],
+            [(entry.name, entry.about) for entry in known],
+            empty="No layouts.",
+        )
+        tables.say(f"Your own: one TOML file each in {house.home / 'layouts'}.")
+        return
+    _readable(file)
+    seen = recognise(file, house.person(person), layouts=known, now_utc=house.now_utc(), words=load_words(house.home))
+    for line in seen.text.split("\n"):
+        tables.say_line(line)
+    if not seen.certain:
+        raise typer.Exit(1)
+
+
+def give(
+    context: typer.Context,
+    amount: Annotated[str, typer.Argument(help="As you would write it: '3 pieces', '15 ml night bottle', '4 g'.")],
+    person: PersonOption = None,
+    at: Annotated[
+        str | None, typer.Option(help="HH:MM today or last night, or YYYY-MM-DD HH:MM; left out: now.")
+    ] = None,
+) -> None:
+    """Log glucose given."""
+    from gramrise.cli import tables
+    from gramrise.intake import load_words, read_note
+    from gramrise.nightly import run_person
+
+    house: Household = context.obj
+    who = house.person(person)
+    now = house.now_utc()
+    taken = instant_meant(at, who.zone, now)
+    batch = read_note(amount, taken, who, now_utc=now, words=load_words(house.home))
+    _check_given(batch, amount)
+    summary = house.store.take_in(batch, now)
+    for row in batch.doses.iter_rows(named=True):
+        weight = "grams not known yet" if row["grams"] is None else f"{row['grams']:.2f} g of glucose"
+        when = tables.local(row["taken_at_utc"], who)
+        tables.say(f"{who.person_id}: {weight} at {when}{_of(row['source'])}.")
+    for question in batch.questions:
+        tables.warn(f"To be answered (gramrise ask): {question.sentence}")
+    for row in batch.events.iter_rows(named=True):
+        tables.say(f"{who.person_id}: noted beside it: {row['kind'].replace('_', ' ')}.")
+    if summary.known_file or (summary.already_known and not summary.added):
+        tables.warn("That was logged already; nothing changed. Given twice in that minute? Write the sum, or --at.")
+    run_person(house.store, who.person_id, now, house.home)
+    if batch.questions:
+        raise typer.Exit(1)
+
+
+def ask(context: typer.Context, person: PersonOption = None) -> None:
+    """Walk through the questions only you can answer. Enter alone leaves one for later."""
+    from gramrise.cli import tables
+    from gramrise.cli.question_walk import walk_through
+    from gramrise.nightly import run_person
+
+    house: Household = context.obj
+    who = house.person(person)
+    waiting = house.store.questions(who.person_id)
+    if not waiting:
+        tables.say("No questions are waiting.")
+        return
+    answered = walk_through(
+        waiting,
+        lambda asked, chosen: house.store.answer(asked.question_id, chosen, "terminal", house.now_utc()),
+        who.sources_now(),
+    )
+    if answered:
+        run_person(house.store, who.person_id, house.now_utc(), house.home)
+    tables.say(f"{answered} answered, {len(waiting) - answered} left for later.")
+
+
+def _check_given(batch: "Batch", amount: str) -> None:
+    """Raises WrongUse where nothing was understood: silence would look like a logged amount."""
+    for held in batch.quarantine:
+        raise WrongUse(f"'{amount}': {held.trouble.what}", held.trouble.mend)
+    if batch.doses.is_empty() and batch.events.is_empty():
+        raise WrongUse(f"'{amount}' says nothing of glucose given", "write it as 3 pieces, 15 ml night bottle, or 4 g")
+
+
+def _told_waiting(trouble: "FileTrouble") -> None:
+    """Why a file waits, the readings that stay possible, and the layout line that would settle each."""
+    from gramrise.cli import tables
+    from gramrise.intake import FileWaits
+
+    tables.warn(str(trouble))
+    if isinstance(trouble, FileWaits):
+        for reading, line in zip_longest(trouble.readings, trouble.lines, fillvalue=""):
+            tables.warn("\n    ".join([f"  {reading}", *(line.split("\n") if line else [])]))
+
+
+def _one_file(
+    house: Household, who: "Person", file: Path, layout: str | None, *, dry_run: bool, retry: bool, replace: bool
+) -> int:
+    """Take in one file and print what came of it. Returns how much of it waits or was set aside."""
+    from gramrise.cli import tables
+    from gramrise.cli.sentences import import_sentence
+    from gramrise.intake.settings import load_settings
+    from gramrise.nightly.ingest import take_in_file
+
+    _readable(file)
+    with tables.progress(f"reading {file.name}") as tell:
+        taken = take_in_file(
+            house.store,
+            house.home,
+            who,
+            file,
+            house.now_utc(),
+            layout_name=layout,
+            dry_run=dry_run,
+            retry=retry,
+            replace=replace,
+            tell=tell,
+        )
+    for summary in joined(taken.summaries):
+        tables.say(import_sentence(summary))
+    for row in taken.quarantine[:TROUBLES_NAMED]:
+        tables.warn(row.trouble.sentence)
+    if len(taken.quarantine) > TROUBLES_NAMED:
+        tables.warn(f"... and {len(taken.quarantine) - TROUBLES_NAMED} more rows of {file.name}.")
+    least = load_settings(house.home).contradicts_from_readings
+    changed = [each for each in joined(taken.summaries) if _mostly_corrects(each, least) and not replace]
+    for summary in changed:
+        tables.warn(
+            f"{summary.file}: {summary.corrected} of its entries were known with other values, and now have these. "
+            "Is it this person's, and is it written by the same clock? "
+            "Before such a file: gramrise backup; after it: gramrise restore."
+        )
+    waiting = house.store.questions(who.person_id)[-taken.questions_n :] if taken.questions_n and not dry_run else []
+    for asked in waiting[:TROUBLES_NAMED]:
+        tables.warn(f"To be answered (gramrise ask): {asked.question.sentence}")
+    return len(taken.quarantine) + taken.questions_n + len(changed)
+
+
+def _mostly_corrects(summary: "ImportSummary", least: int) -> bool:
+    """Whether most of what a file shares with the store stands there otherwise, beyond what a family mends by hand."""
+    return summary.corrected >= least and summary.corrected > summary.already_known
+
+
+def joined(summaries: "list[ImportSummary]") -> "list[ImportSummary]":
+    """Blocks of one table told as one: counts added up over neighbours of the same file and layout."""
+    told: list[ImportSummary] = []
+    for summary in summaries:
+        if told and (told[-1].file, told[-1].layout) == (summary.file, summary.layout):
+            told[-1] = told[-1] + summary
+        else:
+            told.append(summary)
+    return told
+
+
+def _files(paths: list[Path]) -> list[Path]:
+    files = [file for path in paths for file in (sorted(path.iterdir()) if path.is_dir() else [path])]
+    return [file for file in files if not file.name.startswith(".") and not file.is_dir()]
+
+
+def _readable(file: Path) -> None:
+    if not file.is_file():
+        raise WrongUse(f"there is no file '{file}'", "look at the name and the folder")
+
+
+def _of(source: str) -> str:
+    return f" ({source})" if source else ""

@@ -1,0 +1,282 @@
+"""gramrise person add | list | weigh | set | source | plan: who, and what is known about them, all dated."""
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from gramrise.cli.changed_facts import from_day, odd_weight, what_was_set, with_plan
+from gramrise.cli.context import Household
+from gramrise.cli.parse import (
+    birth_date,
+    body_weight,
+    check_strength,
+    choice,
+    local_date,
+    one_line,
+    one_of,
+    past_date,
+    plan_grams,
+    source_name,
+    target_level,
+    time_bands,
+    time_zone,
+    weight_number,
+)
+from gramrise.domain.problems import WrongUse
+
+if TYPE_CHECKING:
+    from gramrise.domain.person import Person
+
+IdArgument = Annotated[str, typer.Argument(metavar="ID", help="Short name of the person in this household.")]
+FromOption = Annotated[str | None, typer.Option("--from", metavar="DATE", help="Date from which it holds; else today.")]
+
+people = typer.Typer(help="Who, and what is known about them; every change carries its date.", rich_markup_mode=None)
+
+
+def register(app: typer.Typer) -> None:
+    app.add_typer(people, name="person")
+
+
+@people.command("add")
+def add(
+    context: typer.Context,
+    person_id: IdArgument,
+    born: Annotated[str, typer.Option(metavar="DATE", help="Birth date, YYYY-MM-DD.")],
+    zone: Annotated[str, typer.Option(help="Time zone as in the tz data: Europe/Berlin, America/Chicago.")],
+    weight_kg: Annotated[float | None, typer.Option(help="Body weight today, kg.")] = None,
+    unit: Annotated[str, typer.Option(help="mg/dL or mmol/L: the unit this person reads.")] = "mg/dL",
+    name: Annotated[str, typer.Option(help="Name as printed on reports and cards.")] = "",
+    sex: Annotated[str, typer.Option(help="boy or girl: chooses the growth reference; may be left out.")] = "",
+    language: Annotated[str, typer.Option(help="en or de: the language of reports.")] = "en",
+) -> None:
+    """Add a person. There is no default zone: a wrong guess would file night under day."""
+    from gramrise.cli import tables
+    from gramrise.domain.person import Dated, Person
+    from gramrise.domain.units import GlucoseUnit
+
+    house: Household = context.obj
+    if person_id in {person.person_id for person in house.store.persons()}:
+        raise WrongUse(f"'{person_id}' is known already", "gramrise person set, or another ID")
+    if not person_id.replace("-", "").replace("_", "").isalnum():
+        raise WrongUse(f"'{person_id}' cannot be an ID", "use letters, digits, - and _")
+    where = time_zone(zone)
+    today = house.now_utc().astimezone(where).date()
+    birthday = birth_date(born, today)
+    person = Person(
+        person_id=person_id,
+        born=birthday,
+        zone=Dated(((birthday, where),)),
+        unit=one_of(GlucoseUnit, unit, "unit"),
+        name=one_line(name),
+        sex=choice(sex, ("", "boy", "girl"), "sex"),
+        language=choice(language, ("en", "de"), "language"),
+    )
+    if weight_kg is not None:
+        person = replace(person, weights_kg=Dated(((today, body_weight(weight_kg)),)))
+    told = odd_weight(house, replace(person, weights_kg=Dated()), today, weight_kg) if weight_kg is not None else ""
+    house.store.save_person(person)
+    tables.say(f"{person_id} is known. Next: gramrise person source {person_id} ... for what you give, then import.")
+    if weight_kg is None:
+        tables.warn("No weight yet, so nothing can be said per gram: gramrise person weigh.")
+    if told:
+        tables.warn(told)
+        raise typer.Exit(1)
+
+
+@people.command("list")
+def listing(context: typer.Context) -> None:
+    """Everybody known here."""
+    from gramrise.cli import tables
+
+    house: Household = context.obj
+    tables.show(
+        "People",
+        [("id", "left"), ("born", "left"), ("zone", "left"), ("unit", "left"), ("kg", "right"), ("gives", "left")],
+        [
+            (
+                person.person_id,
+                person.born.isoformat(),
+                person.zone_now().key,
+                str(person.unit),
+                "?" if person.weights_kg.latest() is None else f"{person.weights_kg.latest():.1f}",
+                ", ".join(source.name for source in person.sources_now()),
+            )
+            for person in house.store.persons()
+        ],
+        empty="Nobody yet: gramrise person add ID --born DATE --zone ZONE --weight-kg KG.",
+    )
+
+
+@people.command("weigh")
+def weigh(
+    context: typer.Context,
+    person_id: IdArgument,
+    weight: Annotated[str, typer.Argument(help="With its unit: 32.4kg or 71.5lb; a bare number is kg.")],
+    on: Annotated[str | None, typer.Option(metavar="DATE", help="Day of the weighing; else today.")] = None,
+) -> None:
+    """Record a weighing."""
+    from gramrise.cli import tables
+    from gramrise.domain.units import pounds_to_kg
+
+    house: Household = context.obj
+    text = weight.strip().lower().replace(" ", "").replace("lbs", "lb")
+    number = weight_number(text.removesuffix("kg").removesuffix("lb"), weight)
+    kg = body_weight(pounds_to_kg(number) if text.endswith("lb") else number)
+    person = house.person(person_id)
+    today = house.now_utc().astimezone(person.zone_now()).date()
+    day = past_date(on, today, "the weighing of") if on else today
+    told = odd_weight(house, person, day, kg)
+    _saved(house, replace(person, weights_kg=person.weights_kg.with_entry(day, kg)))
+    tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}.")
+    if told:
+        tables.warn(told)
+        raise typer.Exit(1)
+
+
+@people.command("set")
+def change(
+    context: typer.Context,
+    person_id: IdArgument,
+    since: FromOption = None,
+    name: Annotated[str | None, typer.Option(help="Name as printed on reports and cards.")] = None,
+    zone: Annotated[str | None, typer.Option(help="Time zone from the date on.")] = None,
+    unit: Annotated[str | None, typer.Option(help="mg/dL or mmol/L.")] = None,
+    language: Annotated[str | None, typer.Option(help="en or de.")] = None,
+    sex: Annotated[str | None, typer.Option(help="boy, girl or ''.")] = None,
+    delivery: Annotated[str | None, typer.Option(help="injections, pump or automated.")] = None,
+    target_mg_dl: Annotated[float | None, typer.Option(help="Level the first amount aims at, mg/dL.")] = None,
+    table: Annotated[str | None, typer.Option(help="Starting table: taught or trials.")] = None,
+    band: Annotated[list[str] | None, typer.Option(help="NAME=07:00-22:00; give all bands of the day.")] = None,
+    log_complete: Annotated[bool | None, typer.Option(help="Every glucose given is logged, from the date on.")] = None,
+) -> None:
+    """Change what is known, from a date on; what depends on it is recomputed."""
+    from gramrise.cli import tables
+    from gramrise.domain.starting import STARTING_TABLES
+    from gramrise.domain.units import GlucoseUnit
+    from gramrise.domain.words import Delivery
+
+    house: Household = context.obj
+    person = house.person(person_id)
+    day = from_day(since, person, house)
+    changes: dict[str, Any] = {}
+    if name is not None:
+        changes["name"] = one_line(name)
+    if zone is not None:
+        changes["zone"] = person.zone.with_entry(day, time_zone(zone))
+    if unit is not None:
+        changes["unit"] = one_of(GlucoseUnit, unit, "unit")
+    if language is not None:
+        changes["language"] = choice(language, ("en", "de"), "language")
+    if sex is not None:
+        changes["sex"] = choice(sex, ("", "boy", "girl"), "sex")
+    if delivery is not None:
+        changes["delivery"] = person.delivery.with_entry(day, one_of(Delivery, delivery, "delivery"))
+    if target_mg_dl is not None:
+        changes["target_mg_dl"] = person.target_mg_dl.with_entry(day, target_level(target_mg_dl))
+    if table is not None:
+        changes["starting_table"] = choice(table, tuple(STARTING_TABLES), "table")
+    if band:
+        changes["bands"] = person.bands.with_entry(day, time_bands(band))
+    if log_complete is not None:
+        changes["log_complete_from"] = person.log_complete_from.with_entry(day, log_complete)
+    if not changes:
+        raise WrongUse("nothing to change was given", "gramrise person set --help lists what can be set")
+    _saved(house, replace(person, **changes))
+    for line in what_was_set(person, tuple(changes), day):
+        tables.say(f"{person_id}: {line}")
+
+
+@people.command("source")
+def source(
+    context: typer.Context,
+    person_id: IdArgument,
+    name: Annotated[str, typer.Argument(help="What the family calls it: candy, night bottle.")],
+    form: Annotated[str | None, typer.Option(help="tablet, liquid or gel; candies are tablets.")] = None,
+    grams_per_piece: Annotated[float | None, typer.Option(help="g in one piece, as stated.")] = None,
+    grams_per_ml: Annotated[float | None, typer.Option(help="g in one mL, as stated: 15 g in 60 mL is 0.25.")] = None,
+    stated_as: Annotated[
+        str, typer.Option(help="What the stated grams are: anhydrous, monohydrate, 'label carbohydrate' or unknown.")
+    ] = "unknown",
+    home_mixed: Annotated[bool, typer.Option(help="Mixed at home, not sealed.")] = False,
+    also: Annotated[list[str] | None, typer.Option(help="Another word for it in the log; may be repeated.")] = None,
+    gone: Annotated[
+        bool, typer.Option("--gone", help="It was a slip; with --from: not used from that day on.")
+    ] = False,
+    since: FromOption = None,
+) -> None:
+    """State the strength of one form of glucose; without --from for all the time that nothing else is stated for."""
+    from gramrise.cli import tables
+    from gramrise.cli.stated_sources import with_source, without_source
+    from gramrise.domain.sources import Form, Source, StatedAs
+
+    house: Household = context.obj
+    person = house.person(person_id)
+    name = source_name(name)
+    if gone:
+        day = from_day(since, person, house) if since else None
+        _saved(house, replace(person, sources=without_source(person.sources, name, day)))
+        tables.say(f"{name}: not used" + (f" from {day.isoformat()}." if day else ", at no time."))
+        return
+    if form is None:
+        raise WrongUse("the form is not stated", "add --form tablet, --form liquid or --form gel")
+    check_strength(grams_per_piece, grams_per_ml)
+    stated = Source(
+        name=name,
+        form=one_of(Form, form, "form"),
+        grams_per_piece=grams_per_piece,
+        grams_per_ml=grams_per_ml,
+        stated_as=one_of(StatedAs, stated_as, "stated-as"),
+        sealed=not home_mixed,
+        other_names=tuple(source_name(word) for word in also or ()),
+    )
+    day = from_day(since, person, house) if since else person.born
+    _saved(house, replace(person, sources=with_source(person.sources, stated, day)))
+    tables.say(f"{name}: {stated.glucose_per_unit_g:.3g} g of glucose per {stated.unit}, from {day.isoformat()}.")
+    if stated.may_be_weaker:
+        tables.warn("Nobody said what the stated grams are of; as monohydrate it would hold 9 % less: --stated-as.")
+
+
+@people.command("plan")
+def plan(
+    context: typer.Context,
+    person_id: IdArgument,
+    below_54_grams: Annotated[float | None, typer.Option(help="The plan's amount below 54 mg/dL, g.")] = None,
+    most_grams: Annotated[float | None, typer.Option(help="The plan's largest first amount, g.")] = None,
+    early: Annotated[bool | None, typer.Option(help="The plan allows glucose at 70-79 when falling.")] = None,
+    card_with_automated: Annotated[bool | None, typer.Option(help="With automated delivery the plan names it.")] = None,
+    contact: Annotated[list[str] | None, typer.Option(help="Who to call; may be repeated.")] = None,
+    glucagon_where: Annotated[str | None, typer.Option(help="Where glucagon is kept.")] = None,
+    approved_by: Annotated[str | None, typer.Option(help="Who approved the plan; printed for the school.")] = None,
+    approved_on: Annotated[str | None, typer.Option(metavar="DATE", help="Day of the approval.")] = None,
+    since: FromOption = None,
+) -> None:
+    """Write down what the care team agreed; nothing of it is ever computed."""
+    from gramrise.cli import tables
+
+    house: Household = context.obj
+    person = house.person(person_id)
+    day = from_day(since, person, house)
+    given = {
+        "below_54_grams": plan_grams(below_54_grams),
+        "most_grams": plan_grams(most_grams),
+        "early_grams_allowed": early,
+        "card_with_automated": card_with_automated,
+        "contacts": tuple(contact) if contact else None,
+        "glucagon_where": glucagon_where,
+        "approved_by": approved_by,
+        "approved_on": local_date(approved_on) if approved_on else None,
+    }
+    changes: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
+    if not changes:
+        raise WrongUse("nothing of the plan was given", "gramrise person plan --help lists what can be written down")
+    _saved(house, replace(person, care_plan=with_plan(person.care_plan, changes, day)))
+    tables.say(f"{person_id}: plan written down, from {day.isoformat()}.")
+
+
+def _saved(house: Household, person: "Person") -> None:
+    """Save a change and find everything that depends on it anew."""
+    from gramrise.nightly import run_person
+
+    house.store.save_person(person)
+    run_person(house.store, person.person_id, house.now_utc(), house.home)

@@ -1,0 +1,132 @@
+"""gramrise nightly | schedule | check | backup | restore: the service."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from gramrise.cli.context import Household
+
+if TYPE_CHECKING:
+    from gramrise.nightly.night import Night
+
+# So much of what was set aside is named after a night; our choice: a screen. All of it is kept.
+MOST_NAMED = 40
+
+
+def register(app: typer.Typer) -> None:
+    for command in (nightly, schedule, check, backup, restore, forget):
+        app.command()(command)
+
+
+def nightly(context: typer.Context) -> None:
+    """One pass over everybody: take in the inbox, find, estimate, send what is due. Safe to run twice."""
+    from gramrise.cli import tables
+    from gramrise.nightly import run_night
+
+    house: Household = context.obj
+    night = run_night(house.store, house.home, house.now_utc())
+    tables.say(night.sentence)
+    _name_held(night)
+    if night.held:
+        raise typer.Exit(1)
+
+
+def _name_held(night: "Night") -> None:
+    """What was set aside, waits or failed, a line each."""
+    from gramrise.cli import tables
+
+    for line in night.held[:MOST_NAMED]:
+        tables.warn(line)
+    if len(night.held) > MOST_NAMED:
+        tables.warn(f"... and {len(night.held) - MOST_NAMED} more.")
+
+
+def schedule(
+    context: typer.Context,
+    once: Annotated[bool, typer.Option("--once", help="Do what is due now and stop; for cron.")] = False,
+) -> None:
+    """Run every night, whatever happens, until stopped; what was missed is caught up once."""
+    from gramrise.nightly import run_schedule
+
+    house: Household = context.obj
+    raise typer.Exit(run_schedule(house.home, once=once, tell=_name_held))
+
+
+def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json")] = False) -> None:
+    """Look for what would keep the service from running, and say how to mend it."""
+    from gramrise.cli import documents, tables
+    from gramrise.nightly import health
+    from gramrise.nightly.inbox import INBOX
+
+    house: Household = context.obj
+    found = health.check(house.home, house.now_utc())
+    if as_json:
+        print(documents.written({"check": [finding.as_dict() for finding in found.findings]}))
+    else:
+        tables.say(f"Home: {house.home}")
+        tables.say(f"Inbox: {house.home / INBOX}, a folder for each person")
+        for finding in found.findings:
+            tables.say(f"{finding.code}: {finding.sentence}")
+        if not found.findings:
+            tables.say("All well.")
+    raise typer.Exit(found.exit_status)
+
+
+def backup(context: typer.Context, to: Annotated[Path, typer.Argument(help="File to write; must not exist.")]) -> None:
+    """Copy the database while it may be in use, and prove that the copy is whole."""
+    from gramrise.cli import tables
+    from gramrise.store import backup as store_backup
+
+    house: Household = context.obj
+    store_backup.backup(house.home, to)
+    tables.say(f"Copied to {to}, and the copy is whole.")
+
+
+def restore(
+    context: typer.Context,
+    source: Annotated[Path, typer.Argument(metavar="FROM", help="A file written by gramrise backup.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask before replacing what is here.")] = False,
+) -> None:
+    """Put a backup in the place of the database; what was here is kept beside it."""
+    from gramrise.cli import tables
+    from gramrise.store import backup as store_backup
+
+    house: Household = context.obj
+    if not yes and not (sys.stdin.isatty() and typer.confirm(f"Replace the database in {house.home}?")):
+        tables.warn("Nothing was changed; say --yes to replace.")
+        raise typer.Exit(2)
+    kept = store_backup.restore(house.home, source)
+    tables.say(f"Restored from {source}." + (f" What was here lies in {kept.name}." if kept else ""))
+
+
+def forget(
+    context: typer.Context,
+    person_id: Annotated[str, typer.Argument(metavar="ID", help="Who is to be forgotten.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,
+) -> None:
+    """Delete everything about a person: rows, reports, cards and unsent mail. It cannot be undone."""
+    from gramrise.cli import tables
+    from gramrise.nightly.forget import forget as forget_person
+
+    house: Household = context.obj
+    who = house.person(person_id)
+    if not yes and not (sys.stdin.isatty() and typer.confirm(f"Delete everything about {who.person_id}?")):
+        tables.warn("Nothing was deleted; say --yes to delete.")
+        raise typer.Exit(2)
+    files = forget_person(house.store, house.home, who.person_id)
+    tables.say(f"{who.person_id} is forgotten, and {files} files with them. Backups made before still hold them.")
+    for line in _still_named(house.home, who.person_id):
+        tables.warn(line)
+
+
+def _still_named(home: Path, person_id: str) -> list[str]:
+    """What of the home may still hold a forgotten person: only its owner may delete or change that."""
+    from gramrise.nightly.settings import nightly_settings
+
+    kept = sorted(file.name for file in home.glob("*.before-restore-*"))
+    told = [f"Kept by an earlier restore, and holding all of that time: {', '.join(kept)}."] if kept else []
+    if nightly_settings(home).recipients.get(person_id):
+        told.append(f"gramrise.toml still names who gets mail about {person_id}.")
+    return told

@@ -1,0 +1,119 @@
+"""gramrise demo | report | card | schema: what is shown to people and to programs."""
+
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from gramrise.cli.commands.findings import JsonOption, PersonOption
+from gramrise.cli.context import Household
+from gramrise.domain.problems import WrongUse
+
+OutOption = Annotated[Path | None, typer.Option("--out", help="Folder to write to; else `reports` in the home.")]
+
+
+def register(app: typer.Typer) -> None:
+    for command in (demo, report, card, schema):
+        app.command()(command)
+
+
+def report(
+    context: typer.Context,
+    person: PersonOption = None,
+    week_end: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Last day of the week; else the last day with readings.")
+    ] = None,
+    out: OutOption = None,
+    paper: Annotated[str | None, typer.Option(help="a4 or letter; else as your settings say.")] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Write the weekly report of one person as PDF and HTML."""
+    from gramrise.cli import tables
+    from gramrise.nightly.mail.weekly import view_of_week, write_report
+
+    house: Household = context.obj
+    who = house.person(person)
+    if paper not in {None, "a4", "letter"}:
+        raise WrongUse(f"'{paper}' is no paper size", "a4 or letter")
+    day = _date(week_end)
+    tomorrow = house.now_utc().astimezone(who.zone_now()).date() + timedelta(days=1)
+    if day is not None and day > tomorrow:
+        raise WrongUse(f"the week to {day.isoformat()} has not been yet", "give a day up to today, or none")
+    view = view_of_week(house.store, who.person_id, day, house.now_utc(), house.home)
+    if as_json:
+        print(view.model_dump_json(indent=1, by_alias=True))
+        return
+    for written in write_report(view, out or house.home / "reports", paper=paper, home=house.home):
+        tables.say(f"wrote {written}")
+
+
+def card(
+    context: typer.Context,
+    person: PersonOption = None,
+    source: Annotated[
+        str | None, typer.Option(help="For which source; may be left out when there is only one.")
+    ] = None,
+    audience: Annotated[str, typer.Option("--for", help="home or school: contacts, sealed sources only.")] = "home",
+    size: Annotated[str, typer.Option(help="wallet or fridge.")] = "fridge",
+    out: OutOption = None,
+    look: Annotated[bool, typer.Option("--look", help="Only show it here; no number is used up.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Write the glucose card: the FIRST amount only, for one source, numbered and dated."""
+    from gramrise.cli import tables
+    from gramrise.nightly.cards import make_card
+    from gramrise.nightly.mail.delivery import write_whole
+    from gramrise.report.card.page import card_pdf, card_png, card_text
+
+    house: Household = context.obj
+    who = house.person(person)
+    if audience not in {"home", "school"}:
+        raise WrongUse(f"'{audience}' cannot be meant here", "home or school")
+    paper: Literal["wallet", "fridge"] = "wallet" if size == "wallet" else "fridge"
+    if size != paper:
+        raise WrongUse(f"'{size}' is no size of a card", "wallet or fridge")
+    now, school = house.now_utc(), audience == "school"
+    view = make_card(house.store, who.person_id, source, now, house.home, for_school=school, keep=False)
+    if as_json:
+        print(view.model_dump_json(indent=1, by_alias=True))
+        return
+    print(card_text(view))
+    if look:
+        return
+    folder = out or house.home / "reports"
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    stem = folder / f"{who.person_id}-card-{view.number}-{size}"
+    # First on paper: a card that cannot be printed must use up no number, nor be told of in the weekly report.
+    pdf, png = card_pdf(view, paper), card_png(view, paper)
+    make_card(house.store, who.person_id, source, now, house.home, for_school=school)
+    write_whole(stem.with_suffix(".pdf"), pdf)
+    write_whole(stem.with_suffix(".png"), png)
+    tables.say(f"wrote {stem.with_suffix('.pdf')} and .png")
+
+
+def schema(
+    name: Annotated[str | None, typer.Argument(help="Name of the document; left out: the names.")] = None,
+) -> None:
+    """The JSON schema of what a command prints with --json."""
+    from gramrise.cli import documents
+
+    print("\n".join(documents.schema_names()) if name is None else documents.schema(name))
+
+
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Folder for the demo's data and reports.")] = Path("gramrise-demo"),
+) -> None:
+    """Two invented families, everything run: their treated lows, rise factors and written reports in view."""
+    from gramrise.cli.demonstration import run_demo
+
+    run_demo(folder)
+
+
+def _date(text: str | None) -> date | None:
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError as problem:
+        raise WrongUse(f"'{text}' is not a date", "write YYYY-MM-DD") from problem

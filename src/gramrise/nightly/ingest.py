@@ -1,0 +1,109 @@
+"""One file into the store: read, asked about, put away whole or not at all. Inbox and command share it."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from gramrise.config.settings import load
+from gramrise.domain.batch import Batch, ImportSummary, Quarantined
+from gramrise.domain.person import Person
+from gramrise.nightly.contradictions import refuse_contradiction
+from gramrise.store import Store
+
+if TYPE_CHECKING:
+    from gramrise.connectors.layout import Layout
+    from gramrise.intake import HeaderWords, IntakeSettings
+
+
+@dataclass
+class FileTaken:
+    """What one file brought. `quarantine` is empty for a file known by its bytes."""
+
+    summaries: list[ImportSummary] = field(default_factory=list)
+    quarantine: list[Quarantined] = field(default_factory=list)
+
+    @property
+    def questions_n(self) -> int:
+        """Questions this file raised for the first time."""
+        return sum(summary.questions for summary in self.summaries)
+
+    @property
+    def rows(self) -> int:
+        return sum(summary.added + summary.corrected for summary in self.summaries)
+
+
+@dataclass(frozen=True, slots=True)
+class Means:
+    """What files of a home are read with."""
+
+    settings: "IntakeSettings"
+    layouts: "tuple[Layout, ...]"
+    words: "HeaderWords"
+
+
+def means_of(home: Path) -> Callable[[], Means]:
+    """The means of a home, read when first asked for and then kept. Raises WrongUse when asked, not before."""
+
+    @cache
+    def means() -> Means:
+        from gramrise.intake import IntakeSettings, load_layouts, load_words
+
+        return Means(load("intake", IntakeSettings, home), load_layouts(home), load_words(home))
+
+    return means
+
+
+def take_in_file(
+    store: Store,
+    home: Path,
+    person: Person,
+    file: Path,
+    now_utc: datetime,
+    *,
+    layout_name: str | None = None,
+    dry_run: bool = False,
+    retry: bool = False,
+    replace: bool = False,
+    tell: Callable[[int], None] = lambda _rows: None,
+    means: "Callable[[], Means] | None" = None,
+) -> FileTaken:
+    """Takes in one file in one transaction, in blocks, so that its size does not matter.
+
+    replace the file is right, even where it contradicts most readings known for its times; else it waits then
+    tell    called with the number of rows read so far, for long files
+    means   what files are read with, where many are; None: asked of the home
+    raises  a GramriseError naming the mend when the file waits or is refused; CouldNotRun when the store cannot write
+    """
+    from gramrise.intake import read_batches
+
+    reading = (means or means_of(home))()
+    taken = FileTaken()
+    with store.taking_in(now_utc, dry_run=dry_run, retry=retry) as put:
+        read = read_batches(
+            file,
+            person,
+            now_utc=now_utc,
+            settings=reading.settings,
+            layouts=reading.layouts,
+            layout_name=layout_name,
+            words=reading.words,
+        )
+        for batch in _counted(read, tell):
+            summary = put.batch(batch)
+            taken.summaries.append(summary)
+            if not summary.known_file:
+                taken.quarantine += batch.quarantine
+        if not replace:
+            refuse_contradiction(put.overlap, file.name, person, reading.settings)
+    return taken
+
+
+def _counted(batches: Iterator[Batch], tell: Callable[[int], None]) -> Iterator[Batch]:
+    rows = 0
+    for batch in batches:
+        yield batch
+        rows += batch.rows_offered
+        tell(rows)

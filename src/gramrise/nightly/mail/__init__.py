@@ -1,0 +1,1 @@
+"""The weekly mail: the report written, letters composed, kept and delivered."""

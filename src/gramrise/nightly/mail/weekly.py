@@ -1,0 +1,75 @@
+"""One person's week: the view the report, the mail and --json share, and the files written from it."""
+
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import polars as pl
+
+from gramrise.config.settings import load
+from gramrise.domain.findings import Findings
+from gramrise.domain.person import Person
+from gramrise.nightly.cards import latest_card_state
+from gramrise.nightly.mail.delivery import write_whole
+from gramrise.nightly.one_person import run_person
+from gramrise.report.settings import Paper, ReportSettings
+from gramrise.report.view import WeeklyView
+from gramrise.report.weekly import weekly_view
+from gramrise.store import Store
+
+
+def view_of_week(
+    store: Store, person_id: str, week_end: date | None, now_utc: datetime, home: Path | None = None
+) -> WeeklyView:
+    """The week whose last night ends at noon of `week_end` (local date); None: the last day with readings.
+
+    Findings are brought up to date first where inputs have changed since. Raises WrongUse for an unknown id.
+    """
+    found = store.findings(person_id)
+    if found is None or not store.findings_are_current(person_id):
+        found = run_person(store, person_id, now_utc, home)
+    inputs = store.inputs(person_id)
+    end = week_end or last_day(inputs.person, inputs.readings, now_utc)
+    waiting = [asked.question for asked in store.questions(person_id)]
+    return weekly_view(
+        inputs,
+        found,
+        week_end=end,
+        now_utc=now_utc,
+        questions=waiting,
+        earlier=_shown_a_week_before(store, inputs.person, end),
+        card=latest_card_state(store, inputs.person, now_utc),
+        settings=load("report", ReportSettings, home),
+    )
+
+
+def _shown_a_week_before(store: Store, person: Person, week_end: date) -> Findings | None:
+    """The factors as the night before the week's first noon showed them; None when no night had shown any."""
+    zone = person.zone.on_or_first(week_end) or person.zone_now()
+    first = week_end - timedelta(days=7)
+    return store.shown_by(person.person_id, datetime(first.year, first.month, first.day, 12, tzinfo=zone))
+
+
+def last_day(person: Person, readings: pl.DataFrame, now_utc: datetime) -> date:
+    """The local date on which the last whole noon-to-noon night with readings ends; today when there are none."""
+    last = readings["at_utc"].max()
+    local = (last if isinstance(last, datetime) else now_utc).astimezone(person.zone_now())
+    # A reading after noon begins the next strip: that one ends tomorrow.
+    return local.date() + timedelta(days=1) if local.hour >= 12 else local.date()
+
+
+def write_report(view: WeeklyView, folder: Path, *, paper: str | None = None, home: Path | None = None) -> list[Path]:
+    """Writes PDF and HTML of a week and returns their paths; the same week again replaces them.
+
+    paper  a4 | letter; None: as the settings of the home say
+    """
+    from gramrise.report.html import render_html
+    from gramrise.report.pdf import render_pdf
+
+    folder.mkdir(parents=True, exist_ok=True)
+    stem = folder / f"{view.person_id}-{view.week_end.isoformat()}"
+    pdf, html = stem.with_suffix(".pdf"), stem.with_suffix(".html")
+    settings = load("report", ReportSettings, home)
+    chosen: Paper | None = None if paper is None else "letter" if paper == "letter" else "a4"
+    write_whole(pdf, render_pdf(view, chosen, settings))
+    write_whole(html, render_html(view, settings).encode("utf-8"))
+    return [pdf, html]

@@ -1,0 +1,1 @@
+"""Findings as they are saved, as they were shown, and the cards made from them."""

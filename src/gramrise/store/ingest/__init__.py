@@ -1,0 +1,1 @@
+"""Batches of files put into the tables: identity, corrections, contradictions, doubled doses, the ledger."""

@@ -1,0 +1,59 @@
+"""What the readings of a file say of times that were told before: as many equal, as many otherwise."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Final
+
+import polars as pl
+
+from gramrise.store.ingest.compare import Compared
+from gramrise.store.input_tables import ROUNDING_MG_DL
+from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant
+
+# Civil clocks differ by whole quarters of an hour, by at most 26 hours (UTC-12 to UTC+14, tz data).
+QUARTERS: Final = range(1, 26 * 4 + 1)
+# Our choice: a trace read by another clock is the same trace nearly throughout; two traces never are.
+SAME_TRACE_SHARE: Final = 0.9
+SAME_MG_DL: Final = 0.5
+LEAST_PAIRS: Final = 12  # an hour of readings every five minutes; our choice
+
+
+@dataclass(slots=True)
+class Overlap:
+    """Readings of one file beside those other imports told for the same instants."""
+
+    equal: int = 0
+    _differing: list[pl.DataFrame] = field(default_factory=list)
+
+    def add(self, compared: Compared, import_id: int) -> None:
+        """Counts one batch in. What the same file told when it was read before is not held against it."""
+        known = compared.before.select("at_utc", known="glucose_mg_dl", brought_by="import_id")
+        told = compared.corrected.select("at_utc", told="glucose_mg_dl")
+        both = told.join(known, on="at_utc").filter(pl.col("brought_by") != import_id)
+        apart = (pl.col("told") - pl.col("known")).abs() > ROUNDING_MG_DL  # otherwise told to another decimal
+        differing = both.filter(apart).select("at_utc", "told", "known")
+        self.equal += compared.equal + both.height - differing.height
+        self._differing.append(differing)
+
+    @property
+    def differing(self) -> int:
+        return sum(part.height for part in self._differing)
+
+    def span(self) -> tuple[datetime, datetime]:
+        """The first and the last instant told otherwise; there is at least one."""
+        at = pl.concat(self._differing)["at_utc"]
+        return instant(int(str(at.min()))), instant(int(str(at.max())))
+
+    def minutes_later(self) -> int:
+        """How much later than before the file tells the same trace, minutes; 0 where it is another trace."""
+        if self.differing < LEAST_PAIRS:
+            return 0
+        both = pl.concat(self._differing)
+        for quarters in QUARTERS:
+            for minutes in (15 * quarters, -15 * quarters):
+                before = both.select(pl.col("at_utc") + minutes * MICROSECONDS_IN_A_MINUTE, "known")
+                pairs = both.select("at_utc", "told").join(before, on="at_utc")
+                same = int(((pairs["told"] - pairs["known"]).abs() <= SAME_MG_DL).sum())
+                if pairs.height >= LEAST_PAIRS and same >= SAME_TRACE_SHARE * pairs.height:
+                    return minutes
+        return 0

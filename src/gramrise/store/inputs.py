@@ -1,0 +1,37 @@
+"""A person's inputs as a frame each: everything told, or what was told of late."""
+
+from typing import Final
+
+from sqlalchemy import Connection, select
+
+from gramrise.domain.findings import Inputs
+from gramrise.domain.frames import READINGS
+from gramrise.domain.person import Person
+from gramrise.store import input_tables
+from gramrise.store.dose_grams import with_grams
+from gramrise.store.findings.readings import readings_of
+from gramrise.store.questions import effects, stored_questions
+
+OF_TIME: Final = (input_tables.FINGERS, input_tables.DOSES, input_tables.EVENTS)
+
+
+def inputs_of(connection: Connection, person: Person, since: int | None, with_readings: bool = True) -> Inputs:
+    """The inputs from a stored instant on; None: all.
+
+    with_readings   False: without the readings, for a caller who fetches those it needs (`findings.readings.by_day`)
+    """
+    chosen = {kind: select(kind.table).where(kind.table.c.person_id == person.person_id) for kind in OF_TIME}
+    if since is not None:
+        for kind in OF_TIME:
+            at = kind.table.c["taken_at_utc" if kind is input_tables.DOSES else "at_utc"]
+            chosen[kind] = chosen[kind].where(at >= since)
+    fetched = {kind: input_tables.fetch(connection, which, kind.schema) for kind, which in chosen.items()}
+    explained = stored_questions.load(connection, person.person_id, only_open=False)
+    told = effects.lay_over_doses(fetched[input_tables.DOSES], explained, person)
+    return Inputs(
+        person,
+        readings=readings_of(connection, person.person_id, since) if with_readings else READINGS.empty(),
+        fingers=input_tables.as_contract(input_tables.FINGERS, fetched[input_tables.FINGERS]),
+        doses=with_grams(input_tables.as_contract(input_tables.DOSES, told), person),
+        events=input_tables.as_contract(input_tables.EVENTS, fetched[input_tables.EVENTS]),
+    )

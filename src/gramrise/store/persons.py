@@ -1,0 +1,179 @@
+"""A person as rows: plain facts in `persons`, dated facts in `person_facts`, weights with the other inputs."""
+
+import json
+from collections.abc import Callable
+from dataclasses import asdict, replace
+from datetime import date, time
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection, delete, insert, select, update
+
+from gramrise.domain.bands import TimeBand
+from gramrise.domain.person import CarePlan, Dated, Person
+from gramrise.domain.problems import WrongUse
+from gramrise.domain.sources import Form, Source, StatedAs
+from gramrise.domain.units import GlucoseUnit
+from gramrise.domain.words import Delivery
+from gramrise.store.questions import effects, stored_questions
+from gramrise.store.schema import corrections, person_facts, persons, weights
+
+Write = Callable[[Any], Any]
+
+
+def _bands_out(bands: tuple[TimeBand, ...]) -> list[list[str]]:
+    return [[band.name, band.start.isoformat(), band.end.isoformat()] for band in bands]
+
+
+def _bands_in(rows: list[list[str]]) -> tuple[TimeBand, ...]:
+    return tuple(TimeBand(name, time.fromisoformat(start), time.fromisoformat(end)) for name, start, end in rows)
+
+
+def _source_in(row: dict[str, Any]) -> Source:
+    forms = {"form": Form(row["form"]), "stated_as": StatedAs(row["stated_as"])}
+    return Source(**{**row, **forms, "other_names": tuple(row["other_names"])})
+
+
+def _plan_out(plan: CarePlan) -> dict[str, Any]:
+    approved_on = plan.approved_on.isoformat() if plan.approved_on else None
+    return {**asdict(plan), "approved_on": approved_on}
+
+
+def _plan_in(row: dict[str, Any]) -> CarePlan:
+    approved_on = date.fromisoformat(row["approved_on"]) if row["approved_on"] else None
+    return CarePlan(**{**row, "contacts": tuple(row["contacts"]), "approved_on": approved_on})
+
+
+# Each dated fact of a person: how its value is written as JSON and read back.
+DATED: Final[dict[str, tuple[Write, Write]]] = {
+    "zone": (lambda zone: zone.key, ZoneInfo),
+    "bands": (_bands_out, _bands_in),
+    "delivery": (str, Delivery),
+    "target_mg_dl": (float, float),
+    "sources": (lambda sources: [asdict(s) for s in sources], lambda rows: tuple(_source_in(r) for r in rows)),
+    "care_plan": (_plan_out, _plan_in),
+    "log_complete_from": (bool, bool),
+}
+PLAIN: Final = ("name", "sex", "language", "starting_table")
+
+
+def load_people(connection: Connection, person_id: str | None = None) -> list[Person]:
+    """Every stored person, or the one named, in order of id."""
+    chosen = select(persons).order_by(persons.c.person_id)
+    facts = select(person_facts)
+    if person_id is not None:
+        chosen = chosen.where(persons.c.person_id == person_id)
+        facts = facts.where(person_facts.c.person_id == person_id)
+    dated: dict[tuple[str, str], list[tuple[date, Any]]] = {}
+    for row in connection.execute(facts):
+        value = DATED[row.fact][1](json.loads(row.value))
+        dated.setdefault((row.person_id, row.fact), []).append((date.fromisoformat(row.from_on), value))
+    loaded = [_person(row, dated) for row in connection.execute(chosen)]
+    weighed = _weights_that_count(connection, person_id)
+    return [replace(person, weights_kg=weighed.get(person.person_id, Dated())) for person in loaded]
+
+
+def _weights_that_count(connection: Connection, person_id: str | None) -> dict[str, Dated[float]]:
+    """The weights of everybody, or of the person named, as the family has since explained them."""
+    chosen = select(weights)
+    if person_id is not None:
+        chosen = chosen.where(weights.c.person_id == person_id)
+    stored = connection.execute(chosen).all()
+    doubted = [
+        each for each in stored_questions.load(connection, person_id, only_open=False) if effects.is_of_a_weight(each)
+    ]
+    before = _weights_before(connection, person_id) if doubted else {}
+    weighed: dict[str, dict[date, effects.Weighing]] = {}
+    for row in stored:
+        replaced = tuple(reversed(before.get((row.person_id, row.on), ())))
+        made = effects.Weighing(row.kg, typed=row.import_id is None, before=replaced)
+        weighed.setdefault(row.person_id, {})[date.fromisoformat(row.on)] = made
+    by_person: dict[str, list[stored_questions.StoredQuestion]] = {}
+    for each in doubted:
+        by_person.setdefault(each.question.person_id, []).append(each)
+    return {mine: effects.lay_over_weights(days, by_person.get(mine, ())) for mine, days in weighed.items()}
+
+
+def _weights_before(connection: Connection, person_id: str | None) -> dict[tuple[str, str], list[float]]:
+    """What stood on a day before imports replaced it, kg, oldest first, by person and day."""
+    chosen = select(corrections).where(corrections.c.table == "weights").order_by(corrections.c.correction_id)
+    if person_id is not None:
+        chosen = chosen.where(corrections.c.person_id == person_id)
+    found: dict[tuple[str, str], list[float]] = {}
+    for row in connection.execute(chosen):
+        on, before = json.loads(row.identity)["on"], json.loads(row.before)["kg"]
+        found.setdefault((row.person_id, on), []).append(before)
+    return found
+
+
+def _person(row: Any, dated: dict[tuple[str, str], list[tuple[date, Any]]]) -> Person:
+    facts: dict[str, Any] = {fact: Dated(tuple(dated.get((row.person_id, fact), ()))) for fact in DATED}
+    plain = {name: getattr(row, name) for name in PLAIN}
+    born, unit = date.fromisoformat(row.born), GlucoseUnit(row.unit)
+    return Person(person_id=row.person_id, born=born, unit=unit, **plain, **facts)
+
+
+def write_person(connection: Connection, person: Person) -> None:
+    """Makes the stored person equal to `person`; weights that stay keep the import that brought them."""
+    known = connection.execute(select(persons.c.person_id).where(persons.c.person_id == person.person_id)).first()
+    plain = {name: getattr(person, name) for name in PLAIN}
+    plain |= {"born": person.born.isoformat(), "unit": str(person.unit)}
+    if known is None:
+        start = {"person_id": person.person_id, "inputs_version": 0, "changed_from": None}
+        connection.execute(insert(persons).values(**start, **plain))
+    else:
+        connection.execute(update(persons).where(persons.c.person_id == person.person_id).values(**plain))
+    _write_facts(connection, person)
+    _write_weights(connection, person)
+
+
+def _write_facts(connection: Connection, person: Person) -> None:
+    connection.execute(delete(person_facts).where(person_facts.c.person_id == person.person_id))
+    rows = [
+        {
+            "person_id": person.person_id,
+            "fact": fact,
+            "from_on": day.isoformat(),
+            "value": json.dumps(write(value), ensure_ascii=False),
+        }
+        for fact, (write, _) in DATED.items()
+        for day, value in getattr(person, fact).entries
+    ]
+    if rows:
+        connection.execute(insert(person_facts), rows)
+
+
+def _write_weights(connection: Connection, person: Person) -> None:
+    """Writes what differs from the weights that count; a weighing that waits for its answer stays where it is."""
+    mine = weights.c.person_id == person.person_id
+    counted = _weights_that_count(connection, person.person_id).get(person.person_id, Dated())
+    standing = {day.isoformat(): kg for day, kg in counted.entries}
+    wanted = {day.isoformat(): kg for day, kg in person.weights_kg.entries}
+    fresh = [on for on, kg in wanted.items() if standing.get(on) != kg]
+    for on in [*fresh, *(on for on in standing if on not in wanted)]:
+        connection.execute(delete(weights).where(mine, weights.c.on == on))
+    if fresh:
+        told = [{"person_id": person.person_id, "on": on, "kg": wanted[on], "import_id": None} for on in fresh]
+        connection.execute(insert(weights), told)
+
+
+def known_person(connection: Connection, person_id: str) -> Person:
+    """One person. Raises WrongUse for an id nobody has."""
+    loaded = load_people(connection, person_id)
+    if not loaded:
+        raise _unknown(person_id)
+    return loaded[0]
+
+
+def refuse_unknown(connection: Connection, person_id: str) -> None:
+    """Raises WrongUse for an id nobody has."""
+    if connection.execute(select(persons.c.person_id).where(persons.c.person_id == person_id)).first() is None:
+        raise _unknown(person_id)
+
+
+def _unknown(person_id: str) -> WrongUse:
+    return WrongUse(
+        f"nobody here has the id '{person_id}'",
+        "see `gramrise person list`, or add them with `gramrise person add`",
+        "person_unknown",
+    )

@@ -1,0 +1,1 @@
+"""Questions only a person can answer, and what their answers change."""

@@ -1,0 +1,131 @@
+"""Questions only a person can answer: asked once, kept with their answers, by whom and when. See `answers`."""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final
+
+from sqlalchemy import Connection, Row, delete, insert, select, update
+
+from gramrise.domain.batch import Question
+from gramrise.domain.problems import WrongUse
+from gramrise.domain.sources import Source
+from gramrise.store.instants import instant, instant_or_none, stored
+from gramrise.store.schema import questions
+
+# The offered answer to which a number is added: "grams:12.5".
+GRAMS: Final = "grams"
+
+
+def grams_typed(answer: str) -> float | None:
+    """The grams of an answer like "grams:12.5", above zero; None for any other text."""
+    word, _, number = answer.partition(":")
+    try:
+        grams = float(number)
+    except ValueError:
+        return None
+    return grams if word == GRAMS and 0 < grams < float("inf") else None
+
+
+@dataclass(frozen=True, slots=True)
+class StoredQuestion:
+    """A stored question, open while `answer` is None."""
+
+    question_id: int
+    question: Question
+    asked_at_utc: datetime
+    answer: str | None = None
+    answered_by: str = ""
+    answered_at_utc: datetime | None = None
+    import_id: int | None = None  # of the file that raised it
+
+
+def ask(
+    connection: Connection, asked: Iterable[Question], now_utc: datetime, asked_by: str, import_id: int | None = None
+) -> int:
+    """Stores the questions that were never asked before. Returns how many those are."""
+    new = 0
+    for question in asked:
+        same = (questions.c.person_id == question.person_id, questions.c.kind == question.kind)
+        met = select(questions.c.question_id).where(*same, questions.c.key == question.key)
+        if connection.execute(met).first() is not None:
+            continue
+        connection.execute(
+            insert(questions).values(
+                person_id=question.person_id,
+                kind=question.kind,
+                key=question.key,
+                sentence=question.sentence,
+                answers=json.dumps(list(question.answers), ensure_ascii=False),
+                about=json.dumps(question.about, ensure_ascii=False),
+                asked_at=stored(now_utc),
+                asked_by=asked_by,
+                import_id=import_id,
+            )
+        )
+        new += 1
+    return new
+
+
+def withdraw(connection: Connection, person_id: str, still_asked: Iterable[Question], asked_by: str) -> None:
+    """Forgets the open questions of one asker that it no longer asks; answered ones stay."""
+    standing = {(question.kind, question.key) for question in still_asked}
+    mine = (questions.c.person_id == person_id, questions.c.asked_by == asked_by, questions.c.answer.is_(None))
+    for row in connection.execute(select(questions).where(*mine)).all():
+        if (row.kind, row.key) not in standing:
+            connection.execute(delete(questions).where(questions.c.question_id == row.question_id))
+
+
+def load(connection: Connection, person_id: str | None, only_open: bool) -> list[StoredQuestion]:
+    """Questions in the order they were asked; of one person, or of all."""
+    chosen = select(questions).order_by(questions.c.question_id)
+    if person_id is not None:
+        chosen = chosen.where(questions.c.person_id == person_id)
+    if only_open:
+        chosen = chosen.where(questions.c.answer.is_(None))
+    return [_asked(row) for row in connection.execute(chosen)]
+
+
+def _asked(row: Row[Any]) -> StoredQuestion:
+    question = Question(
+        row.person_id, row.kind, row.key, row.sentence, tuple(json.loads(row.answers)), json.loads(row.about)
+    )
+    at = instant_or_none(row.answered_at)
+    by = row.answered_by or ""
+    return StoredQuestion(row.question_id, question, instant(row.asked_at), row.answer, by, at, row.import_id)
+
+
+def one(connection: Connection, question_id: int) -> StoredQuestion:
+    """A stored question. Raises WrongUse where there is none of that number."""
+    row = connection.execute(select(questions).where(questions.c.question_id == question_id)).first()
+    if row is None:
+        raise WrongUse(f"there is no question {question_id}", "look at the open questions with `gramrise ask`")
+    return _asked(row)
+
+
+def possible_answers(question: Question, sources: Iterable[Source]) -> tuple[str, ...]:
+    """The answers offered, and for an amount also the sources stated since it was asked, each as unit:NAME."""
+    if GRAMS not in question.answers or question.about.get("amount") is None:
+        return question.answers
+    since = [f"{source.unit.value}:{source.name}" for source in sources]
+    of_sources = [answer for answer in question.answers if ":" in answer]
+    others = [answer for answer in question.answers if ":" not in answer]
+    return tuple(dict.fromkeys((*of_sources, *since, *others)))
+
+
+def record_answer(
+    connection: Connection, question_id: int, answer: str, by: str, now_utc: datetime, sources: Iterable[Source] = ()
+) -> StoredQuestion:
+    """Keeps an answer with who gave it and when; a second answer replaces the first. Raises WrongUse.
+
+    sources  every source of the person, which may be named although it was not stated when the question was asked
+    """
+    possible = possible_answers(one(connection, question_id).question, sources)
+    if answer not in possible and not (GRAMS in possible and grams_typed(answer) is not None):
+        raise WrongUse(
+            f"'{answer}' is none of the answers to question {question_id}", "answer one of: " + ", ".join(possible)
+        )
+    values = {"answer": answer, "answered_by": by, "answered_at": stored(now_utc)}
+    connection.execute(update(questions).where(questions.c.question_id == question_id).values(**values))
+    return _asked(connection.execute(select(questions).where(questions.c.question_id == question_id)).one())

@@ -1,0 +1,232 @@
+"""The weekly mail: never lost, twice only when the server took it and could not say so, then with the same id."""
+
+import smtplib
+from datetime import date, datetime, timedelta
+from email import message_from_bytes
+from email.message import EmailMessage
+from email.policy import default
+
+import pytest
+from support.mail_server import PASSWORD, mail_server
+from support.nightly_home import START, child, drop, readings_csv, settled
+
+from gramrise.domain.problems import CouldNotRun, WrongUse
+from gramrise.nightly import run_night
+from gramrise.nightly.mail import delivery, letters
+from gramrise.nightly.mail.password import VARIABLE, smtp_password
+from gramrise.nightly.settings import Smtp
+from gramrise.store.outbox import SENDING, SENT, WAITING, WITHDRAWN, Letter
+
+SUNDAY = START + timedelta(hours=10)  # 1 March 2026, 22:00 UTC: after 18:00 in Berlin, 16:00 in Chicago
+
+
+def letter(week=date(2026, 3, 1), who="mia", address="mia@example.org"):
+    message_id = f"<{who}-{week}@example.org>"
+    content = f"Message-ID: {message_id}\r\nTo: {address}\r\nSubject: week\r\n\r\nHello\r\n".encode()
+    return Letter(message_id, who, "weekly", week, address, "parent", content)
+
+
+def plain_mail(view, recipient, *, message_id, date, sender, **_):
+    """A mail without its content, where only which mails go out is looked at."""
+    mail = EmailMessage()
+    mail["Message-ID"], mail["To"], mail["From"], mail["Subject"] = message_id, recipient, sender, str(view.week_end)
+    mail.set_content(f"written {date}")
+    return mail
+
+
+@pytest.fixture
+def post(home, tmp_path, monkeypatch):
+    monkeypatch.setenv(VARIABLE, PASSWORD)
+    with mail_server(tmp_path) as (running, smtp):
+        text = (home / "gramrise.toml").read_text()
+        (home / "gramrise.toml").write_text(text + smtp)
+        yield running
+
+
+@pytest.fixture
+def settings(home, post):
+    from gramrise.nightly.settings import nightly_settings
+
+    return nightly_settings(home)
+
+
+def states(store):
+    return [each.state for each in store.outbox.all()]
+
+
+def test_letters_go_out_encrypted_and_logged_in_each_once(store, home, post, settings):
+    store.outbox.put([letter(), letter(who="tom", address="tom@example.org")], SUNDAY)
+    done = delivery.deliver(store, home, SUNDAY, settings)
+    assert (done.sent, done.waiting, states(store)) == (2, 0, [SENT, SENT])
+    assert delivery.deliver(store, home, SUNDAY, settings).sent == 0
+    assert sorted(post.ids) == ["<mia-2026-03-01@example.org>", "<tom-2026-03-01@example.org>"]
+
+
+@pytest.mark.parametrize(
+    ("trouble", "said"),
+    [("later", "answered 451"), ("hang", "did not answer in time"), ("drop_after_data", "broke off")],
+)
+def test_a_letter_the_server_did_not_confirm_waits_and_goes_out_later(store, home, post, settings, trouble, said):
+    store.outbox.put([letter()], SUNDAY)
+    post.behave = trouble
+    done = delivery.deliver(store, home, SUNDAY, settings)
+    assert (done.sent, done.waiting) == (0, 1)
+    assert said in done.trouble
+    post.behave = "ok"
+    assert delivery.deliver(store, home, SUNDAY + timedelta(minutes=1), settings).sent == 0
+    assert delivery.deliver(store, home, SUNDAY + timedelta(hours=1), settings).sent == 1
+    # Only a server that took the letter and died before its answer gets a second copy, and it has the same id.
+    assert post.ids == ["<mia-2026-03-01@example.org>"] * (2 if trouble == "drop_after_data" else 1)
+
+
+def test_a_refused_recipient_does_not_hold_up_the_others(store, home, post, settings):
+    store.outbox.put([letter(), letter(who="tom", address="tom@example.org")], SUNDAY)
+    post.behave = "refuse_recipient"
+    done = delivery.deliver(store, home, SUNDAY, settings)
+    assert (done.sent, done.waiting) == (1, 1)
+    assert "refused the recipient (550)" in done.trouble
+    assert "mia" not in done.trouble
+
+
+def test_a_letter_cut_off_while_sending_goes_out_again_with_the_same_id(store, home, post, settings):
+    store.outbox.put([letter()], SUNDAY)
+    store.outbox.sending(letter().message_id)
+    assert states(store) == [SENDING]
+    delivery.deliver(store, home, SUNDAY, settings)
+    assert (states(store), post.ids) == ([SENT], [letter().message_id])
+
+
+def test_a_letter_whose_recipient_was_taken_off_the_list_is_withdrawn(store, home, post, settings):
+    store.outbox.put([letter(address="grandma@example.org")], SUNDAY)
+    delivery.deliver(store, home, SUNDAY, settings)
+    assert (states(store), post.taken) == ([WITHDRAWN], [])
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [({"port": 1}, "cannot be reached"), ({"trust_file": ""}, "certificate is not trusted")],
+)
+def test_a_server_that_is_not_there_or_not_trusted_gets_nothing(store, home, post, settings, change, said):
+    store.outbox.put([letter()], SUNDAY)
+    wrong = settings.model_copy(update={"smtp": settings.smtp.model_copy(update=change)})
+    assert said in delivery.deliver(store, home, SUNDAY, wrong).trouble
+    assert (states(store), post.taken) == ([WAITING], [])
+
+
+def test_a_wrong_password_is_told_and_the_letter_waits(store, home, post, settings, monkeypatch):
+    monkeypatch.setenv(VARIABLE, "wrong")
+    store.outbox.put([letter()], SUNDAY)
+    assert "answered 535" in delivery.deliver(store, home, SUNDAY, settings).trouble
+
+
+def test_pauses_between_tries_double_up_to_the_longest(settings):
+    pauses = [delivery.pause(n, settings) / timedelta(minutes=1) for n in range(8)]
+    assert pauses == [10, 20, 40, 80, 160, 320, 360, 360]
+
+
+def test_a_clock_set_back_does_not_keep_a_letter_waiting_for_the_old_time(store, home, post, settings):
+    ahead = SUNDAY + timedelta(days=300)
+    store.outbox.put([letter()], ahead)
+    store.outbox.later(letter().message_id, ahead + timedelta(hours=6), "")
+    assert delivery.deliver(store, home, SUNDAY, settings).sent == 1
+
+
+def test_without_a_server_letters_become_files_only_their_owner_can_read(store, home):
+    settings = settled(home)
+    store.outbox.put([letter()], SUNDAY)
+    delivery.deliver(store, home, SUNDAY, settings)
+    (written,) = (home / "outbox").iterdir()
+    assert written.suffix == ".eml"
+    assert written.stat().st_mode & 0o777 == 0o600
+    assert message_from_bytes(written.read_bytes(), policy=default)["Message-ID"] == letter().message_id
+    assert states(store) == [SENT]
+
+
+def test_the_week_is_written_for_parents_once_and_its_subject_names_nobody_and_no_value(store, home, post):
+    drop(home, "mia", "week.csv", readings_csv(START - timedelta(days=2), 44, low_at=20))
+    run_night(store, home, SUNDAY)
+    run_night(store, home, SUNDAY + timedelta(hours=1))
+    (mail,) = post.mails
+    assert (mail["To"], mail["From"]) == ("mia@example.org", "gramrise@example.org")
+    assert "mia" not in mail["Subject"].lower()
+    assert "62" not in mail["Subject"]
+    assert mail["Date"].datetime == SUNDAY
+    assert [part.get_content_type() for part in mail.iter_attachments()] == ["application/pdf"]
+
+
+def test_a_week_without_readings_owes_no_mail_and_late_readings_bring_it(store, home, post, settings, monkeypatch):
+    monkeypatch.setattr("gramrise.report.mail.compose", plain_mail)
+    run_night(store, home, SUNDAY)
+    assert post.taken == []
+    drop(home, "mia", "week.csv", readings_csv(START - timedelta(days=2), 44))
+    run_night(store, home, SUNDAY + timedelta(days=2))
+    assert len(post.taken) == 1
+
+
+def test_after_a_long_pause_at_most_a_months_weeks_are_sent_oldest_first(store, home, post, settings, monkeypatch):
+    monkeypatch.setattr("gramrise.report.mail.compose", plain_mail)
+    drop(home, "mia", "weeks.csv", readings_csv(START - timedelta(days=50), 24 * 50))
+    run_night(store, home, SUNDAY)
+    weeks = [each.for_on for each in sorted(store.outbox.all(), key=lambda each: each.for_on)]
+    assert weeks == [date(2026, 2, 8) + timedelta(days=7 * n) for n in range(4)]
+
+
+def test_the_message_id_is_the_same_however_often_a_week_is_written(store, home):
+    first = letters._message_id(store, child(), date(2026, 3, 1), "mia@example.org", "g@example.org")
+    again = letters._message_id(store, child(), date(2026, 3, 1), "mia@example.org", "g@example.org")
+    other = letters._message_id(store, child(), date(2026, 3, 8), "mia@example.org", "g@example.org")
+    assert first == again != other
+    assert "mia" not in first
+
+
+def smtp(**changes):
+    plain = {
+        "host": "mail.example.org",
+        "port": 587,
+        "security": "starttls",
+        "user": "u",
+        "password_file": "",
+        "sender": "a@example.org",
+        "trust_file": "",
+        "timeout_seconds": 5.0,
+    }
+    return Smtp(**{**plain, **changes})
+
+
+def test_a_password_file_others_can_read_is_refused(tmp_path, monkeypatch):
+    monkeypatch.delenv(VARIABLE, raising=False)
+    secret = tmp_path / "secret"
+    secret.write_text("correct horse\n")
+    secret.chmod(0o640)
+    with pytest.raises(CouldNotRun, match="chmod 600"):
+        smtp_password(smtp(password_file=str(secret)))
+    secret.chmod(0o600)
+    assert smtp_password(smtp(password_file=str(secret))) == "correct horse"
+    with pytest.raises(CouldNotRun, match=VARIABLE):
+        smtp_password(smtp())
+
+
+def test_mail_to_another_machine_without_encryption_is_refused_in_the_settings(home):
+    with pytest.raises(WrongUse, match="starttls or tls"):
+        settled(home, '\n[nightly.smtp]\nhost = "mail.example.org"\nsecurity = "none"\nsender = "a@b.org"\n')
+    with pytest.raises(ValueError, match="sender"):
+        smtp(sender="")
+
+
+def test_every_trouble_of_a_server_has_words_without_addresses():
+    troubles = [
+        smtplib.SMTPRecipientsRefused({"mia@example.org": (550, b"mia unknown")}),
+        smtplib.SMTPServerDisconnected("mia"),
+        smtplib.SMTPDataError(451, b"mia"),
+        TimeoutError("mia"),
+        ConnectionRefusedError("mia"),
+    ]
+    assert all("mia" not in delivery.said(trouble) for trouble in troubles)
+
+
+def test_the_time_of_sending_is_kept(store, home, post, settings):
+    store.outbox.put([letter()], SUNDAY)
+    delivery.deliver(store, home, SUNDAY, settings)
+    (sent,) = store.outbox.all(SENT)
+    assert isinstance(sent.sent_at_utc, datetime)
+    assert (sent.sent_at_utc, sent.attempts) == (SUNDAY, 1)

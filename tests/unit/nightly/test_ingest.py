@@ -1,0 +1,76 @@
+"""One file into the store: large ones in blocks, another child's file asked about."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from support.nightly_home import child
+
+from gramrise.nightly.ingest import take_in_file
+from gramrise.store import Store
+
+NOW = datetime(2026, 3, 9, 8, tzinfo=UTC)
+
+
+def readings(rows, shift=0):
+    start = datetime(2026, 2, 1, tzinfo=UTC)
+    lines = [f"{start + timedelta(minutes=5 * n):%Y-%m-%dT%H:%M:%SZ},{90 + (7 * n + shift) % 60}" for n in range(rows)]
+    return "time,glucose (mg/dL)\n" + "\n".join(lines) + "\n"
+
+
+@pytest.fixture
+def two(tmp_path):
+    """A store with two children."""
+    with Store.open(tmp_path / "home") as store:
+        for name in ("ada", "ben"):
+            store.save_person(child(name))
+        yield store, tmp_path
+
+
+def taken(store, folder, who, text, **how):
+    file = folder / "r.csv"
+    file.write_text(text, "utf-8")
+    return take_in_file(store, folder / "home", store.person(who), file, NOW, **how)
+
+
+def test_a_file_whose_readings_another_child_has_is_asked_about(two):
+    store, folder = two
+    assert taken(store, folder, "ada", readings(400)).questions_n == 0
+    assert taken(store, folder, "ben", readings(400)).questions_n == 1
+    assert [a.question.kind for a in store.questions("ben")] == ["whose_file"]
+
+
+def test_another_childs_file_that_was_answered_so_is_taken_back(two):
+    store, folder = two
+    taken(store, folder, "ada", readings(400))
+    taken(store, folder, "ben", readings(400))
+    store.answer(store.questions("ben")[0].question_id, "ada", "terminal", NOW)
+    assert store.inputs("ben").readings.height == 0
+    assert store.inputs("ada").readings.height == 400
+
+
+def test_children_whose_levels_only_resemble_each_other_are_not_asked_about(two):
+    store, folder = two
+    taken(store, folder, "ada", readings(400))
+    assert taken(store, folder, "ben", readings(400, shift=1)).questions_n == 0
+
+
+def test_a_dry_run_says_what_would_come_and_changes_nothing(two):
+    store, folder = two
+    told = taken(store, folder, "ada", readings(400), dry_run=True)
+    assert told.rows == 400
+    assert told.summaries[0].dry_run
+    assert store.inputs("ada").readings.height == 0
+    assert store.imports("ada") == []
+
+
+def test_a_large_file_comes_in_blocks_and_is_one_file_the_second_time(two, monkeypatch):
+    store, folder = two
+    (folder / "home" / "gramrise.toml").write_text("[intake]\nblock_bytes = 60_000\ncareful_bytes = 60_000\n", "utf-8")
+    seen = []
+    first = taken(store, folder, "ada", readings(6000), tell=seen.append)
+    assert first.rows == 6000
+    assert len(first.summaries) > 1
+    assert seen == sorted(seen)
+    again = taken(store, folder, "ada", readings(6000))
+    assert again.rows == 0
+    assert all(summary.known_file for summary in again.summaries)
