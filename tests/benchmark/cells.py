@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import polars as pl
 from support.path_learning import learn as learn_path
+from support.path_learning import settings_with
 
 from gramrise.detect import Detected, DetectSettings, detect
 from gramrise.detect.settings import shipped as detect_settings
@@ -52,7 +53,7 @@ def pooled(people: list[Inputs], ours: Settings) -> Settings:
     path = ours.estimate.path
     judged = [(inputs, with_weights(inputs.person, _detected(inputs, ours).screened)) for inputs in people]
     learned = learn_path(judged, path)
-    changed = path.model_copy(update={"default": learned.to_json(), "grid_shipped": path.grid_learned})
+    changed = settings_with(path, learned.parameters)
     return Settings(ours.detect, ours.estimate.model_copy(update={"path": changed}))
 
 

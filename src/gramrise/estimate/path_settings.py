@@ -58,15 +58,6 @@ class StretchSettings(_Frozen):
     evidence_power: float = Field(ge=0, le=1)
 
 
-class LearningSettings(_Frozen):
-    """Learning from a pool: robustness, size, and how far each number may move (sd; of the log except where plain)."""
-
-    wild_times: float = Field(gt=1)
-    wild_share: float = Field(gt=0, lt=1)
-    most_windows: int = Field(ge=1)
-    sd: dict[str, float]
-
-
 class PathSettings(_Frozen):
     """The room's settings for points 1-3 of the method; units in the names."""
 
@@ -84,10 +75,8 @@ class PathSettings(_Frozen):
     least_weight: float = Field(gt=0, lt=1)
     most_against: float = Field(gt=0)
     evidence_power: float = Field(gt=0, le=1)
-    grid_shipped: GridSettings
-    grid_learned: GridSettings
+    grid: GridSettings
     stretches: StretchSettings
-    learning: LearningSettings
     insulin: InsulinSettings
     default: dict[str, Any]
 

@@ -8,15 +8,8 @@ from gramrise.estimate.path.kalman import forecast_level, regression, smooth_lev
 from gramrise.estimate.path.parameters import PathParameters
 from gramrise.estimate.path.rise_shape import RiseShape, expected_rise, rise_curve
 from gramrise.estimate.path.stretches import untreated_stretches
-from gramrise.estimate.path.windows import (
-    MINUTE_US,
-    TreatmentWindows,
-    doses_of,
-    laid_out,
-    measurable,
-    minutes_of,
-    reads_to,
-)
+from gramrise.estimate.path.trace import MINUTE_US, minutes_of
+from gramrise.estimate.path.windows import TreatmentWindows, doses_of, laid_out, measurable, reads_to
 
 __all__ = [
     "LEVEL",

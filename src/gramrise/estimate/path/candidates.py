@@ -22,17 +22,16 @@ def shipped_parameters(settings: PathSettings) -> PathParameters:
     return PathParameters.from_json(settings.default)
 
 
-def candidates_of(learned: PathParameters | None, settings: PathSettings) -> tuple[PathParameters, ...]:
-    """The grid about `learned` where a pool has spoken, else the wider one about the shipped parameters."""
-    middle = shipped_parameters(settings) if learned is None else learned
-    grid = settings.grid_shipped if learned is None else settings.grid_learned
+def candidates_of(settings: PathSettings) -> tuple[PathParameters, ...]:
+    """The grid of candidates about the shipped parameters."""
+    middle, grid = shipped_parameters(settings), settings.grid
     shapes = list(zip(grid.disposal, grid.gut, strict=True))
     return tuple(_moved(middle, *at) for at in product(grid.path, shapes, grid.gut_times))
 
 
-def log_prior_of(learned: PathParameters | None, settings: PathSettings) -> Array:
+def log_prior_of(settings: PathSettings) -> Array:
     """[K] log weights of `candidates_of` before anything is known of a person; shapes of one path are alike."""
-    grid = settings.grid_shipped if learned is None else settings.grid_learned
+    grid = settings.grid
     of_path = np.array([path.prior for path in grid.path])
     return np.repeat(np.log(of_path / of_path.sum()), len(grid.disposal) * len(grid.gut_times))
 

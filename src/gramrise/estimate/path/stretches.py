@@ -8,7 +8,7 @@ import polars as pl
 from gramrise.domain.findings import Inputs
 from gramrise.domain.words import EventKind
 from gramrise.estimate.array_types import Array
-from gramrise.estimate.path.windows import MINUTE_US, ThinnedTrace, minutes_of
+from gramrise.estimate.path.trace import MINUTE_US, ThinnedTrace, minutes_of
 from gramrise.estimate.path_settings import PathSettings, StretchSettings
 
 EATING = (EventKind.FOOD, EventKind.GLUCAGON)

@@ -18,7 +18,6 @@ from gramrise.domain.findings import MODEL_VERSION, Inputs
 from gramrise.estimate.array_types import Array, Flags
 from gramrise.estimate.path import (
     CandidateModel,
-    PathParameters,
     TreatmentWindows,
     candidates_of,
     laid_out,
@@ -48,15 +47,9 @@ class MeasurementSetup:
     fingerprint: bytes  # another one for anything that would measure otherwise
 
     @classmethod
-    def of(
-        cls, settings: PathSettings, learned: PathParameters | None = None, minutes: tuple[int, ...] = (30, 45)
-    ) -> "MeasurementSetup":
-        """The shipped candidates' is made once, as every person of a night is measured with it."""
-        return (
-            _shipped_setup(settings.model_dump_json(), minutes)
-            if learned is None
-            else _setup(settings, learned, minutes)
-        )
+    def of(cls, settings: PathSettings, minutes: tuple[int, ...] = (30, 45)) -> "MeasurementSetup":
+        """The setup of these settings; it is made once, as every person of a night is measured with it."""
+        return _setup(settings.model_dump_json(), minutes)
 
     @property
     def record(self) -> np.dtype[np.void]:
@@ -84,16 +77,13 @@ class MeasurementSetup:
         )
 
 
-def _setup(settings: PathSettings, learned: PathParameters | None, minutes: tuple[int, ...]) -> MeasurementSetup:
-    model = CandidateModel.of(candidates_of(learned, settings))
-    told = (MODEL_VERSION, settings.model_dump_json(), repr(model.candidates), repr(minutes))
-    prior = log_prior_of(learned, settings)
-    return MeasurementSetup(settings, model, prior, minutes, blake2b("\n".join(told).encode(), digest_size=16).digest())
-
-
 @lru_cache(maxsize=8)
-def _shipped_setup(settings: str, minutes: tuple[int, ...]) -> MeasurementSetup:
-    return _setup(PathSettings.model_validate_json(settings), None, minutes)
+def _setup(settings_json: str, minutes: tuple[int, ...]) -> MeasurementSetup:
+    settings = PathSettings.model_validate_json(settings_json)
+    model = CandidateModel.of(candidates_of(settings))
+    rests_on = (MODEL_VERSION, settings_json, repr(model.candidates), repr(minutes))
+    fingerprint = blake2b("\n".join(rests_on).encode(), digest_size=16).digest()
+    return MeasurementSetup(settings, model, log_prior_of(settings), minutes, fingerprint)
 
 
 def measure_each(inputs: Inputs, screened: pl.DataFrame, setup: MeasurementSetup) -> tuple[Records, TreatmentWindows]:

@@ -6,14 +6,14 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 import pytest
+from gramrise.domain.kept import Kept
 from polars.testing import assert_frame_equal
 from support.path_people import APART, GRAMS, START, life
 
 from gramrise.domain.frames import LOWS
-from gramrise.domain.kept import Kept
 from gramrise.domain.person import Dated
 from gramrise.estimate import estimate, estimate_settings
-from gramrise.estimate.path.windows import ThinnedTrace
+from gramrise.estimate.path.trace import ThinnedTrace
 from gramrise.estimate.treatment.measurement_cache import standing
 
 SETTINGS = estimate_settings()
