@@ -171,7 +171,7 @@ def level_loops():
         for i, node in enumerate(nodes):
             table = np.ascontiguousarray(by_node[:, node])
             compiled.ep_node(
-                prior[node], kept[node], AXIS, table, evidence.band, period, model.settings.revisits, means[i],
+                prior[node], kept[node], AXIS, table, evidence.band, period, model.settings.ep_sweeps, means[i],
                 covariances[i],
             )  # fmt: skip
         return means
@@ -179,7 +179,7 @@ def level_loops():
     def smoothed_by_numpy():
         some = np.ascontiguousarray(by_node[:, nodes].transpose(1, 0, 2))
         return numpy_levels.ep_nodes(
-            prior[nodes], kept[nodes], AXIS, some, evidence.band, period, model.settings.revisits
+            prior[nodes], kept[nodes], AXIS, some, evidence.band, period, model.settings.ep_sweeps
         )[1]
 
     yield f"ep_node, {len(nodes)} nodes", smoothed, smoothed_by_numpy

@@ -1,4 +1,4 @@
-"""The FACTORS frame: each band's number with its 90 % interval, all doubt in it, and its state."""
+"""The FACTORS frame: each band's number, its 90 % interval with all uncertainty, and its state."""
 
 from datetime import date, datetime
 
@@ -36,7 +36,7 @@ def factors_frame(
 
     day   local date of `as_of_utc`
     used  the pairings the levels were learned from, filed by the present bands
-    between_sd_log  [bands] doubt about which candidate is right; None: there is but one
+    between_sd_log  [bands] sd of log between candidates; None: there is but one
     """
     weight_kg = weight_on(person, day)
     k = STARTING_TABLES[person.starting_table].k_mg_dl_kg_per_g

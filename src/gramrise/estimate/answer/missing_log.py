@@ -96,7 +96,7 @@ def _gain_of_information(
     part_gone: float,
     settings: EstimateSettings,
 ) -> float:
-    """Gain where the treatments' noise shrinks, and a part of their scatter and of the lasting doubt goes."""
+    """Gain where the treatments' noise shrinks, and a part of their scatter and of the systematic uncertainty goes."""
     prior = 1.0 / (settings.levels.person_sd_log**2 + settings.levels.band_sd_log**2)
     now, then = [], []
     for row in factors.iter_rows(named=True):

@@ -1,7 +1,7 @@
 """State of a band's number: the person's own, thin, or withheld. The numbers: settings [state].
 
-Our choice: a number is withheld where no table fits (weight, age) or insulin just began to act otherwise, and the
-person's own only where treatments, their agreement, what was foretold and the weight all speak for it.
+Our choice: a number is withheld where no table fits (weight, age) or insulin delivery just changed. It is the person's
+own only where the number of treatments, the interval, the predictions and the weight all allow it.
 """
 
 from dataclasses import dataclass
@@ -36,7 +36,7 @@ def withheld(person: Person, day: date, settings: StateSettings) -> bool:
 
 
 def state_of_band(person: Person, day: date, evidence: BandEvidence, settings: StateSettings) -> State:
-    """`own` only where everything speaks for it; `day` is the local date."""
+    """The state of a band; `own` only where every rule holds. `day` is the local date."""
     if withheld(person, day, settings):
         return State.WITHHELD
     since = day - timedelta(days=settings.used_within_days)

@@ -1,4 +1,4 @@
-"""Doubt that more treatments cannot remove, doubt that a reason adds, and the 90 % interval that carries both."""
+"""Systematic uncertainty, which more treatments cannot remove, and the 90 % interval that holds it."""
 
 from typing import Final
 
@@ -23,12 +23,12 @@ def insulin_is_logged(used: pl.DataFrame, settings: DoubtSettings) -> bool:
 
 
 def systematic_sd_log(insulin_logged: bool, settings: DoubtSettings) -> float:
-    """The doubt of the untreated path that does not average out, sd of log."""
+    """The uncertainty of the untreated path that does not average out, sd of log."""
     return settings.lasting_sd_log_insulin_logged if insulin_logged else settings.lasting_sd_log_insulin_not_logged
 
 
 def total_sd_log(level_sd_log: Floats, lasting: Floats) -> Floats:
-    """Level and lasting doubt together, sd of log."""
+    """Uncertainty of the level and systematic uncertainty together, sd of log."""
     return np.asarray(np.sqrt(level_sd_log**2 + lasting**2))
 
 

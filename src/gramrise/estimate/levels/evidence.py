@@ -1,4 +1,4 @@
-"""What a person's used pairings say about the levels, as arrays in event order."""
+"""A person's used pairings as evidence on the levels: arrays in event order."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -18,8 +18,8 @@ from gramrise.estimate.settings import EstimateSettings
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
-# Reasons that widen but are dealt with elsewhere: a change of delivery gives the levels a fresh start, and insulin that
-# is logged pulls on the untreated path as a covariate, its own doubt in the treatment's variance.
+# Reasons that are handled elsewhere: a change of delivery loosens the levels, and logged insulin pulls on the untreated
+# path as a covariate whose uncertainty is in the treatment's variance.
 _FRESH_START: Final = "delivery_changed"
 _INSULIN: Final = "insulin_near"
 EVIDENCE_COLUMNS: Final = ("ratio", "ratio_sd", "ratio_per_mg_dl", "band", "week", "delivery_changes")
@@ -27,7 +27,7 @@ EVIDENCE_COLUMNS: Final = ("ratio", "ratio_sd", "ratio_per_mg_dl", "band", "week
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What used treatments say, in event order; arrays [treatments].
+    """Used treatments as measurements of the levels, in event order; arrays [treatments].
 
     ratio, ratio_sd   measured factor over the starting table's at that day's weight, and its noise (> 0)
     ratio_per_mg_dl   what one mg/dL of path bias adds to the ratio: 1 / (grams x the table's factor)
@@ -50,7 +50,7 @@ class Evidence:
         return Evidence(*(getattr(self, name)[chosen] for name in EVIDENCE_COLUMNS))
 
 
-# Our choice: a smaller amount tells so little that its path bias need not be told apart.
+# Our choice: the path bias of smaller amounts is capped here, as they tell so little.
 LEAST_GRAMS: Final = 0.5
 
 
@@ -71,7 +71,7 @@ class Bands:
     def filed(self, person: Person, treatments: pl.DataFrame) -> pl.DataFrame:
         """The frame with `band` by the present bands, so that a change of bands files old treatments anew.
 
-        Where the bands never changed, what detect filed stands: it knew the zone of each day.
+        Where the bands never changed, the band that detect found is kept: it knew the zone of each day.
         """
         if len(person.bands.entries) == 1 and treatments["band"].is_in(self.names).all():
             return treatments
@@ -87,7 +87,7 @@ def table_factor(person: Person, pairings: pl.DataFrame) -> Floats:
 def evidence_of(
     person: Person, pairings: pl.DataFrame, bands: Bands, settings: EstimateSettings
 ) -> tuple[pl.DataFrame, Evidence]:
-    """The used pairings that have a factor and a weight, in event order, and what they say about the levels.
+    """The used pairings that have a factor and a weight, in event order, and their evidence on the levels.
 
     pairings  PAIRINGS of one person; `factor_sd_mg_dl_per_g` already widened by its reasons
     returns   (those pairings, filed by the present bands; Evidence of as many rows)
@@ -120,10 +120,10 @@ def week_of(day: date) -> int:
 
 
 def widened(pairings: pl.DataFrame, settings: EstimateSettings) -> pl.DataFrame:
-    """The frame with `factor_sd_mg_dl_per_g` calibrated, widened by the pairings' reasons and by each further dose.
+    """The frame with `factor_sd_mg_dl_per_g` calibrated, and widened by each reason and each further dose.
 
-    A further dose was given because the level did not come up: strong insulin or a poor response, which one treatment
-    alone cannot tell apart. Such treatments stay in (leaving them out would keep the good responders) but weigh less.
+    A further dose was given because the level did not come up, from strong insulin or a poor response; one treatment
+    alone cannot tell which. Such treatments stay in, since leaving them out would keep the good responders.
     """
     reasons_n = widening_reasons(pairings["reasons"], pairings["insulin_on_board_units"].is_not_null())
     times = pl.Series(settings.levels.measured_sd_times * settings.levels.widen_variance_times ** (reasons_n / 2.0))
@@ -133,7 +133,7 @@ def widened(pairings: pl.DataFrame, settings: EstimateSettings) -> pl.DataFrame:
 
 
 def widening_reasons(reasons: pl.Series, insulin_known: pl.Series) -> Floats:
-    """How many reasons widen each treatment's own variance.
+    """The number of reasons that widen each treatment's own variance.
 
     reasons        List[str], codes of domain.reasons
     insulin_known  bool, rapid insulin is logged around it
@@ -147,6 +147,6 @@ def widening_reasons(reasons: pl.Series, insulin_known: pl.Series) -> Floats:
 
 
 def delivery_changes(person: Person) -> list[date]:
-    """Local dates on which insulin delivery became another; the first entry is no change."""
+    """Local dates on which insulin delivery changed; the first entry is no change."""
     entries = person.delivery.entries
     return [on for (_, before), (on, after) in pairwise(entries) if after != before]

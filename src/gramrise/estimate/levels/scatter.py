@@ -1,4 +1,4 @@
-"""What one treatment says about its band's level: its measured rise, its noise and the scatter of treatments.
+"""The likelihood of a band's level from one treatment: its measured rise, its noise and the scatter of treatments.
 
 A measured factor may be negative (the level fell all the same) or very noisy, so its logarithm is never taken. The
 treatment's own true factor is integrated out: measured = own + normal noise, log own = level + Student's t scatter.
@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 # The axis of log ratios to the starting table on which a level's likelihoods are tabulated: a factor of 20 either way,
-# in steps small beside the narrowest scatter that the settings allow.
+# in steps that are small against the narrowest scatter that the settings allow.
 AXIS_STEP: Final = 0.1
 AXIS: Final = np.linspace(-3.0, 3.0, 61)
-# The axis of a treatment's own log ratio: steps small beside the sharpest measurement too, and further up, since a wild
-# treatment that fell off its end would be taken for a milder one.
+# The axis of a treatment's own log ratio: its steps are small against the sharpest measurement too, and it reaches
+# further up, since a wild treatment beyond its end would be taken for a milder one.
 OWN_STEP: Final = 0.05
 OWN: Final = np.linspace(-3.0, 4.0, 141)
 

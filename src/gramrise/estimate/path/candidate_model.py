@@ -1,4 +1,4 @@
-"""Candidates made ready to run: tables of the path, and the columns that doses, insulin and food add to a window."""
+"""Candidates with their tables: state space, rise curves, and the regression columns they give for each window."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,13 +16,13 @@ from gramrise.estimate.path.rise_shape import SHAPE_FIELDS, RiseShape, expected_
 from gramrise.estimate.path.windows import FORMS, MOST_STEP_MIN, TreatmentWindows
 from gramrise.estimate.path_settings import PathSettings
 
-# Weight taken where none is known, only to scale the amount by the reference: our choice, a middle body.
+# Where no weight is known, this one scales the amount against the reference: our choice, a middle body.
 WEIGHT_UNKNOWN_KG: Final = 50.0
 
 
 @dataclass(frozen=True, slots=True)
 class CandidateModel:
-    """Candidates ready to run: state-space tables and response tables."""
+    """Candidates with their state-space tables and response tables."""
 
     candidates: tuple[PathParameters, ...]
     space: StateSpace
@@ -31,7 +31,7 @@ class CandidateModel:
 
     @classmethod
     def of(cls, candidates: Sequence[PathParameters]) -> "CandidateModel":
-        """The tables of these candidates; built once, as every person of a night asks for the same."""
+        """Build the tables of these candidates; each is built once, as every person of a night needs the same."""
         spaces = [_path_tables(c.path) for c in candidates]
         shapes = [_rise_tables(tuple(c.shape(form.value) for form in FORMS)) for c in candidates]
         return cls(
@@ -101,10 +101,10 @@ def pushed(model: CandidateModel, windows: TreatmentWindows, rate: Array, settin
 
 @dataclass(frozen=True, slots=True)
 class RegressionColumns:
-    """What the filter regresses: readings, then insulin and food where logged, then one response a shift."""
+    """The columns of the regression: readings, then insulin and food where logged, then one response per shift."""
 
     values: Array  # [K, B, T, P]
-    begins: Whole  # [B, P] point from which a column can be other than zero, ascending
+    begins: Whole  # [B, P] point from which a column may differ from zero, ascending
     surroundings_n: int  # columns of insulin and food, right behind the readings
 
 
@@ -130,7 +130,7 @@ def regression_columns(
 
 
 def _surroundings(windows: TreatmentWindows, settings: PathSettings) -> list[Array]:
-    """[B, M] push of logged insulin and of logged food on the slope, mg/dL per min; none where none is logged."""
+    """[B, M] push of logged insulin, then of logged food, on the slope, mg/dL per min; none where none is logged."""
     weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)[:, None]
     rates = []
     if windows.acting.any() or windows.food.any():
@@ -141,7 +141,7 @@ def _surroundings(windows: TreatmentWindows, settings: PathSettings) -> list[Arr
 
 
 def read_high(model: CandidateModel, windows: TreatmentWindows) -> Array:
-    """[K, B, T] mean sensor error about the moment glucose is taken; fades to both sides as lingering error does."""
+    """[K, B, T] mean sensor error near the moment glucose is taken; it fades to both sides as lingering error does."""
     high = np.array([c.reads_high_mg_dl for c in model.candidates])[:, None, None]
     linger = np.array([c.path.linger_min for c in model.candidates])[:, None, None]
     return np.asarray(high * (windows.grams > 0)[:, None] * np.exp(-np.abs(windows.minutes) / linger))

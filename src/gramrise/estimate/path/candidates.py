@@ -1,10 +1,8 @@
-"""Candidate parameter sets about a middle one: each person's own treatments weigh them, nothing is optimised at night.
+"""The grid of candidate parameter sets about the shipped ones.
 
-How fast a rise decays and how the path is drawn back differ from person to person and cannot be told from one
-treatment. A small grid spans the plausible range; the weights are the posterior over it. Each treatment counts by the
-density of its readings after the glucose given those before, so that how treatments came to be chosen (they are the
-moments that fell) does not lean on the path; it can speak against a candidate only so far, so that one meal nobody
-wrote down decides nothing; and of the sum only a part counts, since no candidate is right and treatments err alike.
+How fast a rise decays and how fast the path returns to its resting level differ from person to person, and one
+treatment cannot tell them. A small grid spans the plausible range; `treatment.candidate_posterior` weighs it by the
+person's own treatments. Nothing is optimised at night.
 """
 
 from dataclasses import replace
@@ -30,7 +28,7 @@ def candidates_of(settings: PathSettings) -> tuple[PathParameters, ...]:
 
 
 def log_prior_of(settings: PathSettings) -> Array:
-    """[K] log weights of `candidates_of` before anything is known of a person; shapes of one path are alike."""
+    """[K] log prior weights of `candidates_of`; all shapes of one path weigh the same."""
     grid = settings.grid
     of_path = np.array([path.prior for path in grid.path])
     return np.repeat(np.log(of_path / of_path.sum()), len(grid.disposal) * len(grid.gut_times))

@@ -5,7 +5,7 @@
     dd = -d / lasting dt + noise                d  drive: what insulin, food still coming, liver and sport do, unseen
     dw = -w / sticking dt + noise               w  sensor error that lingers
 
-A reading is G + w + white noise. `pull` draws the level slowly back (mean reversion).
+A reading is G + w + white noise: SEEN is the observation vector. `pull` draws the level slowly back (mean reversion).
 """
 
 import math
@@ -29,13 +29,13 @@ class PathDynamics:
 
     resting_mg_dl: float  # level to which `pull` draws
     pull_per_min: float  # slope per mg/dL away from the resting level
-    bend_min: float  # minutes within which the slope follows the drive
-    lasting_min: float  # minutes within which a drive fades
+    bend_min: float  # time constant with which the slope follows the drive
+    lasting_min: float  # time constant with which a drive fades
     drive_sd: float  # stationary sd of the drive, mg/dL per min
     slope_sd: float  # stationary sd of the slope about its drive, mg/dL per min
     reading_sd: float  # white noise of a reading, mg/dL
     linger_sd: float  # stationary sd of the lingering sensor error, mg/dL
-    linger_min: float  # minutes within which it fades
+    linger_min: float  # time constant with which it fades
     drive_at_start: float  # mean drive where a treatment's run-in begins, mg/dL per min; negative: falling
 
 
@@ -46,7 +46,7 @@ START_LEVEL_SD_MG_DL: Final = 60.0
 
 
 def state_space(candidates: Sequence[PathDynamics], most_minutes: int) -> StateSpace:
-    """Tables of the move over 0..most_minutes whole minutes for each candidate. Levels are about `resting_mg_dl`."""
+    """Transition tables over 0..most_minutes whole minutes for each candidate. Levels count from `resting_mg_dl`."""
     count = len(candidates)
     transition = np.empty((count, most_minutes + 1, STATES_N, STATES_N))
     noise = np.zeros_like(transition)

@@ -37,9 +37,9 @@ class ThinnedTrace:
 
 
 def _thinned(at: Array, thin_min: float) -> Whole:
-    """Rows that stay: of a UTC day whose readings come more often, the middle one in each `thin_min` minutes.
+    """Rows to keep: of a UTC day with readings more often than that, the middle one in each `thin_min` minutes.
 
-    Every day is judged by itself, so that a window holds the same readings whichever other days are looked at.
+    Every day is thinned by itself, so that a window holds the same readings whichever other days are loaded.
     """
     often = thin_min - 1
     step = np.diff(at)

@@ -1,4 +1,4 @@
-"""Windows of the trace laid out for the filter: run-in, response and tail of many treatments as padded arrays."""
+"""Windows of readings for the filter: run-in, response and tail of many treatments as padded arrays."""
 
 from dataclasses import dataclass, replace
 from typing import Final
@@ -15,7 +15,7 @@ from gramrise.estimate.path_settings import PathSettings
 
 FORMS: Final = tuple(Form)
 FORM_AT: Final = {form.value: at for at, form in enumerate(FORMS)}
-# Longer steps between readings are taken as this long: our choice, windows with such gaps are set aside anyway.
+# Longer steps between readings count as this long: our choice, as windows with such gaps are set aside anyway.
 MOST_STEP_MIN: Final = 120
 
 
@@ -54,7 +54,7 @@ class TreatmentWindows:
 
 
 def laid_out(inputs: Inputs, screened: pl.DataFrame, settings: PathSettings) -> TreatmentWindows:
-    """The windows of one person's treatments; those without readings give a row without any present.
+    """Lay out the windows of one person's treatments; one without readings gives a row with none present.
 
     screened  SCREENED, one person, with weight_kg f64 beside it where the caller knows it
     """

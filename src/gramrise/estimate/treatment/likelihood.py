@@ -1,4 +1,4 @@
-"""One treatment: readings = untreated path + response of all its doses; its factor in closed form."""
+"""The likelihood of one treatment's factor: readings = untreated path + response of all its doses, in closed form."""
 
 from dataclasses import dataclass, replace
 
@@ -47,7 +47,7 @@ def factor_likelihood(
     """Regress every window on its response through the filter; insulin and food columns are integrated out.
 
     shifts    minutes by which all doses are moved, one regression each; none: the readings' density alone
-    readings  the windows' readings as the filter takes them; None: as they stand, those below range left out
+    readings  the windows' readings as the filter takes them; None: those in range, as they are
     """
     seen = Readings.plain(windows) if readings is None else readings
     columns = regression_columns(model, windows, settings, shifts, seen.values)
@@ -94,16 +94,15 @@ def integrate_out(products: Array, log_height: Array, column: int, mean: Array, 
     return moved, log_height + gained
 
 
-# A window's own likelihood is never told wider than this many prior standard deviations: beyond it says nothing.
+# A window's own likelihood is never wider than this many prior standard deviations: a wider one says nothing.
 WIDEST = 30.0
 
 
 def over_shifts(found: FactorLikelihood, shift_log_weights: Array, mean: Array, variance: Array) -> tuple[Array, Array]:
     """One Gaussian likelihood a candidate and window out of its dose-time shifts: factor and its variance, [K, B].
 
-    The posterior under a prior N(mean, variance) is a mixture over the shifts, weighed as the window itself says. Its
-    first two moments, the prior divided out again, are the likelihood handed on. What the mixture does not narrow is
-    told as very wide.
+    The posterior under a prior N(mean, variance) is a mixture over the shifts. The likelihood handed on is the Gaussian
+    with its first two moments, divided by the prior; where the mixture is no narrower than the prior it is very wide.
     """
     centre, spread, density = found.with_prior(mean, variance)
     logs = density + shift_log_weights[:, None, None]

@@ -60,7 +60,7 @@ class TreatmentSource:
 
 
 def measurements(source: TreatmentSource) -> tuple[Records, list[bytes]]:
-    """[B] records of all treatments, and the fingerprints they stand under."""
+    """[B] records of all treatments, and their fingerprints."""
     keys, firsts = _keys(source), source.firsts_us.tolist()
     known = [source.memo.recall(MEASUREMENT, *each) for each in zip(firsts, keys, strict=True)]
     records = np.zeros(len(keys), dtype=source.setup.record)
@@ -84,7 +84,7 @@ def pictures_of(source: TreatmentSource, drawing: Drawing, keys: list[bytes]) ->
     keys   [B] fingerprints of the measurements
     """
     firsts = source.firsts_us[drawing.rows].tolist()
-    own = [fingerprint(keys[row], drawing.told(nth)) for nth, row in enumerate(drawing.rows.tolist())]
+    own = [fingerprint(keys[row], drawing.rests_on(nth)) for nth, row in enumerate(drawing.rows.tolist())]
     known = [source.memo.recall(PICTURE, *each) for each in zip(firsts, own, strict=True)]
     missing: Whole = np.flatnonzero([each is None for each in known])
     place = dict(zip(drawing.rows[missing].tolist(), missing.tolist(), strict=True))

@@ -1,4 +1,4 @@
-"""Measuring treatments: from readings and doses to each treatment's own factor, its picture and its doubt."""
+"""Model averaging: the factor of each treatment, averaged over the posterior over candidates."""
 
 from dataclasses import dataclass, field
 from typing import Final
@@ -38,9 +38,9 @@ class AveragedMeasurements:
     """
 
     frame: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=MEASURED_SCHEMA))
-    candidates: tuple[PathParameters, ...] = ()  # those that stand
-    weights: Array = field(default_factory=lambda: np.ones(1))  # of the candidates, from this person's treatments
-    factors: Array = field(default_factory=lambda: np.zeros((1, 0)))  # [K, rows of frame] to each, mg/dL per g
+    candidates: tuple[PathParameters, ...] = ()  # those with a posterior weight worth keeping
+    weights: Array = field(default_factory=lambda: np.ones(1))  # posterior of the candidates
+    factors: Array = field(default_factory=lambda: np.zeros((1, 0)))  # [K, rows of frame] by candidate, mg/dL per g
 
 
 def weights_of(screened: pl.DataFrame) -> BodyWeights:
@@ -60,23 +60,23 @@ def candidate_posterior_of(
 
 def average_over_candidates(
     records: Records,
-    judged: CandidatePosterior,
+    posterior: CandidatePosterior,
     weights: BodyWeights,
     screened: pl.DataFrame,
     setup: MeasurementSetup,
     drawn: list[Drawn] | None,
 ) -> AveragedMeasurements:
-    """What treatments' records say when the person's treatments are taken together; paths are left out.
+    """Average the records of a person's treatments over the candidates' posterior weights.
 
     drawn   pictures of those measured, where the frame shall hold what they show
     """
     rows = np.flatnonzero(records["measured"])
     if not rows.size:
         return AveragedMeasurements()
-    kept, shares = judged.likely(setup.settings)
+    kept, shares = posterior.likely(setup.settings)
     part, mine = records[rows], BodyWeights(weights.weight_kg[rows])
     found = likelihood_of(part, kept)
-    factor, variance = _factors(found, mine, judged.used[rows], shares, setup.settings)
+    factor, variance = _factors(found, mine, posterior.used[rows], shares, setup.settings)
     chosen = screened.select("person_id", "first_dose_utc", "verdict")[rows]
     frame = chosen.with_columns(
         factor_hat_mg_dl_per_g=pl.Series(shares @ factor),
@@ -97,9 +97,10 @@ def _shown(name: str, rows_n: int, drawn: list[Drawn] | None) -> pl.Series:
 def _factors(
     found: FactorLikelihood, weights: BodyWeights, used: Flags, shares: Array, settings: PathSettings
 ) -> tuple[Array, Array]:
-    """[K, B] each window's factor and variance to each candidate, dose times mixed under a prior at the person's level.
+    """[K, B] factor and variance by candidate, dose times mixed under a prior at the person's level.
 
-    shares  [K] of the candidates: which of them is right is one question for all windows, so they are not mixed here
+    shares  [K] weights of the candidates. Which candidate is right is one question for all windows, so a window's
+            variance holds none of it; `answer.candidate_uncertainty` does
     """
     mean, prior = table_prior(weights)
     shifts = shift_log_weights(settings)

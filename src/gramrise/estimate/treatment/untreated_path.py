@@ -1,4 +1,4 @@
-"""Where the level would have gone: smoothed untreated paths of measured treatments, for pictures and predictions."""
+"""The untreated path given all readings of a window (smoothed), and readings below range as bounds."""
 
 from dataclasses import dataclass, replace
 from typing import Any
@@ -24,7 +24,7 @@ from gramrise.estimate.treatment.priors import table_prior
 
 @dataclass(frozen=True, slots=True)
 class UntreatedAt:
-    """The untreated path at asked minutes, [B, A], with its variance and how it falls as the factor rises."""
+    """The untreated path at asked minutes, [B, A], its variance, and its change per unit of factor."""
 
     mean: Array  # at factor 0
     by_factor: Array  # change per unit of factor: mean + factor * by_factor
@@ -49,7 +49,7 @@ def untreated_at(
 def _with_points(
     windows: TreatmentWindows, readings: Readings, asked: Whole
 ) -> tuple[tuple[TreatmentWindows, Readings], Whole]:
-    """The windows with points added where no reading stands; and where each asked point came to lie, [B, A]."""
+    """The windows with the asked points added, without readings there; and the place of each asked point, [B, A]."""
     last = np.where(readings.present, windows.minutes, windows.minutes[:, :1]).max(axis=1, keepdims=True)
     real = windows.minutes <= last  # padding repeats the last minute, which does no harm
     minutes = np.concatenate([np.where(real, windows.minutes, last), asked], axis=1)
@@ -74,7 +74,7 @@ def _with_points(
 
 
 def readings_of(model: CandidateModel, windows: TreatmentWindows, settings: PathSettings) -> Readings:
-    """The windows' readings with those below the sensor's range taken as bounds; the guess is the first candidate's."""
+    """The windows' readings, those below the sensor's range as bounds on the first candidate's prediction."""
     plain = Readings.plain(windows)
     has = np.flatnonzero(windows.below.any(axis=1))
     if not has.size:

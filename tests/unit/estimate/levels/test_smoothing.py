@@ -62,7 +62,7 @@ def test_two_treatments_that_contradict_each_other_agree_with_numerical_integrat
 
 @pytest.mark.parametrize("seed", range(4))
 def test_going_back_once_more_changes_next_to_nothing(seed):
-    more = level_model(shipped().levels.model_copy(update={"revisits": shipped().levels.revisits + 2}))
+    more = level_model(shipped().levels.model_copy(update={"ep_sweeps": shipped().levels.ep_sweeps + 2}))
     seen = drawn(seed)
     one, other = (levels_at(smoothed_history(seen, 2, model).state, 40, 0, model) for model in (MODEL, more))
     assert np.abs(one.mean - other.mean) / other.sd == approx(np.zeros(2), abs=0.03)
