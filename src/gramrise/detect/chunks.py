@@ -159,7 +159,7 @@ def _chunk(
     key = _key(span, logged, readings, now_utc, mark)
     known = memo.recall(LOWS_KIND, number, key), memo.recall(SCREENED_KIND, number, key)
     if known[0] is not None and known[1] is not None:
-        return pl.read_ipc(BytesIO(known[0])), pl.read_ipc(BytesIO(known[1]))
+        return pl.read_ipc_stream(BytesIO(known[0])), pl.read_ipc_stream(BytesIO(known[1]))
     lows, screened, settled = _found(person, logged, readings, now_utc, span, settings)
     while not settled:
         key = NEVER_ASKED
@@ -248,7 +248,7 @@ def _begun_in(frame: pl.DataFrame, column: str, span: Span) -> pl.DataFrame:
 def block_of(kind: str, slot: int, key: bytes, frame: pl.DataFrame, column: str) -> Block:
     """A frame as a block; `column` holds the instants of its rows, in order."""
     into = BytesIO()
-    frame.write_ipc(into, compression="zstd")
+    frame.write_ipc_stream(into, compression="zstd")
     at_us = instants(frame[column])
     first, last = (int(at_us[0]), int(at_us[-1])) if len(at_us) else (0, 0)
     return Block(kind, slot, key, frame.height, first, last, into.getvalue())

@@ -7,6 +7,7 @@ to be known about which past results a change reaches.
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from hashlib import blake2b
+from itertools import pairwise
 from typing import Final, NamedTuple, Self
 
 import numpy as np
@@ -21,12 +22,9 @@ DAY_US: Final = 86_400_000_000
 
 def fingerprint(*parts: bytes | str) -> bytes:
     """BLAKE2b of the parts in their order, each with its length, so that no two lists of parts read the same."""
-    digest = blake2b(digest_size=FINGERPRINT_BYTES)
-    for part in parts:
-        told = part.encode() if isinstance(part, str) else part
-        digest.update(len(told).to_bytes(8, "little"))
-        digest.update(told)
-    return digest.digest()
+    told = [part.encode() if isinstance(part, str) else part for part in parts]
+    lengths = repr([len(part) for part in told]).encode()
+    return blake2b(b"".join([lengths, *told]), digest_size=FINGERPRINT_BYTES).digest()
 
 
 class Block(NamedTuple):
@@ -44,6 +42,7 @@ class Block(NamedTuple):
     first_us: int
     last_us: int
     content: bytes
+    proof: bytes = b""  # the hash under which the store holds just this; empty: it is not stored yet
 
 
 class Memo:
@@ -95,7 +94,7 @@ class ReadingsByDay:
             fingerprint(at_us[low:high].tobytes(), values[low:high].tobytes(), "".join(ranges[low:high].to_list()))
             if high > low
             else NO_READINGS
-            for low, high in zip(ends[:-1], ends[1:], strict=True)
+            for low, high in pairwise(ends)
         )
 
         def fetch(from_us: int, to_us: int) -> pl.DataFrame:

@@ -218,8 +218,8 @@ findings = Table(
     Column("hash", LargeBinary, nullable=False),  # of this row and of the hashes of all its blocks
 )
 # Findings and remembered results are no facts: functions of the inputs and the model version. Each block carries what
-# it is, whose, and a hash over all of it (`findings/blocks.py`); what does not agree is made again. Frames are compressed
-# Arrow files, so that a new column needs no migration. With row numbers: a row is longer than an index page holds.
+# it is, whose, and a hash over all of it (`findings/blocks.py`); what does not agree is made again. Frames are
+# compressed Arrow files, so that a new column needs no migration. With row numbers: a row is longer than an index page.
 blocks = Table(
     "blocks",
     METADATA,

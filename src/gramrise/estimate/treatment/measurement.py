@@ -16,14 +16,7 @@ from numpy.typing import NDArray
 
 from gramrise.domain.findings import MODEL_VERSION, Inputs
 from gramrise.estimate.array_types import Array, Flags
-from gramrise.estimate.path import (
-    CandidateModel,
-    TreatmentWindows,
-    candidates_of,
-    laid_out,
-    log_prior_of,
-    measurable,
-)
+from gramrise.estimate.path import CandidateModel, TreatmentWindows, candidates_of, laid_out, log_prior_of, measurable
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.treatment.candidate_posterior import window_density
 from gramrise.estimate.treatment.forecast import candidate_forecast

@@ -16,12 +16,16 @@ from gramrise.store import input_tables, schema
 
 COLUMNS: Final = ("at_utc", "glucose_mg_dl", "range", "offset_minutes")
 # The rows of a day stand in the order of the table's key, so its text depends on nothing else. Values are written to
-# fifteen digits: a change that shows in the sixteenth is none.
+# fifteen digits: a change that shows in the sixteenth is none. Whole ones, and ranges that say `in`, are written short,
+# as writing costs more than reading.
 DAYS_OF_SQLITE: Final = text(
     """
     WITH RECURSIVE days(from_at) AS
       (SELECT :first UNION ALL SELECT from_at + :day FROM days WHERE from_at + :day <= :last)
-    SELECT (SELECT group_concat(at_utc) || ';' || group_concat(glucose_mg_dl) || ';' || group_concat("range")
+    SELECT (SELECT group_concat(at_utc) || ';'
+              || group_concat(CASE WHEN glucose_mg_dl = CAST(glucose_mg_dl AS INTEGER)
+                              THEN CAST(glucose_mg_dl AS INTEGER) ELSE glucose_mg_dl END) || ';'
+              || coalesce(group_concat(CASE WHEN "range" <> 'in' THEN at_utc || "range" END), '')
             FROM readings WHERE person_id = :person_id AND at_utc >= from_at AND at_utc < from_at + :day)
     FROM days
     """
@@ -36,10 +40,13 @@ def readings_of(connection: Connection, person_id: str, since: int | None) -> pl
 def by_day(connection: Connection, person_id: str) -> ReadingsByDay:
     """The person's readings while the connection is open."""
     at = schema.readings.c.at_utc
-    ends = select(func.min(at), func.max(at)).where(schema.readings.c.person_id == person_id)
-    first, last = connection.execute(ends).one()
+    # Asked one by one: SQLite looks up either end, but walks over all rows for both at once.
+    first, last = (
+        connection.execute(select(end(at)).where(schema.readings.c.person_id == person_id)).scalar_one_or_none()
+        for end in (func.min, func.max)
+    )
     fetch = partial(_between, connection, person_id)
-    if first is None:
+    if first is None or last is None:
         return ReadingsByDay(fetch)
     first_day = first // DAY_US
     days = _prints(connection, person_id, first_day, last // DAY_US)

@@ -142,13 +142,13 @@ def _paths(person_id: str, parts: dict[str, list[Block]]) -> pl.DataFrame:
 
 def _frame(contract: FrameContract, parts: Iterable[Block]) -> pl.DataFrame:
     """The frame that blocks hold together; blocks stand in order of time."""
-    read = [contract.check(pl.read_ipc(BytesIO(block.content))) for block in parts]
+    read = [contract.check(pl.read_ipc_stream(BytesIO(block.content))) for block in parts]
     return pl.concat(read) if read else contract.empty()
 
 
 def _block(kind: str, frame: pl.DataFrame) -> Block:
     into = BytesIO()
-    frame.write_ipc(into, compression="zstd")
+    frame.write_ipc_stream(into, compression="zstd")
     times = [name for name, dtype in frame.schema.items() if isinstance(dtype, pl.Datetime)]
     at = frame[times[0]].dt.epoch("us").drop_nulls().sort() if times else pl.Series([], dtype=pl.Int64)
     first, last = (int(at[0]), int(at[-1])) if len(at) else (0, 0)
