@@ -9,12 +9,9 @@ their own, 13 dose times; a year of 180 treatments for the levels.
 
 import sys
 import time
-from pathlib import Path
 
 import numpy as np
-
-sys.path.append(str(Path(__file__).parents[1]))
-
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from levels_cost import drawn
 from support import numpy_kalman, numpy_levels
 from support.path_people import SETTINGS, life
