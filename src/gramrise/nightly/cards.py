@@ -7,7 +7,7 @@ from gramrise.config.settings import load
 from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Source
-from gramrise.estimate.settings import estimate_settings
+from gramrise.estimate import estimate_settings
 from gramrise.nightly.one_person import run_person
 from gramrise.report import CardSettings, CardState, CardView, card_view, void_reasons
 from gramrise.store import Store

@@ -11,7 +11,7 @@ import pytest
 import gramrise.report
 from gramrise.domain.outcomes import EVIDENCE, OUTCOMES
 from gramrise.domain.reasons import REASONS
-from gramrise.estimate.answer.log_next import SENTENCES
+from gramrise.estimate.answer.missing_log import SENTENCES
 from gramrise.intake.rows.amount_questions import AMOUNT_QUESTIONS
 from gramrise.report.words import LANGUAGES, NoSuchWords, table, words_for
 from gramrise.store.ingest.file_owner import WHOSE_FILE

@@ -10,9 +10,9 @@ from support.level_people import AS_OF, NOON, pairings, person
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import EVENTS, PREDICTIONS
 from gramrise.estimate.answer.factors import factors_frame
-from gramrise.estimate.answer.log_next import SENTENCES, log_next, log_next_sentence
+from gramrise.estimate.answer.missing_log import SENTENCES, log_next, log_next_sentence
+from gramrise.estimate.levels.band_levels import filtering_update, level_model, levels_at, prior_state
 from gramrise.estimate.levels.evidence import Bands, evidence_of
-from gramrise.estimate.levels.level_model import filtering_update, level_model, levels_at, prior_state
 from gramrise.estimate.settings import shipped
 
 DAY = date(2026, 6, 1)
@@ -41,17 +41,7 @@ def test_without_a_weight_the_weight_comes_first():
     assert asked(person(kg=None), pairings([])) == "weight"
 
 
-def test_where_a_log_of_insulin_takes_doubt_away_it_is_asked_for():
-    told = shipped()
-    more = told.doubt.model_copy(update={"lasting_sd_log_insulin_not_logged": 0.15})
-    unlogged = {"kinds": ("food",), "insulin": None}
-    assert (
-        asked(person(), pairings([10.0] * 40), **unlogged, settings=told.model_copy(update={"doubt": more}))
-        == "insulin"
-    )
-
-
-def test_a_log_of_insulin_is_not_asked_for_while_it_would_narrow_nothing():
+def test_a_log_of_insulin_is_not_asked_for_as_it_would_narrow_nothing():
     assert asked(person(), pairings([10.0] * 40), kinds=("food",), insulin=None) == ""
 
 

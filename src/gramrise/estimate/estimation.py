@@ -1,4 +1,4 @@
-"""From inputs and judged treatments to the answer: how many mg/dL one gram raises this person, band by band."""
+"""From inputs and screened treatments to the answer: how many mg/dL one gram raises this person, band by band."""
 
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
@@ -10,38 +10,46 @@ from gramrise.domain.frames import COURSES, FACTORS, LOWS, PAIRINGS, PREDICTIONS
 from gramrise.domain.memo import Memo, ReadingsByDay
 from gramrise.domain.pictures import Drawn, paths_of
 from gramrise.domain.reasons import Verdict
-from gramrise.estimate.answer.candidate_uncertainty import between_candidates_sd_log
-from gramrise.estimate.answer.courses import courses_of
-from gramrise.estimate.answer.factors import factors_frame
-from gramrise.estimate.answer.log_next import log_next
-from gramrise.estimate.answer.predictions import predictions_of
-from gramrise.estimate.answer.state import delivery_changes
+from gramrise.estimate.answer import between_candidates_sd_log, courses_of, factors_frame, log_next, predictions_of
 from gramrise.estimate.array_types import Array
 from gramrise.estimate.body_weight import with_weights
-from gramrise.estimate.levels.evidence import Bands, evidence_of, table_factor, week_of, widened
-from gramrise.estimate.levels.level_model import BandLevels, level_model, levels_at
-from gramrise.estimate.levels.smoothing import LevelHistory, smoothed_history
+from gramrise.estimate.levels import (
+    BandLevels,
+    Bands,
+    LevelHistory,
+    delivery_changes,
+    evidence_of,
+    level_model,
+    levels_at,
+    smoothed_history,
+    table_factor,
+    week_of,
+    widened,
+)
 from gramrise.estimate.settings import EstimateSettings
-from gramrise.estimate.treatment.forecast import forecast_by_best_candidate
-from gramrise.estimate.treatment.measurement import MeasurementSetup
-from gramrise.estimate.treatment.measurement_cache import TreatmentSource, measurements, pictures
-from gramrise.estimate.treatment.model_averaging import (
+from gramrise.estimate.treatment import (
     AveragedMeasurements,
+    MeasurementSetup,
+    TreatmentSource,
     average_over_candidates,
     candidate_posterior_of,
+    drawing_of,
+    forecast_by_best_candidate,
+    measurements,
+    pictures_of,
+    stretches_from,
+    untreated_log_weights,
     weights_of,
 )
-from gramrise.estimate.treatment.pictures import drawing_of
-from gramrise.estimate.treatment.untreated_evidence import stretches_from, untreated_log_weights
 
 
 @dataclass(frozen=True, slots=True)
 class Estimated:
     """What was estimated for one person; frames as their contracts say.
 
-    `drawn` are the pictures, each with the instant of its first dose (microseconds since 1970); `paths` their frame.
-    `levels` are the bands' levels now and `history` those of every week that holds a treatment, given everything; bands
-    in the order of `band_names`, log ratios to the starting table.
+    `drawn` are the pictures, each with the instant of its first dose, microseconds since 1970; `paths` is their frame.
+    `levels` are the bands' levels now; `history` holds those of every week with a treatment, smoothed. Bands are in the
+    order of `band_names`, levels are log ratios to the starting table.
     """
 
     pairings: pl.DataFrame = field(default_factory=PAIRINGS.empty)
@@ -73,18 +81,18 @@ def estimate(
     """The estimates for one person as of an instant: a function of the inputs and the model version alone.
 
     screened  SCREENED; treatments and readings after `as_of_utc` are left out
-    lows      LOWS of the same person, of the last weeks at least: how likely those without a word were treated
+    lows      LOWS of the same person, of the last weeks at least; they say how likely an unlogged low was treated
     readings  fetched when asked for; None: those of the inputs
     memo      what was measured and drawn before: it spares work and changes nothing
     raises    ColumnsMissing when a frame does not keep its contract
     """
     readings = ReadingsByDay.of(inputs.readings) if readings is None else readings
     known = known_by(inputs, as_of_utc)
-    judged = with_weights(inputs.person, SCREENED.check(screened).filter(pl.col("first_dose_utc") <= as_of_utc))
+    weighed = with_weights(inputs.person, SCREENED.check(screened).filter(pl.col("first_dose_utc") <= as_of_utc))
     setup = MeasurementSetup.of(settings.path, minutes=settings.prediction.minutes_after)
     as_of_us = epoch_us(as_of_utc)
     source = TreatmentSource(
-        known, readings, as_of_us, judged, setup, settings.prediction, Memo() if memo is None else memo
+        known, readings, as_of_us, weighed, setup, settings.prediction, Memo() if memo is None else memo
     )
     latest = source.with_readings(epoch_us(stretches_from(as_of_utc, settings.path)), as_of_us + 1)
     lows = LOWS.check(lows).filter(pl.col("start_utc") <= as_of_utc)
@@ -92,14 +100,14 @@ def estimate(
 
 
 def _estimated(source: TreatmentSource, untreated: Array, as_of_utc: datetime, settings: EstimateSettings) -> Estimated:
-    """untreated   log weights of the candidates from untreated stretches"""
-    inputs, judged, setup = source.inputs, source.screened, source.setup
+    """untreated  [K] log weights of the candidates from untreated stretches."""
+    inputs, screened, setup = source.inputs, source.screened, source.setup
     records, keys = measurements(source)
-    treatments, weights = candidate_posterior_of(records, judged, setup, untreated), weights_of(judged)
-    drawing = drawing_of(records, treatments, weights, setup)
-    drawn = pictures(source, drawing, keys)
-    measured = average_over_candidates(records, treatments, weights, judged, setup, drawn)
-    pairings = pairings_frame(judged, measured, settings)
+    posterior, weights = candidate_posterior_of(records, screened, setup, untreated), weights_of(screened)
+    drawing = drawing_of(records, posterior, weights, setup)
+    drawn = pictures_of(source, drawing, keys)
+    measured = average_over_candidates(records, posterior, weights, screened, setup, drawn)
+    pairings = pairings_frame(screened, measured, settings)
     day = local_day(inputs, as_of_utc)
     bands = Bands.of(inputs.person)
     model = level_model(settings.levels)
@@ -107,7 +115,7 @@ def _estimated(source: TreatmentSource, untreated: Array, as_of_utc: datetime, s
     history = smoothed_history(evidence, len(bands.names), model)
     changes = sum(on <= day for on in delivery_changes(inputs.person))
     levels = levels_at(history.state, week_of(day), changes, model)
-    ahead = forecast_by_best_candidate(records, treatments, setup.minutes)
+    ahead = forecast_by_best_candidate(records, posterior, setup.minutes)
     predictions = predictions_of(source, ahead, records, used, history.prior_predictive)
     between = between_candidates_sd_log(measured, used, table_factor(inputs.person, used), bands.names)
     factors = factors_frame(inputs.person, as_of_utc, day, bands, levels, used, predictions, settings, between)
@@ -150,14 +158,14 @@ def local_day(inputs: Inputs, at_utc: datetime) -> date:
     return at_utc.astimezone(inputs.person.zone_now()).date()
 
 
-def pairings_frame(judged: pl.DataFrame, measured: AveragedMeasurements, settings: EstimateSettings) -> pl.DataFrame:
-    """PAIRINGS: each treatment joined to its measured rise, its doubt widened by its reasons.
+def pairings_frame(screened: pl.DataFrame, measured: AveragedMeasurements, settings: EstimateSettings) -> pl.DataFrame:
+    """PAIRINGS: each treatment joined to its measured rise; its reasons widen its uncertainty.
 
-    What was to be used but cannot be, for want of a weight or of readings, is set aside with that reason.
+    A treatment that lacks a weight or readings is set aside with that reason.
     """
     sd = pl.col("factor_var").sqrt()
     rises = measured.frame.drop("verdict")
-    joined = judged.join(rises, on=["person_id", "first_dose_utc"], how="left", maintain_order="left")
+    joined = screened.join(rises, on=["person_id", "first_dose_utc"], how="left", maintain_order="left")
     named = joined.with_columns(factor_mg_dl_per_g=pl.col("factor_hat_mg_dl_per_g"), factor_sd_mg_dl_per_g=sd)
     named = set_aside_where(named, pl.col("weight_kg").is_null(), "weight_unknown")
     named = set_aside_where(named, pl.col("factor_mg_dl_per_g").is_null(), "gap_in_readings")
@@ -165,7 +173,7 @@ def pairings_frame(judged: pl.DataFrame, measured: AveragedMeasurements, setting
 
 
 def set_aside_where(pairings: pl.DataFrame, rule: pl.Expr, reason: str) -> pl.DataFrame:
-    """The used pairings that the rule catches set aside, with the reason added."""
+    """Set aside the used pairings that the rule catches, and add the reason."""
     caught = (pl.col("verdict") == Verdict.USED) & rule
     return pairings.with_columns(
         verdict=pl.when(caught).then(pl.lit(Verdict.SET_ASIDE.value)).otherwise("verdict"),

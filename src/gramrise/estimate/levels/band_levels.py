@@ -1,12 +1,12 @@
-"""The person's levels: theta[band, week] = log of the rise factor over the starting table's, learned in event order."""
+"""The levels of a person's time bands: theta[band, week] = log of the rise factor over the starting table's."""
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gramrise.estimate.levels.evidence import Evidence
 from gramrise.estimate.levels.filtering import (
     LevelState,
     PriorPredictive,
@@ -22,37 +22,10 @@ from gramrise.estimate.settings import LevelSettings
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
-EVIDENCE_COLUMNS: Final = ("ratio", "ratio_sd", "ratio_per_mg_dl", "band", "week", "delivery_changes")
-
-
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """What used treatments say, in event order; arrays [treatments].
-
-    ratio, ratio_sd   measured factor over the starting table's at that day's weight, and its noise (> 0)
-    ratio_per_mg_dl   what one mg/dL of path bias adds to the ratio: 1 / (grams x the table's factor)
-    band              number of the band, 0..bands-1
-    week              number of the week, whole weeks of local days since 1970-01-01
-    delivery_changes  changes of insulin delivery before it
-    """
-
-    ratio: Floats
-    ratio_sd: Floats
-    ratio_per_mg_dl: Floats
-    band: Whole
-    week: Whole
-    delivery_changes: Whole
-
-    def __len__(self) -> int:
-        return len(self.ratio)
-
-    def part(self, chosen: slice) -> "Evidence":
-        return Evidence(*(getattr(self, name)[chosen] for name in EVIDENCE_COLUMNS))
-
 
 @dataclass(frozen=True, slots=True)
 class LevelModel:
-    """The model with everything that does not depend on data worked out once."""
+    """The model, with all that does not depend on data computed once."""
 
     settings: LevelSettings
     grid: HyperparameterGrid
@@ -66,10 +39,10 @@ class BandLevels:
     """The levels of one person's bands now; log ratios to the starting table."""
 
     mean: Floats  # [bands]
-    sd: Floats  # [bands], without the lasting doubt
+    sd: Floats  # [bands], without systematic uncertainty
     covariance: Floats  # [bands, bands]
-    event_sd_log: float  # learned scatter of treatments
-    sd_of_bias: Floats  # [bands] the part of sd that the path bias leaves
+    event_sd_log: float  # posterior mean of the scatter of treatments
+    sd_of_bias: Floats  # [bands] the part of sd that comes from the path bias
     state: LevelState
 
 
@@ -94,11 +67,11 @@ def likelihood_tables(evidence: Evidence, model: LevelModel) -> Floats:
 def filtering_update(
     state: LevelState, evidence: Evidence, model: LevelModel, tables: Floats | None = None
 ) -> tuple[LevelState, PriorPredictive]:
-    """Learn treatments in their order; the state may come from earlier nights.
+    """Update the state with treatments in event order.
 
     tables   `tables_of` the evidence, where the caller has them
-    returns  the state after the last one, and what was foretold of each before it was learned
-    raises   ValueError when a treatment lies in an earlier week than what was learned before it
+    returns  the state after the last one, and the prior predictive of each
+    raises   ValueError when a treatment lies in an earlier week than one before it
     """
     if np.any(np.diff(evidence.week, prepend=evidence.week[:1] if state.week is None else state.week) < 0):
         raise ValueError("treatments must be learned in event order")
@@ -134,12 +107,12 @@ def at_week(state: LevelState, week: int, delivery_changes: int, model: LevelMod
 
 
 def prior_state(bands_n: int, model: LevelModel) -> LevelState:
-    """Where every person starts: the starting table."""
+    """The state before any treatment: the starting table."""
     return prior_level_state(model.grid, bands_n)
 
 
 def _sd_of_bias(state: LevelState, weights: Floats, model: LevelModel) -> Floats:
-    """How far the levels differ between the path biases that are still possible, sd, [bands]."""
+    """The sd of the levels between the path biases of the grid, [bands]."""
     mean = weights @ state.mean
     between = np.zeros(state.bands_n)
     for bias in model.biases:

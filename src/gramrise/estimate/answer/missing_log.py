@@ -1,4 +1,7 @@
-"""Which missing log would narrow the interval most: a code and one sentence. It never asks for glucose to be given."""
+"""Which missing log would narrow the interval most: a code and one sentence. It never asks for glucose to be given.
+
+A log of insulin is not among them: what it would say is in the readings already (METHOD.md), so it narrows nothing.
+"""
 
 from datetime import date
 from typing import Final
@@ -10,7 +13,6 @@ from numpy.typing import NDArray
 from gramrise.domain.findings import Inputs
 from gramrise.domain.reasons import Verdict
 from gramrise.domain.words import EventKind
-from gramrise.estimate.answer.systematic_uncertainty import insulin_is_logged, systematic_sd_log
 from gramrise.estimate.body_weight import REFERENCE_ENDS_MONTHS
 from gramrise.estimate.settings import EstimateSettings
 
@@ -18,7 +20,6 @@ Floats = NDArray[np.float64]
 
 SENTENCES: Final = {
     "weight": "A new body weight would narrow the interval most.",
-    "insulin": "A log of rapid insulin, with times and units, would narrow the interval most.",
     "times": "The exact minute at which glucose was swallowed would narrow the interval most.",
     "food": "A log of food, with times, would narrow the interval most.",
 }
@@ -45,7 +46,6 @@ def log_next(
     factors = factors.filter(pl.col("pairings_used") > 0)
     gains = {
         "weight": _gain_of_weight(inputs, factors, day, settings),
-        "insulin": _gain_of_insulin(used, factors, settings),
         "times": _gain_of_times(used, factors, settings),
         "food": _gain_of_food(inputs, used, factors, settings),
     }
@@ -66,14 +66,6 @@ def _gain_of_weight(inputs: Inputs, factors: pl.DataFrame, day: date, settings: 
     carried = settings.log_next.weight_sd_log_per_root_year**2 * days / 365.25
     variance = factors["sd_log"] ** 2
     return _gain(variance + carried, variance)
-
-
-def _gain_of_insulin(used: pl.DataFrame, factors: pl.DataFrame, settings: EstimateSettings) -> float:
-    if insulin_is_logged(used, settings.doubt):
-        return 0.0
-    lasting = [systematic_sd_log(logged, settings.doubt) for logged in (False, True)]
-    now = factors["sd_log"] ** 2
-    return _gain(now, now - lasting[0] ** 2 + lasting[1] ** 2)
 
 
 def _gain_of_times(used: pl.DataFrame, factors: pl.DataFrame, settings: EstimateSettings) -> float:
@@ -104,7 +96,7 @@ def _gain_of_information(
     part_gone: float,
     settings: EstimateSettings,
 ) -> float:
-    """Gain where the treatments' noise shrinks, and a part of their scatter and of the lasting doubt goes."""
+    """Gain where the treatments' noise shrinks, and a part of their scatter and of the systematic uncertainty goes."""
     prior = 1.0 / (settings.levels.person_sd_log**2 + settings.levels.band_sd_log**2)
     now, then = [], []
     for row in factors.iter_rows(named=True):

@@ -1,4 +1,4 @@
-"""Untreated stretches: low-ish falling moments, followed until anything is eaten."""
+"""Untreated stretches: from a moment when the level is rather low and falling until something is eaten."""
 
 from datetime import timedelta
 
@@ -8,7 +8,7 @@ import polars as pl
 from gramrise.domain.findings import Inputs
 from gramrise.domain.words import EventKind
 from gramrise.estimate.array_types import Array
-from gramrise.estimate.path.windows import MINUTE_US, ThinnedTrace, minutes_of
+from gramrise.estimate.path.trace import MINUTE_US, ThinnedTrace, minutes_of
 from gramrise.estimate.path_settings import PathSettings, StretchSettings
 
 EATING = (EventKind.FOOD, EventKind.GLUCAGON)
@@ -17,8 +17,8 @@ EATING = (EventKind.FOOD, EventKind.GLUCAGON)
 def untreated_stretches(inputs: Inputs, settings: PathSettings) -> pl.DataFrame:
     """Stretches in the window columns of SCREENED: first_dose_utc is the moment, windows end before anything eaten.
 
-    They are not chosen by how they end: a stretch that ends in a treatment is followed up to it. Stopping at what was
-    decided from the readings so far does not bias what is learned.
+    A stretch that ends in a treatment is kept up to that treatment, so stretches are not chosen by how they end. A
+    stop that was decided from the readings so far does not bias the likelihood.
     """
     rules = settings.stretches
     moments = _moments(ThinnedTrace.of(inputs.readings, settings.thin_min), rules)
@@ -40,7 +40,7 @@ def _instants(minutes: Array) -> pl.Series:
 
 
 def _moments(trace: ThinnedTrace, rules: StretchSettings) -> Array:
-    """Instants of falling low-ish readings, in range, well apart."""
+    """Minutes at which the level is rather low and falling, readings in range, well apart."""
     if trace.at.size < 3:
         return np.empty(0)
     back = np.searchsorted(trace.at, trace.at - rules.fall_over_min - 0.5)
