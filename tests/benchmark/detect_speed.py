@@ -9,8 +9,9 @@ from datetime import UTC, datetime, timedelta
 
 import polars as pl
 
-from gramrise.detect import detect, detect_since
+from gramrise.detect import detect, detect_in_chunks
 from gramrise.domain.findings import Inputs
+from gramrise.domain.memo import Memo, ReadingsByDay
 from gramrise.virtual.cohort import CohortSpec, cohort
 
 DAYS = 90
@@ -27,6 +28,13 @@ def _until(inputs: Inputs, at: datetime) -> Inputs:
     )
 
 
+def _remembered(inputs: Inputs, now: datetime) -> Memo:
+    """What the night before leaves to the next one."""
+    memo = Memo()
+    detect_in_chunks(inputs, ReadingsByDay.of(inputs.readings), now, memo)
+    return Memo(memo.current.values())
+
+
 def main() -> None:
     persons = int(sys.argv[1]) if len(sys.argv) > 1 else 20
     spec = CohortSpec(seed=1, persons=persons, days=DAYS, step_minutes=5)
@@ -37,9 +45,10 @@ def main() -> None:
     began = time.process_time()
     whole = [detect(inputs, now) for inputs in made]
     seconds = (time.process_time() - began) / persons * 1000
-    before = [detect(_until(inputs, yesterday), yesterday) for inputs in made]
+    days = [ReadingsByDay.of(inputs.readings) for inputs in made]
+    memos = [_remembered(_until(inputs, yesterday), yesterday) for inputs in made]
     began = time.process_time()
-    again = [detect_since(inputs, yesterday, old, now) for inputs, old in zip(made, before, strict=True)]
+    again = [detect_in_chunks(*told[:2], now, told[2]) for told in zip(made, days, memos, strict=True)]
     day_ms = (time.process_time() - began) / persons * 1000
     equal = all(a.lows.equals(b.lows) and a.screened.equals(b.screened) for a, b in zip(again, whole, strict=True))
     lows = sum(one.lows.height for one in whole) / persons
