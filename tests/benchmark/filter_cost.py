@@ -11,6 +11,9 @@ import sys
 import time
 from datetime import UTC, datetime, timedelta
 
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
+from virtual import CohortSpec, cohort
+
 from gramrise.detect import detect
 from gramrise.detect.settings import shipped as detect_settings
 from gramrise.domain.frames import LOWS
@@ -20,7 +23,6 @@ from gramrise.estimate.body_weight import with_weights
 from gramrise.estimate.path_settings import shipped
 from gramrise.estimate.settings import shipped as shipped_estimate
 from gramrise.estimate.treatment.model_averaging import measure
-from gramrise.virtual import CohortSpec, cohort
 
 MINUTES_ALL, MS_NIGHT = 10.0, 50.0
 PERSONS = 10_000

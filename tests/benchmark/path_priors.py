@@ -9,15 +9,11 @@ meals and rescues nobody logged, so those three rest on physiology and the trace
 prints both.
 """
 
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import polars as pl
-
-sys.path.append(str(Path(__file__).parents[1]))
-
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from support.detect_traces import FOLDER, trace_inputs
 from support.path_learning import learn
 

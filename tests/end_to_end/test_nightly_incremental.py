@@ -10,6 +10,7 @@ from random import Random
 import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
+from virtual import CohortSpec, cohort
 
 from gramrise.config.settings import load
 from gramrise.detect import DetectSettings, detect
@@ -20,7 +21,6 @@ from gramrise.estimate import estimate, estimate_settings
 from gramrise.nightly import run_person
 from gramrise.nightly.one_person import bring_up_to_date, rules_of
 from gramrise.store import Store
-from gramrise.virtual import CohortSpec, cohort
 
 DAY = timedelta(days=1)
 DAYS = 16
@@ -70,12 +70,14 @@ class Nights:
 
     def night(self, now):
         rules = rules_of(self.home)()
+        assert self.people
         for inputs in self.people:
             bring_up_to_date(self.store, inputs.person.person_id, now, rules, as_shown=True)
             assert_as_looked_at_anew(self.store, inputs.person.person_id, now, self.home)
 
     def until(self, days):
         """The first days, a file and a night each."""
+        assert days > 0
         self.put(START - 3 * DAY, START, START)
         for day in range(days):
             now = START + (day + 1) * DAY + timedelta(hours=7)

@@ -1,9 +1,10 @@
-"""Floor 2: tables and notes people keep, recognised by proof, read into frames; what stays open waits or is asked."""
+"""Floor 2: files that people keep to frames: unpacked (files), recognised (layouts), read (cells), checked (rows)."""
 
 from gramrise.connectors.shelf import load_layouts
 from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits
 from gramrise.intake.reading import read_batches, read_file, read_note
-from gramrise.intake.recognition import Recognition, recognise
+from gramrise.intake.recognition_report import Recognition, recognise
+from gramrise.intake.rows import weight_questions
 from gramrise.intake.settings import IntakeSettings, load_settings
 from gramrise.intake.words import HeaderWords, load_words
 
@@ -21,4 +22,5 @@ __all__ = [
     "read_file",
     "read_note",
     "recognise",
+    "weight_questions",
 ]

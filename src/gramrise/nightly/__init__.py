@@ -1,4 +1,4 @@
-"""Floor 6: the nightly pass, the schedule, delivery, and whether all is well."""
+"""Floor 5: the nightly pass, the schedule, delivery, and whether all is well."""
 
 from typing import TYPE_CHECKING, Any
 

@@ -1,4 +1,4 @@
-"""Floor 4: tables, migrations, queries; the only place that speaks SQL."""
+"""Floor 3: tables, migrations, queries; the only place that speaks SQL."""
 
 from gramrise.store.store import Store
 

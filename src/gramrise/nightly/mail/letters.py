@@ -9,7 +9,7 @@ from gramrise.domain.person import Person
 from gramrise.nightly.due import latest_week_due
 from gramrise.nightly.mail.weekly import view_of_week, write_report
 from gramrise.nightly.settings import NightlySettings
-from gramrise.report.settings import ReportSettings
+from gramrise.report import ReportSettings
 from gramrise.store import Store
 from gramrise.store.outbox import Letter
 from gramrise.store.runs import WEEKLY
@@ -47,13 +47,13 @@ def write_week(
     recipients = settings.weekly_recipients(person.person_id)
     written = 0
     if recipients:
-        from gramrise.report.mail import compose
+        from gramrise.report import compose
 
         sender = settings.smtp.sender or NOBODY
         report_settings = load("report", ReportSettings, home)
         letters = []
         for recipient in recipients:
-            message_id = _message_id(store, person, week, recipient.address, sender)
+            message_id = message_id_of(store, person, week, recipient.address, sender)
             message = compose(
                 view, recipient.address, message_id=message_id, date=now_utc, sender=sender, settings=report_settings
             )
@@ -66,7 +66,7 @@ def write_week(
     return written
 
 
-def _message_id(store: Store, person: Person, week: date, address: str, sender: str) -> str:
+def message_id_of(store: Store, person: Person, week: date, address: str, sender: str) -> str:
     """The same for the same letter however often it is written, and nothing can be read out of it."""
     told = f"{store.runs.home_mark()} {WEEKLY} {person.person_id} {week.isoformat()} {address}"
     return f"<{hashlib.sha256(told.encode()).hexdigest()[:32]}@{sender.rpartition('@')[2]}>"

@@ -1,0 +1,49 @@
+"""Batches of a large plain table, block by block."""
+
+import hashlib
+from collections.abc import Iterator
+from pathlib import Path
+
+from gramrise.connectors.layout import Layout
+from gramrise.domain.batch import Batch, Quarantined
+from gramrise.intake.context import ReadContext
+from gramrise.intake.files import NotOnePlainTable, Record, TextTable, blocks_of, head_table, header_test
+from gramrise.intake.layouts import proved_layout
+from gramrise.intake.problems import FileRefused
+from gramrise.intake.rows import batch_of, read_table
+
+
+def large_batches(
+    path: Path, context: ReadContext, layouts: tuple[Layout, ...], layout_name: str | None
+) -> Iterator[Batch]:
+    """The batches of one large table. Raises NotOnePlainTable before or within it, FileWaits, FileRefused."""
+    first = head_table(path, layouts, context, layout_name)
+    is_header = header_test(tuple(one.recognised_by.header for one in layouts), context.words)
+    layout: Layout | None = None
+    names: set[str] = set()
+    before_utc, troubles = None, 0
+    for table, data in blocks_of(path, first, context.settings):
+        if layout is None:
+            layout = proved_layout(table, layouts, layout_name, context)
+        names |= _persons(table, layout)
+        if len(names) > 1:
+            raise NotOnePlainTable(path.name)
+        taken = read_table(table, layout, context, before_utc)
+        before_utc = taken.last_utc
+        if any(is_header(_cut_again(one, first)) for one in taken.quarantine if one.trouble.code == "not_a_time"):
+            raise NotOnePlainTable(path.name)
+        troubles += len(taken.quarantine)
+        if troubles > context.settings.most_troubles_named:
+            raise FileRefused("too_many_troubles", path.name, f"{troubles} rows cannot be read", "look at its layout")
+        yield batch_of(taken, table.file, layout, context, hashlib.sha256(data).hexdigest())
+    if layout is None:
+        raise NotOnePlainTable(path.name)  # a header and nothing below it
+
+
+def _persons(table: TextTable, layout: Layout) -> set[str]:
+    column = table.column(layout.person_column) if layout.person_column else None
+    return set(table.cells[column].drop_nulls().str.strip_chars().unique().to_list()) - {""} if column else set()
+
+
+def _cut_again(bad: Quarantined, table: TextTable) -> Record:
+    return Record(0, tuple(bad.text.split(table.delimiter)))

@@ -1,0 +1,163 @@
+"""How a file is recognised: for each table the layout, the evidence for each conclusion, and what stays open."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from gramrise.connectors.layout import Layout
+from gramrise.connectors.shelf import load_layouts
+from gramrise.domain.person import Person
+from gramrise.intake.context import ReadContext
+from gramrise.intake.evidence import Conclusion, Evidence, OpenPoint
+from gramrise.intake.files import (
+    FileMember,
+    NotOnePlainTable,
+    TextTable,
+    encoding_of,
+    head_table,
+    is_large,
+    tables_of,
+    under_known_header,
+    unpack,
+)
+from gramrise.intake.layouts import draft_of, recognise_layout
+from gramrise.intake.problems import FileWaits
+from gramrise.intake.rows import is_note
+from gramrise.intake.settings import IntakeSettings, shipped_settings
+from gramrise.intake.words import HeaderWords, shipped_words
+
+
+@dataclass(frozen=True, slots=True)
+class RecognisedTable:
+    """One table of a file. `draft` is its layout in TOML, to be kept or completed; '' where a shipped layout fits."""
+
+    name: str
+    layout: str
+    proved: tuple[Conclusion, ...]
+    open: tuple[OpenPoint, ...]
+    draft: str
+
+
+@dataclass(frozen=True, slots=True)
+class Recognition:
+    """Everything seen in one file."""
+
+    file: str
+    tables: tuple[RecognisedTable, ...] = ()
+    nothing: str = field(default="no table and no entry was found in it")
+
+    @property
+    def certain(self) -> bool:
+        """Whether the file can be read without another word."""
+        return bool(self.tables) and not any(table.open for table in self.tables)
+
+    @property
+    def text(self) -> str:
+        """For people: evidence, open points with the line to add, and a draft where no layout at hand fits."""
+        if not self.tables:
+            return f"{self.file}: {self.nothing}."
+        return "\n\n".join(_in_words(table) for table in self.tables)
+
+
+def recognise(
+    path: Path,
+    person: Person,
+    *,
+    now_utc: datetime,
+    settings: IntakeSettings | None = None,
+    layouts: tuple[Layout, ...] | None = None,
+    layout_name: str | None = None,
+    words: HeaderWords | None = None,
+) -> Recognition:
+    """How a file would be read, without taking anything in. Raises FileRefused as `read_file` does."""
+    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    at_hand = layouts if layouts is not None else load_layouts(None)
+    if is_large(path, context.settings):
+        try:
+            return Recognition(
+                path.name, (_recognised(head_table(path, at_hand, context, None), at_hand, layout_name, context),)
+            )
+        except NotOnePlainTable:
+            pass
+    tables: list[RecognisedTable] = []
+    for member in unpack(path, context.settings):
+        tables += _recognised_in(member, at_hand, layout_name, context)
+    return Recognition(path.name, tuple(tables))
+
+
+def _recognised_in(
+    member: FileMember, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext
+) -> list[RecognisedTable]:
+    if member.text is not None and layout_name is None and _a_note(member.text, layouts):
+        return [
+            RecognisedTable(
+                member.name, "text-note", (Conclusion("it is a text note", "its lines begin with a time"),), (), ""
+            )
+        ]
+    try:
+        tables = tables_of(member, layouts, context, layout_name).tables
+    except FileWaits as waits:
+        return [RecognisedTable(member.name, "", (), (_open(waits),), waits.draft)]
+    conclusions = [Conclusion(*about) for about in _about_bytes(member)]
+    return [_recognised(table, layouts, layout_name, context, conclusions) for table in tables if table.cells.height]
+
+
+def _a_note(text: str, layouts: tuple[Layout, ...]) -> bool:
+    return is_note(text) and not under_known_header(text, layouts)
+
+
+def _about_bytes(member: FileMember) -> list[tuple[str, str]]:
+    if member.rows is not None:
+        return [("it is a sheet", "the file is a workbook")]
+    encoding, why = encoding_of(member.data)
+    return [(f"its letters are {encoding}", why)]
+
+
+def _recognised(
+    table: TextTable,
+    layouts: tuple[Layout, ...],
+    layout_name: str | None,
+    context: ReadContext,
+    conclusions: list[Conclusion] | None = None,
+) -> RecognisedTable:
+    evidence = Evidence(list(conclusions or []))
+    if table.delimiter and not table.typed:
+        evidence.prove(
+            f"cells are parted by {_NAMES[table.delimiter]}", "so cut, most lines hold a time and something else"
+        )
+    if table.header:
+        lines = f"{len(table.preamble)} line" + ("" if len(table.preamble) == 1 else "s")
+        above = f", under {lines} of preamble" if table.preamble else ""
+        evidence.prove(f"row {table.header_row} is the header{above}", "words stand there, and entries follow")
+    try:
+        layout = recognise_layout(table, layouts, layout_name, context, evidence)
+    except FileWaits as waits:
+        return RecognisedTable(table.file, "", tuple(evidence.proved), (_open(waits),), waits.draft)
+    shipped = any(layout.name == known.name for known in layouts)
+    return RecognisedTable(
+        table.file, layout.name, tuple(evidence.proved), tuple(evidence.open), "" if shipped else draft_of(layout)
+    )
+
+
+_NAMES = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "blanks"}
+
+
+def _open(waits: FileWaits) -> OpenPoint:
+    return OpenPoint(waits.code, waits.what, waits.mend, waits.readings, waits.lines)
+
+
+def _in_words(table: RecognisedTable) -> str:
+    state = "waits" if table.open or not table.layout else f"read by layout '{table.layout}'"
+    lines = [f"{table.name}: {state}"]
+    lines += [f"  {conclusion.what}: {conclusion.why}" for conclusion in table.proved]
+    for point in table.open:
+        lines += [f"  OPEN: {point.what}. To mend: {point.mend}."]
+        for at, reading in enumerate(point.readings):
+            added = point.lines[at].split("\n") if at < len(point.lines) else []
+            alone = f"   add  {added[0]}" if len(added) == 1 else "   add" if added else ""
+            lines.append(f"    either {reading}{alone}" if at == 0 else f"    or     {reading}{alone}")
+            lines += [f"             {line}" for line in added] if len(added) > 1 else []
+    if table.draft:
+        lines += ["", "  A layout for it, to keep in the folder layouts/ of the home:", ""]
+        lines += [f"  {line}".rstrip() for line in table.draft.splitlines()]
+    return "\n".join(lines)

@@ -1,0 +1,79 @@
+"""Glucose given in a table or a note: its entries to doses, questions, and other events that their words state."""
+
+import polars as pl
+
+from gramrise.connectors.layout import GlucoseGiven
+from gramrise.intake.cells import form_named
+from gramrise.intake.context import ReadContext
+from gramrise.intake.files import ROW
+from gramrise.intake.rows.dose_entries import DoseEntry, dose_frame, dose_questions, doses_of_entries, event_frame
+from gramrise.intake.rows.quarantine import Quarantine, bad_rows
+from gramrise.intake.rows.table_rows import TableRows
+from gramrise.intake.rows.taken_rows import TakenRows
+
+
+def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
+    """Adds the doses of a table's rows. An amount that is missing beside a source is asked about."""
+    name = part.text or part.amount or part.grams
+    given = _grams(rows, part) if part.grams else _words(rows, part, name)
+    source = rows.text(part.source) if part.source else pl.lit(part.source_is)
+    source_alone = source != "" if part.source else pl.lit(False)
+    blank = (rows.text(name) == "") & ~source_alone
+    given = given.with_columns(code=pl.when(blank).then(pl.lit("blank")).otherwise(pl.col("code")))
+    good = rows.screen(given, rows.label(name))
+    entries = _entries(rows, part, good.with_columns(source_text=source))
+    add_dose_entries(taken, rows.quarantine, entries, rows.context, "file", rows.label(name), part.remarks_too)
+
+
+def _words(rows: TableRows, part: GlucoseGiven, name: str) -> pl.DataFrame:
+    return rows.of_part(part).with_columns(value=rows.text(name), code=pl.lit(""))
+
+
+def _grams(rows: TableRows, part: GlucoseGiven) -> pl.DataFrame:
+    """Rows whose amount column holds grams alone: a number becomes 'NUMBER g'."""
+    given = rows.numbers(part, part.grams, "gram")
+    code = (
+        pl.when(pl.col("number").is_null()).then(pl.lit("not_a_number"))
+        .when(pl.col("number") == 0).then(pl.lit("amount_zero"))
+        .when(pl.col("number") < 0).then(pl.lit("amount_implausible"))
+        .otherwise(pl.lit(""))
+    )  # fmt: skip
+    given = given.with_columns(code=code)
+    return given.with_columns(value=pl.when(pl.col("code") == "").then(pl.format("{} g", "number")).otherwise("value"))
+
+
+def _entries(rows: TableRows, part: GlucoseGiven, good: pl.DataFrame) -> list[DoseEntry]:
+    zone = rows.context.person.zone_now().key
+    picked = good.select(
+        ROW,
+        "at_utc",
+        pl.col("at_utc").dt.convert_time_zone(zone).dt.date().alias("day"),
+        "value",
+        "source_text",
+        rows.text(part.form, may_lack=True).alias("form"),
+        rows.text(part.note, may_lack=True).alias("note"),
+        "certain",
+    )
+    return [
+        DoseEntry(row, at, day, value, source, form_named(form, rows.context.words), note, certain)
+        for row, at, day, value, source, form, note, certain in picked.iter_rows()
+    ]
+
+
+def add_dose_entries(
+    taken: TakenRows,
+    quarantine: Quarantine,
+    entries: list[DoseEntry],
+    context: ReadContext,
+    origin: str,
+    label: str = "",
+    remarks_too: bool = False,
+) -> None:
+    """Reads the words of entries and adds what they state; entries that cannot be read go into the quarantine."""
+    found = doses_of_entries(entries, context, origin, remarks_too)
+    doses = dose_frame(found)
+    taken.add_doses(doses, dose_questions(found, doses, context.person), found.unstated_sources)
+    if found.events:
+        events = event_frame(found.events).unique(maintain_order=True)
+        taken.events = pl.concat([taken.events, events])
+    quarantine.add(bad_rows(found.bad), label)

@@ -1,0 +1,56 @@
+"""One table under its layout: each kind of row the layout brings, in the order of the layout."""
+
+from collections.abc import Sequence
+
+from gramrise.connectors.layout import Food, Glucose, GlucoseGiven, Insulin, Layout, Part, Weight
+from gramrise.intake.context import ReadContext
+from gramrise.intake.files import TextTable
+from gramrise.intake.rows.dose_rows import add_doses
+from gramrise.intake.rows.event_rows import food_events, insulin_events, worded_events
+from gramrise.intake.rows.glucose_rows import glucose_rows
+from gramrise.intake.rows.table_rows import TableRows
+from gramrise.intake.rows.taken_rows import TakenRows
+from gramrise.intake.rows.weight_checks import weight_questions
+from gramrise.intake.rows.weight_rows import weight_rows
+
+
+def read_table(
+    table: TextTable,
+    layout: Layout,
+    context: ReadContext,
+    before_utc: int | None = None,
+    bad_lines: Sequence[tuple[int, str]] = (),
+) -> TakenRows:
+    """The good rows of a table, and its bad ones in quarantine.
+
+    layout      has no open entry left
+    before_utc  epoch microseconds of the last instant of the block before, where the table is cut into blocks
+    bad_lines   (row, text) of the file that belong to no table: they are set aside with this one's bad rows
+    """
+    rows = TableRows(table, layout, context, before_utc, bad_lines)
+    taken = TakenRows(rows_offered=rows.offered, last_utc=rows.last_utc)
+    if rows.frame.height:
+        for part in layout.brings:
+            _add_part(taken, rows, part)
+    taken.rows_passed_over = rows.passed_over
+    taken.quarantine = rows.quarantine.in_order
+    return taken
+
+
+def _add_part(taken: TakenRows, rows: TableRows, part: Part) -> None:
+    if isinstance(part, Glucose):
+        values, repeated = glucose_rows(rows, part)
+        taken.rows_repeated += repeated
+        add = taken.add_readings if part.kind == "readings" else taken.add_fingers
+        add(values)
+    elif isinstance(part, GlucoseGiven):
+        add_doses(taken, rows, part)
+    elif isinstance(part, Insulin):
+        taken.add_events(insulin_events(rows, part))
+    elif isinstance(part, Food) and part.grams:
+        taken.add_events(food_events(rows, part))
+    elif isinstance(part, Weight):
+        taken.add_weights(weight_rows(rows, part))
+        taken.questions += weight_questions(taken.weights, rows.context.person, rows.context.settings)
+    else:
+        taken.add_events(worded_events(rows, part))

@@ -1,0 +1,78 @@
+"""Questions about weights that jump from the one before, or lie far from what children of that age weigh."""
+
+from datetime import date
+from itertools import pairwise
+
+import polars as pl
+
+from gramrise.domain.batch import Question
+from gramrise.domain.person import Person
+from gramrise.domain.units import KG_PER_LB
+from gramrise.intake.settings import IntakeSettings
+
+
+def weight_questions(weights: pl.DataFrame, person: Person, settings: IntakeSettings) -> list[Question]:
+    """Questions about a file's weights (WEIGHTS), seen together with those known of the person: kg or lb, or a slip?"""
+    known = dict(person.weights_kg.entries)
+    fresh = {row["on"]: row["kg"] for row in weights.iter_rows(named=True)}
+    asked: dict[date, Question] = {}
+    for day, kg in fresh.items():
+        z = weight_for_age_z(kg, person.age_years(day), person.sex, settings)
+        if z is not None and abs(z) > settings.weight_far_sd:
+            asked[day] = _question(person, day, kg, f"an age of {int(person.age_years(day))} years", "weight_for_age")
+    all_days = {**known, **fresh}
+    for day, kg in fresh.items():  # another weight for a day that has one
+        if day in known and _jumps(known[day], kg, settings):
+            asked.setdefault(day, _question(person, day, kg, f"{known[day]:.1f} kg of that day", "weight_jump"))
+    steady: date | None = None  # the latest weighing that is not asked about
+    for before, day in pairwise(sorted(all_days)):
+        steady = steady if before in asked else before
+        if day not in fresh and before not in fresh:
+            continue
+        beside_it = [other for other in (before, steady) if other is not None and _near(other, day, settings)]
+        if not beside_it or not all(_jumps(all_days[other], all_days[day], settings) for other in beside_it):
+            continue  # after a slip, what goes with the weighing before it is no slip
+        about, other = (day, before) if day in fresh else (before, day)
+        beside = f"{all_days[other]:.1f} kg on {other}"
+        asked.setdefault(about, _question(person, about, fresh[about], beside, "weight_jump"))
+    return [asked[day] for day in sorted(asked)]
+
+
+def _near(before: date, day: date, settings: IntakeSettings) -> bool:
+    return (day - before).days <= settings.weight_jump_days
+
+
+def _jumps(last: float, now: float, settings: IntakeSettings) -> bool:
+    return abs(now / last - 1) > settings.weight_jump_share
+
+
+def weight_for_age_z(kg: float, age_years: float, sex: str, settings: IntakeSettings) -> float | None:
+    """Standard deviations from the median for age and sex; both sexes' mean where none is known; None over 20 years.
+
+    source  the LMS tables in config/intake.toml
+    """
+    if not 0 <= age_years <= len(settings.weight_for_age_m_boys) - 1:
+        return None
+    boys = _z(
+        kg, age_years, settings.weight_for_age_l_boys, settings.weight_for_age_m_boys, settings.weight_for_age_s_boys
+    )
+    girls = _z(
+        kg, age_years, settings.weight_for_age_l_girls, settings.weight_for_age_m_girls, settings.weight_for_age_s_girls
+    )
+    return {"boy": boys, "girl": girls}.get(sex, (boys + girls) / 2)
+
+
+def _z(kg: float, age: float, ls: tuple[float, ...], ms: tuple[float, ...], ss: tuple[float, ...]) -> float:
+    at = min(int(age), len(ms) - 2)
+    share = age - at
+    power, middle, spread = (row[at] * (1 - share) + row[at + 1] * share for row in (ls, ms, ss))
+    return float(((kg / middle) ** power - 1) / (power * spread))
+
+
+def _question(person: Person, day: date, kg: float, beside: str, kind: str) -> Question:
+    as_pounds = kg * KG_PER_LB
+    sentence = (
+        f"Weight {kg:.1f} kg on {day} does not go with {beside}. Kilograms, pounds ({as_pounds:.1f} kg), or a slip?"
+    )
+    about: dict[str, object] = {"on": day.isoformat(), "kg": kg, "kg_if_pounds": as_pounds}
+    return Question(person.person_id, kind, f"{day} {kg:g}", sentence, ("pounds", "kilograms", "leave_out"), about)

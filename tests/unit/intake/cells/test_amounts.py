@@ -1,0 +1,133 @@
+"""Amounts of glucose as people write them, in four languages, against the person's own sources."""
+
+import pytest
+from support.variants import BOTTLE, TABLETS
+
+from gramrise.domain.sources import Form, Source, StatedAs
+from gramrise.intake import load_words
+from gramrise.intake.cells.amounts import read_amount
+
+WORDS = load_words()
+SOURCES = (TABLETS, BOTTLE)  # 4 g a piece; 0.25 g a mL
+
+
+def grams(text: str, sources: tuple[Source, ...] = SOURCES) -> list[float | None]:
+    return [one.grams for one in read_amount(text, sources, WORDS).given]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("3 pieces", [12.0]),
+        ("15 ml", [3.75]),
+        ("2 x candy", [8.0]),
+        ("4 tabs + 10 mL", [16.0, 2.5]),
+        ("1/2 tablet", [2.0]),
+        ("½ tablet", [2.0]),
+        ("2½ tablets", [10.0]),
+        ("1 1/2 tablets", [6.0]),
+        ("one and a half tabs", [6.0]),
+        ("three tablets", [12.0]),
+        ("12 g", [12.0]),
+        ("3 x 4 g", [12.0]),
+        ("2,5 Stück", [10.0]),
+        ("3 Stück Traubenzucker", [12.0]),
+        ("zwei Tabletten und 10 ml Saft", [8.0, 2.5]),
+        ("eine halbe Tablette", [2.0]),
+        ("3 comprimés", [12.0]),
+        ("un comprimé et demi", [6.0]),
+        ("10 ml de liquide", [2.5]),
+        ("dos pastillas", [8.0]),
+        ("media pastilla", [2.0]),
+        ("4 caramelos y 10 ml", [16.0, 2.5]),
+        ("about 3 tabs", [12.0]),
+        ("low 65, 3 tabs", [12.0]),
+        ("3 tabs before sport", [12.0]),
+        ("gave 3 tabs at night", [12.0]),
+        ("nachts 3 Stück", [12.0]),
+        ("12 g Traubenzucker", [12.0]),
+        ("night bottle 20ml", [5.0]),
+    ],
+)
+def test_an_amount_that_says_what_it_is_has_grams(text, expected):
+    read = read_amount(text, SOURCES, WORDS)
+    assert [one.grams for one in read.given] == pytest.approx(expected)
+    assert read.question == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "question"),
+    [
+        ("3", "bare_amount"),
+        ("1/2 bottle", "bottle_size"),
+        ("half a bottle", "bottle_size"),
+        ("3-4 tabs", "unclear_amount"),
+        ("3 tabs?", "unclear_amount"),
+        ("not 3 tabs", "unclear_amount"),
+        ("tablets", "no_amount"),
+        ("Traubenzucker", "no_amount"),
+        ("15 liquid", "bare_amount"),
+        ("2 units", "unknown_source"),
+        ("3 pieces of honeycomb", "unknown_source"),
+        ("2 Stück Marzipan", "unknown_source"),
+        ("4 tabs, 65", "bare_amount"),
+        ("3 tabs 3 tabs", "unclear_amount"),
+        ("Kakao 200 ml", "unknown_source"),
+        ("Lasagne 60 g", "unknown_source"),
+        ("Kim 3 pieces", "unknown_source"),
+    ],
+)
+def test_an_amount_nobody_could_mean_for_certain_becomes_a_question(text, question):
+    read = read_amount(text, SOURCES, WORDS)
+    assert read.question == question
+    assert any(one.grams is None for one in read.given) or question == "bare_amount"
+
+
+@pytest.mark.parametrize(
+    "text", ["toast and milk", "Abendessen", "3 pieces of cake", "200 ml milk", "no glucose", "", "x"]
+)
+def test_food_and_other_words_are_no_glucose_given(text):
+    assert grams(text) == []
+
+
+def test_food_beside_glucose_is_marked():
+    read = read_amount("3 tabs and toast", SOURCES, WORDS)
+    assert grams("3 tabs and toast") == [12.0]
+    assert read.remarks == ("mixed_with_food",)
+    assert read.happenings == ("food",)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [("3 tabs, vomited", "vomited"), ("3 tabs, glucagon", "glucagon"), ("Fußball", "activity"), ("Fieber", "illness")],
+)
+def test_other_things_the_words_tell_are_kept(text, kind):
+    assert kind in read_amount(text, SOURCES, WORDS).happenings
+
+
+def test_two_sources_counted_in_pieces_are_told_apart_by_name_alone():
+    small = Source("drops", Form.TABLET, 1.0, None, StatedAs.ANHYDROUS)
+    assert grams("3 drops", (TABLETS, small)) == [3.0]
+    read = read_amount("3 pieces", (TABLETS, small), WORDS)
+    assert (read.question, read.given[0].grams) == ("which_source", None)
+
+
+def test_a_bottle_that_is_a_source_of_its_own_has_grams():
+    bottle = Source("small bottle", Form.LIQUID, 15.0, None, StatedAs.ANHYDROUS, other_names=("Flasche",))
+    assert grams("1/2 bottle", (TABLETS, bottle)) == [7.5]
+    assert grams("eine halbe Flasche", (TABLETS, bottle)) == [7.5]
+
+
+def test_monohydrate_holds_a_tenth_less():
+    dextrose = Source("dextrose", Form.TABLET, 4.0, None, StatedAs.MONOHYDRATE)
+    assert grams("1 dextrose", (dextrose,)) == pytest.approx([4 * 180.156 / 198.171])  # molar masses, USP monograph
+
+
+def test_grams_of_nothing_in_particular_may_be_weaker():
+    assert read_amount("12 g", SOURCES, WORDS).given[0].may_be_weaker
+    assert not read_amount("3 tablets", SOURCES, WORDS).given[0].may_be_weaker
+
+
+def test_a_family_without_sources_is_asked():
+    read = read_amount("3 pieces", (), WORDS)
+    assert (read.question, read.given[0].amount, read.given[0].unit) == ("unknown_source", 3.0, "piece")

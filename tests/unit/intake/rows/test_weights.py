@@ -1,0 +1,67 @@
+"""Weighings that are asked about: a jump, or far off the age."""
+
+from datetime import date
+
+import pytest
+from support.variants import BERLIN, NOW, PERSON, SINCE
+
+from gramrise.domain.person import Dated, Person
+from gramrise.intake import load_settings, read_file
+from gramrise.intake.rows.weight_checks import weight_for_age_z
+
+SETTINGS = load_settings()
+
+
+def weighed(tmp_path, rows: str, person: Person = PERSON):
+    (tmp_path / "w.csv").write_text("time,kg\n" + rows)
+    return read_file(tmp_path / "w.csv", person, now_utc=NOW)[0]
+
+
+def child(born: date, *weights: tuple[date, float], sex: str = "") -> Person:
+    return Person("P1", born, Dated(((SINCE, BERLIN),)), sex=sex, weights_kg=Dated(weights))
+
+
+def test_a_weight_that_jumps_by_a_fifth_in_a_month_is_asked_about(tmp_path):
+    batch = weighed(tmp_path, "2026-03-01,38\n2026-04-01,46\n")
+    (question,) = batch.questions
+    assert (question.kind, question.key) == ("weight_jump", "2026-04-01 46")
+    assert question.answers == ("pounds", "kilograms", "leave_out")
+    assert batch.weights.height == 2
+
+
+def test_of_a_slip_between_two_weighings_that_go_together_only_the_slip_is_asked_about(tmp_path):
+    batch = weighed(tmp_path, "2026-03-01,38\n2026-04-01,46\n2026-04-10,38.2\n")
+    assert [question.about["kg"] for question in batch.questions] == [46]
+
+
+def test_a_weight_that_contradicts_the_one_told_for_the_same_day_is_asked_about(tmp_path):
+    person = child(date(1980, 1, 1), (date(2026, 4, 1), 60.0))
+    (question,) = weighed(tmp_path, "2026-04-01,80\n", person).questions
+    assert "60.0 kg of that day" in question.sentence
+
+
+def test_the_same_growth_over_a_year_is_not(tmp_path):
+    assert weighed(tmp_path, "2025-03-01,38\n2026-04-01,46\n").questions == ()
+
+
+def test_a_weight_is_seen_beside_those_already_known(tmp_path):
+    person = child(date(2014, 1, 1), (date(2026, 3, 1), 40.0))
+    (question,) = weighed(tmp_path, "2026-03-20,88\n", person).questions
+    assert question.about["kg_if_pounds"] == pytest.approx(39.9, abs=0.05)
+
+
+def test_pounds_written_as_kilograms_lie_far_off_the_age(tmp_path):
+    person = child(date(2016, 3, 1), sex="boy")  # ten years old: median 32.1 kg, CDC 2000
+    (question,) = weighed(tmp_path, "2026-03-01,71\n", person).questions  # 71 lb are 32.2 kg
+    assert question.kind == "weight_for_age"
+    assert weighed(tmp_path, "2026-03-01,32.2\n", person).questions == ()
+
+
+def test_a_grown_person_is_not_seen_against_a_childs_table(tmp_path):
+    assert weighed(tmp_path, "2026-03-01,120\n", child(date(1980, 1, 1))).questions == ()
+
+
+@pytest.mark.parametrize(("sex", "years", "median"), [("boy", 10, 32.1), ("boy", 15, 56.5), ("girl", 10, 33.1)])
+def test_the_median_of_the_cdc_tables_is_the_middle(sex, years, median):
+    """Medians of the CDC 2000 growth charts, weight for age."""
+    assert weight_for_age_z(median, years, sex, SETTINGS) == pytest.approx(0, abs=0.03)
