@@ -12,8 +12,7 @@ from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.problems import CouldNotRun
 from gramrise.store import Store
 from gramrise.store.findings.saved_findings import Before, GoingOn
-from gramrise.store.instants import instant
-from gramrise.store.store import BEGINNING
+from gramrise.store.instants import BEGINNING, instant
 
 if TYPE_CHECKING:
     from gramrise.detect import Detected, DetectSettings

@@ -10,7 +10,7 @@ from gramrise.domain.person import Person
 from gramrise.domain.words import EventKind
 from gramrise.store import input_tables, readings_files, schema
 from gramrise.store.dose_grams import with_grams
-from gramrise.store.questions import effects, stored_questions
+from gramrise.store.questions import dose_answers, stored_questions
 
 OF_TIME: Final = (input_tables.FINGERS, input_tables.DOSES, input_tables.EVENTS)
 
@@ -32,7 +32,7 @@ def inputs_of(connection: Connection, person: Person, since: int | None, whole_l
     if since is not None and whole_log:
         fetched[input_tables.EVENTS] = with_first_food(connection, fetched[input_tables.EVENTS], person.person_id)
     explained = stored_questions.load(connection, person.person_id, only_open=False)
-    told = effects.lay_over_doses(fetched[input_tables.DOSES], explained, person)
+    told = dose_answers.lay_over_doses(fetched[input_tables.DOSES], explained, person)
     return Inputs(
         person,
         readings=readings_files.readings_of(connection, person.person_id, since),

@@ -11,7 +11,6 @@ process drop each other's locks (sqlite.org/howtocorrupt.html, section 2.2.1), a
 from io import BytesIO
 from typing import Any, Final
 
-import numpy as np
 import polars as pl
 from sqlalchemy import Connection, Select, delete, func, insert, select
 
@@ -31,7 +30,7 @@ def readings_of(connection: Connection, person_id: str, since: int | None) -> pl
     parts, known = [], since
     for last_at, arrow in connection.execute(mine if since is None else mine.where(FILES.c.last_at >= since)):
         part = pl.read_ipc(BytesIO(arrow))
-        parts.append(part if since is None else part[int(np.searchsorted(part["at_utc"].to_numpy(), since)) :])
+        parts.append(part if since is None else part[int(part["at_utc"].search_sorted(since)) :])
         known = last_at + 1
     parts.append(_rows(connection, person_id, known))
     whose = pl.lit(person_id, dtype=pl.String).alias("person_id")

@@ -32,7 +32,9 @@ def readings(
 
     house: Household = context.obj
     who = house.person(person)
-    frame = _last_days(house.store.inputs(who.person_id).readings, "at_utc", days)
+    last = house.store.last_reading_at(who.person_id)
+    since = last - timedelta(days=days) if last is not None and days is not None else None
+    frame = _last_days(house.store.readings(who.person_id, since), "at_utc", days)
     if as_json:
         print(documents.document("readings", frame))
         return
@@ -55,7 +57,7 @@ def lows(
     from gramrise.cli import documents, tables
     from gramrise.cli.sentences import outcome_words
 
-    who, found = _findings(context.obj, person)
+    who, found = _findings(context.obj, person, "lows")
     frame = _last_days(found.lows, "start_utc", days)
     if as_json:
         print(documents.document("lows", frame))
@@ -92,7 +94,7 @@ def treatments(
     from gramrise.cli import documents, tables
     from gramrise.cli.sentences import CLASS_WORDS
 
-    who, found = _findings(context.obj, person)
+    who, found = _findings(context.obj, person, "treatments")
     frame = _last_days(found.treatments, "first_dose_utc", days)
     if as_json:
         print(documents.document("treatments", frame))
@@ -122,7 +124,7 @@ def pairings(
     from gramrise.cli import documents, tables
     from gramrise.cli.sentences import reason_words
 
-    who, found = _findings(context.obj, person)
+    who, found = _findings(context.obj, person, "pairings")
     frame = _last_days(found.pairings, "first_dose_utc", days)
     if as_json:
         print(documents.document("pairings", frame))
@@ -156,7 +158,7 @@ def factors(
     from gramrise.cli.courses import show_courses
     from gramrise.cli.sentences import STATE_WORDS
 
-    who, found = _findings(context.obj, person)
+    who, found = _findings(context.obj, person, "factors", "courses")
     if course:
         show_courses(who, found, as_json)
         return
@@ -198,7 +200,7 @@ def predictions(context: typer.Context, person: PersonOption = None, as_json: Js
     """What was expected 30 and 45 minutes after each treatment, before it was learned from, and what came."""
     from gramrise.cli import documents, tables
 
-    who, found = _findings(context.obj, person)
+    who, found = _findings(context.obj, person, "predictions")
     if as_json:
         print(documents.document("predictions", found.predictions))
         return
@@ -221,19 +223,12 @@ def predictions(context: typer.Context, person: PersonOption = None, as_json: Js
     tables.say("Repeatable, not proof: errors of the path and of the rise can cancel.")
 
 
-def _findings(house: Household, named: str | None) -> "tuple[Person, Findings]":
-    """The person and what was found for them; found now where inputs, model or settings have changed since."""
-    from gramrise.nightly import run_person
+def _findings(house: Household, named: str | None, *only: str) -> "tuple[Person, Findings]":
+    """The person and the named frames of their findings, brought up to date where anything changed since."""
+    from gramrise.nightly import current_findings
 
     who = house.person(named)
-    found = house.store.findings(who.person_id)
-    if (
-        found is None
-        or not house.store.findings_are_current(who.person_id)
-        or found.as_of_utc < house.settings_changed_utc()
-    ):
-        found = run_person(house.store, who.person_id, house.now_utc(), house.home)
-    return who, found
+    return who, current_findings(house.store, who.person_id, house.now_utc(), house.home, only)
 
 
 def _last_days(frame: "pl.DataFrame", column: str, days: int | None) -> "pl.DataFrame":

@@ -1,5 +1,6 @@
 """Findings of a person, kept whole; and, apart from them, what was shown on a night."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
@@ -150,23 +151,26 @@ def _replace(connection: Connection, person_id: str, changed: dict[str, pl.DataF
         connection.execute(insert(findings_frames), rows)
 
 
-def load(connection: Connection, person_id: str) -> tuple[Findings, int] | None:
-    """The findings and the version of the inputs they rest on; None when there are none of today's form."""
+def load(connection: Connection, person_id: str, only: Collection[str] | None = None) -> tuple[Findings, int] | None:
+    """The findings and the version of the inputs they rest on; None when there are none of today's form.
+
+    only   names of the frames that are read, the others staying empty; None: all
+    """
     top = connection.execute(select(header).where(header.c.person_id == person_id)).first()
     if top is None:
         return None
-    packed = select(findings_frames.c.frame, findings_frames.c.arrow).where(findings_frames.c.person_id == person_id)
+    wanted = set(CONTRACTS) if only is None else set(only)
+    stored_frames = (*wanted, SCREENED) if TREATMENTS in wanted else tuple(wanted)
+    packed = select(findings_frames.c.frame, findings_frames.c.arrow).where(*_named(person_id, *stored_frames))
     try:
         read = {
-            row.frame: _contract(row.frame).check(pl.read_ipc(BytesIO(row.arrow)))
-            for row in connection.execute(packed)
-            if row.frame in (*CONTRACTS, SCREENED)
+            row.frame: _contract(row.frame).check(pl.read_ipc(BytesIO(row.arrow))) for row in connection.execute(packed)
         }
     except ColumnsMissing:  # written by an older gramrise: to be computed again
         return None
-    if PATHS not in read:
+    if PATHS in wanted and PATHS not in read:
         read[PATHS] = measurements.paths(connection, person_id)
-    if TREATMENTS not in read:
+    if TREATMENTS in wanted and TREATMENTS not in read:
         read[TREATMENTS] = read[SCREENED][list(frames.TREATMENTS.schema)]
     read.pop(SCREENED, None)
     log_next = top.log_next
@@ -260,8 +264,3 @@ def shown_by(connection: Connection, person_id: str, at_utc: datetime) -> Findin
         [{name: row.get(name) for name in frames.FACTORS.schema} for row in told], schema=frames.FACTORS.schema
     )
     return Findings(shown_then, factors=frames.FACTORS.check(factors), model_version=rows[0]["model_version"])
-
-
-def is_current(found: tuple[Findings, int] | None, inputs_version: int) -> bool:
-    """Whether stored findings rest on today's inputs and model."""
-    return found is not None and found[1] == inputs_version and found[0].model_version == MODEL_VERSION

@@ -3,8 +3,7 @@
 from sqlalchemy import Connection, delete, select
 
 from gramrise.domain.problems import WrongUse
-from gramrise.store import readings_files, schema
-from gramrise.store.ingest import ledger
+from gramrise.store import persons, readings_files, schema
 from gramrise.store.ingest.corrections import put_back
 from gramrise.store.input_tables import INPUT_TABLES
 
@@ -30,4 +29,4 @@ def take_back(connection: Connection, import_id: int) -> None:
     for table in (schema.conflicts, schema.quarantine, imports):
         connection.execute(delete(table).where(table.c.import_id == import_id))
     readings_files.drop_from(connection, entry.person_id, 0)
-    ledger.mark_changed(connection, entry.person_id, 0)
+    persons.mark_changed(connection, entry.person_id, 0)

@@ -8,8 +8,8 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
-from gramrise.domain.batch import Question
 from gramrise.domain.problems import WrongUse
+from gramrise.domain.questions import Question
 from gramrise.domain.sources import Source
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import questions
