@@ -5,18 +5,18 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import polars as pl
+from support.path_learning import learn as learn_path
 
 from gramrise.detect import Detected, DetectSettings, detect
 from gramrise.detect.settings import shipped as detect_settings
 from gramrise.domain.findings import Inputs
 from gramrise.estimate import Estimated, EstimateSettings, estimate, estimate_settings
+from gramrise.estimate.answer.factors import factors_frame
+from gramrise.estimate.answer.state import delivery_changes
+from gramrise.estimate.body_weight import with_weights
 from gramrise.estimate.estimate import local_day
-from gramrise.estimate.evidence import Bands, evidence_of, week_of
-from gramrise.estimate.factors import factors_frame
-from gramrise.estimate.growth import with_weights
-from gramrise.estimate.levels import first_state, learn, level_model, levels_at
-from gramrise.estimate.path_learning import learn as learn_path
-from gramrise.estimate.state import delivery_changes
+from gramrise.estimate.levels.evidence import Bands, evidence_of, week_of
+from gramrise.estimate.levels.level_model import filtering_update, level_model, levels_at, prior_state
 
 # A sensor's error on start and on peak, mg/dL each (R50): what a naive rise is uncertain by.
 NAIVE_READING_SD_MG_DL = 10.0
@@ -112,7 +112,7 @@ def _naive_shrunk(inputs: Inputs, estimated: Estimated, now: datetime, ours: Set
     )
     bands, day, model = Bands.of(inputs.person), local_day(inputs, now), level_model(ours.estimate.levels)
     used, evidence = evidence_of(inputs.person, naive, bands, ours.estimate)
-    state, _ = learn(first_state(len(bands.names), model), evidence, model)
+    state, _ = filtering_update(prior_state(len(bands.names), model), evidence, model)
     changes = sum(on <= day for on in delivery_changes(inputs.person))
     levels = levels_at(state, week_of(day), changes, model)
     none = estimated.predictions.clear()

@@ -5,14 +5,15 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import polars as pl
-from second_physiology import SecondSpec, second_cohort
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
+from virtual import Cohort, CohortSpec, cohort
+from virtual.second import SecondSpec, second_cohort
+from virtual.settings import shipped
 
 from gramrise.detect import detect
 from gramrise.detect.settings import shipped as detect_settings
 from gramrise.domain.findings import Inputs
 from gramrise.domain.person import Dated
-from gramrise.virtual import Cohort, CohortSpec, cohort
-from gramrise.virtual.settings import shipped
 
 # Our choice: a season. With 60 days the scatter of treatments alone leaves 7-10 % in a band of 15 or more pairings.
 DAYS = 90

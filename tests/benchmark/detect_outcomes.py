@@ -11,10 +11,11 @@ from collections import Counter
 from itertools import pairwise
 
 import numpy as np
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from detect_truth import DIP, MIXED, TRUTHS, Judged, judged_lows
+from virtual.cohort import CohortSpec, cohort
 
 from gramrise.domain.words import Outcome
-from gramrise.virtual.cohort import CohortSpec, cohort
 
 SHAPES = ("filtered", "slanted", "ragged")
 SEEDS = {5: (31, 32), 15: (33, 34)}

@@ -8,10 +8,11 @@ import time
 from datetime import UTC, datetime, timedelta
 
 import polars as pl
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
+from virtual.cohort import CohortSpec, cohort
 
 from gramrise.detect import detect, detect_since
 from gramrise.domain.findings import Inputs
-from gramrise.virtual.cohort import CohortSpec, cohort
 
 DAYS = 90
 WHOLE_SECONDS, DAY_MS = 60.0, 20.0

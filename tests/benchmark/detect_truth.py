@@ -5,9 +5,10 @@ from datetime import UTC, datetime, time, timedelta
 
 import numpy as np
 import polars as pl
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
+from virtual.cohort import Cohort, CohortSpec
 
 from gramrise.detect import detect
-from gramrise.virtual.cohort import Cohort, CohortSpec
 
 MINUTE_US = 60_000_000
 DIP, LOGGED, UNLOGGED, NONE, MIXED = "sensor artefact", "glucose, logged", "glucose, not logged", "no glucose", "mixed"

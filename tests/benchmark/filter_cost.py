@@ -13,18 +13,19 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import polars as pl
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
+from virtual import CohortSpec, cohort
 
 from gramrise.detect import detect
 from gramrise.detect.settings import shipped as detect_settings
 from gramrise.domain.frames import LOWS
 from gramrise.domain.kept import Kept
 from gramrise.estimate import estimate
-from gramrise.estimate.growth import with_weights
-from gramrise.estimate.measure import measure
+from gramrise.estimate.body_weight import with_weights
 from gramrise.estimate.path_settings import shipped
 from gramrise.estimate.settings import shipped as shipped_estimate
-from gramrise.estimate.standing import standing
-from gramrise.virtual import CohortSpec, cohort
+from gramrise.estimate.treatment.measurement_cache import standing
+from gramrise.estimate.treatment.model_averaging import measure
 
 MINUTES_ALL, MS_NIGHT = 10.0, 50.0
 PERSONS = 10_000

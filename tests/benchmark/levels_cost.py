@@ -12,8 +12,8 @@ import time
 
 import numpy as np
 
-from gramrise.estimate.history import history_of
-from gramrise.estimate.levels import Evidence, first_state, learn, level_model, levels_at
+from gramrise.estimate.levels.level_model import Evidence, filtering_update, level_model, levels_at, prior_state
+from gramrise.estimate.levels.smoothing import smoothed_history
 from gramrise.estimate.settings import shipped
 
 WEEKS, TREATMENTS_A_YEAR = 52, 180
@@ -32,7 +32,7 @@ def drawn(rng, bands_n=2):
 
 def one_year(evidence, model):
     """A full night's work on one person: what was foretold of each treatment, then the answer."""
-    return levels_at(history_of(evidence, 2, model).state, WEEKS, 0, model)
+    return levels_at(smoothed_history(evidence, 2, model).state, WEEKS, 0, model)
 
 
 def megabytes():
@@ -59,9 +59,9 @@ def main():
         spent += time.process_time() - begin
     for _ in range(50):
         evidence = drawn(rng)
-        state, _ = learn(first_state(2, model), evidence.part(slice(0, -1)), model)
+        state, _ = filtering_update(prior_state(2, model), evidence.part(slice(0, -1)), model)
         begin = time.process_time()
-        levels_at(learn(state, evidence.part(slice(-1, None)), model)[0], WEEKS, 0, model)
+        levels_at(filtering_update(state, evidence.part(slice(-1, None)), model)[0], WEEKS, 0, model)
         nights.append((time.process_time() - begin) * 1e3)
     minutes, full_ms = spent / 60 * 10_000 / persons, spent / persons * 1e3
     print(f"levels, {persons} persons x 1 year, about {TREATMENTS_A_YEAR} used treatments each, one core")

@@ -20,9 +20,9 @@ import numpyro.distributions as dist
 from numpyro.diagnostics import effective_sample_size
 from numpyro.infer import MCMC, NUTS, init_to_median
 
-from gramrise.estimate.history import history_of
-from gramrise.estimate.levels import Evidence, level_model, levels_at
-from gramrise.estimate.scatter import scatter_scale
+from gramrise.estimate.levels.level_model import Evidence, level_model, levels_at
+from gramrise.estimate.levels.scatter import scatter_scale
+from gramrise.estimate.levels.smoothing import smoothed_history
 from gramrise.estimate.settings import shipped
 
 # Settings that make the model, as against how finely it is computed.
@@ -65,7 +65,7 @@ def drawn_person(seed, settings):
 
 
 def model(ratio, ratio_sd, per_mg_dl, band, period, counts, gaps):
-    """The same model as `gramrise.estimate.history`, all sampled; rows are padded, `counts` marks real ones.
+    """The same model as `gramrise.estimate.levels.smoothing`, all sampled; rows are padded, `counts` marks real ones.
 
     gaps  [periods] weeks since the period before; the first and padding 0. The last period is now.
     """
@@ -133,7 +133,7 @@ def by_nuts(sampler, evidence, seed):
 
 def by_us(bands_n, evidence, level):
     begin = time.perf_counter()
-    found = levels_at(history_of(evidence, bands_n, level).state, WEEKS - 1, 0, level)
+    found = levels_at(smoothed_history(evidence, bands_n, level).state, WEEKS - 1, 0, level)
     return found, time.perf_counter() - begin
 
 

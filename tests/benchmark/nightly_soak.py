@@ -12,8 +12,7 @@ import tempfile
 from pathlib import Path
 from time import process_time
 
-sys.path.append(str(Path(__file__).parents[1]))
-
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from support.soak import soak
 
 MOST_GROWTH_MB = 60  # our choice: over the last two thirds of the days; one night's frames of 50 persons are more

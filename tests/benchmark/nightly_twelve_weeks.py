@@ -7,15 +7,13 @@ import os
 
 os.environ.setdefault("POLARS_MAX_THREADS", "1")
 
-import sys
 import tempfile
 from collections import Counter
 from datetime import timedelta
 from pathlib import Path
 from time import perf_counter
 
-sys.path.append(str(Path(__file__).parents[1]))
-
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from support.mail_server import PASSWORD, mail_server
 from support.twelve_weeks import SAMPLES, SETTINGS, WEEKS, live
 

@@ -9,20 +9,16 @@ meals and rescues nobody logged, so those three rest on physiology and the trace
 prints both.
 """
 
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import polars as pl
-
-sys.path.append(str(Path(__file__).parents[1]))
-
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from support.detect_traces import FOLDER, trace_inputs
+from support.path_learning import learn
 
-from gramrise.estimate.candidates import shipped_parameters
-from gramrise.estimate.parameters import PATH_NAMES
-from gramrise.estimate.path_learning import learn
+from gramrise.estimate.path.candidates import shipped_parameters
+from gramrise.estimate.path.parameters import PATH_NAMES
 from gramrise.estimate.path_settings import shipped
 
 FOOD_LOGGED = ("2305", "2306", "2320")

@@ -3,22 +3,19 @@
 Run: python tests/benchmark/report_cost.py
 """
 
-import sys
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 from statistics import median
 from time import process_time
 
-sys.path.append(str(Path(__file__).parents[1]))
-
 import polars as pl
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from support.report_people import NOW, Case, everyone
 
 from gramrise.domain.frames import UTC
-from gramrise.report.html import render_html
-from gramrise.report.mail import compose
-from gramrise.report.pdf import render_pdf
+from gramrise.report.weekly.html import render_html
+from gramrise.report.weekly.mail import compose
+from gramrise.report.weekly.pdf import render_pdf
 
 BAR_SECONDS = 1.0  # a bar of the design: weekly report HTML + PDF < 1 s a person
 ROUNDS = 5

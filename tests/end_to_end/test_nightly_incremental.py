@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime, time, timedelta
 import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
+from virtual import CohortSpec, cohort
 
 from gramrise.config.settings import load
 from gramrise.detect import DetectSettings, detect
@@ -19,7 +20,6 @@ from gramrise.estimate import estimate, estimate_settings
 from gramrise.nightly import run_person
 from gramrise.nightly.one_person import bring_up_to_date, rules_of
 from gramrise.store import Store
-from gramrise.virtual import CohortSpec, cohort
 
 DAY = timedelta(days=1)
 DAYS = 16

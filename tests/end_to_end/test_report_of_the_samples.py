@@ -10,10 +10,10 @@ from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app
-from gramrise.report.mail import compose
-from gramrise.report.pdf import render_pdf
-from gramrise.report.plain import render_text
-from gramrise.report.view import WeeklyView
+from gramrise.report.weekly.mail import compose
+from gramrise.report.weekly.pdf import render_pdf
+from gramrise.report.weekly.plain_text import render_text
+from gramrise.report.weekly.view import WeeklyView
 from gramrise.report.words import words_for
 
 pytestmark = pytest.mark.slow

@@ -7,8 +7,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-
-from gramrise.virtual.samples import main, sample_texts
+from virtual.samples import main, sample_texts
 
 SHIPPED = Path(__file__).parents[2] / "sample_exports"
 MOST_BYTES = 2_000_000

@@ -2,11 +2,11 @@
 
 import polars as pl
 import pytest
+from virtual.sample_people import sample_family
 
 from gramrise.detect import detect
 from gramrise.estimate import estimate
 from gramrise.estimate.settings import shipped
-from gramrise.virtual.sample_people import sample_family
 
 SEEDS = (1, 2, 3)
 

@@ -7,8 +7,7 @@ those of Facchinetti A et al. Diabetes Technol Ther 2016;18:264: 45 min (30-70),
 import numpy as np
 import pytest
 from detect_truth import DIP, LOGGED, MIXED, NONE, UNLOGGED, judged_lows
-
-from gramrise.virtual.cohort import CohortSpec, cohort
+from virtual.cohort import CohortSpec, cohort
 
 pytestmark = [pytest.mark.outside, pytest.mark.slow]
 

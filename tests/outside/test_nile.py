@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gramrise.estimate.compiled_smoother import smoothed_level
-from gramrise.estimate.filter import Patterns, StateSpace, gains, regression, smoothed
+from gramrise.estimate.path.compiled_smoother import smoothed_level
+from gramrise.estimate.path.kalman import Patterns, StateSpace, gains, regression, smoothed
 
 pytestmark = pytest.mark.outside
 READING, LEVEL_MOVE = 15099.0, 1469.1

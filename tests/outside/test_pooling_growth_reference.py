@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gramrise.estimate.growth import growth_references
+from gramrise.estimate.body_weight import growth_references
 
 pytestmark = pytest.mark.outside
 approx = pytest.approx

@@ -9,9 +9,9 @@ from scipy.stats import norm
 
 from gramrise.domain.starting import STARTING_TABLES
 from gramrise.domain.units import KG_PER_LB, MG_DL_PER_MMOL_L
-from gramrise.estimate.doubt import interval_90
-from gramrise.estimate.history import history_of
-from gramrise.estimate.levels import Evidence, first_state, level_model, levels_at
+from gramrise.estimate.answer.systematic_uncertainty import interval_90
+from gramrise.estimate.levels.level_model import Evidence, level_model, levels_at, prior_state
+from gramrise.estimate.levels.smoothing import smoothed_history
 from gramrise.estimate.settings import shipped
 
 pytestmark = pytest.mark.outside
@@ -37,7 +37,7 @@ PUBLISHED = {
 @pytest.mark.parametrize("table", list(STARTING_TABLES))
 @pytest.mark.parametrize("source", list(PUBLISHED))
 def test_published_rises_lie_inside_the_priors_central_95_percent(table, source):
-    prior = levels_at(first_state(2, MODEL), 0, 0, MODEL)
+    prior = levels_at(prior_state(2, MODEL), 0, 0, MODEL)
     away = np.log(PUBLISHED[source] / STARTING_TABLES[table].k_mg_dl_kg_per_g) - prior.mean[0]
     assert abs(away) < norm.ppf(0.975) * prior.sd[0]
 
@@ -61,7 +61,7 @@ def test_someone_a_little_over_200_lb_who_rises_7_by_day_and_under_4_overnight_i
     table = STARTING_TABLES["taught"].factor_mg_dl_per_g(kg)
     assert 3.3 <= table <= 4.0
     scatter = np.exp(0.3 * norm.ppf((np.arange(24) * 7 % 24 + 0.5) / 24))  # 24 treatments about their level
-    state = history_of(treated(7.0 * scatter, 3.75 * scatter, kg), 2, MODEL).state
+    state = smoothed_history(treated(7.0 * scatter, 3.75 * scatter, kg), 2, MODEL).state
     found = levels_at(state, state.week, 0, MODEL)
     factor = table * np.exp(found.mean)
     low, high = interval_90(factor, found.sd)
@@ -85,7 +85,7 @@ def test_the_levels_agree_with_long_nuts_runs_of_the_same_model(number):
         np.zeros(count, dtype=np.int64),
     )
     model = level_model(shipped().levels.model_copy(update=FROZEN["model"]))  # as it was when the long runs were made
-    state = history_of(evidence, row["bands_n"], model).state
+    state = smoothed_history(evidence, row["bands_n"], model).state
     found = levels_at(state, FROZEN["weeks"] - 1, 0, model)
     assert np.abs(found.mean - row["mean"]) / row["sd"] == approx(np.zeros(row["bands_n"]), abs=0.1)
     assert found.sd == approx(row["sd"], rel=0.10)

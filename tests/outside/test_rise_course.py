@@ -2,9 +2,9 @@
 
 import pytest
 
-from gramrise.estimate.candidates import candidates_of, shipped_parameters
+from gramrise.estimate.path.candidates import candidates_of, shipped_parameters
+from gramrise.estimate.path.rise_shape import rise_curve
 from gramrise.estimate.path_settings import shipped
-from gramrise.estimate.shape import rise_curve
 
 pytestmark = pytest.mark.outside
 SETTINGS = shipped()

@@ -47,10 +47,8 @@ def frozen_findings() -> dict[str, dict]:
 
 
 def _cohort_inputs() -> list[tuple[str, Inputs]]:
-    sys.path.append(str(ROOT / "tests" / "benchmark"))
-    from second_physiology import SecondSpec, second_cohort
-
-    from gramrise.virtual import CohortSpec, cohort
+    from virtual import CohortSpec, cohort
+    from virtual.second import SecondSpec, second_cohort
 
     first = cohort(CohortSpec(seed=COHORT_SEED, persons=COHORT_PERSONS, days=COHORT_DAYS)).inputs
     start = datetime(2025, 1, 6).date()  # noqa: DTZ001 - a day, no instant

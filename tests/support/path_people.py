@@ -9,12 +9,12 @@ import polars as pl
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import DOSES, EVENTS, READINGS, SCREENED
 from gramrise.domain.person import Dated, Person
-from gramrise.estimate.alone import Gauge, measured_alone
-from gramrise.estimate.candidates import shipped_parameters
-from gramrise.estimate.foresee import foreseen
-from gramrise.estimate.measure import judged_of
+from gramrise.estimate.path.candidates import shipped_parameters
+from gramrise.estimate.path.rise_shape import RiseShape, rise_curve
 from gramrise.estimate.path_settings import shipped
-from gramrise.estimate.shape import RiseShape, rise_curve
+from gramrise.estimate.treatment.forecast import forecast_by_best_candidate
+from gramrise.estimate.treatment.measurement import MeasurementSetup, measure_each
+from gramrise.estimate.treatment.model_averaging import candidate_posterior_of
 
 SETTINGS = shipped()
 START = datetime(2026, 3, 2, 12, tzinfo=UTC)
@@ -142,7 +142,7 @@ def screened_frame(rows):
 
 def predict(inputs, screened):
     """What was to be expected of each treatment, by the candidate that those before it favour."""
-    gauge = Gauge.of(SETTINGS)
-    records, _ = measured_alone(inputs, screened, gauge)
-    nothing = np.zeros(len(gauge.model.candidates))
-    return foreseen(records, judged_of(records, screened, gauge, nothing), gauge.minutes)
+    setup = MeasurementSetup.of(SETTINGS)
+    records, _ = measure_each(inputs, screened, setup)
+    nothing = np.zeros(len(setup.model.candidates))
+    return forecast_by_best_candidate(records, candidate_posterior_of(records, screened, setup, nothing), setup.minutes)

@@ -6,10 +6,10 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import polars as pl
+from virtual import CohortSpec, cohort
 
 from gramrise.nightly.night import run_night
 from gramrise.store import Store
-from gramrise.virtual import CohortSpec, cohort
 
 DAY = timedelta(days=1)
 SETTINGS = """

@@ -13,7 +13,7 @@ FLOORS = [
     {"domain"},
     {"config"},
     {"connectors"},
-    {"intake", "detect", "estimate", "virtual"},
+    {"intake", "detect", "estimate"},
     {"store"},
     {"report"},
     {"nightly"},
@@ -94,3 +94,17 @@ def test_help_loads_none_of_the_heavy_libraries():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert "LOADED []" in done.stdout
+
+
+def test_other_rooms_reach_the_report_through_its_face_only():
+    deep = [(room, name) for room, name in imports() if name.startswith("gramrise.report.") and room not in {"report"}]
+    reached = [room for room, name in imports() if name == "gramrise.report"]
+    assert {"nightly", "cli"} <= set(reached)
+    assert deep == []
+
+
+def test_no_plotting_library_is_carried_for_one_font():
+    imported = {name.split(".")[0] for _, name in imports()}
+    assert "typst" in imported
+    assert "matplotlib" not in imported
+    assert "matplotlib" not in (ROOT / "pyproject.toml").read_text("utf-8")

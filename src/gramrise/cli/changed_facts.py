@@ -17,8 +17,8 @@ def odd_weight(house: Household, person: "Person", day: date, kg: float) -> str:
 
     from gramrise.domain.frames import WEIGHTS
     from gramrise.domain.person import Dated
+    from gramrise.intake.rows.weight_questions import weight_questions
     from gramrise.intake.settings import load_settings
-    from gramrise.intake.weight_questions import weight_questions
 
     row = {"person_id": person.person_id, "on": day, "kg": kg}
     others = Dated(tuple(entry for entry in person.weights_kg.entries if entry[0] != day))  # this one takes its place

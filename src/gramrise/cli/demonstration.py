@@ -5,6 +5,7 @@ import shutil
 import tomllib
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -41,13 +42,13 @@ class Family:
 def run_demo(folder: Path, samples: Path | None = None) -> None:
     """Fills `folder` anew: imports, findings and reports of the sample families, all printed on the way.
 
-    samples  folder like sample_exports; None: the one in the current folder, else made anew beside the reports
+    samples  folder like sample_exports; None: the one that is part of the package
     The clock of the demo stands an hour after the last reading, so that it shows the same on every day.
     """
     _cleared(folder)
-    source = samples or _samples(folder)
-    truth = json.loads((source / "truth.json").read_text("utf-8"))["persons"]
-    with Store.open(folder / "home") as store:
+    with as_file(files("gramrise") / "sample_exports") as shipped, Store.open(folder / "home") as store:
+        source = samples or shipped
+        truth = json.loads((source / "truth.json").read_text("utf-8"))["persons"]
         for family in read_families(source):
             _walk(store, family, folder, truth[family.person.person_id])
     tables.say(
@@ -168,19 +169,6 @@ def _person(entry: dict[str, Any]) -> Person:
         delivery=Dated(((since, Delivery(entry["delivery"])),)),
         sources=Dated(((since, sources),)),
     )
-
-
-def _samples(folder: Path) -> Path:
-    """The sample folder of the checkout we stand in; else the same files made anew."""
-    here = Path("sample_exports")
-    if (here / "people.toml").is_file():
-        return here
-    from gramrise.virtual.samples import write_samples
-
-    made = folder / "sample_exports"
-    tables.say("making the sample families (some seconds) ...")
-    write_samples(made)
-    return made
 
 
 def _cleared(folder: Path) -> None:

@@ -95,8 +95,7 @@ def _model(name: str) -> type[BaseModel]:
 
 
 def _other_models() -> dict[str, type[BaseModel]]:
-    from gramrise.report.card import CardView
-    from gramrise.report.weekly import WeeklyView
+    from gramrise.report import CardView, WeeklyView
 
     return {"report": WeeklyView, "card": CardView}
 

@@ -9,19 +9,19 @@ from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import COURSES, FACTORS, LOWS, PAIRINGS, PATHS, PREDICTIONS
 from gramrise.domain.kept import Kept, ToKeep, paths_of
 from gramrise.domain.reasons import Verdict
-from gramrise.estimate.between import between_candidates_sd_log
-from gramrise.estimate.evidence import Bands, evidence_of, table_factor, week_of, widened
-from gramrise.estimate.factors import factors_frame
-from gramrise.estimate.foresee import foreseen
-from gramrise.estimate.history import History, history_of
-from gramrise.estimate.levels import Levels, level_model, levels_at
-from gramrise.estimate.log_next import log_next
-from gramrise.estimate.measure import Measured, measured_from, together
-from gramrise.estimate.outlooks import predictions_of
+from gramrise.estimate.answer.candidate_uncertainty import between_candidates_sd_log
+from gramrise.estimate.answer.courses import courses_of
+from gramrise.estimate.answer.factors import factors_frame
+from gramrise.estimate.answer.log_next import log_next
+from gramrise.estimate.answer.predictions import predictions_of
+from gramrise.estimate.answer.state import delivery_changes
+from gramrise.estimate.levels.evidence import Bands, evidence_of, table_factor, week_of, widened
+from gramrise.estimate.levels.level_model import BandLevels, level_model, levels_at
+from gramrise.estimate.levels.smoothing import LevelHistory, smoothed_history
 from gramrise.estimate.settings import EstimateSettings
-from gramrise.estimate.shape_learning import courses_of
-from gramrise.estimate.standing import Standing, standing
-from gramrise.estimate.state import delivery_changes
+from gramrise.estimate.treatment.forecast import forecast_by_best_candidate
+from gramrise.estimate.treatment.measurement_cache import Standing, standing
+from gramrise.estimate.treatment.model_averaging import AveragedMeasurements, average_over_candidates, measured_from
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +41,8 @@ class Estimated:
     log_next: str = ""
     to_keep: ToKeep = field(default_factory=ToKeep)
     band_names: tuple[str, ...] = ()
-    levels: Levels | None = None
-    history: History | None = None
+    levels: BandLevels | None = None
+    history: LevelHistory | None = None
 
 
 def estimate(
@@ -73,17 +73,17 @@ def estimate_from(stands: Standing, inputs: Inputs, lows: pl.DataFrame, as_of_ut
     inputs = known_by(inputs, as_of_utc)
     lows = lows.filter(pl.col("start_utc") <= as_of_utc)
     records, treatments, pictures = measured_from(stands, inputs, lows, as_of_utc)
-    measured = together(records, treatments, stands.weights, judged, stands.gauge)
+    measured = average_over_candidates(records, treatments, stands.weights, judged, stands.setup)
     pairings = pairings_frame(judged, measured, settings)
     day = local_day(inputs, as_of_utc)
     bands = Bands.of(inputs.person)
     model = level_model(settings.levels)
     used, evidence = evidence_of(inputs.person, pairings, bands, settings)
-    history = history_of(evidence, len(bands.names), model)
+    history = smoothed_history(evidence, len(bands.names), model)
     changes = sum(on <= day for on in delivery_changes(inputs.person))
     levels = levels_at(history.state, week_of(day), changes, model)
-    ahead = foreseen(records, treatments, stands.gauge.minutes)
-    predictions = predictions_of(stands, ahead, records, used, history.foretold)
+    ahead = forecast_by_best_candidate(records, treatments, stands.setup.minutes)
+    predictions = predictions_of(stands, ahead, records, used, history.prior_predictive)
     between = between_candidates_sd_log(measured, used, table_factor(inputs.person, used), bands.names)
     factors = factors_frame(inputs.person, as_of_utc, day, bands, levels, used, predictions, settings, between)
     return Estimated(
@@ -120,7 +120,7 @@ def local_day(inputs: Inputs, at_utc: datetime) -> date:
     return at_utc.astimezone(inputs.person.zone_now()).date()
 
 
-def pairings_frame(judged: pl.DataFrame, measured: Measured, settings: EstimateSettings) -> pl.DataFrame:
+def pairings_frame(judged: pl.DataFrame, measured: AveragedMeasurements, settings: EstimateSettings) -> pl.DataFrame:
     """PAIRINGS: each treatment joined to its measured rise, its doubt widened by its reasons.
 
     What was to be used but cannot be, for want of a weight or of readings, is set aside with that reason.

@@ -23,7 +23,7 @@ class InsulinSettings(_Frozen):
     meal_end_min: float = Field(gt=0)
 
 
-class PathSpread(_Frozen):
+class PathMultipliers(_Frozen):
     """One path of the grid: numbers multiply the middle's."""
 
     name: str
@@ -37,7 +37,7 @@ class PathSpread(_Frozen):
 class GridSettings(_Frozen):
     """The grid of candidates about a middle: every path, shape and speed of the gut; numbers multiply the middle's."""
 
-    path: tuple[PathSpread, ...]
+    path: tuple[PathMultipliers, ...]
     disposal: tuple[float, ...]
     gut: tuple[float, ...]  # with each disposal: keeps the peak where it is published to be
     gut_times: tuple[float, ...]

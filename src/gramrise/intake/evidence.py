@@ -29,7 +29,7 @@ class OpenPoint:
 
 
 @dataclass(slots=True)
-class Findings:
+class Evidence:
     """Conclusions and open points, gathered in the order in which they were met."""
 
     proved: list[Conclusion] = field(default_factory=list)

@@ -11,22 +11,22 @@ from gramrise.connectors.layout import Layout, RecognisedBy
 from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
-from gramrise.intake.batches import batch_of, joined
-from gramrise.intake.blocks import NotOnePlainTable, is_large, large_batches
-from gramrise.intake.choosing import check_named, choose, fits
-from gramrise.intake.circumstances import Circumstances
-from gramrise.intake.dose_rows import Entry
-from gramrise.intake.drafting import draft_of
-from gramrise.intake.evidence import Findings
-from gramrise.intake.note import is_note, note_lines
-from gramrise.intake.parts import Part, parts_of
+from gramrise.intake.context import ReadContext
+from gramrise.intake.evidence import Evidence
+from gramrise.intake.files.tables import tables_of, under_known_header
+from gramrise.intake.files.text_table import LineText, TextTable, cells_of
+from gramrise.intake.files.unpacking import FileMember, unpack
+from gramrise.intake.large_files import NotOnePlainTable, is_large, large_batches
+from gramrise.intake.layouts.drafting import draft_of
+from gramrise.intake.layouts.matching import check_named, fits, layout_of
+from gramrise.intake.layouts.resolving import resolve_layout
 from gramrise.intake.problems import FileWaits
-from gramrise.intake.rows import TableReader, Taken
+from gramrise.intake.rows.batches import batch_of, joined
+from gramrise.intake.rows.dose_entries import DoseEntry
+from gramrise.intake.rows.notes import is_note, note_lines
+from gramrise.intake.rows.table_reader import TableReader, Taken
+from gramrise.intake.rows.unstated_sources import check_sources_stated
 from gramrise.intake.settings import IntakeSettings, shipped_settings
-from gramrise.intake.settling import settled
-from gramrise.intake.table import LineText, Table, cells_of
-from gramrise.intake.tables import tables_of, under_known_header
-from gramrise.intake.unstated import check_stated
 from gramrise.intake.words import HeaderWords, shipped_words
 
 _DAY_IN_NAME = re.compile(r"(?<!\d)(\d{4})-?(\d{2})-?(\d{2})(?!\d)")
@@ -48,22 +48,22 @@ def read_file(
     layout_name  read every table by this layout, whatever it looks like
     raises       FileWaits (nothing was guessed: what to add), FileRefused (out of bounds, or no table)
     """
-    around = Circumstances(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
     check_named(layout_name, at_hand, path.name)
     batches: list[Batch] | None = None
-    if is_large(path, around.settings):
+    if is_large(path, context.settings):
         try:
-            batches = [joined(list(large_batches(path, around, at_hand, layout_name)))]
+            batches = [joined(list(large_batches(path, context, at_hand, layout_name)))]
         except NotOnePlainTable as why:
-            if path.stat().st_size > around.settings.most_small_file_bytes:
+            if path.stat().st_size > context.settings.most_small_file_bytes:
                 raise why.waits from why
     if batches is None:
-        batches = [batch for part in parts_of(path, around.settings, _encoding(at_hand, layout_name))
-                   for batch in _read_part(part, path, around, at_hand, layout_name)]  # fmt: skip
+        batches = [batch for member in unpack(path, context.settings, _encoding(at_hand, layout_name))
+                   for batch in _read_member(member, path, context, at_hand, layout_name)]  # fmt: skip
     if not batches:
         raise FileWaits("nothing_found", path.name, "no table and no entry was found in it", "look at the file")
-    return tuple(_told_apart(batch, at, len(batches)) for at, batch in enumerate(batches))
+    return tuple(_with_own_hash(batch, at, len(batches)) for at, batch in enumerate(batches))
 
 
 def read_batches(
@@ -80,20 +80,20 @@ def read_batches(
 
     Each block of one file carries a content hash of its own. All of them belong in one transaction.
     """
-    around = Circumstances(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
-    if not is_large(path, around.settings):
+    if not is_large(path, context.settings):
         yield from read_file(
             path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words
         )
         return
     begun = False
     try:
-        for batch in large_batches(path, around, at_hand, layout_name):
+        for batch in large_batches(path, context, at_hand, layout_name):
             begun = True
             yield batch
     except NotOnePlainTable as why:
-        if begun or path.stat().st_size > around.settings.most_small_file_bytes:
+        if begun or path.stat().st_size > context.settings.most_small_file_bytes:
             raise why.waits from why
         yield from read_file(
             path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words
@@ -105,33 +105,33 @@ def _encoding(layouts: tuple[Layout, ...], layout_name: str | None) -> str:
     return named.file.encoding if named is not None else "auto"
 
 
-def _read_part(
-    part: Part, path: Path, around: Circumstances, layouts: tuple[Layout, ...], layout_name: str | None
+def _read_member(
+    member: FileMember, path: Path, context: ReadContext, layouts: tuple[Layout, ...], layout_name: str | None
 ) -> list[Batch]:
-    digest = hashlib.sha256(part.data).hexdigest()
+    digest = hashlib.sha256(member.data).hexdigest()
     note = next((one for one in layouts if one.recognised_by.entry_lines), None)
-    if part.text is not None and note is not None and _meant_as_note(part.text, layout_name, note, layouts):
-        return [_note_batch(part, path, around, note, digest)]
+    if member.text is not None and note is not None and _meant_as_note(member.text, layout_name, note, layouts):
+        return [_note_batch(member, path, context, note, digest)]
     batches = []
-    held = tables_of(part, layouts, around, layout_name)
+    held = tables_of(member, layouts, context, layout_name)
     for at, table in enumerate(held.tables):
         if table.cells.height == 0:
-            batches += _empty(table, layouts, around, digest)
+            batches += _empty(table, layouts, context, digest)
             continue
-        found = Findings()
-        layout = settled(table, choose(table, layouts, layout_name, around, found), around, found)
-        if found.open:
-            raise found.open[0].waits(table.file, draft_of(layout))
-        taken = TableReader(table, layout, around).read(held.bad if at == 0 else [])
-        check_stated(taken, layout, table.file, around)
-        batches.append(batch_of(taken, table, layout, around, digest))
+        evidence = Evidence()
+        layout = resolve_layout(table, layout_of(table, layouts, layout_name, context, evidence), context, evidence)
+        if evidence.open:
+            raise evidence.open[0].waits(table.file, draft_of(layout))
+        taken = TableReader(table, layout, context).read(held.bad if at == 0 else [])
+        check_sources_stated(taken, layout, table.file, context)
+        batches.append(batch_of(taken, table, layout, context, digest))
     return batches
 
 
-def _empty(table: Table, layouts: tuple[Layout, ...], around: Circumstances, digest: str) -> list[Batch]:
+def _empty(table: TextTable, layouts: tuple[Layout, ...], context: ReadContext, digest: str) -> list[Batch]:
     """A known header with nothing below it is an export of nothing: no rows, and nothing wrong."""
-    known = [layout for layout in layouts if fits(table, layout, around.words)]
-    return [batch_of(Taken(), table, known[0], around, digest)] if len(known) == 1 else []
+    known = [layout for layout in layouts if fits(table, layout, context.words)]
+    return [batch_of(Taken(), table, known[0], context, digest)] if len(known) == 1 else []
 
 
 def _meant_as_note(text: str, layout_name: str | None, note: Layout, layouts: tuple[Layout, ...]) -> bool:
@@ -141,30 +141,30 @@ def _meant_as_note(text: str, layout_name: str | None, note: Layout, layouts: tu
     return is_note(text) and not under_known_header(text, layouts)
 
 
-def _told_apart(batch: Batch, at: int, count: int) -> Batch:
+def _with_own_hash(batch: Batch, at: int, count: int) -> Batch:
     """Several tables of one file are several contents: each gets a hash of its own."""
     if count == 1:
         return batch
     return replace(batch, content_hash=hashlib.sha256(f"{batch.content_hash} table {at + 1}".encode()).hexdigest())
 
 
-def _note_batch(part: Part, path: Path, around: Circumstances, layout: Layout, digest: str) -> Batch:
-    assert part.text is not None  # a note is text
+def _note_batch(member: FileMember, path: Path, context: ReadContext, layout: Layout, digest: str) -> Batch:
+    assert member.text is not None  # a note is text
     saved = datetime.fromtimestamp(path.stat().st_mtime, UTC)
     named = _DAY_IN_NAME.search(path.stem)
     lines = note_lines(
-        part.text, around.person, around.settings, around.words, part.name, _day(named), saved, around.now_utc
+        member.text, context.person, context.settings, context.words, member.name, _day(named), saved, context.now_utc
     )
-    text_lines = part.text.split("\n")
-    table = Table(part.name, (), (), cells_of([]), text_of=LineText(text_lines, []))
-    reader = TableReader(table, layout, around)
+    text_lines = member.text.split("\n")
+    table = TextTable(member.name, (), (), cells_of([]), text_of=LineText(text_lines, []))
+    reader = TableReader(table, layout, context)
     taken = reader.read_entries(lines.entries, lines.bad, lines.lines)
-    check_stated(taken, layout, part.name, around)
+    check_sources_stated(taken, layout, member.name, context)
     if not lines.dated:
         # The same words on another night are another note: the days belong to its content.
         days = sorted({entry.day.isoformat() for entry in lines.entries})
         digest = hashlib.sha256(f"{digest} {days}".encode()).hexdigest()
-    return batch_of(taken, table, layout, around, digest)
+    return batch_of(taken, table, layout, context, digest)
 
 
 def read_note(
@@ -177,13 +177,13 @@ def read_note(
     words: HeaderWords | None = None,
 ) -> Batch:
     """One amount as a person says it, given at a known instant: '3 pieces'. Its rows have origin 'give'."""
-    around = Circumstances(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
     local = taken_at_utc.astimezone(person.zone_now())
-    table = Table("give", (), (), cells_of([]), text_of=lambda _row: text)
-    reader = TableReader(table, GIVEN, around)
-    taken = reader.read_entries([Entry(1, taken_at_utc, local.date(), text)], [], 1, "give")
+    table = TextTable("give", (), (), cells_of([]), text_of=lambda _row: text)
+    reader = TableReader(table, GIVEN, context)
+    taken = reader.read_entries([DoseEntry(1, taken_at_utc, local.date(), text)], [], 1, "give")
     digest = hashlib.sha256(f"give {taken_at_utc.isoformat()} {text}".encode()).hexdigest()
-    return batch_of(taken, table, GIVEN, around, digest)
+    return batch_of(taken, table, GIVEN, context, digest)
 
 
 GIVEN = Layout(name="give", about="Glucose given, as typed", recognised_by=RecognisedBy(entry_lines=True))

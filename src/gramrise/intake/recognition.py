@@ -7,24 +7,24 @@ from pathlib import Path
 from gramrise.connectors.layout import Layout
 from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.person import Person
-from gramrise.intake.blocks import NotOnePlainTable, head_table, is_large
-from gramrise.intake.choosing import choose
-from gramrise.intake.circumstances import Circumstances
-from gramrise.intake.drafting import draft_of
-from gramrise.intake.encodings import encoding_of
-from gramrise.intake.evidence import Conclusion, Findings, OpenPoint
-from gramrise.intake.note import is_note
-from gramrise.intake.parts import Part, parts_of
+from gramrise.intake.context import ReadContext
+from gramrise.intake.evidence import Conclusion, Evidence, OpenPoint
+from gramrise.intake.files.encodings import encoding_of
+from gramrise.intake.files.tables import tables_of, under_known_header
+from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files.unpacking import FileMember, unpack
+from gramrise.intake.large_files import NotOnePlainTable, head_table, is_large
+from gramrise.intake.layouts.drafting import draft_of
+from gramrise.intake.layouts.matching import layout_of
+from gramrise.intake.layouts.resolving import resolve_layout
 from gramrise.intake.problems import FileWaits
+from gramrise.intake.rows.notes import is_note
 from gramrise.intake.settings import IntakeSettings, shipped_settings
-from gramrise.intake.settling import settled
-from gramrise.intake.table import Table
-from gramrise.intake.tables import tables_of, under_known_header
 from gramrise.intake.words import HeaderWords, shipped_words
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class RecognisedTable:
     """One table of a file. `draft` is its layout in TOML, to be kept or completed; '' where a shipped layout fits."""
 
     name: str
@@ -39,7 +39,7 @@ class Recognition:
     """Everything seen in one file."""
 
     file: str
-    tables: tuple[Seen, ...] = ()
+    tables: tuple[RecognisedTable, ...] = ()
     nothing: str = field(default="no table and no entry was found in it")
 
     @property
@@ -66,63 +66,73 @@ def recognise(
     words: HeaderWords | None = None,
 ) -> Recognition:
     """How a file would be read, without taking anything in. Raises FileRefused as `read_file` does."""
-    around = Circumstances(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
-    if is_large(path, around.settings):
+    if is_large(path, context.settings):
         try:
-            return Recognition(path.name, (_seen(head_table(path, at_hand, around), at_hand, layout_name, around),))
+            return Recognition(
+                path.name, (_recognised(head_table(path, at_hand, context), at_hand, layout_name, context),)
+            )
         except NotOnePlainTable:
             pass
-    seen: list[Seen] = []
-    for part in parts_of(path, around.settings):
-        seen += _seen_in(part, at_hand, layout_name, around)
+    seen: list[RecognisedTable] = []
+    for member in unpack(path, context.settings):
+        seen += _seen_in(member, at_hand, layout_name, context)
     return Recognition(path.name, tuple(seen))
 
 
-def _seen_in(part: Part, layouts: tuple[Layout, ...], layout_name: str | None, around: Circumstances) -> list[Seen]:
-    if part.text is not None and layout_name is None and _a_note(part.text, layouts):
-        return [Seen(part.name, "text-note", (Conclusion("it is a text note", "its lines begin with a time"),), (), "")]
+def _seen_in(
+    member: FileMember, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext
+) -> list[RecognisedTable]:
+    if member.text is not None and layout_name is None and _a_note(member.text, layouts):
+        return [
+            RecognisedTable(
+                member.name, "text-note", (Conclusion("it is a text note", "its lines begin with a time"),), (), ""
+            )
+        ]
     try:
-        tables = tables_of(part, layouts, around, layout_name).tables
+        tables = tables_of(member, layouts, context, layout_name).tables
     except FileWaits as waits:
-        return [Seen(part.name, "", (), (_open(waits),), waits.draft)]
-    evidence = [Conclusion(*told) for told in _about_bytes(part)]
-    return [_seen(table, layouts, layout_name, around, evidence) for table in tables if table.cells.height]
+        return [RecognisedTable(member.name, "", (), (_open(waits),), waits.draft)]
+    conclusions = [Conclusion(*told) for told in _about_bytes(member)]
+    return [_recognised(table, layouts, layout_name, context, conclusions) for table in tables if table.cells.height]
 
 
 def _a_note(text: str, layouts: tuple[Layout, ...]) -> bool:
     return is_note(text) and not under_known_header(text, layouts)
 
 
-def _about_bytes(part: Part) -> list[tuple[str, str]]:
-    if part.rows is not None:
+def _about_bytes(member: FileMember) -> list[tuple[str, str]]:
+    if member.rows is not None:
         return [("it is a sheet", "the file is a workbook")]
-    encoding, why = encoding_of(part.data)
+    encoding, why = encoding_of(member.data)
     return [(f"its letters are {encoding}", why)]
 
 
-def _seen(
-    table: Table,
+def _recognised(
+    table: TextTable,
     layouts: tuple[Layout, ...],
     layout_name: str | None,
-    around: Circumstances,
-    evidence: list[Conclusion] | None = None,
-) -> Seen:
-    found = Findings(list(evidence or []))
+    context: ReadContext,
+    conclusions: list[Conclusion] | None = None,
+) -> RecognisedTable:
+    evidence = Evidence(list(conclusions or []))
     if table.delimiter and not table.typed:
-        found.prove(
+        evidence.prove(
             f"cells are parted by {_NAMES[table.delimiter]}", "so cut, most lines hold a time and something else"
         )
     if table.header:
         lines = f"{len(table.preamble)} line" + ("" if len(table.preamble) == 1 else "s")
         above = f", under {lines} of preamble" if table.preamble else ""
-        found.prove(f"row {table.header_row} is the header{above}", "words stand there, and entries follow")
+        evidence.prove(f"row {table.header_row} is the header{above}", "words stand there, and entries follow")
     try:
-        layout = settled(table, choose(table, layouts, layout_name, around, found), around, found)
+        layout = resolve_layout(table, layout_of(table, layouts, layout_name, context, evidence), context, evidence)
     except FileWaits as waits:
-        return Seen(table.file, "", tuple(found.proved), (_open(waits),), waits.draft)
+        return RecognisedTable(table.file, "", tuple(evidence.proved), (_open(waits),), waits.draft)
     shipped = any(layout.name == known.name for known in layouts)
-    return Seen(table.file, layout.name, tuple(found.proved), tuple(found.open), "" if shipped else draft_of(layout))
+    return RecognisedTable(
+        table.file, layout.name, tuple(evidence.proved), tuple(evidence.open), "" if shipped else draft_of(layout)
+    )
 
 
 _NAMES = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "blanks"}
@@ -132,7 +142,7 @@ def _open(waits: FileWaits) -> OpenPoint:
     return OpenPoint(waits.code, waits.what, waits.mend, waits.readings, waits.lines)
 
 
-def _told(seen: Seen) -> str:
+def _told(seen: RecognisedTable) -> str:
     state = "waits" if seen.open or not seen.layout else f"read by layout '{seen.layout}'"
     lines = [f"{seen.name}: {state}"]
     lines += [f"  {conclusion.what}: {conclusion.why}" for conclusion in seen.proved]

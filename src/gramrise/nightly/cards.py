@@ -9,8 +9,7 @@ from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Source
 from gramrise.estimate.settings import estimate_settings
 from gramrise.nightly.current import current_findings
-from gramrise.report.card import CardSettings, CardView, card_view, void_reasons
-from gramrise.report.card_state import CardState
+from gramrise.report import CardSettings, CardState, CardView, card_view, void_reasons
 from gramrise.store import Store
 from gramrise.store.findings.cards import Card
 

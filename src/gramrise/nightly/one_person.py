@@ -77,7 +77,7 @@ def bring_up_to_date(store: Store, person_id: str, now_utc: datetime, rules: Rul
 def _brought_up(store: Store, person_id: str, now_utc: datetime, rules: Rules, as_shown: bool) -> bool:
     """Whether the inputs stayed the same from reading to saving."""
     from gramrise.estimate.estimate import estimate_from
-    from gramrise.estimate.standing import standing
+    from gramrise.estimate.treatment.measurement_cache import standing
 
     begins: list[datetime | None] = [None]
 
@@ -122,7 +122,7 @@ def _changed_from(before: Before, now_utc: datetime, rules: Rules) -> datetime |
 
 def _reads_from(before: Before, now_utc: datetime, rules: Rules) -> datetime | None:
     from gramrise.detect.detection import reads_from
-    from gramrise.estimate.standing import inputs_from
+    from gramrise.estimate.treatment.measurement_cache import inputs_from
 
     changed = _changed_from(before, now_utc, rules)
     if changed is None:

@@ -1,0 +1,60 @@
+"""What people read: the weekly report and the glucose card. Other rooms import these names and nothing deeper.
+
+Each name is loaded when it is first used: a command that only logs glucose does not wait for the typesetter.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    from gramrise.report.card import CardSettings, CardView, VoidReason, card_view, void_reasons
+    from gramrise.report.card.page import card_pdf, card_png, card_text
+    from gramrise.report.weekly.build import weekly_view
+    from gramrise.report.weekly.card_state import CardState
+    from gramrise.report.weekly.html import render_html
+    from gramrise.report.weekly.mail import compose
+    from gramrise.report.weekly.pdf import render_pdf
+    from gramrise.report.weekly.plain_text import render_text
+    from gramrise.report.weekly.settings import Paper, ReportSettings
+    from gramrise.report.weekly.view import WeeklyView
+
+__all__ = [
+    "CardSettings",
+    "CardState",
+    "CardView",
+    "Paper",
+    "ReportSettings",
+    "VoidReason",
+    "WeeklyView",
+    "card_pdf",
+    "card_png",
+    "card_text",
+    "card_view",
+    "compose",
+    "render_html",
+    "render_pdf",
+    "render_text",
+    "void_reasons",
+    "weekly_view",
+]
+
+# Where each name is defined, as imported above for the type checker.
+_DEFINED_IN: Final = {
+    "card": ("CardSettings", "CardView", "VoidReason", "card_view", "void_reasons"),
+    "card.page": ("card_pdf", "card_png", "card_text"),
+    "weekly.build": ("weekly_view",),
+    "weekly.card_state": ("CardState",),
+    "weekly.html": ("render_html",),
+    "weekly.mail": ("compose",),
+    "weekly.pdf": ("render_pdf",),
+    "weekly.plain_text": ("render_text",),
+    "weekly.settings": ("Paper", "ReportSettings"),
+    "weekly.view": ("WeeklyView",),
+}
+_MODULE_OF: Final = {name: module for module, names in _DEFINED_IN.items() for name in names}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _MODULE_OF:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_MODULE_OF[name]}"), name)

@@ -1,20 +1,23 @@
-"""Setting a page by typst: no network, the same fonts everywhere; a letter no font has is refused, not boxed."""
+"""Setting a page by typst: no network, the same fonts everywhere; a letter no font has is refused, not boxed.
 
-import atexit
-import shutil
-import tempfile
+The fonts are those inside the typesetter: the book face of `style.FAMILY`, and DejaVu Sans Mono for letters it lacks.
+"""
+
 from functools import cache
-from pathlib import Path
 from typing import Any, Final
 
 from gramrise.domain.problems import CouldNotRun
+from gramrise.report.style import FAMILY
 
 # PDF/UA-1: tagged, with title and language. PDF/A-2a: fonts inside, and every letter shown: it refuses empty boxes.
 STANDARDS: Final = ["ua-1", "a-2a"]
 # How typst names a letter that none of the fonts has.
 NO_LETTER: Final = "could not be displayed with font"
-# The folder of matplotlib also holds a font of last resort, which has an empty box for every letter there is.
-FALLBACK_FONTS: Final = "DejaVuSans*.ttf"
+ONE_LETTER: Final = b"""
+#set document(title: "letter")
+#set text(font: (sys.inputs.family, "DejaVu Sans Mono"))
+#sys.inputs.letter
+"""
 
 
 def set_pdf(template: bytes, inputs: dict[str, str], made_at: int) -> bytes:
@@ -47,6 +50,18 @@ def _first_that_shows_all(template: bytes, inputs: dict[str, str], made_at: int)
         ) from problem
 
 
+@cache
+def can_print(letter: str) -> bool:
+    """Whether the fonts inside the typesetter have a letter. Asked of the typesetter itself, once a letter."""
+    try:
+        _compiled(
+            ONE_LETTER, {"letter": letter, "family": FAMILY}, True, format="pdf", pdf_standards=STANDARDS, timestamp=0
+        )
+    except (_LetterMissing, CouldNotRun, UnicodeEncodeError):
+        return False
+    return True
+
+
 class _LetterMissing(Exception):
     """A letter is in none of the fonts."""
 
@@ -56,7 +71,7 @@ def _compiled(template: bytes, inputs: dict[str, str], own_fonts_only: bool, **h
 
     try:
         made, warnings = typst.compile_with_warnings(
-            input=template, sys_inputs=inputs, font_paths=[_fonts()], ignore_system_fonts=own_fonts_only, **how
+            input=template, sys_inputs=inputs, ignore_system_fonts=own_fonts_only, **how
         )
     except typst.TypstError as problem:
         told = str(problem)
@@ -70,15 +85,3 @@ def _compiled(template: bytes, inputs: dict[str, str], own_fonts_only: bool, **h
         raise CouldNotRun(f"the page could not be set cleanly: {told}", "report this together with the message")
     assert isinstance(made, bytes)  # one file: a picture has one page
     return made
-
-
-@cache
-def _fonts() -> Path:
-    """A folder with the fonts that stand in for letters the book face lacks, kept until the program ends."""
-    from matplotlib import get_data_path
-
-    folder = Path(tempfile.mkdtemp(prefix="gramrise-fonts-"))
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    for font in (Path(get_data_path()) / "fonts" / "ttf").glob(FALLBACK_FONTS):
-        shutil.copy(font, folder)
-    return folder

@@ -24,7 +24,7 @@ from gramrise.domain.units import GlucoseUnit, from_mg_dl, to_mg_dl
 
 
 def _log_next(code: str) -> str:
-    from gramrise.estimate.log_next import log_next_sentence  # costly to import, seldom needed
+    from gramrise.estimate.answer.log_next import log_next_sentence  # costly to import, seldom needed
 
     return log_next_sentence(code)
 

@@ -226,7 +226,7 @@ findings_frames = Table(
     Column("rows_n", Integer, nullable=False),
     Column("arrow", LargeBinary, nullable=False),
 )
-# What each treatment says by itself (`gramrise.estimate.alone`) and its picture, as bytes. `key` says what it was
+# The measurement of each treatment (`estimate.treatment.measurement`) and its picture, as bytes. `key` says what it was
 # computed from; what does not stand is measured anew. With row numbers: a row is longer than an index page holds.
 treatments_kept = Table(
     "treatments_kept",

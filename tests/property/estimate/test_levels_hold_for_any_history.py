@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gramrise.estimate.history import history_of
-from gramrise.estimate.levels import Evidence, first_state, learn, level_model, levels_at
+from gramrise.estimate.levels.level_model import Evidence, filtering_update, level_model, levels_at, prior_state
+from gramrise.estimate.levels.smoothing import smoothed_history
 from gramrise.estimate.settings import shipped
 
 approx = pytest.approx
@@ -35,14 +35,14 @@ def evidence(rows):
 
 
 def levels(*parts, week=80):
-    state = first_state(3, MODEL)
+    state = prior_state(3, MODEL)
     for part in parts:
-        state, _ = learn(state, evidence(part), MODEL)
+        state, _ = filtering_update(state, evidence(part), MODEL)
     return levels_at(state, week, 0, MODEL)
 
 
 def answered(rows):
-    return levels_at(history_of(evidence(rows), 3, MODEL).state, rows[-1][3], 0, MODEL)
+    return levels_at(smoothed_history(evidence(rows), 3, MODEL).state, rows[-1][3], 0, MODEL)
 
 
 @SOME
@@ -115,7 +115,7 @@ def test_time_without_treatments_never_makes_surer_than_the_table_alone(rows, we
 @SOME
 @given(histories)
 def test_going_back_over_a_history_stays_finite_and_near_what_carrying_forward_found(rows):
-    found = history_of(evidence(rows), 3, MODEL)
+    found = smoothed_history(evidence(rows), 3, MODEL)
     assert np.isfinite(found.mean).all()
     assert np.all(found.sd > 0)
     last = levels_at(found.state, 80, 0, MODEL)

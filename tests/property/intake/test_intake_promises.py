@@ -15,12 +15,11 @@ from gramrise.domain.person import Dated, Person
 from gramrise.domain.problems import GramriseError
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.intake import load_settings, load_words, read_batches, read_file
-from gramrise.intake.amounts import read_amount
-from gramrise.intake.clock_changes import place
-from gramrise.intake.day_order import Style  # the reader's own style of dates
-from gramrise.intake.figures import figure
-from gramrise.intake.moments import read_moment
-from gramrise.intake.zone_changes import both_passes
+from gramrise.intake.cells.amounts import read_amount
+from gramrise.intake.cells.clock_changes import place
+from gramrise.intake.cells.numbers import read_number
+from gramrise.intake.cells.written_times import DateStyle, read_written_time
+from gramrise.intake.cells.zone_changes import both_passes
 
 BERLIN = ZoneInfo("Europe/Berlin")
 NOW = datetime(2026, 6, 1, tzinfo=UTC)
@@ -287,14 +286,14 @@ def test_any_words_give_an_amount_above_zero_or_a_question_or_nothing(text):
     for one in read.given:
         assert one.amount is None or one.amount > 0
         assert one.grams is not None or read.question
-    number = figure(text)
+    number = read_number(text)
     assert number is None or number >= 0
 
 
 @quick
 @given(st.text(max_size=40) | TEXTS, st.sampled_from(["ymd", "dmy", "mdy"]))
 def test_any_words_are_a_moment_or_none(text, order):
-    moment = read_moment(text, Style(order, 68))
+    moment = read_written_time(text, DateStyle(order, 68))
     assert moment is None or moment.local.tzinfo is None
 
 

@@ -3,11 +3,10 @@
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from gramrise.virtual.hovorka import absorbed_share, add_absorption
-from gramrise.virtual.living import dose_effect_g
-from gramrise.virtual.sensor import DIP_SHAPES, dip_course
-from gramrise.virtual.settings import shipped
+from virtual.hovorka import absorbed_share, add_absorption
+from virtual.living import dose_effect_g
+from virtual.sensor import DIP_SHAPES, dip_course
+from virtual.settings import shipped
 
 # The first call of a compiled function compiles it.
 quick = settings(max_examples=50, deadline=None)

@@ -14,7 +14,7 @@ from scipy.integrate import solve_ivp
 from support.card_people import BIG_PIECES, LIQUID, always, card, factors, person
 
 from gramrise.domain.units import GlucoseUnit
-from gramrise.estimate.candidates import shipped_parameters
+from gramrise.estimate.path.candidates import shipped_parameters
 from gramrise.estimate.path_settings import shipped
 from gramrise.estimate.settings import shipped as shipped_estimate
 

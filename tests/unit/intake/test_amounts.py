@@ -5,7 +5,7 @@ from support.variants import BOTTLE, TABLETS
 
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.intake import load_words
-from gramrise.intake.amounts import read_amount
+from gramrise.intake.cells.amounts import read_amount
 
 WORDS = load_words()
 SOURCES = (TABLETS, BOTTLE)  # 4 g a piece; 0.25 g a mL

@@ -12,10 +12,10 @@ from support.variants import NOW, PERSON
 from gramrise.connectors.layout import Clock
 from gramrise.domain.person import Dated, Person
 from gramrise.intake import load_settings, load_words, read_file
-from gramrise.intake.clock_changes import place
-from gramrise.intake.moments import Style, read_moment
-from gramrise.intake.table import Table, cells_of
-from gramrise.intake.times import read_times
+from gramrise.intake.cells.clock_changes import place
+from gramrise.intake.cells.time_columns import read_times
+from gramrise.intake.cells.written_times import DateStyle, read_written_time
+from gramrise.intake.files.text_table import TextTable, cells_of
 
 CASES = json.loads((Path(__file__).parent / "time_cases.json").read_text("utf-8"))["cases"]
 SETTINGS, WORDS = load_settings(), load_words()
@@ -30,7 +30,7 @@ NO_DAYS = ["s23", "s24"]
 def instants(texts: list[str], *, zone: str = "Europe/Berlin", formats: tuple[str, ...] = ("ymd",)) -> pl.DataFrame:
     """Times of a one-column table, for a person in a zone, read in the year 2030."""
     person = Person("P1", date(2000, 1, 1), Dated(((date(1990, 1, 1), ZoneInfo(zone)),)))
-    table = Table("t.csv", ("time",), (), cells_of([(row, (text,)) for row, text in enumerate(texts, 2)]))
+    table = TextTable("t.csv", ("time",), (), cells_of([(row, (text,)) for row, text in enumerate(texts, 2)]))
     clock = Clock(columns=("time",), formats=formats)
     return read_times(table, clock, person, SETTINGS, WORDS, datetime(2030, 1, 1, tzinfo=UTC)).frame
 
@@ -184,7 +184,7 @@ def test_rows_with_written_offsets_place_their_neighbours_without():
 def test_each_time_is_read_in_the_zone_that_held_on_its_day():
     zones = ((date(2025, 1, 1), ZoneInfo("Europe/Berlin")), (date(2026, 3, 14), ZoneInfo("America/Chicago")))
     person = Person("P1", date(2014, 1, 1), Dated(zones))
-    table = Table("t.csv", ("time",), (), cells_of([(2, ("2026-03-13 12:00",)), (3, ("2026-03-14 12:00",))]))
+    table = TextTable("t.csv", ("time",), (), cells_of([(2, ("2026-03-13 12:00",)), (3, ("2026-03-14 12:00",))]))
     read = read_times(table, Clock(columns=("time",), formats=("ymd",)), person, SETTINGS, WORDS, NOW).frame
     assert read["at_utc"].to_list() == [
         datetime(2026, 3, 13, 11, tzinfo=UTC),
@@ -210,5 +210,5 @@ def test_each_time_is_read_in_the_zone_that_held_on_its_day():
     ],
 )
 def test_times_as_people_write_them(text, order, wall):
-    moment = read_moment(text, Style(order, 68))
+    moment = read_written_time(text, DateStyle(order, 68))
     assert (moment.local if moment else None) == wall

@@ -6,8 +6,8 @@ from itertools import pairwise
 import pytest
 from support.report_people import everyone
 
-from gramrise.report.pictures import week_picture
 from gramrise.report.style import INK, PALETTE, PAPER, QUIET, TINT, contrast
+from gramrise.report.weekly.week_picture import week_picture
 from gramrise.report.words import words_for
 
 PEOPLE = everyone()

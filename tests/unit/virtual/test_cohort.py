@@ -5,11 +5,11 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 import pytest
+from virtual import Cohort, CohortSpec, cohort
+from virtual.sensor import dip_course
+from virtual.settings import shipped
 
 from gramrise.domain.frames import DOSES, EVENTS, READINGS
-from gramrise.virtual import Cohort, CohortSpec, cohort
-from gramrise.virtual.sensor import dip_course
-from gramrise.virtual.settings import shipped
 
 SPEC = CohortSpec(seed=4, persons=12, days=60, step_minutes=0)
 

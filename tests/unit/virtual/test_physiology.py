@@ -2,10 +2,8 @@
 
 import numpy as np
 import pytest
-
-from gramrise.domain.units import MG_DL_PER_MMOL_L
-from gramrise.virtual.calibrating import drop_per_unit_mg_dl, grams_per_unit
-from gramrise.virtual.hovorka import (
+from virtual.calibrating import drop_per_unit_mg_dl, grams_per_unit
+from virtual.hovorka import (
     INSULIN,
     MMOL_PER_G,
     X1,
@@ -17,8 +15,10 @@ from gramrise.virtual.hovorka import (
     steady_state,
     weight_adjusted_ceiling,
 )
-from gramrise.virtual.living import dose_effect_g
-from gramrise.virtual.settings import shipped
+from virtual.living import dose_effect_g
+from virtual.settings import shipped
+
+from gramrise.domain.units import MG_DL_PER_MMOL_L
 
 KG = 70.0
 LEVEL_MMOL_L = 6.5

@@ -64,7 +64,7 @@ def card(
     from gramrise.cli import tables
     from gramrise.nightly.cards import make_card
     from gramrise.nightly.mail.delivery import write_whole
-    from gramrise.report.card.page import card_pdf, card_png, card_text
+    from gramrise.report import card_pdf, card_png, card_text
 
     house: Household = context.obj
     who = house.person(person)

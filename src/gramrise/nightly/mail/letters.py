@@ -9,7 +9,7 @@ from gramrise.domain.person import Person
 from gramrise.nightly.due import latest_week_due
 from gramrise.nightly.mail.weekly import view_of_week, write_report
 from gramrise.nightly.settings import NightlySettings
-from gramrise.report.settings import ReportSettings
+from gramrise.report import ReportSettings
 from gramrise.store import Store
 from gramrise.store.outbox import Letter
 from gramrise.store.runs import WEEKLY
@@ -47,7 +47,7 @@ def write_week(
     recipients = settings.weekly_recipients(person.person_id)
     written = 0
     if recipients:
-        from gramrise.report.mail import compose
+        from gramrise.report import compose
 
         sender = settings.smtp.sender or NOBODY
         report_settings = load("report", ReportSettings, home)

@@ -11,9 +11,7 @@ from gramrise.domain.person import Person
 from gramrise.nightly.cards import latest_card_state
 from gramrise.nightly.current import current_findings
 from gramrise.nightly.mail.delivery import write_whole
-from gramrise.report.settings import Paper, ReportSettings
-from gramrise.report.view import WeeklyView
-from gramrise.report.weekly import weekly_view
+from gramrise.report import Paper, ReportSettings, WeeklyView, weekly_view
 from gramrise.store import Store
 
 
@@ -60,8 +58,7 @@ def write_report(view: WeeklyView, folder: Path, *, paper: str | None = None, ho
 
     paper  a4 | letter; None: as the settings of the home say
     """
-    from gramrise.report.html import render_html
-    from gramrise.report.pdf import render_pdf
+    from gramrise.report import render_html, render_pdf
 
     folder.mkdir(parents=True, exist_ok=True)
     stem = folder / f"{view.person_id}-{view.week_end.isoformat()}"

@@ -11,8 +11,8 @@ from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source
 from gramrise.domain.words import Delivery
-from gramrise.estimate.candidates import shipped_parameters
-from gramrise.estimate.parameters import PathParameters
+from gramrise.estimate.path.candidates import shipped_parameters
+from gramrise.estimate.path.parameters import PathParameters
 from gramrise.estimate.path_settings import shipped as shipped_path
 from gramrise.estimate.settings import EstimateSettings, StateSettings
 from gramrise.estimate.settings import shipped as shipped_estimate

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, stdtrit
 
-from gramrise.estimate.scatter import scatter_scale
+from gramrise.estimate.levels.scatter import scatter_scale
 from gramrise.report.card.response import Response
 
 Array = NDArray[np.float64]

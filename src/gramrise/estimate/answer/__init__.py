@@ -1,0 +1,1 @@
+"""What is handed on: factors with their uncertainty and state, predictions, courses, what to log next."""

@@ -1,0 +1,1 @@
+"""The levels of a person's time bands: evidence, hyperparameter grid, filtering and smoothing."""

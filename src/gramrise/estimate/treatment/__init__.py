@@ -1,0 +1,1 @@
+"""One treatment: the likelihood of its factor, its forecast, and the posterior over candidates."""

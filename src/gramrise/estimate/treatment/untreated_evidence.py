@@ -1,0 +1,74 @@
+"""What a person's latest untreated stretches say of the candidates, before any treatment is asked.
+
+Falls that nobody treated show how the level goes on by itself: whether it is drawn back soon or late. They say nothing
+of the rise. Each counts by the density of its readings after its moment given those before, as treatments do, and by
+how likely it is that nobody did treat it: a low without a word in the log may have been treated all the same.
+"""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Final
+
+import numpy as np
+import polars as pl
+
+from gramrise.domain.findings import Inputs
+from gramrise.domain.words import Outcome
+from gramrise.estimate.array_types import Array
+from gramrise.estimate.body_weight import with_weights
+from gramrise.estimate.path.candidate_model import CandidateModel
+from gramrise.estimate.path.candidates import candidate_scores
+from gramrise.estimate.path.untreated_stretches import untreated_stretches
+from gramrise.estimate.path.windows import laid_out
+from gramrise.estimate.path_settings import PathSettings
+from gramrise.estimate.treatment.likelihood import factor_likelihood
+from gramrise.estimate.treatment.measurement import MeasurementSetup
+
+# A low that has not ended goes on: microseconds since 1970 of no time that is lived.
+NOT_ENDED_US: Final = 2**62
+
+
+def stretches_from(as_of_utc: datetime, settings: PathSettings) -> datetime:
+    """The instant from which on readings and events are asked for untreated stretches."""
+    return as_of_utc - timedelta(days=settings.stretches.latest_days)
+
+
+def untreated_log_weights(inputs: Inputs, lows: pl.DataFrame, as_of_utc: datetime, setup: MeasurementSetup) -> Array:
+    """[K] log weights of the candidates from the latest untreated stretches; candidates of one path lean alike.
+
+    inputs  readings from `stretches_from` on suffice, and food and glucose given of any time
+    lows    LOWS of the same person: how likely each was treated, or no low at all
+    """
+    settings, candidates = setup.settings, setup.model.candidates
+    paths = list(dict.fromkeys(candidate.path for candidate in candidates))
+    nothing = np.zeros(len(candidates))
+    since = stretches_from(as_of_utc, settings)
+    near = replace(inputs, readings=inputs.readings.filter(pl.col("at_utc").is_between(since, as_of_utc)))
+    moments = untreated_stretches(near, settings) if len(paths) > 1 and near.readings.height else None
+    if moments is None or not moments.height:
+        return nothing
+    latest = moments.filter(pl.col("window_from_utc") >= since).tail(settings.stretches.latest_n)
+    windows = laid_out(near, with_weights(inputs.person, latest), settings).without_doses()
+    if not windows.row.size:
+        return nothing
+    one_each = CandidateModel.of([next(c for c in candidates if c.path == path) for path in paths])
+    found = factor_likelihood(one_each, windows, settings, ())
+    scores = candidate_scores(found.log_height_alone, found.log_height_before, settings).log_scores
+    counted = scores @ untreated_probability(latest, lows)[windows.row]
+    said = dict(zip(paths, settings.stretches.evidence_power * counted, strict=True))
+    return np.array([said[candidate.path] for candidate in candidates])
+
+
+def untreated_probability(stretches: pl.DataFrame, lows: pl.DataFrame) -> Array:
+    """[stretches] how likely it is that each ran its course untreated, and that its lows were lows.
+
+    stretches   first_dose_utc its moment, window_to_utc its end; it ends before anything that the log holds
+    Lows whose glucose or food is logged say nothing against it: there it ended.
+    """
+    unsaid = lows.filter(~pl.col("outcome").is_in([Outcome.TREATED, Outcome.FOOD_COVERED]))
+    begin, end = (stretches[name].dt.epoch("us").to_numpy() for name in ("first_dose_utc", "window_to_utc"))
+    low_begin = unsaid["start_utc"].dt.epoch("us").to_numpy()
+    low_end = unsaid["end_utc"].dt.epoch("us").fill_null(NOT_ENDED_US).to_numpy()
+    touches = (low_begin[None, :] < end[:, None]) & (low_end[None, :] >= begin[:, None])
+    real = (1.0 - unsaid["probability_treated"].fill_null(0.0)) * (1.0 - unsaid["probability_dip"].fill_null(0.0))
+    return np.asarray(np.where(touches, real.to_numpy()[None, :], 1.0).prod(axis=1))

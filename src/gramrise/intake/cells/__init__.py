@@ -1,0 +1,1 @@
+"""Single cells: numbers, amounts, times."""

@@ -1,0 +1,204 @@
+"""The words of an amount, sorted: numbers, units, sources, food, and words nobody knows."""
+
+import re
+from dataclasses import dataclass, field
+from functools import cache
+
+from gramrise.domain.sources import Source
+from gramrise.intake.cells.numbers import read_number
+from gramrise.intake.words import HeaderWords, folded
+
+_TOKEN = re.compile(r"\d+ \d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?|[^\W\d_]+|[+&×*?~=-]")
+_CLAUSE = re.compile(r"[;:()\[\]!]|,(?!\d)|\.(?!\d)")
+CLOCK_TIME = re.compile(r"\b\d{1,2}(?::|h(?=\d))\d{2}\b")
+RANGE = re.compile(r"\d\s*(?:-|–|bis|to|a|à)\s*\d")
+_SIGNS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "×": " x ", "·": " x "}
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """The words between two joining words."""
+
+    numbers: list[float] = field(default_factory=list)
+    unit: str = ""
+    source: Source | None = None
+    weak: bool = False  # the source is meant by a word that counts anything: 'pieces'
+    several: bool = False  # more than one source is meant by the words
+    generic: bool = False  # only a general word for glucose
+    counted: str = ""  # an unknown word that stands where the counted thing stands
+    strange: str = ""  # an unknown word before the number: it may be what was counted
+    apart: bool = False  # some word stands before the number: a bare number belongs to it
+    food: bool = False
+
+    @property
+    def unknown_thing(self) -> str:
+        """An unknown word that may be what the number and unit are of, where no source of the person is named."""
+        if self.counted or self.generic or (self.source is not None and not self.weak):
+            return self.counted
+        return self.strange if self.numbers and self.unit else ""
+
+    @property
+    def speaks_of_glucose(self) -> bool:
+        """Whether a unit, a source or a general word for glucose stands in it."""
+        return bool(self.unit or self.source or self.several or self.generic)
+
+
+@cache
+def stem_of(word: str) -> str:
+    """A word without the endings of plurals, enough to match 'tablets' with 'tablet'."""
+    for ending in ("en", "es", "n", "s"):
+        if len(word) - len(ending) >= 4 and word.endswith(ending):
+            return word[: -len(ending)]
+    return word
+
+
+@cache
+def _set(*entries: str) -> frozenset[str]:
+    return frozenset(stem_of(folded(entry)) for entry in entries)
+
+
+_GENERIC = frozenset(
+    stem_of(w)
+    for w in ("glucose", "glukose", "glucosa", "dextrose", "traubenzucker", "sugar", "zucker", "sucre", "azucar")
+)
+
+
+def plain_words(text: str) -> str:
+    """A text as its words are compared: folded, fraction signs written out."""
+    for sign, written in _SIGNS.items():
+        text = text.replace(sign, written)
+    return " ".join(folded(text).split())
+
+
+class AmountWords:
+    """Sorts the words of one text against a person's sources."""
+
+    def __init__(self, sources: tuple[Source, ...], words: HeaderWords) -> None:
+        self.sources, self.words = sources, words
+        kinds = ("piece", "ml", "gram", "bottle", "joining", "filler", "food", "half", "unsure", "closing", "negation")
+        self.kinds = {kind: _set(*words.amounts[kind]) for kind in kinds}
+        self.numbers = words.numbers
+
+    def sorted_chunks(self, plain: str) -> list[Chunk]:
+        """The text's chunks, their words sorted."""
+        return [self.chunk(tokens) for tokens in self.chunks(plain)]
+
+    def negated(self, plain: str) -> bool:
+        """Whether the text says that something was not so."""
+        return any(stem_of(word) in self.kinds["negation"] for word in re.findall(r"[a-z]+", plain))
+
+    def happenings(self, plain: str) -> tuple[str, ...]:
+        """Which other things the words speak of."""
+        kinds = ("food", "activity", "illness", "glucagon", "vomited")
+        padded = f" {re.sub(r'[^a-z]+', ' ', plain)} "
+        stems = {stem_of(word) for word in padded.split()}
+        own = {stem_of(folded(part)) for source in self.sources for name in (source.name, *source.other_names)
+               for part in name.split()}  # fmt: skip
+        spoken = []
+        for kind in kinds:
+            listed = [folded(word) for word in self.words.amounts[kind]]
+            single = {stem_of(word) for word in listed if " " not in word} - own
+            if single & stems or any(f" {word} " in padded for word in listed if " " in word):
+                spoken.append(kind)
+        return tuple(spoken)
+
+    def chunks(self, plain: str) -> list[list[str]]:
+        """Tokens between joining words and marks. 'One and a half' is one number."""
+        chunks: list[list[str]] = []
+        for clause in _CLAUSE.split(plain):
+            chunk: list[str] = []
+            for token in _TOKEN.findall(clause):
+                if stem_of(token) in self.kinds["joining"] and chunk:
+                    chunks.append(chunk)
+                    chunk = []
+                else:
+                    chunk.append(token)
+            if chunk:
+                chunks.append(chunk)
+        return self._halves(chunks)
+
+    def _halves(self, chunks: list[list[str]]) -> list[list[str]]:
+        merged: list[list[str]] = []
+        for chunk in chunks:
+            bare = [token for token in chunk if self.numbers.get(token) != 1.0]
+            if merged and len(bare) == 1 and stem_of(bare[0]) in self.kinds["half"]:
+                wholes = [at for at, token in enumerate(merged[-1]) if self._whole(token) is not None]
+                if len(wholes) == 1:  # 'un comprimé et demi'
+                    at = wholes[0]
+                    merged[-1] = [
+                        *merged[-1][:at],
+                        f"{(self._whole(merged[-1][at]) or 0) + 0.5}",
+                        *merged[-1][at + 1 :],
+                    ]
+                    continue
+            before = read_number(merged[-1][-1]) if merged else None
+            if before is None and merged:
+                before = self.numbers.get(merged[-1][-1])
+            if merged and before is not None and bare and stem_of(bare[0]) in self.kinds["half"]:
+                merged[-1] = [*merged[-1][:-1], f"{before + 0.5}", *bare[1:]]
+            else:
+                merged.append(chunk)
+        return merged
+
+    def _whole(self, token: str) -> float | None:
+        """A whole number in figures or words."""
+        return read_number(token) if token.isdigit() else self.numbers.get(token)
+
+    def chunk(self, tokens: list[str]) -> Chunk:
+        source, several, used = self._source_in(tokens)
+        numbers: list[float] = []
+        unit = counted = ""
+        generic = apart = food = closed = False
+        strange = ""
+        weak = bool(used) and all(self._unit(stem_of(tokens[at])) for at in used)
+        for at, token in enumerate(tokens):
+            stem = stem_of(token)
+            value = read_number(token)
+            if value is None and (token in self.numbers or stem in self.kinds["half"]):
+                follows = at + 1 < len(tokens)
+                value = self.numbers.get(token, 0.5) if follows else None
+                beside = {stem_of(tokens[near]) for near in (at - 1, at + 1) if 0 <= near < len(tokens)}
+                if value == 1.0 and beside & self.kinds["half"]:
+                    continue  # 'a half', 'half a'
+            if value is not None:
+                numbers.append(value)
+            elif at in used:
+                continue
+            elif named_unit := self._unit(stem):
+                unit = unit or named_unit
+            elif stem in self.kinds["food"]:
+                food = True
+            elif stem in self.kinds["closing"]:
+                closed, apart = True, apart or not numbers
+            elif stem in self.kinds["unsure"] | self.kinds["negation"] or not token.isalpha():
+                continue
+            elif stem in self.kinds["filler"]:
+                generic = generic or stem in _GENERIC
+            elif numbers and not (counted or generic or closed) and (source is None or weak):
+                counted = token
+            elif not numbers:
+                strange, apart = strange or token, True
+        return Chunk(numbers, unit, source, weak, several, generic, counted, strange, apart, food)
+
+    def _unit(self, stem: str) -> str:
+        for kind in ("piece", "ml", "gram", "bottle"):
+            if stem in self.kinds[kind]:
+                return kind
+        return ""
+
+    def _source_in(self, tokens: list[str]) -> tuple[Source | None, bool, set[int]]:
+        """The source whose name, own or other, is the longest found among the tokens."""
+        stems = [stem_of(token) for token in tokens]
+        best: list[Source] = []
+        longest, used = 0, set[int]()
+        for source in self.sources:
+            for name in (source.name, *source.other_names):
+                wanted = [stem_of(word) for word in folded(name).split()]
+                at = next((i for i in range(len(stems)) if wanted and stems[i : i + len(wanted)] == wanted), None)
+                if at is None or len(wanted) < longest:
+                    continue
+                if len(wanted) > longest:
+                    best, longest, used = [], len(wanted), set(range(at, at + len(wanted)))
+                if source not in best:
+                    best.append(source)
+        return (best[0], False, used) if len(best) == 1 else (None, bool(best), used)

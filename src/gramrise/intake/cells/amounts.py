@@ -1,0 +1,205 @@
+"""Amounts of glucose as people write them: '3 pieces', '15 ml', '1/2 bottle', '4 tabs + 10 mL', '3 St. Traubenzucker'.
+
+Nothing is guessed: an amount nobody could mean for certain keeps its number, has no grams and becomes a question.
+"""
+
+from dataclasses import dataclass
+
+from gramrise.domain.sources import AmountUnit, Form, Source
+from gramrise.intake.cells.amount_tokens import CLOCK_TIME, RANGE, AmountWords, Chunk, plain_words, stem_of
+from gramrise.intake.words import HeaderWords, folded
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """One amount of one source. `grams` is anhydrous glucose, None where amount or strength is unknown."""
+
+    source: str
+    form: Form
+    amount: float | None
+    unit: str  # piece | mL | g | ''
+    grams: float | None
+    may_be_weaker: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ReadAmount:
+    """What one text says. No `given` and no `question`: it speaks of no glucose given."""
+
+    given: tuple[Given, ...] = ()
+    remarks: tuple[str, ...] = ()  # mixed_with_food, vomited, time_doubtful
+    happenings: tuple[str, ...] = ()  # food, activity, illness, glucagon, vomited
+    question: str = ""  # bare_amount | which_source | unknown_source | no_amount | unclear_amount | bottle_size
+    about_word: str = ""  # the word the question is about
+    names_glucose: bool = False  # a source of the person, or a general word for glucose, stands in it
+
+
+def read_amount(text: str, sources: tuple[Source, ...], words: HeaderWords, named: Source | None = None) -> ReadAmount:
+    """What a text says about glucose given.
+
+    text     as written, any of the languages of header_words.toml
+    sources  the person's sources on that day
+    named    the source, where another column names it: then a bare number counts its own unit
+    """
+    return _Reader(sources, words, named).read(text)
+
+
+def grams_alone(grams: float, form: Form) -> Given:
+    """Glucose logged as grams of nothing in particular: taken as printed."""
+    return Given("", form, grams, AmountUnit.GRAM.value, grams, True)
+
+
+def of_source(source: Source, amount: float, unit: AmountUnit) -> Given:
+    """An amount of a known source, in a unit it is counted in."""
+    return Given(source.name, source.form, amount, unit.value, source.grams(amount, unit), source.may_be_weaker)
+
+
+def source_named(text: str, sources: tuple[Source, ...]) -> Source | None:
+    """The one source that a name means, by its own or its other names; None where none or several do."""
+    found = [source for source in sources if any(_same(text, name) for name in (source.name, *source.other_names))]
+    return found[0] if len(found) == 1 else None
+
+
+def form_named(text: str, words: HeaderWords) -> Form:
+    """The form a word means; unknown where it means none."""
+    for form in (Form.TABLET, Form.LIQUID, Form.GEL):
+        if folded(text) in {folded(word) for word in words.forms[form.value]}:
+            return form
+    return Form.UNKNOWN
+
+
+def _same(one: str, other: str) -> bool:
+    return [stem_of(word) for word in folded(one).split()] == [stem_of(word) for word in folded(other).split()]
+
+
+def _unknown(chunk: Chunk) -> Given:
+    """An amount of something nobody has named to us."""
+    amount = chunk.numbers[0] if len(chunk.numbers) == 1 else None
+    return Given("", Form.UNKNOWN, amount, _UNITS[chunk.unit].value if chunk.unit in _UNITS else "", None, False)
+
+
+_UNITS = {"piece": AmountUnit.PIECE, "ml": AmountUnit.ML, "gram": AmountUnit.GRAM}
+
+
+class _Reader:
+    """Puts the sorted words together: every amount clear, or one question about the text."""
+
+    def __init__(self, sources: tuple[Source, ...], words: HeaderWords, named: Source | None) -> None:
+        self.sources, self.words, self.named = sources, words, named
+        self.sorter = AmountWords(sources, words)
+
+    def read(self, text: str) -> ReadAmount:
+        """What the text says; see `read_amount`."""
+        plain = plain_words(text)
+        happenings = self.sorter.happenings(plain)
+        without_clock = CLOCK_TIME.sub(" ", plain)
+        told = (
+            ("mixed_with_food", "food" in happenings),
+            ("vomited", "vomited" in happenings),
+            ("time_doubtful", without_clock != plain),
+        )
+        remarks = tuple(code for code, holds in told if holds)
+        chunks = self.sorter.sorted_chunks(without_clock)
+        negated = self.sorter.negated(without_clock)
+        if negated and not any(chunk.numbers for chunk in chunks):
+            return ReadAmount((), remarks, happenings)
+        unclear = negated or bool(RANGE.search(without_clock)) or "?" in without_clock
+        found = self._judge(chunks, unclear)
+        named = any(chunk.source or chunk.several or chunk.generic for chunk in chunks)
+        return ReadAmount(found.given, remarks, happenings, found.question, found.about_word, named)
+
+    def _judge(self, chunks: list[Chunk], unclear: bool) -> ReadAmount:
+        """The chunks put together: every amount clear, or one question about the text."""
+        given: list[Given] = []
+        question = about = ""
+        bare: list[Chunk] = []
+        for chunk in chunks:
+            if chunk.food and chunk.source is None and not chunk.generic:
+                continue
+            if chunk.unknown_thing and self.named is None:
+                question, about = question or "unknown_source", about or chunk.unknown_thing
+                given.append(_unknown(chunk))
+                continue
+            if not chunk.speaks_of_glucose and not (self.named and chunk.numbers and not chunk.apart):
+                bare += [chunk] if chunk.numbers else []
+                continue
+            read, asked = self._given(chunk)
+            given.append(read)
+            question = question or asked
+        if not question and (unclear and (given or bare)):
+            question = "unclear_amount"
+        elif not question and bare and (not given or any(not chunk.apart for chunk in bare)):
+            question = "bare_amount"
+        if bare and not given and question == "bare_amount" and all(chunk.apart for chunk in bare):
+            return ReadAmount()  # a number that belongs to other words
+        if question and not given and bare:
+            amount = bare[0].numbers[0] if len(bare) == 1 and len(bare[0].numbers) == 1 else None
+            given = [Given("", Form.UNKNOWN, amount, "", None, False)]
+        if question and not given:
+            numbers = [number for chunk in chunks for number in chunk.numbers]
+            given = [Given("", Form.UNKNOWN, numbers[0] if len(numbers) == 1 else None, "", None, False)]
+        if question == "unclear_amount":
+            given = [Given(one.source, one.form, None, "", None, one.may_be_weaker) for one in given]
+        given = [one for one in given if one.amount is None or one.amount > 0]
+        return ReadAmount(tuple(given), question=question if given else "", about_word=about)
+
+    def _given(self, chunk: Chunk) -> tuple[Given, str]:
+        """One chunk that speaks of glucose, and the question it leaves open."""
+        source = chunk.source or self.named
+        amount = self._amount(chunk)
+        form = source.form if source is not None else Form.UNKNOWN
+        name = source.name if source is not None else ""
+        weaker = source.may_be_weaker if source is not None else False
+        unit = _UNITS.get(chunk.unit)
+        if amount is None:
+            asked = "unclear_amount" if chunk.numbers else "no_amount"
+            return Given(name, form, None, "", None, weaker), asked
+        if chunk.unit == "bottle":
+            return self._bottles(amount, source)
+        if unit is AmountUnit.GRAM:
+            given = of_source(source, amount, unit) if source else grams_alone(amount, Form.UNKNOWN)
+            return given, ""
+        return self._by_unit(amount, unit, chunk) if source is None else self._counted(amount, unit, source)
+
+    def _counted(self, amount: float, unit: AmountUnit | None, source: Source) -> tuple[Given, str]:
+        """So many of a known source, in its own unit or in none."""
+        asked = ""
+        if unit is not None and unit is not source.unit:
+            asked = "unclear_amount"
+        elif unit is None and self.named is None and source.unit is not AmountUnit.PIECE:
+            asked = "bare_amount"  # 15 of a liquid: mL, or grams?
+        if not asked:
+            return of_source(source, amount, source.unit), ""
+        return Given(source.name, source.form, amount, unit.value if unit else "", None, source.may_be_weaker), asked
+
+    def _amount(self, chunk: Chunk) -> float | None:
+        if len(chunk.numbers) == 2 and chunk.unit == "gram":
+            return chunk.numbers[0] * chunk.numbers[1]  # 3 x 4 g
+        return chunk.numbers[0] if len(chunk.numbers) == 1 else None
+
+    def _by_unit(self, amount: float, unit: AmountUnit | None, chunk: Chunk) -> tuple[Given, str]:
+        """No source named: the one that is counted in this unit, if there is only one."""
+        if unit is None:
+            return Given("", Form.UNKNOWN, amount, "", None, False), "bare_amount"
+        fitting = [source for source in self.sources if source.unit is unit]
+        if len(fitting) == 1 and not chunk.several:
+            return of_source(fitting[0], amount, unit), ""
+        asked = "which_source" if fitting else "unknown_source"
+        return Given("", Form.UNKNOWN, amount, unit.value, None, False), asked
+
+    def _bottles(self, amount: float, source: Source | None) -> tuple[Given, str]:
+        """A bottle is a source of its own, counted in pieces; how much a bottle of anything else holds nobody said."""
+        named_so = [
+            one
+            for one in ([source] if source is not None else self.sources)
+            if one.unit is AmountUnit.PIECE
+            and any(
+                stem_of(word) in self.sorter.kinds["bottle"]
+                for name in (one.name, *one.other_names)
+                for word in folded(name).split()
+            )
+        ]
+        if len(named_so) == 1:
+            return of_source(named_so[0], amount, AmountUnit.PIECE), ""
+        name, form = (source.name, source.form) if source is not None else ("", Form.UNKNOWN)
+        return Given(name, form, amount, "", None, source is not None and source.may_be_weaker), "bottle_size"

@@ -1,0 +1,1 @@
+"""Bytes to tables of text, with the line on which each row stands."""

@@ -1,0 +1,171 @@
+"""Where tables begin and end among the records of a file: preamble, header, entries, and the next table."""
+
+import re
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from gramrise.intake.files.delimited import DELIMITERS, Record
+from gramrise.intake.words import HeaderWords, folded, header_key
+
+_DAY = r"\d{1,4}([-/.: ])\d{1,2}\1\d{1,4}|\d{8}|\d{1,2}\.?[ -]?(?:de )?[^\W\d_]{3,10}\.?[ ,-]*(?:de )?\d{2,4}"
+_DAY += r"|[^\W\d_]{3,10}\.? \d{1,2}(?:st|nd|rd|th)?,? \d{4}"
+_CLOCK = r"\d{1,2}[:.h]\d{2}([:.]\d{2}([.,]\d+)?)?( ?[^\W\d_][^\W\d_. ]{0,9}\.?( ?m\.)?)?|\d{6}|\d{4}"
+_OFFSET = r" ?(Z|(UTC|GMT)?[+-]\d{2}:?(\d{2})?|UTC|GMT)(\[[\w/+-]+\])?"
+_TIMED = re.compile(rf"(?:[^\W\d_]{{2,10}}\.?,? )?(?:{_DAY})(?:[T ,]+(?:{_CLOCK})(?:{_OFFSET})?)?", re.IGNORECASE)
+CLOCK_ALONE = re.compile(r"\d{1,2}[:h]\d{2}(?::\d{2})?(?: ?[^\W\d_][^\W\d_. ]{0,9}\.?( ?m\.)?)?", re.IGNORECASE)
+DAY_ALONE = re.compile(rf"(?:[^\W\d_]{{2,10}}\.?,? )?(?:{_DAY})", re.IGNORECASE)
+_NUMBER = re.compile(r"[<>≤≥]?\s*[+-]?\d[\d.,' \u00a0\u202f]*")
+_WORDY = re.compile(r"[^\W\d_]")
+
+
+@dataclass(frozen=True, slots=True)
+class TableRecords:
+    """One table of a file. `headers` are its header records, above one another; none where it has no header."""
+
+    preamble: tuple[Record, ...]
+    headers: tuple[Record, ...]
+    entries: tuple[Record, ...]
+
+
+def looks_timed(cell: str) -> bool:
+    """A cell that holds a day, a time of day, or both, and nothing else."""
+    text = cell.strip()
+    return len(text) <= 60 and bool(_TIMED.fullmatch(text) or CLOCK_ALONE.fullmatch(text))
+
+
+def looks_number(cell: str) -> bool:
+    """A cell that holds one number, in any style, and nothing else."""
+    return bool(_NUMBER.fullmatch(cell.strip()))
+
+
+def is_entry(record: Record) -> bool:
+    """A row with a day or a time in one cell and something in another; 'From, 2026-03-13' of a preamble is none."""
+    filled = record.filled
+    if len(filled) < 2 or not any(looks_timed(cell) for cell in filled):
+        return False
+    named = bool(_WORDY.match(filled[0].strip())) and not looks_timed(filled[0])
+    return not (named and all(looks_timed(cell) for cell in filled[1:]))
+
+
+def delimiter_of(lines: list[str], cut: Callable[[str], list[Record]]) -> tuple[str, int]:
+    """The delimiter under which most lines are entries, and how many; ',' and 0 where none is."""
+    best, most = ",", (0, 0.0, 0)
+    for delimiter in DELIMITERS:
+        if not any(delimiter in line for line in lines):
+            continue
+        rows = [record for record in cut(delimiter) if is_entry(record)]
+        width = Counter(len(record.cells) for record in rows).most_common(1)
+        cells = [cell for record in rows for cell in record.filled]
+        plain = sum(map(_plain, cells)) / len(cells) if cells else 0.0
+        if rows and (len(rows), plain, width[0][0]) > most:
+            best, most = delimiter, (len(rows), plain, width[0][0])
+    return best, most[0]
+
+
+def _plain(cell: str) -> bool:
+    """A cell that is one thing: a time, a number, or words without figures."""
+    return looks_timed(cell) or looks_number(cell) or not any(mark.isdigit() for mark in cell)
+
+
+def header_test(known: tuple[tuple[str, ...], ...], words: HeaderWords) -> Callable[[Record], bool]:
+    """Whether a record is a header: all cells of a known layout's header, or words alone with one for a time."""
+    wanted = [frozenset(header_key(cell) for cell in cells) for cells in known if cells]
+    timely = {folded(word) for kind in ("when", "date", "time_of_day") for word in words.columns[kind]}
+
+    def test(record: Record) -> bool:
+        keys = {header_key(cell) for cell in record.cells if cell.strip()}
+        if any(cells <= keys for cells in wanted):
+            return True
+        if len(keys) < 2 or any(looks_timed(cell) or looks_number(cell) for cell in record.filled):
+            return False
+        return any(word in timely for key in keys for word in key.split())
+
+    return test
+
+
+def split_tables(records: list[Record], is_header: Callable[[Record], bool]) -> list[TableRecords]:
+    """The tables of a file, in order. A header found in the middle begins a new one, unless it repeats the last."""
+    found: list[TableRecords] = []
+    start = 0
+    while start < len(records):
+        begin = next((at for at in range(start, len(records)) if _begins(records, at, is_header)), None)
+        if begin is None:
+            break
+        first = _first_entry(records, begin, is_header)
+        headers = _headers(records, start, first, is_header)
+        end = _end(records, first, headers, is_header)
+        top = first - len(headers) if not headers else records.index(headers[0], start)
+        preamble = tuple(record for record in records[start:top] if not record.blank)
+        found.append(TableRecords(preamble, headers, tuple(records[first:end])))
+        start = end
+    return found
+
+
+def _begins(records: list[Record], at: int, is_header: Callable[[Record], bool]) -> bool:
+    """An entry, or a header with a row of figures of about its width below it."""
+    if is_entry(records[at]):
+        return True
+    if not is_header(records[at]):
+        return False
+    first = _first_entry(records, at, is_header)
+    if first >= len(records):
+        return True
+    figures = any(mark.isdigit() for cell in records[first].cells for mark in cell)
+    return figures and abs(len(records[first].cells) - len(records[at].cells)) <= 1
+
+
+def _first_entry(records: list[Record], begin: int, is_header: Callable[[Record], bool]) -> int:
+    """The first record after any header from `begin` on."""
+    if is_entry(records[begin]) and not is_header(records[begin]):
+        return begin
+    at = begin + 1
+    while at < len(records) and (records[at].blank or is_header(records[at]) or _units_row(records[at])):
+        at += 1
+    return at
+
+
+def _units_row(record: Record) -> bool:
+    """A second header row: no cell begins with a digit, short words only, and a unit among them."""
+    cells = record.filled
+    unitlike = any(
+        "/" in cell or cell.strip(" ()[]").casefold() in {"g", "u", "ie", "iu", "kg", "lb"} for cell in cells
+    )
+    return bool(cells) and unitlike and not any(cell.strip()[:1].isdigit() for cell in cells)
+
+
+def _headers(records: list[Record], start: int, first: int, is_header: Callable[[Record], bool]) -> tuple[Record, ...]:
+    """Header records directly above the first entry: one; two where the lower holds units or the upper is a header."""
+    above = [record for record in records[start:first] if not record.blank]
+    wide = [record for record in above if len(record.filled) > 1 and any(_WORDY.search(cell) for cell in record.filled)]
+    if not wide or above[-1] is not wide[-1]:
+        return ()
+    last = wide[-1]
+    if any(looks_timed(cell) for cell in last.filled):
+        return ()
+    both = len(above) > 1 and above[-2].filled and len(wide) > 1 and above[-2] is wide[-2]
+    if both and not is_header(last) and (_units_row(last) or is_header(above[-2])):
+        return (above[-2], last)
+    return (last,)
+
+
+def _labels_what_follows(records: list[Record], at: int) -> bool:
+    """Whether a record has a word for each filled cell of the next one: a remark in the middle of a table has not."""
+    below = next((record for record in records[at + 1 :] if not record.blank), None)
+    return below is not None and len(below.filled) <= len(records[at].filled)
+
+
+def _end(records: list[Record], first: int, headers: tuple[Record, ...], is_header: Callable[[Record], bool]) -> int:
+    """Where the next table begins: a header unlike this one's, or a preamble set off by a blank line before one."""
+    own = [tuple(header_key(cell) for cell in record.cells) for record in headers]
+    for at in range(first, len(records)):
+        record = records[at]
+        if record.blank or not is_header(record) or is_entry(record) or not _labels_what_follows(records, at):
+            continue
+        if tuple(header_key(cell) for cell in record.cells) in own:
+            continue
+        back = at
+        while back > first and not records[back - 1].blank and not is_entry(records[back - 1]):
+            back -= 1
+        return back if back > first and records[back - 1].blank else at
+    return len(records)

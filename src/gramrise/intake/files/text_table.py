@@ -1,0 +1,83 @@
+"""One table as text: its cells as they stand in the file, and where each row stood."""
+
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import zip_longest
+
+import polars as pl
+
+from gramrise.intake.words import header_key
+
+ROW = "row"  # the file's own line number, as a text editor shows it, from 1
+
+
+@dataclass(frozen=True, slots=True)
+class TextTable:
+    """Cells as text in columns '0', '1', ... beside `row` i64; null and '' are both an empty cell.
+
+    `text_of` gives a row's text as the file had it.
+    """
+
+    file: str
+    header: tuple[str, ...]  # () where the table has none
+    preamble: tuple[str, ...]
+    cells: pl.DataFrame
+    delimiter: str = ""
+    header_row: int | None = None
+    text_of: Callable[[int], str] = field(default=lambda _row: "")
+    part: int = 1  # 1, 2, ... among the tables of its file
+    typed: bool = False  # cells came with a type (sheet, JSON): a number there has a decimal point
+
+    @property
+    def width(self) -> int:
+        """How many columns its cells have."""
+        return self.cells.width - 1
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Its header cells as they are compared."""
+        return tuple(header_key(cell) for cell in self.header)
+
+    def column(self, name: str) -> str | None:
+        """The frame's column for a header name, or for a number '#3' counted from 1. None where there is no such one.
+
+        Among header cells that differ only in their bracketed part, the full text decides.
+        """
+        if name.startswith("#") and name[1:].isdigit():
+            at = int(name[1:]) - 1
+            return str(at) if at < self.width else None
+        exact = [at for at, cell in enumerate(self.header) if cell.strip() == name.strip()]
+        alike = exact or [at for at, key in enumerate(self.keys) if key and key == header_key(name)]
+        return str(alike[0]) if alike and alike[0] < self.width else None
+
+    def label(self, column: str) -> str:
+        """What people call a frame's column: its header cell, or its number."""
+        at = int(column)
+        return self.header[at].strip() if at < len(self.header) and self.header[at].strip() else f"column {at + 1}"
+
+    def with_cells(self, cells: pl.DataFrame) -> "TextTable":
+        """The same table with other cells."""
+        return replace(self, cells=cells)
+
+
+def cells_of(rows: Sequence[tuple[int, Sequence[str]]]) -> pl.DataFrame:
+    """Rows of text, each with its line number, as the frame of a Table; short rows are filled with ''."""
+    columns = list(zip_longest(*(cells for _, cells in rows), fillvalue=""))
+    data: dict[str, pl.Series] = {ROW: pl.Series(ROW, [row for row, _ in rows], dtype=pl.Int64)}
+    for at, column in enumerate(columns):
+        data[str(at)] = pl.Series(str(at), column, dtype=pl.String)
+    return pl.DataFrame(data)
+
+
+@dataclass(frozen=True, slots=True)
+class LineText:
+    """The text of a row, found by the line it begins on; a row with quoted line breaks runs to the next row's line."""
+
+    lines: list[str]
+    starts: list[int]
+
+    def __call__(self, row: int) -> str:
+        at = bisect_right(self.starts, row)
+        end = self.starts[at] - 1 if at < len(self.starts) else row
+        return "\n".join(self.lines[row - 1 : max(row, end)]).strip("\r\n")

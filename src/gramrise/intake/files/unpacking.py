@@ -1,0 +1,134 @@
+"""The parts of a file that can hold tables: itself, or what is packed in it. Everything unpacked is bounded."""
+
+import gzip
+import io
+import re
+import zipfile
+import zlib
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from gramrise.intake.files.encodings import decoded
+from gramrise.intake.files.sheets import sheets_of
+from gramrise.intake.problems import FileRefused
+from gramrise.intake.settings import IntakeSettings
+
+_GZIP, _ZIP = b"\x1f\x8b", b"PK\x03\x04"
+_OLD_SHEET = b"\xd0\xcf\x11\xe0"
+_CHUNK = 1 << 20
+
+
+@dataclass(frozen=True, slots=True)
+class FileMember:
+    """Text, or a sheet's cells with their row numbers; `data` is what its content hash is made of."""
+
+    name: str
+    data: bytes
+    text: str | None = None
+    rows: tuple[tuple[str, ...], ...] | None = None
+
+
+def unpack(path: Path, settings: IntakeSettings, encoding: str = "auto") -> list[FileMember]:
+    """What a file holds. Raises FileRefused beyond the bounds, for broken or encrypted packing, and for no text."""
+    size = path.stat().st_size
+    if size == 0:
+        raise FileRefused("file_empty", path.name, "it is empty", "export it again")
+    if size > settings.most_small_file_bytes:
+        raise FileRefused(
+            "file_too_large",
+            path.name,
+            f"it has {size} bytes, and is no plain table that can be read piece by piece",
+            "cut it into smaller files",
+        )
+    return _parts(path.name, path.read_bytes(), settings, encoding)
+
+
+def _parts(name: str, data: bytes, settings: IntakeSettings, encoding: str) -> list[FileMember]:
+    if data.startswith(_GZIP):
+        data = _gunzipped(name, data, settings)
+        if data.startswith((_GZIP, _ZIP)):
+            raise _packed_twice(name)
+        name = name.removesuffix(".gz")
+    if data.startswith(_ZIP):
+        return _unzipped(name, data, settings, encoding)
+    if data.startswith(_OLD_SHEET):
+        raise FileRefused("old_workbook", name, "it is a workbook of the old kind", "save it as xlsx or CSV")
+    return [FileMember(name, data, decoded(data, name, encoding))]
+
+
+def _gunzipped(name: str, data: bytes, settings: IntakeSettings) -> bytes:
+    most = _most_unpacked(len(data), settings)
+    try:
+        with gzip.GzipFile(fileobj=io.BytesIO(data)) as packed:
+            plain = packed.read(most + 1)
+    except (OSError, EOFError, zlib.error) as problem:
+        raise FileRefused("packing_broken", name, "its packing is broken or cut off", "fetch it again") from problem
+    if len(plain) > most:
+        raise _bomb(name)
+    return plain
+
+
+def _most_unpacked(size: int, settings: IntakeSettings) -> int:
+    return int(min(settings.most_small_file_bytes, max(_CHUNK, size * settings.most_unpacked_ratio)))
+
+
+def _unzipped(name: str, data: bytes, settings: IntakeSettings, encoding: str) -> list[FileMember]:
+    try:
+        archive = zipfile.ZipFile(io.BytesIO(data))
+    except (zipfile.BadZipFile, OSError, ValueError, RuntimeError) as problem:
+        raise FileRefused("packing_broken", name, "its packing is broken or cut off", "fetch it again") from problem
+    with archive:
+        members = [member for member in archive.infolist() if not member.is_dir()]
+        if len(members) > settings.most_archive_members:
+            raise FileRefused(
+                "too_many_members", name, f"it holds more than {settings.most_archive_members} files", "pack fewer"
+            )
+        for member in members:
+            _check_name(name, member.filename)
+        contents = _members(name, archive, members, _most_unpacked(len(data), settings))
+    if "xl/workbook.xml" in contents:
+        return [FileMember(f"{name}: {sheet}", data, rows=rows) for sheet, rows in sheets_of(name, data, settings)]
+    parts = []
+    for inner, content in contents.items():
+        if content.startswith((_GZIP, _ZIP)):
+            raise _packed_twice(f"{name}: {inner}")
+        if not PurePosixPath(inner).name.startswith(".") and not inner.startswith("__"):
+            parts.append(FileMember(f"{name}: {inner}", content, decoded(content, f"{name}: {inner}", encoding)))
+    return parts
+
+
+def _members(name: str, archive: zipfile.ZipFile, members: list[zipfile.ZipInfo], most: int) -> dict[str, bytes]:
+    """What each member really holds, whatever its header claims, up to a bound for all together."""
+    contents: dict[str, bytes] = {}
+    left = most
+    for member in members:
+        if member.flag_bits & 1:
+            raise FileRefused("encrypted", name, f"'{member.filename}' is locked with a password", "unlock it first")
+        try:
+            with archive.open(member) as opened:
+                contents[member.filename] = opened.read(left + 1)
+        except (zipfile.BadZipFile, zlib.error, OSError, EOFError, RuntimeError) as problem:
+            raise FileRefused("packing_broken", name, f"'{member.filename}' is broken", "fetch it again") from problem
+        left -= len(contents[member.filename])
+        if left < 0:
+            raise _bomb(name)
+    return contents
+
+
+def _check_name(archive: str, member: str) -> None:
+    """A member that would land outside its folder is a trick: nothing of such an archive is read."""
+    path = PurePosixPath(member.replace("\\", "/"))
+    if path.is_absolute() or ".." in path.parts or re.match(r"[A-Za-z]:", member) or "\x00" in member:
+        raise FileRefused(
+            "path_trick", archive, f"it holds a file that names a place outside it: '{member[:80]}'", "do not trust it"
+        )
+
+
+def _bomb(name: str) -> FileRefused:
+    return FileRefused(
+        "unpacks_too_large", name, "it unpacks to far more than a table of entries", "unpack and look at it"
+    )
+
+
+def _packed_twice(name: str) -> FileRefused:
+    return FileRefused("packed_twice", name, "it is packed within a packed file", "unpack the outer one first")

@@ -1,0 +1,68 @@
+"""Which layout a table is of: exactly one may fit by its proof, else the table's own content must prove one."""
+
+from gramrise.connectors.layout import IN_HEADER, Glucose, Layout
+from gramrise.intake.context import ReadContext
+from gramrise.intake.evidence import Evidence
+from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.layouts.clock_columns import names_a_zone
+from gramrise.intake.layouts.inference import infer_layout
+from gramrise.intake.layouts.units import glucose_unit_in, unit_named
+from gramrise.intake.problems import FileWaits
+from gramrise.intake.words import HeaderWords, folded, header_key
+
+
+def layout_of(
+    table: TextTable, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext, evidence: Evidence
+) -> Layout:
+    """The layout for a table. Raises FileWaits where none or several fit."""
+    if layout_name is not None:
+        check_named(layout_name, layouts, table.file)
+        return next(layout for layout in layouts if layout.name == layout_name)
+    fitting = [layout for layout in layouts if fits(table, layout, context.words)]
+    if len(fitting) == 1:
+        evidence.prove(
+            f"it is the layout '{fitting[0].name}'", "its header (and the lines above) are those the layout names"
+        )
+        return fitting[0]
+    if fitting:
+        names = tuple(layout.name for layout in fitting)
+        raise FileWaits(
+            "several_layouts", table.file, f"the layouts {' and '.join(names)} both fit", "name one with --layout",
+            readings=names, lines=tuple(f"--layout {name}" for name in names),
+        )  # fmt: skip
+    return infer_layout(table, context, evidence)
+
+
+def check_named(layout_name: str | None, layouts: tuple[Layout, ...], file: str) -> None:
+    """Raises FileWaits where a layout is named that is not at hand."""
+    if layout_name is not None and all(layout.name != layout_name for layout in layouts):
+        known = ", ".join(layout.name for layout in layouts)
+        raise FileWaits("layout_unknown", file, f"no layout is called '{layout_name}'", f"choose from {known}")
+
+
+def fits(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
+    """Whether all that a layout names as its proof is there."""
+    proof = layout.recognised_by
+    if not proof.header:
+        return False
+    if any(_other_unit(table, part, words) for part in layout.brings if isinstance(part, Glucose)):
+        return False
+    local = layout.clock is not None and layout.clock.zone == "person" and not proof.preamble
+    if local and names_a_zone(table.preamble):
+        return False  # its times may not be the person's own
+    keys = [key for key in table.keys if key]
+    wanted = [header_key(cell) for cell in proof.header]
+    above = " ".join(folded(line) for line in table.preamble)
+    return (
+        all(key in keys for key in wanted)
+        and (not proof.only_these or set(keys) <= {*wanted, *(header_key(cell) for cell in proof.also)})
+        and all(folded(text) in above for text in proof.preamble)
+    )
+
+
+def _other_unit(table: TextTable, part: Glucose, words: HeaderWords) -> bool:
+    """Whether a header names another unit than the layout's: 'glucose (g)' is glucose given, mg/dL is not mmol/L."""
+    label = next((cell for cell in table.header if header_key(cell) == header_key(part.value)), "")
+    said = glucose_unit_in(label, words)
+    contradicts = said is not None and part.unit not in {IN_HEADER, said.value}
+    return contradicts or any(unit_named(label, key, words) for key in ("gram", "insulin", "kg", "lb"))

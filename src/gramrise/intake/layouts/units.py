@@ -1,0 +1,107 @@
+"""Units as headers write them, and the decimal mark as the numbers of a column prove it."""
+
+import re
+from functools import cache
+
+import polars as pl
+
+from gramrise.domain.units import GlucoseUnit
+from gramrise.intake.evidence import OpenPoint
+from gramrise.intake.settings import IntakeSettings
+from gramrise.intake.words import HeaderWords, folded
+
+_ENOUGH_TO_CONTRADICT = 20  # our choice: values enough to see that a header's unit cannot be theirs
+
+
+def glucose_unit_in(cell: str, words: HeaderWords) -> GlucoseUnit | None:
+    """The one glucose unit a header cell names; None where it names none, or both."""
+    found = [
+        unit
+        for unit, key in ((GlucoseUnit.MG_DL, "mg_dl"), (GlucoseUnit.MMOL_L, "mmol_l"))
+        if unit_named(cell, key, words)
+    ]
+    return found[0] if len(found) == 1 else None
+
+
+def weight_unit_in(cell: str, words: HeaderWords) -> str | None:
+    """'kg' or 'lb' where a header cell names one of them."""
+    found = [unit for unit in ("kg", "lb") if unit_named(cell, unit, words)]
+    return found[0] if len(found) == 1 else None
+
+
+def unit_named(cell: str, key: str, words: HeaderWords) -> bool:
+    """Whether a header cell names a unit of one of the lists of header_words.toml."""
+    plain = re.sub(r"[\s_]+", " ", folded(cell))
+    return any(expression.search(plain) for expression in _expressions(words.units[key]))
+
+
+@cache
+def _expressions(entries: tuple[str, ...]) -> tuple[re.Pattern[str], ...]:
+    plain = {re.sub(r"[\s_]+", " ", folded(entry)) for entry in entries}
+    return tuple(re.compile(rf"(?<![a-z0-9]){re.escape(entry)}(?![a-z0-9])") for entry in sorted(plain))
+
+
+def decimal_proved(cells: pl.Series) -> str | None:
+    """The decimal mark the numbers of a column prove: '.' or ','; '' where none is needed; None where it stays open.
+
+    Open: a single comma or point before exactly three digits may part thousands, and nothing else decides.
+    """
+    text = cells.drop_nulls().str.strip_chars()
+    text = text.filter(text.str.contains(r"^[+-]?[\d.,'\u{a0}\u{202f} ]*\d$") & text.str.contains(r"[.,]"))
+    if text.is_empty():
+        return ""
+    last_comma = text.str.contains(r",\d*$")
+    last_point = text.str.contains(r"\.\d*$")
+    open_ones = text.str.contains(r"^[+-]?[1-9]\d{0,2}[.,]\d{3}$")
+    comma = bool((last_comma & ~open_ones).any())
+    point = bool((last_point & ~open_ones).any())
+    thousands_only = text.str.contains(r"^[+-]?\d{1,3}([.,]\d{3}){2,}$")
+    if comma and point:
+        comma = bool((last_comma & ~open_ones & ~thousands_only).any())
+        point = bool((last_point & ~open_ones & ~thousands_only).any())
+    if comma != point:
+        return "," if comma else "."
+    return None
+
+
+def unit_of_values(label: str, preamble: tuple[str, ...], values: pl.Series, settings: IntakeSettings,
+                   words: HeaderWords) -> tuple[GlucoseUnit, str] | OpenPoint:  # fmt: skip
+    """The unit of a column's glucose values, and the proof: its header, the lines above, its cells, or enough values.
+
+    values  f64, numbers alone, unit not yet applied
+    """
+    written = glucose_unit_in(label, words)
+    above = {unit for line in preamble if (unit := glucose_unit_in(line, words)) is not None}
+    by_values = _by_values(values, settings)
+    told = written or (above.pop() if len(above) == 1 else None)
+    if told is not None:
+        where = f"the header '{label}'" if written else "a line above the table"
+        if by_values is not None and by_values is not told and values.len() >= _ENOUGH_TO_CONTRADICT:
+            return _open(f"{where} says {told.value}, but the values of '{label}' are not like that", "contradicted")
+        return told, f"{where} says so"
+    if by_values is not None and values.len() >= settings.values_that_prove_a_unit:
+        middle = float(values.median() or 0.0)  # type: ignore[arg-type]
+        return by_values, f"{values.len()} values around {middle:.4g} can be nothing else"
+    return _open(f"nothing says in which unit the values of '{label}' are", "open")
+
+
+def _by_values(values: pl.Series, settings: IntakeSettings) -> GlucoseUnit | None:
+    """The unit in which the middle of the values is a possible one."""
+    middle = values.median()
+    if not isinstance(middle, (int, float)):
+        return None
+    if settings.median_mmol_l_from <= middle <= settings.median_mmol_l_to:
+        return GlucoseUnit.MMOL_L
+    if settings.median_mg_dl_from <= middle <= settings.median_mg_dl_to:
+        return GlucoseUnit.MG_DL
+    return None
+
+
+def _open(what: str, how: str) -> OpenPoint:
+    return OpenPoint(
+        f"unit_{how}",
+        what,
+        "write the unit into the header, or say it under [[brings]] in a layout",
+        ("the values are mg/dL", "the values are mmol/L"),
+        ('unit = "mg/dL"', 'unit = "mmol/L"'),
+    )

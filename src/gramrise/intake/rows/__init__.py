@@ -1,0 +1,1 @@
+"""Rows of each kind, questions and quarantine."""

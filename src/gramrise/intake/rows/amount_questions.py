@@ -1,0 +1,45 @@
+"""What the words of a dose leave open, as a question to the family."""
+
+from gramrise.domain.batch import Question
+from gramrise.domain.person import Person
+from gramrise.domain.sources import Source
+from gramrise.intake.cells.amounts import ReadAmount
+
+_SENTENCES = {
+    "bare_amount": "'{text}' at {at}: {number} of what? Pieces, mL or grams?",
+    "which_source": "'{text}' at {at}: of which source?",
+    "unknown_source": "'{text}' at {at}: is '{word}' glucose of known strength, and which?",
+    "no_amount": "'{text}' at {at}: how much was given?",
+    "unclear_amount": "'{text}' at {at}: how much was given?",
+    "bottle_size": "'{text}' at {at}: nobody has stated what a bottle holds. How many grams of glucose was it?",
+}
+
+
+def amount_question(
+    person: Person, dose: dict[str, object], read: ReadAmount, text: str, sources: tuple[Source, ...]
+) -> Question:
+    """What a dose's words leave open. Answers: 'piece:NAME', 'mL:NAME', 'g', 'grams' (typed in), 'not_glucose'."""
+    at_utc = dose["taken_at_utc"]
+    local = at_utc.astimezone(person.zone_now())  # type: ignore[attr-defined]
+    amount = dose["amount"]
+    number = f"{amount:g}" if isinstance(amount, float) else "how much"
+    sentence = _SENTENCES[read.question].format(
+        text=text.strip()[:60], at=f"{local:%Y-%m-%d %H:%M}", number=number, word=read.about_word or text.strip()[:60]
+    )
+    unit = dose["amount_unit"]
+    counted = amount is not None and read.question != "bottle_size"  # half a bottle is half of nothing we know
+    fitting = [source for source in sources if counted and (not unit or source.unit.value == unit)]
+    named = [source for source in fitting if source.name == dose["source"]]
+    offered = [f"{source.unit.value}:{source.name}" for source in named or fitting]
+    if counted and not unit:
+        offered.append("g")
+    about: dict[str, object] = {
+        "taken_at_utc": at_utc.isoformat(),  # type: ignore[attr-defined]
+        "source": dose["source"],
+        "ordinal": dose["ordinal"],
+        "amount": amount,
+        "amount_unit": unit,
+        "text": text.strip()[:200],
+    }
+    key = f"{about['taken_at_utc']} {dose['source']} {dose['ordinal']}"
+    return Question(person.person_id, read.question, key, sentence, (*offered, "grams", "not_glucose"), about)

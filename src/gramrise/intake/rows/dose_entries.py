@@ -1,0 +1,197 @@
+"""Glucose given, from grams, amounts of a source, or the words people write."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+import polars as pl
+
+from gramrise.domain.batch import Question
+from gramrise.domain.frames import DOSES, EVENTS, UTC
+from gramrise.domain.person import Person
+from gramrise.domain.sources import AmountUnit, Form, Source
+from gramrise.domain.words import EventKind
+from gramrise.intake.cells.amounts import Given, ReadAmount, of_source, read_amount, source_named
+from gramrise.intake.cells.numbers import read_number
+from gramrise.intake.rows.amount_questions import amount_question
+from gramrise.intake.settings import IntakeSettings
+from gramrise.intake.words import HeaderWords
+
+_MINUS = frozenset("-\u2212\u2013")
+
+
+@dataclass(frozen=True, slots=True)
+class DoseEntry:
+    """One row of a log of glucose given, its time already read."""
+
+    row: int
+    at_utc: datetime
+    day: date  # on the clock of the file
+    text: str  # the amount as written
+    source_text: str = ""
+    form: Form = Form.UNKNOWN
+    note: str = ""
+    certain: bool = True
+
+
+@dataclass(slots=True)
+class TakenDoses:
+    """Doses and what the same words say beside them; bad rows as (row, code, found)."""
+
+    doses: list[dict[str, object]] = field(default_factory=list)
+    events: list[dict[str, object]] = field(default_factory=list)
+    asked: list[tuple[int, ReadAmount, str]] = field(default_factory=list)  # index of the dose, what was read, text
+    unstated: list[str] = field(default_factory=list)  # what is counted, for each dose whose strength nobody stated
+    bad: list[tuple[int, str, str]] = field(default_factory=list)
+    passed_over: int = 0
+
+
+def take_dose_entries(
+    entries: list[DoseEntry],
+    person: Person,
+    settings: IntakeSettings,
+    words: HeaderWords,
+    origin: str,
+    remarks_too: bool,
+) -> TakenDoses:
+    """Reads each entry against the sources the person had on that day; equal texts are read once."""
+    taken = TakenDoses()
+    known: dict[tuple[str, str, tuple[Source, ...]], ReadAmount] = {}
+    for entry in entries:
+        sources = person.sources.on_or_first(entry.day) or ()
+        key = (entry.text, entry.source_text, sources)
+        if key not in known:
+            known[key] = _read(entry.text, entry.source_text, sources, words)
+        _take(taken, entry, known[key], person, settings, origin, remarks_too)
+        taken.unstated += _unstated(entry, known[key], sources)
+    return taken
+
+
+def _unstated(entry: DoseEntry, read: ReadAmount, sources: tuple[Source, ...]) -> list[str]:
+    """What an entry counts, where the person has no source that it could be of: a name, a unit, or bare numbers."""
+    if read.question not in {"unknown_source", "bare_amount"}:
+        return []
+    if entry.source_text:
+        return [entry.source_text]
+    counted = {one.unit for one in read.given if one.grams is None}
+    return (
+        []
+        if any(not unit or source.unit.value == unit for source in sources for unit in counted)
+        else [read.about_word or " ".join(sorted(counted)) or "a number alone"]
+    )
+
+
+def _read(text: str, source_text: str, sources: tuple[Source, ...], words: HeaderWords) -> ReadAmount:
+    if not source_text:
+        return read_amount(text, sources, words)
+    named = source_named(source_text, sources)
+    if named is None:
+        joined = read_amount(f"{text} {source_text}", sources, words)
+        if joined.given and not joined.question:
+            return joined  # the column holds a form or a word of the notes: '3' 'pieces'
+        alone = read_amount(text, (), words).given
+        number, unit = (alone[0].amount, alone[0].unit) if len(alone) == 1 else (read_number(text), "")
+        given = Given(source_text, Form.UNKNOWN, number, unit, None, False)
+        return ReadAmount((given,), joined.remarks, question="unknown_source", about_word=source_text)
+    number = read_number(text)
+    if number is not None and number > 0:
+        return ReadAmount((of_source(named, number, named.unit),))
+    return read_amount(text, sources, words, named)
+
+
+def _take(
+    taken: TakenDoses, entry: DoseEntry, read: ReadAmount, person: Person, settings: IntakeSettings, origin: str,
+    remarks_too: bool,
+) -> None:  # fmt: skip
+    said = " ".join(part for part in (entry.text, entry.note) if part)
+    if said.startswith(("=", "@")):
+        taken.bad.append((entry.row, "formula", entry.text))
+        return
+    if not remarks_too and entry.text[:1] in _MINUS and entry.text[1:].lstrip()[:1].isdigit():
+        taken.bad.append((entry.row, "amount_negative", entry.text))
+        return
+    if not read.given:
+        if remarks_too or read.happenings:
+            taken.events += _happenings(entry, read, person, said) or [
+                _event(entry, person, EventKind.NOTE.value, said)
+            ]
+        else:
+            zero = read_number(entry.text) == 0
+            taken.bad.append((entry.row, "amount_zero" if zero else "no_amount", entry.text))
+        return
+    if any(one.grams is not None and one.grams > settings.most_grams_in_one_dose for one in read.given):
+        taken.bad.append((entry.row, "amount_implausible", entry.text))
+        return
+    if remarks_too and not read.names_glucose and not _may_be_glucose(read):
+        taken.events += _happenings(entry, read, person, said) or [_event(entry, person, EventKind.NOTE.value, said)]
+        return
+    for one in read.given:
+        taken.doses.append(_dose(entry, one, read, person, origin))
+        if read.question and one.grams is None:
+            taken.asked.append((len(taken.doses) - 1, read, entry.text))
+    taken.events += _happenings(entry, read, person, said)
+
+
+def _may_be_glucose(read: ReadAmount) -> bool:
+    """Among remarks pieces, mL and bare numbers may be glucose given; grams of nothing named are food."""
+    counted = any(one.unit in {AmountUnit.PIECE.value, AmountUnit.ML.value} for one in read.given)
+    return counted or read.question in {"bare_amount", "bottle_size", "no_amount", "which_source"}
+
+
+def _dose(entry: DoseEntry, one: Given, read: ReadAmount, person: Person, origin: str) -> dict[str, object]:
+    remarks = list(read.remarks)
+    if not entry.certain and "time_doubtful" not in remarks:
+        remarks.append("time_doubtful")
+    return {
+        "person_id": person.person_id,
+        "taken_at_utc": entry.at_utc,
+        "source": one.source,
+        "ordinal": 0,
+        "form": (one.form if one.form is not Form.UNKNOWN else entry.form).value,
+        "amount": one.amount,
+        "amount_unit": one.unit,
+        "grams": one.grams,
+        "may_be_weaker": one.may_be_weaker,
+        "remarks": remarks,
+        "origin": origin,
+    }
+
+
+def _happenings(entry: DoseEntry, read: ReadAmount, person: Person, said: str) -> list[dict[str, object]]:
+    return [_event(entry, person, kind, said) for kind in read.happenings]
+
+
+def _event(entry: DoseEntry, person: Person, kind: str, said: str) -> dict[str, object]:
+    return {
+        "person_id": person.person_id,
+        "at_utc": entry.at_utc,
+        "until_utc": None,
+        "kind": kind,
+        "amount": None,
+        "text": said,
+    }
+
+
+def dose_frame(taken: TakenDoses) -> pl.DataFrame:
+    """DOSES with ordinals among doses of one source in one minute, by time and amount: file order does not matter."""
+    frame = pl.DataFrame(taken.doses, schema=DOSES.schema, orient="row")
+    if frame.height == 0:
+        return DOSES.empty()
+    minute = pl.col("taken_at_utc").dt.truncate("1m")
+    ordered = frame.with_row_index("at").sort("taken_at_utc", "source", "amount", "grams", "at", nulls_last=True)
+    numbered = ordered.with_columns(ordinal=pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over(minute, "source"))
+    return numbered.sort("at").drop("at").with_columns(pl.col("taken_at_utc").cast(UTC))
+
+
+def event_frame(events: list[dict[str, object]]) -> pl.DataFrame:
+    """EVENTS of what was told beside doses, in the order of the file."""
+    return pl.DataFrame(events, schema=EVENTS.schema, orient="row")
+
+
+def dose_questions(taken: TakenDoses, frame: pl.DataFrame, person: Person) -> list[Question]:
+    """One question for each dose whose amount stays open. `frame` is the dose frame of `taken`, in its order."""
+    questions = []
+    for at, read, text in taken.asked:
+        dose = frame.row(at, named=True)
+        sources = person.sources.on_or_first(dose["taken_at_utc"].date()) or ()
+        questions.append(amount_question(person, dose, read, text, sources))
+    return questions

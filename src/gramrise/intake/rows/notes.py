@@ -1,0 +1,209 @@
+"""A text note, one line an entry: '02:10 3 pieces'. A date stands on a line of its own, or before the time.
+
+An entry without a date is the last such time before the note was saved, if the note is read within a night of that
+(setting note_hours): that is what such a line means. Later it waits for a date line.
+"""
+
+import re
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import polars as pl
+
+from gramrise.domain.person import Person
+from gramrise.intake.cells.clock_changes import place
+from gramrise.intake.cells.time_columns import dated_zones
+from gramrise.intake.cells.written_times import DateStyle, read_day
+from gramrise.intake.problems import FileWaits
+from gramrise.intake.rows.dose_entries import DoseEntry
+from gramrise.intake.settings import IntakeSettings
+from gramrise.intake.words import HeaderWords, folded, shipped_words
+
+_ENTRY = re.compile(
+    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s*(?:(uhr|h)(?![^\W\d_]))?\s*[-–—:,;|]?\s*(.*)", re.IGNORECASE
+)
+_CLOCK_IN_LINE = re.compile(r"(?<![\d.:])\d{1,2}[:h]\d{2}")
+_DAY_WORDS = re.compile(
+    r"\b(mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so|lun|mar|mie|jeu|ven|sam|dim|yesterday|today|tomorrow"
+    r"|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)",
+)
+MOST_LINES_LOOKED_AT = 2000  # lines that tell a note from a table; our choice: years of nights
+_CELLS = re.compile(r"[;|\t]|[:h]\d{2}(?:\s*[ap]m)?\s*,", re.IGNORECASE)  # parted as the cells of a table are
+_SLASHED = re.compile(r"(?:[^\W\d_]+,? )?(\d{1,2})[/-](\d{1,2})[/-](\d{2,4})\b")
+
+
+@dataclass(frozen=True, slots=True)
+class NoteLines:
+    """A note's entries, and its bad lines as (row, code, found). `dated` is False where a day came from saving time."""
+
+    entries: list[DoseEntry]
+    bad: list[tuple[int, str, str]]
+    lines: int
+    dated: bool
+
+
+@dataclass(slots=True)
+class _Line:
+    row: int
+    day: date | None
+    at: time
+    text: str
+
+
+def is_note(text: str) -> bool:
+    """Whether a text is a note by its form: an entry line, and most lines with a digit are entries or dates."""
+    lines = [line.strip() for line in text.split("\n", MOST_LINES_LOOKED_AT)[:MOST_LINES_LOOKED_AT] if line.strip()]
+    entries = [line for line in lines if _is_entry(line)]
+    told = [line for line in lines if _digit(line)]
+    dated = sum(1 for line in told if not _is_entry(line) and _starts_with_day(line)) if entries else 0
+    return bool(entries) and 2 * (len(entries) + dated) > len(told)
+
+
+def _is_entry(line: str) -> bool:
+    """A time and something; or a day, a time and words: day, time and a number alone may be a row of any table."""
+    if _split(line)[1] is not None:
+        return True
+    if _CELLS.search(line):
+        return False
+    told = (_split(line, DateStyle(order, 68), shipped_words()) for order in ("dmy", "mdy"))
+    return any(day is not None and at is not None and any(map(str.isalpha, said)) for day, at, said in told)
+
+
+def note_lines(
+    text: str, person: Person, settings: IntakeSettings, words: HeaderWords, file: str, named_day: date | None,
+    saved_at_utc: datetime, now_utc: datetime,
+) -> NoteLines:  # fmt: skip
+    """The entries of a note. Raises FileWaits where its days stay open.
+
+    named_day     the date in the file's name, if there is one
+    saved_at_utc  when the note was last saved
+    """
+    style = DateStyle(_order(text, file), settings.latest_two_digit_year)
+    lines, bad = _lines(text, style, words, named_day)
+    undated = [line for line in lines if line.day is None]
+    if undated:
+        _date_by_saving(undated, person.zone_now(), settings, file, saved_at_utc, now_utc)
+    walls = [datetime.combine(line.day, line.at) for line in lines if line.day]
+    entries = []
+    for line, (at_utc, certain) in zip(lines, _placed(walls, person, settings), strict=True):
+        assert line.day is not None  # each has one by now
+        if at_utc is None:
+            bad.append((line.row, "no_such_local_time", f"{line.at:%H:%M}"))
+        elif at_utc > now_utc + timedelta(hours=settings.latest_hours_ahead) or line.day.year < settings.earliest_year:
+            bad.append((line.row, "time_out_of_range", f"{line.day} {line.at:%H:%M}"))
+        else:
+            entries.append(DoseEntry(line.row, at_utc, line.day, line.text, certain=certain))
+    return NoteLines(entries, bad, len(lines) + len(bad), not undated)
+
+
+def _placed(walls: list[datetime], person: Person, settings: IntakeSettings) -> list[tuple[datetime | None, bool]]:
+    """(instant, certain) of each wall time, in the zone that held on its day; no instant where the clock skipped it."""
+    found: list[tuple[datetime | None, bool]] = [(None, True)] * len(walls)
+    for zone, from_day, to_day in dated_zones(person):
+        held = [
+            (from_day is None or wall.date() >= from_day) and (to_day is None or wall.date() < to_day) for wall in walls
+        ]
+        here = [wall if mine else None for wall, mine in zip(walls, held, strict=True)]
+        placed = place(pl.Series(here, dtype=pl.Datetime("us")), zone, settings)
+        told = zip(placed.at_utc.to_list(), placed.certain.to_list(), strict=True)
+        found = [new if mine else old for new, old, mine in zip(told, found, held, strict=True)]
+    return found
+
+
+def _digit(line: str) -> bool:
+    return any("0" <= mark <= "9" for mark in line)
+
+
+def _starts_with_day(line: str) -> bool:
+    return read_day(folded(line), DateStyle("dmy", 68), shipped_words()) is not None or (
+        read_day(folded(line), DateStyle("mdy", 68), shipped_words()) is not None
+    )
+
+
+def _split(
+    line: str, style: DateStyle | None = None, words: HeaderWords | None = None
+) -> tuple[date | None, time | None, str]:
+    """An entry line's day (if it begins with one), time and text; no time where it is no entry."""
+    day, rest = None, line.strip().lstrip("-*• ").strip()
+    if style is not None and words is not None and not _ENTRY.match(rest):
+        found = read_day(folded(rest), style, words)
+        if found is not None:
+            day = found[0]
+            clock = _CLOCK_IN_LINE.search(rest) if found[1].strip() else None
+            rest = rest[clock.start() :] if clock is not None else found[1].strip(" ,:")
+    match = _ENTRY.match(rest)
+    if match is None:
+        return day, None, rest
+    hour, minute, said = int(match[1]), int(match[2]), match[4].strip()
+    half = re.match(r"(am|pm)\b\s*", said, re.IGNORECASE)
+    if half and 1 <= hour <= 12:
+        hour = hour % 12 + (12 if half[1].lower() == "pm" else 0)
+        said = said[half.end() :]
+    return (day, time(hour, minute), said) if hour < 24 and minute < 60 else (day, None, rest)
+
+
+def _lines(
+    text: str, style: DateStyle, words: HeaderWords, named_day: date | None
+) -> tuple[list[_Line], list[tuple[int, str, str]]]:
+    lines: list[_Line] = []
+    bad: list[tuple[int, str, str]] = []
+    day, lost, before = named_day, False, None
+    for row, line in enumerate(text.split("\n"), 1):
+        if not line.strip():
+            continue
+        own_day, at, said = _split(line, style, words)
+        if own_day is not None:
+            day, lost, before = own_day, False, None
+        if at is None and own_day is not None and not said:
+            continue
+        if at is None:
+            bad.append((row, "no_entry", line.strip()))
+            lost = lost or _digit(line) or bool(_DAY_WORDS.search(folded(line)))
+        elif lost:
+            bad.append((row, "no_date", line.strip()))
+        elif day is not None and before is not None and at < before:
+            bad.append((row, "note_order", line.strip()))
+            lost = True
+        else:
+            lines.append(_Line(row, day, at, said))
+            before = at
+    return lines, bad
+
+
+def _order(text: str, file: str) -> str:
+    """Day or month first, where dates are written with slashes: proved by a part over 12."""
+    found = [_SLASHED.match(line.strip()) for line in text.split("\n")]
+    dates = [(int(match[1]), int(match[2])) for match in found if match]
+    day_first = any(first > 12 for first, _ in dates)
+    month_first = any(second > 12 for _, second in dates)
+    if not dates or day_first != month_first:
+        return "mdy" if month_first else "dmy"
+    raise FileWaits(
+        "day_month_open",
+        file,
+        "its dates can be read day first or month first",
+        "write them as 2026-03-14",
+        readings=("day first", "month first"),
+        lines=("write 2026-03-14", "write 2026-03-14"),
+    )
+
+
+def _date_by_saving(
+    lines: list[_Line], zone: ZoneInfo, settings: IntakeSettings, file: str, saved_at_utc: datetime, now_utc: datetime
+) -> None:
+    """The last entry is the last such time before the saving; each one before it the last such time before the next."""
+    if now_utc - saved_at_utc > timedelta(hours=settings.note_hours) or saved_at_utc > now_utc + timedelta(minutes=5):
+        raise FileWaits(
+            "note_date_open",
+            file,
+            "its entries have no date, and it was not saved just now",
+            "write the date on a line above the entries, as 2026-03-14",
+            readings=("any day",),
+            lines=("2026-03-14",),
+        )
+    bound = saved_at_utc.astimezone(zone).replace(tzinfo=None)
+    for line in reversed(lines):
+        day = bound.date() if line.at <= bound.time() else bound.date() - timedelta(days=1)
+        line.day = day
+        bound = datetime.combine(day, line.at)

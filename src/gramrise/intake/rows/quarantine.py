@@ -1,0 +1,81 @@
+"""What can be wrong with one row: a fixed code, what it means, and how to mend it. The texts have this one home."""
+
+from dataclasses import dataclass, field
+from typing import Final
+
+import polars as pl
+
+from gramrise.domain.batch import Quarantined
+from gramrise.domain.problems import Trouble
+from gramrise.intake.files.text_table import ROW, TextTable
+from gramrise.intake.problems import FileRefused
+from gramrise.intake.settings import IntakeSettings
+
+TROUBLES: Final[dict[str, tuple[str, str]]] = {
+    "no_time": ("the row has no time", "write when it was"),
+    "not_a_time": ("this is no time in the way this file writes times", "write it as the rows around it do"),
+    "no_time_of_day": ("this is a day without a time of day", "add the hour and minute"),
+    "no_such_local_time": (
+        "the clock was put forward over this time, so it never was",
+        "write the time that the clock showed, or add the offset from UTC",
+    ),
+    "time_out_of_range": ("this time is in the future or long before any log", "look at the year"),
+    "time_ambiguous": (
+        "the clock was put back that night and this hour came twice; nothing tells which it was",
+        "write the offset from UTC behind the time, as +02:00",
+    ),
+    "not_a_number": ("this is no number", "write the number alone, in the way the rows around it do"),
+    "glucose_implausible": ("no glucose value is like this", "look at the number and at the unit of the column"),
+    "two_values": (
+        "another row of this file gives another value for the same instant",
+        "keep the right one of the two",
+    ),
+    "amount_implausible": ("so much at once is not likely", "look at the number and its unit"),
+    "amount_negative": (
+        "less than nothing cannot be given",
+        "write how much was given; what was taken back, leave out",
+    ),
+    "amount_zero": ("nothing was given", "leave the row out, or write the amount"),
+    "no_amount": ("no amount is written", "write how much it was"),
+    "weight_implausible": ("no body weight is like this", "look at the number and at the unit of the column"),
+    "formula": ("this is a formula, not what somebody wrote", "write the value itself"),
+    "no_entry": ("the line does not begin with a time", "write one line an entry: 02:10 3 pieces"),
+    "no_date": ("nothing says which day this was", "write the date on a line of its own above: 2026-03-14"),
+    "note_order": (
+        "this time is earlier than that of the line before, so the day is open",
+        "write the date of the new day on a line above it",
+    ),
+    "not_an_object": ("this is no JSON object with a time and values", "write one object an entry"),
+    "too_many_cells": ("the row has more cells than the header", "put text that holds the delimiter in quotes"),
+}
+
+
+BAD_ROWS: Final = {ROW: pl.Int64, "code": pl.String, "found": pl.String}
+
+
+@dataclass(slots=True)
+class Quarantine:
+    """Collects the bad rows of one table, each with its text and the trouble that names place and mend."""
+
+    table: TextTable
+    settings: IntakeSettings
+    rows: list[Quarantined] = field(default_factory=list)
+
+    def add(self, bad: pl.DataFrame, column: str) -> None:
+        """Rows with `row`, `code` and `found`; `column` as people call it."""
+        if len(self.rows) + bad.height > self.settings.most_troubles_named:
+            raise FileRefused(
+                "too_many_troubles",
+                self.table.file,
+                f"more than {self.settings.most_troubles_named} rows cannot be read, the first in row {bad[ROW][0]}",
+                "the layout probably does not fit: see it with 'gramrise layouts FILE'",
+            )
+        for row, code, found in bad.select(ROW, "code", "found").iter_rows():
+            what, mend = TROUBLES[code]
+            trouble = Trouble(code, self.table.file, row, column, (found or "")[:80], what, mend)
+            self.rows.append(Quarantined(trouble, self.table.text_of(row)[:500]))
+
+    @property
+    def in_order(self) -> tuple[Quarantined, ...]:
+        """What was set aside, in the order of the file."""
+        return tuple(sorted(self.rows, key=lambda one: (one.trouble.row or 0, one.trouble.column)))

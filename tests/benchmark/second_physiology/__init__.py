@@ -1,9 +1,0 @@
-"""A second physiology for the benchmark, sharing no code with `gramrise.virtual`: only the container `Cohort` is its.
-
-Minimal model of glucose kinetics (Bergman) with insulin action, the Lehmann-Deutsch gut, an own integrator, own days,
-own habits, own sensor, own errors in the log.
-"""
-
-from second_physiology.gathering import SecondSpec, second_cohort
-
-__all__ = ["SecondSpec", "second_cohort"]

@@ -1,0 +1,130 @@
+"""Untreated falls lean the candidates towards the path that they follow."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import polars as pl
+import pytest
+from support.path_people import (
+    SETTINGS,
+    START,
+    doses_frame,
+    person,
+    readings_frame,
+    screened_frame,
+    screened_row,
+)
+
+from gramrise.domain.findings import Inputs
+from gramrise.domain.frames import LOWS
+from gramrise.domain.words import Outcome
+from gramrise.estimate import estimate, estimate_settings
+from gramrise.estimate.path.dynamics import DRIVE, LEVEL, LINGER, SLOPE, one_minute
+from gramrise.estimate.treatment.measurement import MeasurementSetup
+from gramrise.estimate.treatment.untreated_evidence import stretches_from, untreated_log_weights, untreated_probability
+
+GAUGE = MeasurementSetup.of(SETTINGS)
+PATHS = list(dict.fromkeys(candidate.path for candidate in GAUGE.model.candidates))
+STEADY, QUICK, SUDDEN = range(3)
+HOURS_APART = 6
+
+
+def falls(path, days=8, noise=2.0, seed=1):
+    """Falls as one path makes them, each from where something was eaten on, and the last instant."""
+    rng = np.random.default_rng(seed)
+    move, spread = one_minute(path)
+    shaken = np.linalg.cholesky(spread + 1e-12 * np.eye(move.shape[0]))
+    state = np.zeros(move.shape[0])
+    rows, eaten = [], []
+    for minute in range(days * 24 * 60):
+        if minute % (60 * HOURS_APART) == 0:
+            state[:] = 0.0
+            eaten.append((START + timedelta(minutes=minute), 10.0))
+            state[[LEVEL, SLOPE, DRIVE]] = 200.0 - path.resting_mg_dl, -1.0, -1.0
+        if minute % 5 == 0:
+            shown = state[LEVEL] + state[LINGER] + path.resting_mg_dl + noise * rng.standard_normal()
+            rows.append((START + timedelta(minutes=minute), float(shown)))
+        state = move @ state + shaken @ rng.standard_normal(state.size)
+    return Inputs(person(), readings_frame(rows), doses=doses_frame(eaten)), rows[-1][0]
+
+
+def log_weights(inputs, now):
+    """Log weight of each path's candidates, which all lean alike."""
+    by_candidate = untreated_log_weights(inputs, LOWS.empty(), now, GAUGE)
+    each = {path: set() for path in PATHS}
+    for candidate, weight in zip(GAUGE.model.candidates, by_candidate, strict=True):
+        each[candidate.path].add(weight)
+    assert all(len(weights) == 1 for weights in each.values())
+    return [weights.pop() for weights in each.values()]
+
+
+@pytest.mark.parametrize("true", [STEADY, QUICK, SUDDEN])
+def test_untreated_falls_speak_for_the_path_that_they_follow(true):
+    weights = log_weights(*falls(PATHS[true]))
+    assert int(np.argmax(weights)) == true
+    assert weights[true] - min(weights) > 1.0
+
+
+def test_readings_older_than_what_is_asked_for_change_nothing():
+    inputs, now = falls(PATHS[QUICK], days=30)
+    near = pl.col("at_utc") >= stretches_from(now, SETTINGS)
+    part = replace(inputs, readings=inputs.readings.filter(near))
+    assert 0 < part.readings.height < inputs.readings.height
+    assert (
+        untreated_log_weights(part, LOWS.empty(), now, GAUGE).tolist()
+        == untreated_log_weights(inputs, LOWS.empty(), now, GAUGE).tolist()
+    )
+
+
+def test_without_untreated_falls_nothing_leans():
+    inputs, now = falls(PATHS[QUICK], days=2)
+    always_eating = doses_frame([(START + timedelta(hours=h), 4.0) for h in range(0, 48, 2)])
+    assert not untreated_log_weights(Inputs(inputs.person), LOWS.empty(), now, GAUGE).any()
+    assert not untreated_log_weights(replace(inputs, doses=always_eating), LOWS.empty(), now, GAUGE).any()
+
+
+def low(hour, outcome, treated=0.0, dip=0.0):
+    begin = START + timedelta(hours=hour)
+    told = {"start_utc": begin, "end_utc": begin + timedelta(minutes=30), "outcome": outcome.value}
+    told |= {"person_id": "mia", "probability_treated": treated, "probability_dip": dip}
+    return LOWS.check(pl.DataFrame([told | {k: None for k in LOWS.schema if k not in told}], schema=LOWS.schema))
+
+
+def stretch(hour):
+    begin = START + timedelta(hours=hour)
+    return pl.DataFrame({"first_dose_utc": [begin], "window_to_utc": [begin + timedelta(hours=1.5)]}).cast(
+        pl.Datetime("us", "UTC")
+    )
+
+
+@pytest.mark.parametrize(
+    ("found", "counts"),
+    [
+        (low(5, Outcome.NOTHING_LOGGED, treated=0.7), 0.3),
+        (low(5, Outcome.TREATED_UNTIMED, treated=1.0), 0.0),
+        (low(5, Outcome.SENSOR_DOUBT, dip=0.9), 0.1),
+        (low(5, Outcome.EASED), 1.0),
+        (low(5, Outcome.TREATED, treated=1.0), 1.0),  # the stretch ended before its glucose
+        (low(20, Outcome.NOTHING_LOGGED, treated=0.7), 1.0),  # another hour
+    ],
+)
+def test_a_stretch_counts_by_how_likely_nobody_treated_it(found, counts):
+    assert untreated_probability(stretch(4.5), found)[0] == pytest.approx(counts)
+
+
+def test_a_low_that_has_not_begun_yet_changes_nothing_and_one_that_has_does():
+    inputs, _ = falls(PATHS[QUICK])
+    given = [START + timedelta(hours=HOURS_APART * n) for n in range(1, 20)]
+    screened = screened_frame([screened_row(at, (0,), (10.0,)) for at in given])
+    as_of = START + timedelta(hours=HOURS_APART * 20 + 4)
+
+    def numbers(lows):
+        return estimate(inputs, screened, lows, as_of, estimate_settings()).factors["factor_mg_dl_per_g"].to_list()
+
+    long_low = LOWS.check(
+        low(0, Outcome.NOTHING_LOGGED, treated=1.0).with_columns(end_utc=pl.lit(None, pl.Datetime("us", "UTC")))
+    )
+    later = long_low.with_columns(start_utc=pl.lit(as_of + timedelta(minutes=1)).cast(pl.Datetime("us", "UTC")))
+    assert numbers(later) == numbers(LOWS.empty())
+    assert numbers(long_low) != numbers(LOWS.empty())
