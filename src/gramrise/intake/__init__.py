@@ -1,11 +1,15 @@
 """Floor 2: tables and notes people keep, recognised by proof, read into frames; what stays open waits or is asked."""
 
-from gramrise.connectors.shelf import load_layouts
-from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits
-from gramrise.intake.reading import read_batches, read_file, read_note
-from gramrise.intake.recognition import Recognition, recognise
-from gramrise.intake.settings import IntakeSettings, load_settings
-from gramrise.intake.words import HeaderWords, load_words
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from gramrise.connectors.shelf import load_layouts
+    from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits
+    from gramrise.intake.reading import read_batches, read_file, read_note
+    from gramrise.intake.recognition import Recognition, recognise
+    from gramrise.intake.settings import IntakeSettings, load_settings
+    from gramrise.intake.words import HeaderWords, load_words
 
 __all__ = [
     "FileRefused",
@@ -22,3 +26,26 @@ __all__ = [
     "read_note",
     "recognise",
 ]
+
+_HOMES = {
+    "FileRefused": "gramrise.intake.problems",
+    "FileTrouble": "gramrise.intake.problems",
+    "FileWaits": "gramrise.intake.problems",
+    "HeaderWords": "gramrise.intake.words",
+    "IntakeSettings": "gramrise.intake.settings",
+    "Recognition": "gramrise.intake.recognition",
+    "load_layouts": "gramrise.connectors.shelf",
+    "load_settings": "gramrise.intake.settings",
+    "load_words": "gramrise.intake.words",
+    "read_batches": "gramrise.intake.reading",
+    "read_file": "gramrise.intake.reading",
+    "read_note": "gramrise.intake.reading",
+    "recognise": "gramrise.intake.recognition",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Loads a part when it is first asked for: to log one amount of glucose, no table need be recognised."""
+    if name not in _HOMES:
+        raise AttributeError(name)
+    return getattr(import_module(_HOMES[name]), name)

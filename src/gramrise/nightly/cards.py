@@ -10,8 +10,7 @@ from gramrise.domain.sources import Source
 from gramrise.estimate.settings import estimate_settings
 from gramrise.nightly.current import current_findings
 from gramrise.report import CardSettings, CardState, CardView, card_view, void_reasons
-from gramrise.store import Store
-from gramrise.store.findings.cards import Card
+from gramrise.store import Card, Store
 
 
 def make_card(

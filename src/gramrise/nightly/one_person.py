@@ -10,9 +10,7 @@ from typing import TYPE_CHECKING
 from gramrise.config.settings import load
 from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.problems import CouldNotRun
-from gramrise.store import Store
-from gramrise.store.findings.saved_findings import Before, GoingOn
-from gramrise.store.instants import BEGINNING, instant
+from gramrise.store import BEGINNING, Before, GoingOn, Store, instant
 
 if TYPE_CHECKING:
     from gramrise.detect import Detected, DetectSettings

@@ -10,7 +10,7 @@ from gramrise.store import backup, database
 
 def open_engine(home: Path, url: str | None, create: bool) -> Engine:
     """The engine of a home's database, its tables at the newest step. Parameters as `Store.open`."""
-    path = home / database.FILE
+    path = home / database.DATABASE_FILE
     if not create and url is None and not path.exists():
         raise CouldNotRun(f"there is no database in {home}", "add a person first: `gramrise person add`", "no_home")
     database.make_home(home)
@@ -21,7 +21,7 @@ def open_engine(home: Path, url: str | None, create: bool) -> Engine:
         with database.explained(path.name):
             with engine.connect().execution_options(only_reads=True) as connection:
                 standing = database.step_of(connection)
-            if standing != database.NEWEST:
+            if standing != database.NEWEST_STEP:
                 if standing is not None and url is None:
                     backup.before_migration(home, standing)
                 database.to_newest(engine)

@@ -9,11 +9,11 @@ from datetime import date, datetime
 from typing import Any, Final
 
 from sqlalchemy import Row, select, update
-from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import outbox
 from gramrise.store.session import Session
+from gramrise.store.upsert import insert_into
 
 WAITING: Final = "waiting"
 SENDING: Final = "sending"
@@ -50,9 +50,8 @@ class Outbox:
         """Keeps new letters and says how many are new; one kept already (person, kind, week, recipient) stays."""
         new = 0
         with self._session.writing() as connection:
-            dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
             for letter in letters:
-                entered = dialect.insert(outbox).values(
+                entered = insert_into(connection, outbox).values(
                     message_id=letter.message_id,
                     person_id=letter.person_id,
                     kind=letter.kind,

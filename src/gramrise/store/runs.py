@@ -7,11 +7,11 @@ from datetime import date, datetime
 from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Row, insert, select, update
-from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import run_persons, runs, service
 from gramrise.store.session import Session
+from gramrise.store.upsert import insert_into
 
 NIGHTLY: Final = "nightly"
 WEEKLY: Final = "weekly"
@@ -61,7 +61,6 @@ class Runs:
     def record(self, run_id: int, part: PersonRun) -> None:
         """Notes a person's part; a second note about the same day replaces the first."""
         with self._session.writing() as connection:
-            dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
             key = {"run_id": run_id, "person_id": part.person_id, "for_on": part.for_on.isoformat()}
             told = {
                 "state": part.state,
@@ -69,7 +68,7 @@ class Runs:
                 "code": part.code,
                 "sentence": part.sentence,
             }
-            entered = dialect.insert(run_persons).values(**key, **told)
+            entered = insert_into(connection, run_persons).values(**key, **told)
             connection.execute(entered.on_conflict_do_update(index_elements=list(key), set_=told))
 
     def done_since(self, kind: str, day: date) -> set[tuple[str, date]]:
@@ -117,9 +116,8 @@ class Runs:
     def note(self, key: str, value: Any) -> None:
         """Keeps a small document under a key, in the place of the one before."""
         with self._session.writing() as connection:
-            dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
             text = json.dumps(value)
-            entered = dialect.insert(service).values(key=key, value=text)
+            entered = insert_into(connection, service).values(key=key, value=text)
             connection.execute(entered.on_conflict_do_update(index_elements=["key"], set_={"value": text}))
 
     def noted(self, key: str) -> Any:

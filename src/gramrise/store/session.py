@@ -19,19 +19,23 @@ class Session:
     def reading(self) -> Iterator[Connection]:
         """One consistent view of the database; other programs may write meanwhile."""
         reads_only = self.engine.execution_options(only_reads=True)
-        with database.explained(database.FILE), reads_only.begin() as connection:
+        with database.explained(database.DATABASE_FILE), reads_only.begin() as connection:
             yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """One transaction: all of it happens, or nothing. Other writers wait."""
-        with database.explained(database.FILE), self.engine.begin() as connection:
+        with database.explained(database.DATABASE_FILE), self.engine.begin() as connection:
             yield connection
 
     @contextmanager
     def trying(self, dry_run: bool) -> Iterator[Connection]:
         """As `writing`; with `dry_run` everything is undone at the end."""
-        with database.explained(database.FILE), self.engine.connect() as connection, connection.begin() as transaction:
+        with (
+            database.explained(database.DATABASE_FILE),
+            self.engine.connect() as connection,
+            connection.begin() as transaction,
+        ):
             yield connection
             if dry_run:
                 transaction.rollback()

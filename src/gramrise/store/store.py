@@ -102,7 +102,7 @@ class Store:
             persons.known_person(connection, person_id)
             for table in (*schema.OF_A_PERSON, schema.persons):
                 connection.execute(table.delete().where(table.c.person_id == person_id))
-        with database.explained(database.FILE):
+        with database.explained(database.DATABASE_FILE):
             database.vacuum(self.engine)
 
     # Inputs

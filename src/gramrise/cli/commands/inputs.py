@@ -167,7 +167,7 @@ def _one_file(
     from gramrise.cli import tables
     from gramrise.cli.sentences import import_sentence
     from gramrise.intake.settings import load_settings
-    from gramrise.nightly.ingest import take_in_file
+    from gramrise.nightly import take_in_file
 
     _readable(file)
     with tables.progress(f"reading {file.name}") as tell:

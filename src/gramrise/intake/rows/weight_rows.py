@@ -33,4 +33,6 @@ def take_weights(reader: "TableReader", part: shape.Weight, rows: pl.DataFrame) 
     weights = pl.concat([reader.taken.weights, named]).unique("on", keep="last", maintain_order=True)
     reader.taken.rows_repeated += reader.taken.weights.height + named.height - weights.height
     reader.taken.weights = WEIGHTS.check(weights)
-    reader.taken.questions += weight_questions(reader.taken.weights, reader.person, reader.settings)
+    reader.taken.questions += weight_questions(
+        dict(reader.taken.weights.select("on", "kg").iter_rows()), reader.person, reader.settings
+    )

@@ -4,21 +4,22 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import polars as pl
 from sqlalchemy import ColumnElement, Connection, Table, delete, func, insert, select
-from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.domain import frames
 from gramrise.domain.findings import MODEL_VERSION, Findings
 from gramrise.domain.frames import FrameContract
-from gramrise.domain.kept import Kept, ToKeep
 from gramrise.domain.problems import ColumnsMissing
-from gramrise.store.findings import measurements
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import findings as header
 from gramrise.store.schema import findings_frames, persons, shown_factors, shown_predictions
+from gramrise.store.upsert import insert_into
+
+if TYPE_CHECKING:
+    from gramrise.domain.kept import Kept, ToKeep
 
 CONTRACTS: Final[dict[str, FrameContract]] = {
     "lows": frames.LOWS,
@@ -59,7 +60,7 @@ class Before:
     screened: pl.DataFrame
     changed_from_utc: datetime | None
     basis: str
-    kept: Kept
+    kept: "Kept"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,7 @@ class GoingOn:
 
     screened: pl.DataFrame
     basis: str
-    to_keep: ToKeep
+    to_keep: "ToKeep"
     before: Before | None = None
 
 
@@ -86,6 +87,9 @@ def save(
 
     going_on   what is kept beside them for the next night; None: it will find everything anew
     """
+    from gramrise.domain.kept import ToKeep  # here: who reads findings need not load numpy
+    from gramrise.store.findings import measurements
+
     connection.execute(delete(header).where(header.c.person_id == person_id))
     connection.execute(
         insert(header).values(
@@ -169,6 +173,8 @@ def load(connection: Connection, person_id: str, only: Collection[str] | None = 
     except ColumnsMissing:  # written by an older gramrise: to be computed again
         return None
     if PATHS in wanted and PATHS not in read:
+        from gramrise.store.findings import measurements
+
         read[PATHS] = measurements.paths(connection, person_id)
     if TREATMENTS in wanted and TREATMENTS not in read:
         read[TREATMENTS] = read[SCREENED][list(frames.TREATMENTS.schema)]
@@ -195,6 +201,8 @@ def load_before(connection: Connection, person_id: str) -> Before | None:
     since = select(persons.c.changed_from).where(persons.c.person_id == person_id)
     changed = instant_or_none(connection.execute(since).scalar_one_or_none())
     as_of = instant(top.as_of_utc)
+    from gramrise.store.findings import measurements
+
     still = measurements.load(connection, person_id, as_of if changed is None else min(as_of, changed))
     treatments = screened[list(frames.TREATMENTS.schema)]
     return Before(as_of, lows, treatments, screened, changed, read[BASIS].decode(errors="replace"), still)
@@ -228,8 +236,7 @@ def _stored_row(row: dict[str, object]) -> dict[str, object]:
 def _insert_new(connection: Connection, table: Table, rows: list[dict[str, object]]) -> None:
     rows = [row for row in rows if None not in row.values()]
     if rows:
-        dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
-        connection.execute(dialect.insert(table).on_conflict_do_nothing(), rows)
+        connection.execute(insert_into(connection, table).on_conflict_do_nothing(), rows)
 
 
 def shown(connection: Connection, person_id: str) -> tuple[pl.DataFrame, pl.DataFrame]:

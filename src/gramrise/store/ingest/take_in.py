@@ -6,7 +6,6 @@ from typing import Any
 
 import polars as pl
 from sqlalchemy import Connection, delete, insert, select, update
-from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.domain.batch import Batch, ImportSummary, Question
 from gramrise.domain.person import Person
@@ -18,6 +17,7 @@ from gramrise.store.input_tables import INPUT_TABLES, InputTable
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, stored
 from gramrise.store.persons import known_person, mark_changed
 from gramrise.store.questions import stored_questions
+from gramrise.store.upsert import insert_into
 
 
 def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool, overlap: Overlap) -> ImportSummary:
@@ -143,8 +143,7 @@ def _remember(
             "other": as_documents(compared.conflicts, kind.stated),
         }
         made = [told | dict(zip(columns, v, strict=True)) for v in zip(*columns.values(), strict=True)]
-        dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
-        connection.execute(dialect.insert(schema.conflicts).on_conflict_do_nothing(), made)
+        connection.execute(insert_into(connection, schema.conflicts).on_conflict_do_nothing(), made)
 
 
 def _earliest(kind: InputTable, changed: pl.DataFrame) -> list[int]:
