@@ -1,1 +1,1 @@
-"""Defaults people may change, and where they are read from: the shipped files beside this one, then the home."""
+"""Between floors 1 and 2: defaults people may change, and where they are read: shipped files first, then the home."""

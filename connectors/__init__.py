@@ -1,4 +1,4 @@
-"""Layouts: short TOML descriptions of tables people keep, each with a clean and a broken sample and what both give."""
+"""Between floors 1 and 2: layouts, short descriptions of tables people keep, each with two samples beside it."""
 
 from pathlib import Path
 

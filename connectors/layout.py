@@ -25,7 +25,7 @@ class RecognisedBy(_Frozen):
 
 
 class FileShape(_Frozen):
-    """How the bytes and lines are cut. `auto` is settled from the bytes themselves, never from likelihood.
+    """How the bytes and lines are cut. `auto` is resolved from the bytes themselves, never from likelihood.
 
     Encoding and delimiter are used where the layout is named (--layout): they are needed before a header can be read.
     """
@@ -114,7 +114,7 @@ class Weight(_Part):
 
 
 class Happening(_Part):
-    """Something else that was logged; the row's being there says it."""
+    """Another event that was logged: the row itself states it."""
 
     kind: Literal["activity", "illness", "glucagon", "vomited", "sensor_start", "note"]
     until: str = ""  # column with its end, same clock

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import polars as pl
+import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from support.path_learning import learn as learn_path
 
 from gramrise.detect import Detected, DetectSettings, detect

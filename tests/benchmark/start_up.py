@@ -81,7 +81,8 @@ def run(*command: str) -> tuple[float, float]:
     said = process.stderr.read() if process.stderr else b""
     _, status, used = os.wait4(process.pid, 0)
     process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode not in {0, 1}:  # 1: done, and something is to be looked at
+    # 1: done, and something is to be looked at; an error of Python's own ends with 1 too
+    if process.returncode not in {0, 1} or b"Traceback" in said:
         raise SystemExit(f"{' '.join(command)} ended with {process.returncode}: {said.decode()}")
     return time.perf_counter() - begun, used.ru_utime + used.ru_stime
 

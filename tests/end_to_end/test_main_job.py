@@ -58,6 +58,7 @@ def test_the_demo_fits_a_terminal_of_80_columns(walked):
 def test_the_true_numbers_of_both_families_lie_inside_their_intervals(walked):
     folder, _ = walked
     truth = json.loads((SAMPLES / "truth.json").read_text("utf-8"))["persons"]
+    assert len(truth) == 2
     for person, bands in truth.items():
         found = json.loads(typed("factors", "--person", person, "--json", home=folder / "home").stdout)["factors"]
         assert {row["band"] for row in found} == set(bands)

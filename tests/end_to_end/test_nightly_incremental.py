@@ -69,12 +69,14 @@ class Nights:
 
     def night(self, now):
         rules = rules_of(self.home)()
+        assert self.people
         for inputs in self.people:
             bring_up_to_date(self.store, inputs.person.person_id, now, rules, as_shown=True)
             assert_as_looked_at_anew(self.store, inputs.person.person_id, now, self.home)
 
     def until(self, days):
         """The first days, a file and a night each."""
+        assert days > 0
         self.put(START - 3 * DAY, START, START)
         for day in range(days):
             now = START + (day + 1) * DAY + timedelta(hours=7)

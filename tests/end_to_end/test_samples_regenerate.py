@@ -41,7 +41,9 @@ def test_the_german_sheet_runs_through_the_repeated_hour_of_october(made: dict[s
 
 
 def test_both_families_respond_clearly_differently_by_day_and_by_night(made: dict[str, str]) -> None:
-    for bands in json.loads(made["truth.json"])["persons"].values():
+    persons = json.loads(made["truth.json"])["persons"]
+    assert len(persons) == 2
+    for bands in persons.values():
         day, night = (bands[name]["true_factor_mg_dl_per_g"] for name in ("daytime", "overnight"))
         assert max(day / night, night / day) > 1.4
 

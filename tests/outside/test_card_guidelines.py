@@ -35,7 +35,9 @@ def test_an_adult_not_yet_measured_gets_about_the_15_grams_of_the_guideline():
 @pytest.mark.parametrize("weight_kg", [15.0, 20.0, 30.0, 50.0])
 def test_a_child_not_yet_measured_gets_at_most_the_0_3_g_per_kg_of_the_guideline_and_at_least_0_1(weight_kg):
     # ISPAD 2022: 0.3 g/kg for a low; 0.1 g/kg while an automated system runs (Zucchini 2024).
-    for grams in grams_at_54_to_69(weight_kg):
+    offered = grams_at_54_to_69(weight_kg)
+    assert offered
+    for grams in offered:
         assert 0.1 * weight_kg <= grams <= 0.3 * weight_kg + 1e-9
 
 

@@ -14,8 +14,7 @@ if TYPE_CHECKING:
 def odd_weight(house: Household, person: "Person", day: date, kg: float) -> str:
     """What an import would ask about such a weighing; '' where it goes with age and the weighings before."""
     from gramrise.domain.person import Dated
-    from gramrise.intake.rows.weight_questions import weight_questions
-    from gramrise.intake.settings import load_settings
+    from gramrise.intake import load_settings, weight_questions
 
     others = Dated(tuple(entry for entry in person.weights_kg.entries if entry[0] != day))  # this one takes its place
     beside = replace(person, weights_kg=others)

@@ -45,7 +45,7 @@ KEYS: Final[dict[str, tuple[FrameContract, dict[str, str]]]] = {
         {"person": "person_id"} | {name: name for name in frames.COURSES.schema if name != "person_id"},
     ),
 }
-_NEVER_NULL: Final = {"person_id", "at_utc", "start_utc", "band", "as_of_utc"}  # and what a frame is ordered by
+NEVER_NULL: Final = {"person_id", "at_utc", "start_utc", "band", "as_of_utc"}  # and what a frame is ordered by
 
 
 def document(name: str, frame: pl.DataFrame) -> str:
@@ -106,7 +106,7 @@ def _python_type(dtype: pl.DataType, column: str, contract: FrameContract) -> An
         return list[str]
     if kind is None:
         kind = datetime
-    return kind if column in _NEVER_NULL or column in contract.order else kind | None
+    return kind if column in NEVER_NULL or column in contract.order else kind | None
 
 
 def _plain(value: object) -> str:

@@ -1,4 +1,4 @@
-"""Floor: readings and logged doses to lows, treatments and screened treatments. Pure functions; no files, no clock."""
+"""Floor 2: readings and doses to lows, treatments and screened treatments. Pure functions without files or clock."""
 
 from gramrise.detect.detection import Detected, detect, detect_since
 from gramrise.detect.settings import DetectSettings

@@ -1,4 +1,4 @@
-"""Floor 2: tables and notes people keep, recognised by proof, read into frames; what stays open waits or is asked."""
+"""Floor 2: files that people keep to frames: unpacked (files), recognised (layouts), read (cells), checked (rows)."""
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
@@ -7,7 +7,8 @@ if TYPE_CHECKING:
     from gramrise.connectors.shelf import load_layouts
     from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits
     from gramrise.intake.reading import read_batches, read_file, read_note
-    from gramrise.intake.recognition import Recognition, recognise
+    from gramrise.intake.recognition_report import Recognition, recognise
+    from gramrise.intake.rows import weight_questions
     from gramrise.intake.settings import IntakeSettings, load_settings
     from gramrise.intake.words import HeaderWords, load_words
 
@@ -25,6 +26,7 @@ __all__ = [
     "read_file",
     "read_note",
     "recognise",
+    "weight_questions",
 ]
 
 _HOMES = {
@@ -33,14 +35,15 @@ _HOMES = {
     "FileWaits": "gramrise.intake.problems",
     "HeaderWords": "gramrise.intake.words",
     "IntakeSettings": "gramrise.intake.settings",
-    "Recognition": "gramrise.intake.recognition",
+    "Recognition": "gramrise.intake.recognition_report",
     "load_layouts": "gramrise.connectors.shelf",
     "load_settings": "gramrise.intake.settings",
     "load_words": "gramrise.intake.words",
     "read_batches": "gramrise.intake.reading",
     "read_file": "gramrise.intake.reading",
     "read_note": "gramrise.intake.reading",
-    "recognise": "gramrise.intake.recognition",
+    "recognise": "gramrise.intake.recognition_report",
+    "weight_questions": "gramrise.intake.rows",
 }
 
 

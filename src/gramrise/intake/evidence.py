@@ -1,4 +1,4 @@
-"""What is concluded about a table, why, and what stays open."""
+"""What has been concluded about a table, with the proof, and what stays open."""
 
 from dataclasses import dataclass, field
 
@@ -15,7 +15,7 @@ class Conclusion:
 
 @dataclass(frozen=True, slots=True)
 class OpenPoint:
-    """Something more than one reading of which stays possible. `lines` are the layout lines, one for each reading."""
+    """A question to which several answers stay possible. `lines` are the layout lines, one for each of `readings`."""
 
     code: str
     what: str

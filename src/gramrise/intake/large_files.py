@@ -1,82 +1,41 @@
-"""Large plain tables, block by block: the fast cutter where it can prove the line numbers, else the careful one."""
+"""Batches of a large plain table, block by block."""
 
 import hashlib
-import io
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
-import polars as pl
-
 from gramrise.connectors.layout import Layout
-from gramrise.domain.batch import Batch
+from gramrise.domain.batch import Batch, Quarantined
 from gramrise.intake.context import ReadContext
-from gramrise.intake.evidence import Evidence
-from gramrise.intake.files.delimited import Record, records
-from gramrise.intake.files.encodings import encoding_of
-from gramrise.intake.files.table_bounds import header_test
-from gramrise.intake.files.tables import tables_of_text
-from gramrise.intake.files.text_table import ROW, LineText, TextTable, cells_of
-from gramrise.intake.layouts.drafting import draft_of
-from gramrise.intake.layouts.matching import layout_of
-from gramrise.intake.layouts.resolving import resolve_layout
-from gramrise.intake.problems import FileRefused, FileWaits
-from gramrise.intake.rows.batches import batch_of
-from gramrise.intake.rows.table_reader import TableReader
-from gramrise.intake.settings import IntakeSettings
-
-HEAD_BYTES = 65_536
-_PACKED = (b"\x1f\x8b", b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
-
-
-class NotOnePlainTable(Exception):
-    """The file is not one table of plain UTF-8 text; `waits` is what to say where it is too large to be held whole."""
-
-    def __init__(self, file: str) -> None:
-        self.waits = FileWaits(
-            "not_one_table",
-            file,
-            "it is too large to be read whole, and not one plain table in UTF-8",
-            "cut it into one file a table",
-        )
-        super().__init__(file)
-
-
-def is_large(path: Path, settings: IntakeSettings) -> bool:
-    """Whether a file is worth reading in blocks. Raises FileRefused beyond the bound of all files."""
-    size = path.stat().st_size
-    if size > settings.most_file_bytes:
-        raise FileRefused("file_too_large", path.name, f"it has {size} bytes", "cut it into smaller files")
-    return size > settings.careful_bytes
+from gramrise.intake.files import NotOnePlainTable, Record, TextTable, blocks_of, head_table, header_test
+from gramrise.intake.layouts import proved_layout
+from gramrise.intake.problems import FileRefused
+from gramrise.intake.rows import batch_of, read_table
 
 
 def large_batches(
     path: Path, context: ReadContext, layouts: tuple[Layout, ...], layout_name: str | None
 ) -> Iterator[Batch]:
     """The batches of one large table. Raises NotOnePlainTable before or within it, FileWaits, FileRefused."""
-    head = _head(path)
-    first = _one_table(path.name, head, layouts, context, layout_name)
-    start = first.header_row or 0
+    first = head_table(path, layouts, context, layout_name)
+    is_header = header_test(tuple(one.recognised_by.header for one in layouts), context.words)
     layout: Layout | None = None
     names: set[str] = set()
-    before_utc, troubles, known = None, 0, tuple(one.recognised_by.header for one in layouts)
-    is_header = header_test(known, context.words)
-    for data, row, lines in _blocks(path, start, context.settings):
-        table = _table_of(data, row, lines, first, context.settings)
+    before_utc, troubles = None, 0
+    for table, data in blocks_of(path, first, context.settings):
         if layout is None:
-            layout = _settle(table, layouts, layout_name, context)
+            layout = proved_layout(table, layouts, layout_name, context)
         names |= _persons(table, layout)
         if len(names) > 1:
             raise NotOnePlainTable(path.name)
-        reader = TableReader(table, layout, context, before_utc)
-        taken = reader.read()
+        taken = read_table(table, layout, context, before_utc)
         before_utc = taken.last_utc
-        if any(one.trouble.code == "not_a_time" and is_header(_record(one.text, first)) for one in taken.quarantine):
+        if any(is_header(_cut_again(one, first)) for one in taken.quarantine if one.trouble.code == "not_a_time"):
             raise NotOnePlainTable(path.name)
         troubles += len(taken.quarantine)
         if troubles > context.settings.most_troubles_named:
             raise FileRefused("too_many_troubles", path.name, f"{troubles} rows cannot be read", "look at its layout")
-        yield batch_of(taken, table, layout, context, hashlib.sha256(data).hexdigest())
+        yield batch_of(taken, table.file, layout, context, hashlib.sha256(data).hexdigest())
     if layout is None:
         raise NotOnePlainTable(path.name)  # a header and nothing below it
 
@@ -86,118 +45,5 @@ def _persons(table: TextTable, layout: Layout) -> set[str]:
     return set(table.cells[column].drop_nulls().str.strip_chars().unique().to_list()) - {""} if column else set()
 
 
-def head_table(path: Path, layouts: tuple[Layout, ...], context: ReadContext) -> TextTable:
-    """The first rows of a large table. Raises NotOnePlainTable."""
-    return _one_table(path.name, _head(path), layouts, context, None)
-
-
-def _record(text: str, table: TextTable) -> Record:
-    return Record(0, tuple(text.split(table.delimiter)))
-
-
-def _head(path: Path) -> bytes:
-    with path.open("rb") as opened:
-        head = opened.read(HEAD_BYTES)
-    return head[: head.rfind(b"\n") + 1]
-
-
-def _one_table(
-    name: str, head: bytes, layouts: tuple[Layout, ...], context: ReadContext, layout_name: str | None
-) -> TextTable:
-    """The table that begins in the head, if it is the only one there."""
-    plain = encoding_of(head)[0] in {"utf-8", "utf-8-sig"} and b"\x00" not in head
-    if (
-        head.startswith(_PACKED)
-        or not plain
-        or head.lstrip()[:1] in {b"{", b"["}
-        or b"\r" in head.replace(b"\r\n", b"")
-    ):
-        raise NotOnePlainTable(name)
-    tables = tables_of_text(head.decode("utf-8-sig").replace("\r\n", "\n"), name, layouts, context, layout_name)
-    if len(tables) != 1 or (tables[0].header_row is None and tables[0].preamble):
-        raise NotOnePlainTable(name)
-    return tables[0]
-
-
-def _settle(table: TextTable, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext) -> Layout:
-    evidence = Evidence()
-    layout = resolve_layout(table, layout_of(table, layouts, layout_name, context, evidence), context, evidence)
-    if evidence.open:
-        raise evidence.open[0].waits(table.file, draft_of(layout))
-    return layout
-
-
-def _blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> Iterator[tuple[bytes, int, int]]:
-    """Whole lines after the first `skipped_lines`, the first one's line number, their count; no quoted text is cut."""
-    row = skipped_lines + 1
-    with path.open("rb") as opened:
-        for _ in range(skipped_lines):
-            opened.readline(settings.most_line_characters)
-        rest = b""
-        while block := opened.read(settings.block_bytes):
-            data = rest + block
-            cut = _cut(data)
-            if cut == 0 and len(data) > settings.most_line_characters:
-                raise FileRefused("line_too_long", path.name, f"row {row} has no end", "it is probably no table")
-            rest = data[cut:]
-            if cut:
-                lines = data.count(b"\n", 0, cut)
-                yield data[:cut], row, lines
-                row += lines
-        if rest.strip():
-            yield rest, row, rest.count(b"\n") + (not rest.endswith(b"\n"))
-
-
-def _cut(data: bytes) -> int:
-    """The end of the last whole line that is not inside quotes."""
-    at = data.rfind(b"\n") + 1
-    if b'"' not in data:
-        return at
-    while at and data.count(b'"', 0, at) % 2:
-        at = data.rfind(b"\n", 0, at - 1) + 1
-    return at
-
-
-def _table_of(data: bytes, row: int, lines: int, first: TextTable, settings: IntakeSettings) -> TextTable:
-    """A block as a table like the first one."""
-    cells = _fast_cells(data, row, lines, first)
-    if cells is None:
-        try:
-            text = data.decode("utf-8-sig").replace("\r\n", "\n")
-        except UnicodeDecodeError as problem:
-            raise NotOnePlainTable(first.file) from problem
-        cut = records(text, first.delimiter, first.file, settings)
-        cells = cells_of([(record.row + row - 1, record.cells) for record in cut if not record.blank])
-        missing = [pl.lit("").alias(str(at)) for at in range(cells.width - 1, first.width)]
-        cells = cells.with_columns(missing)
-    return replace(first, cells=cells, preamble=first.preamble, text_of=_BlockText(data, row))
-
-
-def _fast_cells(data: bytes, row: int, lines: int, first: TextTable) -> pl.DataFrame | None:
-    """Cells cut by polars; None where ragged rows or quoted line breaks leave the line numbers unproved."""
-    try:
-        cells = pl.read_csv(
-            io.BytesIO(data),
-            has_header=False,
-            separator=first.delimiter,
-            quote_char='"' if b'"' in data else None,
-            schema={str(at): pl.String for at in range(first.width)},
-            row_index_name=ROW,
-            row_index_offset=row,
-        )
-    except (pl.exceptions.ComputeError, pl.exceptions.SchemaError, pl.exceptions.NoDataError):
-        return None
-    return cells.with_columns(pl.col(ROW).cast(pl.Int64)) if cells.height == lines else None
-
-
-class _BlockText:
-    """The text of a row of a block; its lines are parted only when a bad row asks."""
-
-    def __init__(self, data: bytes, first_row: int) -> None:
-        self.data, self.first_row = data, first_row
-        self.lines: LineText | None = None
-
-    def __call__(self, row: int) -> str:
-        if self.lines is None:
-            self.lines = LineText(self.data.decode("utf-8", "replace").split("\n"), [])
-        return self.lines(row - self.first_row + 1)
+def _cut_again(bad: Quarantined, table: TextTable) -> Record:
+    return Record(0, tuple(bad.text.split(table.delimiter)))

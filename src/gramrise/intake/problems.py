@@ -14,7 +14,7 @@ class FileTrouble(GramriseError):
 
 
 class FileWaits(FileTrouble):
-    """More than one reading of the file stays possible, or a proof is missing. Nothing was guessed.
+    """The file can be read in several ways, or a proof is missing. Nothing was guessed.
 
     `readings` are the readings still possible, in words; `lines` the layout lines to add, one for each of them;
     `draft` a layout in TOML with what is proved, to be completed by one of the lines.
@@ -30,7 +30,7 @@ class FileWaits(FileTrouble):
         lines: tuple[str, ...] = (),
         draft: str = "",
     ) -> None:
-        # Where only the sentence is told (a file held by night), it must lead to the lines.
+        # By night only the sentence is shown: it must lead to the lines.
         shown = "; 'gramrise layouts FILE' shows the lines to add, in a whole layout" if draft else ""
         super().__init__(code, file, what, mend + shown)
         self.readings, self.lines, self.draft = readings, lines, draft

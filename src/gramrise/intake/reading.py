@@ -7,25 +7,33 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from gramrise.connectors.layout import Layout, RecognisedBy
+from gramrise.connectors.layout import Layout
 from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
 from gramrise.intake.context import ReadContext
-from gramrise.intake.evidence import Evidence
-from gramrise.intake.files.tables import tables_of, under_known_header
-from gramrise.intake.files.text_table import LineText, TextTable, cells_of
-from gramrise.intake.files.unpacking import FileMember, unpack
-from gramrise.intake.large_files import NotOnePlainTable, is_large, large_batches
-from gramrise.intake.layouts.drafting import draft_of
-from gramrise.intake.layouts.matching import check_named, fits, layout_of
-from gramrise.intake.layouts.resolving import resolve_layout
+from gramrise.intake.files import (
+    FileMember,
+    NotOnePlainTable,
+    TextTable,
+    is_large,
+    tables_of,
+    under_known_header,
+    unpack,
+)
+from gramrise.intake.large_files import large_batches
+from gramrise.intake.layouts import check_named, fits, proved_layout
 from gramrise.intake.problems import FileWaits
-from gramrise.intake.rows.batches import batch_of, joined
-from gramrise.intake.rows.dose_entries import DoseEntry
-from gramrise.intake.rows.notes import is_note, note_lines
-from gramrise.intake.rows.table_reader import TableReader, Taken
-from gramrise.intake.rows.unstated_sources import check_sources_stated
+from gramrise.intake.rows import (
+    TakenRows,
+    batch_of,
+    check_sources_stated,
+    is_note,
+    joined,
+    note_batch,
+    read_table,
+    spoken_batch,
+)
 from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.words import HeaderWords, shipped_words
 
@@ -111,27 +119,25 @@ def _read_member(
     digest = hashlib.sha256(member.data).hexdigest()
     note = next((one for one in layouts if one.recognised_by.entry_lines), None)
     if member.text is not None and note is not None and _meant_as_note(member.text, layout_name, note, layouts):
-        return [_note_batch(member, path, context, note, digest)]
+        saved = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+        return [note_batch(member.text, member.name, note, context, _day_in(path.stem), saved, digest)]
     batches = []
-    held = tables_of(member, layouts, context, layout_name)
-    for at, table in enumerate(held.tables):
+    cut = tables_of(member, layouts, context, layout_name)
+    for at, table in enumerate(cut.tables):
         if table.cells.height == 0:
             batches += _empty(table, layouts, context, digest)
             continue
-        evidence = Evidence()
-        layout = resolve_layout(table, layout_of(table, layouts, layout_name, context, evidence), context, evidence)
-        if evidence.open:
-            raise evidence.open[0].waits(table.file, draft_of(layout))
-        taken = TableReader(table, layout, context).read(held.bad if at == 0 else [])
+        layout = proved_layout(table, layouts, layout_name, context)
+        taken = read_table(table, layout, context, bad_lines=cut.bad if at == 0 else ())
         check_sources_stated(taken, layout, table.file, context)
-        batches.append(batch_of(taken, table, layout, context, digest))
+        batches.append(batch_of(taken, table.file, layout, context, digest))
     return batches
 
 
 def _empty(table: TextTable, layouts: tuple[Layout, ...], context: ReadContext, digest: str) -> list[Batch]:
     """A known header with nothing below it is an export of nothing: no rows, and nothing wrong."""
     known = [layout for layout in layouts if fits(table, layout, context.words)]
-    return [batch_of(Taken(), table, known[0], context, digest)] if len(known) == 1 else []
+    return [batch_of(TakenRows(), table.file, known[0], context, digest)] if len(known) == 1 else []
 
 
 def _meant_as_note(text: str, layout_name: str | None, note: Layout, layouts: tuple[Layout, ...]) -> bool:
@@ -148,23 +154,15 @@ def _with_own_hash(batch: Batch, at: int, count: int) -> Batch:
     return replace(batch, content_hash=hashlib.sha256(f"{batch.content_hash} table {at + 1}".encode()).hexdigest())
 
 
-def _note_batch(member: FileMember, path: Path, context: ReadContext, layout: Layout, digest: str) -> Batch:
-    assert member.text is not None  # a note is text
-    saved = datetime.fromtimestamp(path.stat().st_mtime, UTC)
-    named = _DAY_IN_NAME.search(path.stem)
-    lines = note_lines(
-        member.text, context.person, context.settings, context.words, member.name, _day(named), saved, context.now_utc
-    )
-    text_lines = member.text.split("\n")
-    table = TextTable(member.name, (), (), cells_of([]), text_of=LineText(text_lines, []))
-    reader = TableReader(table, layout, context)
-    taken = reader.read_entries(lines.entries, lines.bad, lines.lines)
-    check_sources_stated(taken, layout, member.name, context)
-    if not lines.dated:
-        # The same words on another night are another note: the days belong to its content.
-        days = sorted({entry.day.isoformat() for entry in lines.entries})
-        digest = hashlib.sha256(f"{digest} {days}".encode()).hexdigest()
-    return batch_of(taken, table, layout, context, digest)
+def _day_in(name: str) -> date | None:
+    """The day that a file's name holds."""
+    found = _DAY_IN_NAME.search(name)
+    if found is None:
+        return None
+    try:
+        return date(int(found[1]), int(found[2]), int(found[3]))
+    except ValueError:
+        return None
 
 
 def read_note(
@@ -178,21 +176,4 @@ def read_note(
 ) -> Batch:
     """One amount as a person says it, given at a known instant: '3 pieces'. Its rows have origin 'give'."""
     context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
-    local = taken_at_utc.astimezone(person.zone_now())
-    table = TextTable("give", (), (), cells_of([]), text_of=lambda _row: text)
-    reader = TableReader(table, GIVEN, context)
-    taken = reader.read_entries([DoseEntry(1, taken_at_utc, local.date(), text)], [], 1, "give")
-    digest = hashlib.sha256(f"give {taken_at_utc.isoformat()} {text}".encode()).hexdigest()
-    return batch_of(taken, table, GIVEN, context, digest)
-
-
-GIVEN = Layout(name="give", about="Glucose given, as typed", recognised_by=RecognisedBy(entry_lines=True))
-
-
-def _day(found: re.Match[str] | None) -> date | None:
-    if found is None:
-        return None
-    try:
-        return date(int(found[1]), int(found[2]), int(found[3]))
-    except ValueError:
-        return None
+    return spoken_batch(text, taken_at_utc, context)

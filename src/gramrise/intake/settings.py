@@ -1,4 +1,4 @@
-"""What intake holds plausible, what it bounds and what it takes as proof; values and sources in config/intake.toml."""
+"""Limits of plausible values, bounds of files, and what counts as proof; values and sources: config/intake.toml."""
 
 from functools import cache
 from pathlib import Path

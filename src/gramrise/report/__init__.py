@@ -1,4 +1,4 @@
-"""What people read: the weekly report and the glucose card. Other rooms import these names and nothing deeper.
+"""Floor 4: what people read, the weekly report and the glucose card. Other rooms import these names and nothing deeper.
 
 Each name is loaded when it is first used: a command that only logs glucose does not wait for the typesetter.
 """

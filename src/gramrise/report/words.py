@@ -53,14 +53,14 @@ class NoSuchWords(KeyError):
 def table(language: str) -> dict[str, Any]:
     """The flat table of one language: dotted code -> sentence, or {one, other}."""
     both = (files("gramrise.report").joinpath(folder, "words", f"{language}.toml") for folder in WORDS_OF)
-    return {code: words for file in both for code, words in _flat(tomllib.loads(file.read_text("utf-8")), "")}
+    return {code: words for file in both for code, words in flat_words(tomllib.loads(file.read_text("utf-8")), "")}
 
 
-def _flat(branch: dict[str, Any], at: str) -> Any:
+def flat_words(branch: dict[str, Any], at: str) -> Any:
     for key, value in branch.items():
         code = f"{at}{key}"
         if isinstance(value, dict) and set(value) != {"one", "other"}:
-            yield from _flat(value, f"{code}.")
+            yield from flat_words(value, f"{code}.")
         else:
             yield code, value
 

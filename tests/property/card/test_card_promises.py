@@ -1,5 +1,9 @@
-"""What the card promises whoever the person is."""
+"""What the card promises whoever the person is.
 
+Each promise counts what its draws compared, and asks for a least number: a card without amounts keeps every promise.
+"""
+
+from collections import Counter
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
@@ -57,8 +61,22 @@ def plenty():
 PLENTY = plenty()
 
 
+# Those of whom a card has amounts: nobody under an automated system, no piece too large for a child.
+fine_sources = st.builds(
+    lambda grams, stated: Source("tin", Form.TABLET, grams_per_piece=grams, stated_as=stated),
+    st.floats(0.3, 1.5),
+    st.sampled_from(StatedAs),
+) | st.builds(
+    lambda grams, form: Source("bottle", form, grams_per_ml=grams),
+    st.floats(0.05, 0.3),
+    st.sampled_from([Form.LIQUID, Form.GEL]),
+)
+by_hand = st.sampled_from([Delivery.INJECTIONS, Delivery.PUMP])
+ANY_DELIVERY = st.sampled_from(Delivery)
+
+
 @st.composite
-def people(draw, least_age=0):
+def people(draw, least_age=0, deliveries=ANY_DELIVERY):
     born = date(2026 - draw(st.integers(least_age, 60)), 6, 1)
     return Person(
         person_id="p",
@@ -66,7 +84,7 @@ def people(draw, least_age=0):
         zone=Dated(((born, ZoneInfo("Europe/Berlin")),)),
         unit=draw(st.sampled_from(GlucoseUnit)),
         weights_kg=Dated(((TODAY, draw(st.floats(9, 130))),)),
-        delivery=Dated(((born, draw(st.sampled_from(Delivery))),)),
+        delivery=Dated(((born, draw(deliveries)),)),
         target_mg_dl=Dated(((born, draw(st.floats(80, 140))),)),
         care_plan=Dated(((born, draw(plans)),)),
     )
@@ -103,76 +121,124 @@ def made(who, found, source):
     return card_view(Inputs(who), Findings(NOW, factors=found, pairings=PLENTY), source, now_utc=NOW, number=1)
 
 
-@settings(max_examples=60, **ONCE)
-@given(st.data())
-def test_no_amount_is_over_a_cap_and_none_stands_in_a_withheld_cell(data):
-    who, source = data.draw(people()), data.draw(sources)
-    view = made(who, data.draw(found_for(who)), source)
-    plan_most = view.plan.most_grams if view.plan.most_grams is not None else 99
-    most = min(0.3 * view.weight_kg, 20, plan_most)
-    for row in view.rows:
-        for band, cell in zip(view.bands, row.cells, strict=True):
-            if cell.state == "withheld":
-                assert cell.amount is None
-                assert cell.grams is None
-            else:
-                assert cell.state == band.state
-                assert 0 < cell.grams <= most + 1e-4
-                assert cell.grams == pytest.approx(cell.amount * source.glucose_per_unit_g)
-    if view.delivery == "automated" and not view.plan.card_with_automated:
-        assert not view.has_amounts
+def test_no_amount_is_over_a_cap_and_none_stands_in_a_withheld_cell():
+    compared = Counter()
+
+    @settings(max_examples=60, **ONCE)
+    @given(people(), sources, st.data())
+    def holds(who, source, data):
+        view = made(who, data.draw(found_for(who)), source)
+        plan_most = view.plan.most_grams if view.plan.most_grams is not None else 99
+        most = min(0.3 * view.weight_kg, 20, plan_most)
+        for row in view.rows:
+            for band, cell in zip(view.bands, row.cells, strict=True):
+                compared[cell.state] += 1
+                if cell.state == "withheld":
+                    assert cell.amount is None
+                    assert cell.grams is None
+                else:
+                    assert cell.state == band.state
+                    assert 0 < cell.grams <= most + 1e-4
+                    assert cell.grams == pytest.approx(cell.amount * source.glucose_per_unit_g)
+        if view.delivery == "automated" and not view.plan.card_with_automated:
+            compared["automated"] += 1
+            assert not view.has_amounts
+
+    holds()
+    assert compared["withheld"] >= 100, compared
+    assert compared["own"] >= 20, compared
+    assert compared["thin"] >= 20, compared
+    assert compared["automated"] >= 5, compared
 
 
-@settings(max_examples=50, **ONCE)
-@given(st.data())
-def test_a_lower_reading_never_gets_less(data):
-    who = data.draw(people(least_age=5))
-    view = made(who, data.draw(found_for(who, states=("own", "thin"))), data.draw(sources))
-    for at in range(len(view.bands)):
-        grams = [row.cells[at].grams for row in view.rows if row.cells[at].grams is not None]
-        assert grams == sorted(grams, reverse=True)
+def test_a_lower_reading_never_gets_less():
+    compared = Counter()
+
+    @settings(max_examples=50, **ONCE)
+    @given(people(least_age=5, deliveries=by_hand), fine_sources | sources, st.data())
+    def holds(who, source, data):
+        view = made(who, data.draw(found_for(who, states=("own", "thin"))), source)
+        neighbours = 0
+        for at in range(len(view.bands)):
+            grams = [row.cells[at].grams for row in view.rows if row.cells[at].grams is not None]
+            assert grams == sorted(grams, reverse=True)
+            neighbours += max(0, len(grams) - 1)
+        compared["cards"] += neighbours > 0
+        compared["neighbours"] += neighbours
+
+    holds()
+    assert compared["cards"] >= 35, compared
+    assert compared["neighbours"] >= 150, compared
 
 
-@settings(max_examples=40, **ONCE)
-@given(st.data())
-def test_a_smaller_factor_never_gets_less(data):
-    who = data.draw(people(least_age=5))
-    doubt = (data.draw(st.floats(0.05, 0.6)), data.draw(st.floats(0.1, 0.9)))
-    found = data.draw(found_for(who, states=("own",), doubt=doubt))
-    view = made(who, found, data.draw(sources))
-    factors = [band.factor_mg_dl_per_g for band in view.bands]
-    for row in view.rows:
-        given_grams = sorted(
-            (factor, cell.grams) for factor, cell in zip(factors, row.cells, strict=True) if factor and cell.grams
-        )
-        assert all(a[1] >= b[1] for a, b in pairwise(given_grams))
+def test_a_smaller_factor_never_gets_less():
+    compared = Counter()
+
+    @settings(max_examples=40, **ONCE)
+    @given(people(least_age=5, deliveries=by_hand), fine_sources, st.floats(0.05, 0.6), st.floats(0.1, 0.9), st.data())
+    def holds(who, source, sd_log, event_sd_log, data):
+        found = data.draw(found_for(who, states=("own",), doubt=(sd_log, event_sd_log)))
+        view = made(who, found, source)
+        factors = [band.factor_mg_dl_per_g for band in view.bands]
+        pairs = 0
+        for row in view.rows:
+            given_grams = sorted(
+                (factor, cell.grams) for factor, cell in zip(factors, row.cells, strict=True) if factor and cell.grams
+            )
+            assert all(a[1] >= b[1] for a, b in pairwise(given_grams))
+            pairs += max(0, len(given_grams) - 1)
+        compared["cards"] += pairs > 0
+        compared["pairs"] += pairs
+
+    holds()
+    assert compared["cards"] >= 30, compared
+    assert compared["pairs"] >= 80, compared
 
 
-@settings(max_examples=30, **ONCE)
-@given(st.data())
-def test_one_piece_is_never_more_than_a_quarter_over_what_is_wanted(data):
+def test_one_piece_is_never_more_than_a_quarter_over_what_is_wanted():
     """Wanted to a tenth of a mL: the same card for a very weak liquid tells it without rounding."""
-    who = data.draw(people(least_age=5))
-    found, piece = data.draw(found_for(who, states=("own",))), data.draw(pieces)
-    coarse = made(who, found, piece)
-    fine_source = Source("fine", Form.TABLET, grams_per_piece=0.01, stated_as=StatedAs.ANHYDROUS)
-    fine = made(who, found, fine_source)
-    for row, fine_row in zip(coarse.rows, fine.rows, strict=True):
-        for cell, fine_cell in zip(row.cells, fine_row.cells, strict=True):
-            if cell.amount == 1:
-                assert cell.grams <= 1.25 * fine_cell.grams + 0.02
-            if cell.reason == "piece_too_much":
-                assert piece.glucose_per_unit_g > 1.25 * (fine_cell.grams - 0.011)
+    compared = Counter()
+
+    @settings(max_examples=30, **ONCE)
+    @given(people(least_age=5, deliveries=by_hand), pieces, st.booleans(), st.data())
+    def holds(who, piece, sure, data):
+        # Where the doubt is small, a whole piece is wanted often enough.
+        found = data.draw(found_for(who, states=("own",), doubt=(0.1, 0.2) if sure else None))
+        coarse = made(who, found, piece)
+        fine_source = Source("fine", Form.TABLET, grams_per_piece=0.01, stated_as=StatedAs.ANHYDROUS)
+        fine = made(who, found, fine_source)
+        for row, fine_row in zip(coarse.rows, fine.rows, strict=True):
+            for cell, fine_cell in zip(row.cells, fine_row.cells, strict=True):
+                if cell.amount == 1:
+                    compared["one piece"] += 1
+                    assert cell.grams <= 1.25 * fine_cell.grams + 0.02
+                if cell.reason == "piece_too_much":
+                    compared["too much"] += 1
+                    assert piece.glucose_per_unit_g > 1.25 * (fine_cell.grams - 0.011)
+
+    holds()
+    assert compared["one piece"] >= 10, compared
+    assert compared["too much"] >= 10, compared
 
 
-@settings(max_examples=20, **ONCE)
-@given(st.data())
-def test_a_child_under_four_never_gets_pieces_and_under_two_nothing(data):
-    age_months = data.draw(st.integers(0, 60))
-    months = 2026 * 12 + 10 - age_months
-    born = date(months // 12, months % 12 + 1, 24)
-    who = replace(data.draw(people(least_age=5)), born=born, delivery=Dated(((born, Delivery.PUMP),)))
-    source = data.draw(sources)
-    view = made(who, data.draw(found_for(who, states=("own", "thin"))), source)
-    if age_months < 24 or (age_months < 48 and source.form is Form.TABLET):
-        assert not view.has_amounts
+def test_a_child_under_four_never_gets_pieces_and_under_two_nothing():
+    compared = Counter()
+
+    @settings(max_examples=40, **ONCE)
+    @given(st.integers(0, 60), people(least_age=5), fine_sources | sources, st.data())
+    def holds(age_months, grown, source, data):
+        months = 2026 * 12 + 10 - age_months
+        born = date(months // 12, months % 12 + 1, 24)
+        who = replace(grown, born=born, delivery=Dated(((born, Delivery.PUMP),)))
+        view = made(who, data.draw(found_for(who, states=("own", "thin"))), source)
+        under_two, pieces_under_four = age_months < 24, age_months < 48 and source.form is Form.TABLET
+        compared["under two"] += under_two
+        compared["pieces under four"] += pieces_under_four and not under_two
+        compared["amounts for the others"] += view.has_amounts
+        if under_two or pieces_under_four:
+            assert not view.has_amounts
+
+    holds()
+    assert compared["under two"] >= 5, compared
+    assert compared["pieces under four"] >= 3, compared
+    assert compared["amounts for the others"] >= 3, compared

@@ -1,5 +1,6 @@
 """Lows against a second, plain implementation of the consensus rule, reading by reading."""
 
+from collections import Counter
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -99,14 +100,21 @@ def test_lows_are_those_of_the_plain_rule(trace):
     assert found == expected
 
 
-@settings(max_examples=80, deadline=None)
-@given(traces())
-def test_a_low_is_level_2_exactly_when_the_plain_rule_finds_an_event_below_54_in_it(trace):
-    lows = detect(Inputs(PERSON, readings=frame(trace)), LATER).lows
-    deep = [whole_seconds(start) for start, _ in oracle(trace, 54)]
-    for row in lows.iter_rows(named=True):
-        inside = any(row["start_utc"] <= start < row["end_utc"] for start in deep)
-        assert row["level"] == (2 if inside else 1)
+def test_a_low_is_level_2_exactly_when_the_plain_rule_finds_an_event_below_54_in_it():
+    compared = Counter()
+
+    @settings(max_examples=80, deadline=None)
+    @given(traces())
+    def holds(trace):
+        lows = detect(Inputs(PERSON, readings=frame(trace)), LATER).lows
+        deep = [whole_seconds(start) for start, _ in oracle(trace, 54)]
+        for row in lows.iter_rows(named=True):
+            inside = any(row["start_utc"] <= start < row["end_utc"] for start in deep)
+            compared[inside] += 1
+            assert row["level"] == (2 if inside else 1)
+
+    holds()
+    assert min(compared[True], compared[False]) >= 5, compared
 
 
 @settings(max_examples=25, deadline=None)

@@ -52,7 +52,7 @@ def test_twice_the_nodes_move_no_amount_by_a_hundredth_of_a_gram(monkeypatch):
     from gramrise.report.card import predictive
 
     def grams() -> list[float]:
-        predictive._rises.cache_clear()
+        predictive.rise_nodes.cache_clear()
         doubts = [Doubt(f, s, e, 5.0, 9.4, 11.0, 40.0) for f in (4.0, 9.0) for s, e in ((0.14, 0.35), (0.45, 0.45))]
         return [
             wanted_grams(Predictive(54, 60, d, AT_ONCE), 100.0, Cap(20, "twenty"), SHIPPED_SETTINGS) for d in doubts
@@ -62,7 +62,7 @@ def test_twice_the_nodes_move_no_amount_by_a_hundredth_of_a_gram(monkeypatch):
     monkeypatch.setattr(predictive, "FACTOR_NODES", 2 * predictive.FACTOR_NODES)
     monkeypatch.setattr(predictive, "SCATTER_NODES", 2 * predictive.SCATTER_NODES)
     assert grams() == pytest.approx(usual, abs=0.01)
-    predictive._rises.cache_clear()
+    predictive.rise_nodes.cache_clear()
 
 
 def test_at_32_kg_the_cap_is_9_6_grams_at_90_kg_20_and_the_care_plan_may_lower_it():

@@ -127,7 +127,9 @@ def test_the_pdf_is_tagged_titled_and_in_its_language():
 
 def test_all_fonts_are_inside_the_pdf():
     reader = PdfReader(io.BytesIO(card_pdf(card(), "fridge")))
-    for font in reader.pages[0]["/Resources"]["/Font"].values():
+    fonts = reader.pages[0]["/Resources"]["/Font"].values()
+    assert fonts
+    for font in fonts:
         inner = font.get_object()["/DescendantFonts"][0].get_object()
         assert {"/FontFile2", "/FontFile3"} & set(inner["/FontDescriptor"])
 

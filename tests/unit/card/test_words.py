@@ -72,8 +72,10 @@ def test_both_languages_have_the_same_words_with_the_same_values():
 
 
 def test_no_sentence_says_bare_dose_or_factor():
+    assert LANGUAGES
     for language in LANGUAGES:
         text = " ".join(read(language).values()).lower()
+        assert text
         assert not re.search(r"\b(dose|doses|factor|factors|dosis|faktor)\b", text)
 
 
@@ -182,11 +184,15 @@ def test_findings_are_dated_in_the_footer():
 def test_the_weekly_report_has_words_for_every_reason_that_ends_a_card():
     from gramrise.report.words import table
 
+    assert LANGUAGES
     for language in LANGUAGES:
         ends = {code.rsplit(".", 1)[1] for code in read(language) if code.startswith("on_card.void.")}
+        assert ends
         assert {f"card_line.because.{code}" for code in ends} <= set(table(language))
 
 
 def test_no_words_of_the_card_overwrite_words_of_the_report():
+    assert LANGUAGES
     for language in LANGUAGES:
+        assert read(language)
         assert all(code.startswith("on_card.") for code in read(language))

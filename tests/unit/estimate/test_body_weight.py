@@ -70,6 +70,8 @@ def test_each_treatment_gets_the_weight_of_its_own_local_day():
 
 
 def test_both_references_run_from_birth_to_twenty_years():
-    for reference in growth_references().values():
+    references = growth_references().values()
+    assert len(references) == 2
+    for reference in references:
         assert (reference.age_months[0], reference.age_months[-1]) == (0.0, 240.0)
         assert np.all(np.diff(reference.age_months) > 0)

@@ -27,6 +27,7 @@ def test_every_text_colour_has_seven_to_one_on_every_ground(text, ground):
 
 
 def test_there_is_no_colour_to_lose():
+    assert PALETTE
     for name, value in PALETTE.items():
         assert value[1:3] == value[3:5] == value[5:7], name
 
@@ -37,10 +38,12 @@ def test_nothing_in_a_strip_lies_outside_the_picture(name):
     picture = week_picture(view, words_for(view.language, view.unit, view.zone))
     for svg in (picture.svg, picture.narrow_svg):
         width, height = map(float, re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg).groups())
-        for x, y, points, anchor, told in re.findall(
+        texts = re.findall(
             r'<text x="([-\d.]+)" y="([-\d.]+)" font-size="([\d.]+)" fill="[^"]+" text-anchor="(\w+)"[^>]*>([^<]*)<',
             svg,
-        ):
+        )
+        assert texts
+        for x, y, points, anchor, told in texts:
             length = 0.55 * float(points) * len(told)  # a figure's width in the book face
             left = float(x) - {"start": 0, "middle": length / 2, "end": length}[anchor]
             assert left >= -0.5, told
@@ -62,9 +65,10 @@ def test_grams_given_close_together_do_not_overlap(name):
     crowded = view.model_copy(update={"strips": strips, "days": view.days[: len(strips)]})
     svg = week_picture(crowded, words_for(view.language, view.unit, view.zone)).svg
     found = re.findall(r'<text x="([-\d.]+)" y="([-\d.]+)"[^>]*stroke=[^>]*>([^<]*)<', svg)
-    for (x1, y1, told), (x2, y2, _) in pairwise(found):
-        if y1 == y2:
-            assert float(x2) - float(x1) >= len(told) * 8.5 * 0.55
+    neighbours = [(left, right) for left, right in pairwise(found) if left[1] == right[1]]
+    assert neighbours
+    for (x1, _, told), (x2, _, _) in neighbours:
+        assert float(x2) - float(x1) >= len(told) * 8.5 * 0.55
 
 
 def test_the_alternative_text_tells_every_night():

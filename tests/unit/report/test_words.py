@@ -12,7 +12,7 @@ import gramrise.report
 from gramrise.domain.outcomes import EVIDENCE, OUTCOMES
 from gramrise.domain.reasons import REASONS
 from gramrise.estimate.answer.log_next import SENTENCES
-from gramrise.intake.rows.amount_questions import _SENTENCES
+from gramrise.intake.rows.amount_questions import AMOUNT_QUESTIONS
 from gramrise.report.words import LANGUAGES, NoSuchWords, table, words_for
 from gramrise.store.ingest.file_owner import WHOSE_FILE
 from gramrise.store.questions.kinds import MAYBE_TWICE, PIECES_OR_GRAMS
@@ -72,9 +72,9 @@ def test_no_sentence_of_the_report_is_left_unsaid():
 def _report_codes():
     import tomllib
 
-    from gramrise.report.words import _flat
+    from gramrise.report.words import flat_words
 
-    return dict(_flat(tomllib.loads((ROOM / "words" / "en.toml").read_text("utf-8")), ""))
+    return dict(flat_words(tomllib.loads((ROOM / "words" / "en.toml").read_text("utf-8")), ""))
 
 
 def _told_by_column(code):
@@ -143,7 +143,7 @@ def test_a_missing_word_or_value_is_named():
 
 
 def test_every_kind_of_question_has_words_that_name_nobody():
-    kinds = {*_SENTENCES, "weight_jump", "weight_for_age", WHOSE_FILE, PIECES_OR_GRAMS, MAYBE_TWICE}
+    kinds = {*AMOUNT_QUESTIONS, "weight_jump", "weight_for_age", WHOSE_FILE, PIECES_OR_GRAMS, MAYBE_TWICE}
     assert {kind for kind in kinds if f"question.{kind}" not in table("en")} == set()
     assert "other" not in {name for kind in kinds for name in _values(table("en")[f"question.{kind}"])}
 

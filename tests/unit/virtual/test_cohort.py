@@ -31,6 +31,7 @@ def test_a_larger_cohort_begins_with_the_smaller_one() -> None:
 
 
 def test_frames_keep_their_contracts(made: Cohort) -> None:
+    assert made.inputs
     for inputs in made.inputs:
         assert READINGS.check(inputs.readings).equals(inputs.readings)
         assert DOSES.check(inputs.doses).equals(inputs.doses)
@@ -115,6 +116,7 @@ def test_the_sensor_has_a_floor_and_says_so(made: Cohort) -> None:
 
 
 def test_readings_come_at_the_sensors_step_with_gaps(made: Cohort) -> None:
+    assert made.plans
     for inputs, plan in zip(made.inputs, made.plans, strict=True):
         steps = inputs.readings["at_utc"].diff().drop_nulls()
         assert steps.min() == timedelta(minutes=plan.step_minutes)

@@ -166,7 +166,7 @@ def _one_file(
     """Take in one file and print what came of it. Returns how much of it waits or was set aside."""
     from gramrise.cli import tables
     from gramrise.cli.sentences import import_sentence
-    from gramrise.intake.settings import load_settings
+    from gramrise.intake import load_settings
     from gramrise.nightly import take_in_file
 
     _readable(file)

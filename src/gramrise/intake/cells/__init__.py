@@ -1,1 +1,32 @@
-"""Single cells: numbers, amounts, times."""
+"""Single cells and columns of cells: numbers, glucose values, amounts, times."""
+
+from gramrise.intake.cells.amounts import Given, ReadAmount, form_named, of_source, read_amount, source_named
+from gramrise.intake.cells.clock_changes import place
+from gramrise.intake.cells.glucose_cells import glucose_values
+from gramrise.intake.cells.numbers import number_expression, read_number
+from gramrise.intake.cells.time_cells import time_text
+from gramrise.intake.cells.time_columns import dated_zones, read_times
+from gramrise.intake.cells.unit_suffixes import ANY_UNIT_BEHIND, BEHIND, UNIT_BEHIND
+from gramrise.intake.cells.written_times import DateStyle, read_day, read_written_time
+
+__all__ = [
+    "ANY_UNIT_BEHIND",
+    "BEHIND",
+    "UNIT_BEHIND",
+    "DateStyle",
+    "Given",
+    "ReadAmount",
+    "dated_zones",
+    "form_named",
+    "glucose_values",
+    "number_expression",
+    "of_source",
+    "place",
+    "read_amount",
+    "read_day",
+    "read_number",
+    "read_times",
+    "read_written_time",
+    "source_named",
+    "time_text",
+]

@@ -1,4 +1,4 @@
-"""The words of an amount, sorted: numbers, units, sources, food, and words nobody knows."""
+"""The words of an amount as tokens: numbers, units, sources, food, and unknown words."""
 
 import re
 from dataclasses import dataclass, field
@@ -71,7 +71,7 @@ def plain_words(text: str) -> str:
 
 
 class AmountWords:
-    """Sorts the words of one text against a person's sources."""
+    """Tokenises one text and says what each word is, given a person's sources."""
 
     def __init__(self, sources: tuple[Source, ...], words: HeaderWords) -> None:
         self.sources, self.words = sources, words
@@ -80,7 +80,7 @@ class AmountWords:
         self.numbers = words.numbers
 
     def sorted_chunks(self, plain: str) -> list[Chunk]:
-        """The text's chunks, their words sorted."""
+        """The text's chunks, each with its numbers, unit and source."""
         return [self.chunk(tokens) for tokens in self.chunks(plain)]
 
     def negated(self, plain: str) -> bool:

@@ -73,7 +73,7 @@ def _same(one: str, other: str) -> bool:
 
 
 def _unknown(chunk: Chunk) -> Given:
-    """An amount of something nobody has named to us."""
+    """An amount of a thing that is no source of the person."""
     amount = chunk.numbers[0] if len(chunk.numbers) == 1 else None
     return Given("", Form.UNKNOWN, amount, _UNITS[chunk.unit].value if chunk.unit in _UNITS else "", None, False)
 
@@ -82,7 +82,7 @@ _UNITS = {"piece": AmountUnit.PIECE, "ml": AmountUnit.ML, "gram": AmountUnit.GRA
 
 
 class _Reader:
-    """Puts the sorted words together: every amount clear, or one question about the text."""
+    """Combines the chunks of a text: either every amount is clear, or there is one question about the text."""
 
     def __init__(self, sources: tuple[Source, ...], words: HeaderWords, named: Source | None) -> None:
         self.sources, self.words, self.named = sources, words, named
@@ -93,23 +93,23 @@ class _Reader:
         plain = plain_words(text)
         happenings = self.sorter.happenings(plain)
         without_clock = CLOCK_TIME.sub(" ", plain)
-        told = (
+        marks = (
             ("mixed_with_food", "food" in happenings),
             ("vomited", "vomited" in happenings),
             ("time_doubtful", without_clock != plain),
         )
-        remarks = tuple(code for code, holds in told if holds)
+        remarks = tuple(code for code, holds in marks if holds)
         chunks = self.sorter.sorted_chunks(without_clock)
         negated = self.sorter.negated(without_clock)
         if negated and not any(chunk.numbers for chunk in chunks):
             return ReadAmount((), remarks, happenings)
         unclear = negated or bool(RANGE.search(without_clock)) or "?" in without_clock
-        found = self._judge(chunks, unclear)
+        found = self._amounts_of(chunks, unclear)
         named = any(chunk.source or chunk.several or chunk.generic for chunk in chunks)
         return ReadAmount(found.given, remarks, happenings, found.question, found.about_word, named)
 
-    def _judge(self, chunks: list[Chunk], unclear: bool) -> ReadAmount:
-        """The chunks put together: every amount clear, or one question about the text."""
+    def _amounts_of(self, chunks: list[Chunk], unclear: bool) -> ReadAmount:
+        """The amounts of all chunks; where one is not clear, one question about the text."""
         given: list[Given] = []
         question = about = ""
         bare: list[Chunk] = []

@@ -4,12 +4,12 @@ Rules and cases: our notes on time, groups local and sequence (copied into the t
 """
 
 from dataclasses import dataclass
+from typing import Literal
 from zoneinfo import ZoneInfo
 
 import polars as pl
 
 from gramrise.domain.frames import UTC
-from gramrise.intake.cells.zone_changes import both_passes
 from gramrise.intake.settings import IntakeSettings
 
 MINUTE_US = 60_000_000
@@ -48,10 +48,30 @@ def place(
     doubtful = frame.select((pl.col("first") != pl.col("second")).fill_null(False).alias("d")).to_series()
     if not doubtful.any():
         return Placed(frame["first"].alias("at_utc"), certain)
-    chosen, sure = _Repeated(frame, doubtful, settings, before_utc).settle()
+    chosen, sure = _Repeated(frame, doubtful, settings, before_utc).place()
     at = doubtful.arg_true()
     placed = frame["first"].to_physical().scatter(at, chosen).cast(UTC)
     return Placed(placed.alias("at_utc"), certain.scatter(at, sure).alias("certain"))
+
+
+def both_passes(local: pl.Series, zone: ZoneInfo) -> tuple[pl.Series, pl.Series]:
+    """The earlier and the later instant of each wall time; they differ in a repeated hour, both null in a skipped one.
+
+    local    datetime[us] without zone; null stays null
+    returns  two datetime[us, UTC] columns, the same object twice where no wall time is repeated or skipped
+    """
+    once = _instants(local, zone, "null")
+    if once.null_count() == local.null_count():
+        return once, once
+    odd = (once.is_null() & local.is_not_null()).arg_true()
+    walls = local.gather(odd)
+    earlier, later = _instants(walls, zone, "earliest"), _instants(walls, zone, "latest")
+    return once.clone().scatter(odd, earlier), once.scatter(odd, later)  # scatter changes its own series
+
+
+def _instants(local: pl.Series, zone: ZoneInfo, repeated: Literal["earliest", "latest", "null"]) -> pl.Series:
+    placed = local.dt.replace_time_zone(zone.key, ambiguous=repeated, non_existent="null")
+    return placed.dt.convert_time_zone("UTC").cast(UTC)
 
 
 class _Repeated:
@@ -77,11 +97,11 @@ class _Repeated:
         self.before_utc = before_utc
         self.rows: list[int] = doubtful.arg_true().to_list()
 
-    def settle(self) -> tuple[list[int], list[bool]]:
+    def place(self) -> tuple[list[int], list[bool]]:
         """For each doubtful row, in file order: its instant and whether it is certain."""
         chosen: dict[int, tuple[int, bool]] = {}
         for run in self._runs():
-            chosen.update(self._settle_run(run))
+            chosen.update(self._place_run(run))
         return [chosen[row][0] for row in self.rows], [chosen[row][1] for row in self.rows]
 
     def _runs(self) -> list[list[int]]:
@@ -97,7 +117,7 @@ class _Repeated:
                 runs.append([row])
         return [run[::-1] for run in runs] if self.backwards else runs
 
-    def _settle_run(self, run: list[int]) -> dict[int, tuple[int, bool]]:
+    def _place_run(self, run: list[int]) -> dict[int, tuple[int, bool]]:
         previous = self._neighbour(run[0], -1)
         following = self._neighbour(run[-1], +1)
         second_pass = self._step_back(run)

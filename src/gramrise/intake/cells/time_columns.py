@@ -1,4 +1,4 @@
-"""Text columns to instants: the usual spelling at the speed of polars, everything odd by the careful reader."""
+"""Text columns to instants: polars reads the usual spellings, `written_times` everything else."""
 
 import re
 from dataclasses import dataclass
@@ -12,9 +12,10 @@ from gramrise.connectors.layout import Clock
 from gramrise.domain.frames import UTC
 from gramrise.domain.person import Person
 from gramrise.intake.cells.clock_changes import place
-from gramrise.intake.cells.time_text import time_text
+from gramrise.intake.cells.time_cells import time_text
 from gramrise.intake.cells.written_times import DateStyle, WrittenTime, read_written_time
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.context import ReadContext
+from gramrise.intake.files import TextTable
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords
 
@@ -36,25 +37,20 @@ class ReadTimes:
     last_utc: int | None  # epoch microseconds of the last instant, for the part of the file that follows
 
 
-def read_times(
-    table: TextTable,
-    clock: Clock,
-    person: Person,
-    settings: IntakeSettings,
-    words: HeaderWords,
-    now_utc: datetime,
-    before_utc: int | None = None,
-) -> ReadTimes:
+def read_times(table: TextTable, clock: Clock, context: ReadContext, before_utc: int | None = None) -> ReadTimes:
     """Instants of a table's rows.
+
+    before_utc  epoch microseconds of the last instant of the part of the file that came before, if any
 
     Troubles: no_time, not_a_time, no_time_of_day, no_such_local_time, time_out_of_range.
     """
+    settings = context.settings
     text = time_text(table, clock)
-    local = _local_times(text, clock, settings, words)
+    local = _local_times(text, clock, settings, context.words)
     if clock.offset_column:
         local = _with_offset_column(local, table, clock)
-    placed = _placed(local, clock, person, settings, before_utc).with_columns(text=text)
-    frame = placed.with_columns(no_time=_troubles(placed, settings, now_utc))
+    placed = _placed(local, clock, context.person, settings, before_utc).with_columns(text=text)
+    frame = placed.with_columns(no_time=_troubles(placed, settings, context.now_utc))
     known = frame["at_utc"].drop_nulls()
     last = int(known.to_physical()[-1]) if known.len() else before_utc
     kept = frame.select(

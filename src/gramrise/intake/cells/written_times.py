@@ -1,6 +1,6 @@
-"""One written date-time, read with care: the slow, exact reader on which the fast one leans for everything odd.
+"""One written date-time: the slow and exact reader, used for every spelling that polars does not read.
 
-Statements about which spellings to accept follow our notes on time (cases s01 to s47 in the tests).
+Which spellings are accepted follows our notes on time (cases s01 to s47 in the tests).
 """
 
 import re
@@ -49,7 +49,7 @@ class DateStyle:
 
 
 def read_written_time(text: str, style: DateStyle, words: HeaderWords | None = None) -> WrittenTime | None:
-    """The moment a text states, None when it states none in this style (no such day, odd digits, other order)."""
+    """The wall time of a text; None when it has none in this style (no such day, odd digits, other order)."""
     words = words or shipped_words()
     trimmed = " ".join(text.split())
     if not trimmed.isascii():

@@ -1,4 +1,4 @@
-"""Text to records: the careful cutter. Quoted line breaks, ragged rows, blank lines; every record knows its line."""
+"""Delimited text to records. Quoted line breaks, ragged rows and blank lines are kept; a record knows its line."""
 
 import csv
 import io

@@ -44,7 +44,7 @@ def _column(cells: list[str | None]) -> list[str]:
 
 
 def _rounded(text: str) -> str:
-    """Fractions of a second come from how sheets keep time: rounded to the second."""
+    """A time rounded to the second: sheets keep times as fractions of a day."""
     clock = _CLOCK_ONLY.fullmatch(text)
     if clock is not None:
         return _to_second(f"2000-01-01 {clock[1]}", clock[2])[11:]

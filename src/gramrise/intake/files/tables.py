@@ -1,4 +1,4 @@
-"""The tables of one member of a file, cut with care."""
+"""The tables of one member of a file: workbook sheet, JSON, or delimited text."""
 
 from dataclasses import dataclass, field
 

@@ -62,7 +62,7 @@ class TextTable:
 
 
 def cells_of(rows: Sequence[tuple[int, Sequence[str]]]) -> pl.DataFrame:
-    """Rows of text, each with its line number, as the frame of a Table; short rows are filled with ''."""
+    """Rows of text, each with its line number, as the frame of a TextTable; short rows are filled with ''."""
     columns = list(zip_longest(*(cells for _, cells in rows), fillvalue=""))
     data: dict[str, pl.Series] = {ROW: pl.Series(ROW, [row for row, _ in rows], dtype=pl.Int64)}
     for at, column in enumerate(columns):

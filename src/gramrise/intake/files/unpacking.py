@@ -1,4 +1,4 @@
-"""The parts of a file that can hold tables: itself, or what is packed in it. Everything unpacked is bounded."""
+"""The members of a file that can hold tables: itself, or the files packed in it. The unpacked size is bounded."""
 
 import gzip
 import io
@@ -116,7 +116,7 @@ def _members(name: str, archive: zipfile.ZipFile, members: list[zipfile.ZipInfo]
 
 
 def _check_name(archive: str, member: str) -> None:
-    """A member that would land outside its folder is a trick: nothing of such an archive is read."""
+    """Refuses an archive with a member that would be unpacked outside its folder."""
     path = PurePosixPath(member.replace("\\", "/"))
     if path.is_absolute() or ".." in path.parts or re.match(r"[A-Za-z]:", member) or "\x00" in member:
         raise FileRefused(

@@ -16,7 +16,7 @@ _ZONE_WORDS = re.compile(r"\b(utc|gmt|cest|cet|mesz|mez|est|edt|cst|cdt|mst|mdt|
 
 
 def clock_of(columns: list[ColumnProfile], preamble: tuple[str, ...], evidence: Evidence) -> Clock | None:
-    """The table's clock, its formats still to be settled; None (and an open point) where nothing says when."""
+    """The table's clock, with its formats still open; None (and an open point) where nothing says when."""
     offset = next((column.name for column in columns if "offset" in column.meanings), "")
     timed = _timed(columns, evidence)
     if timed is None:

@@ -6,9 +6,8 @@ from functools import cache
 
 import polars as pl
 
-from gramrise.intake.cells.unit_suffixes import ANY_UNIT_BEHIND
-from gramrise.intake.files.table_bounds import CLOCK_ALONE, DAY_ALONE, looks_number, looks_timed
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.cells import ANY_UNIT_BEHIND
+from gramrise.intake.files import CLOCK_ALONE, DAY_ALONE, TextTable, looks_number, looks_timed
 from gramrise.intake.words import HeaderWords, folded, header_words
 
 _MOST_LOOKED_AT = 2000  # rows looked at for what a column holds; proofs look at all of them

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import polars as pl
 
-from gramrise.intake.cells.written_times import DateStyle, read_written_time
+from gramrise.intake.cells import DateStyle, read_written_time
 from gramrise.intake.evidence import OpenPoint
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded
@@ -24,7 +24,7 @@ _EPOCH = {10: "epoch s", 13: "epoch ms"}
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """The settled format for `Clock.formats`, and the proof in words."""
+    """The format that stands in `Clock.formats` from now on, and the proof in words."""
 
     form: str
     why: str
@@ -40,7 +40,7 @@ def prove_order(texts: pl.Series, settings: IntakeSettings, words: HeaderWords, 
 
 
 def _at_once(known: pl.Series, settings: IntakeSettings, now_utc: datetime) -> Order | OpenPoint | None:
-    """Years first, or counts: no order to be settled."""
+    """The form where no order is open: years stand first, or times are counts."""
     if known.str.contains(_YEAR_FIRST).all():
         return Order("ymd", "the year stands first")
     counts = _mostly(known, r"^\d+([.,]\d+)?$")
@@ -56,7 +56,7 @@ def _mostly(known: pl.Series, pattern: str) -> pl.Series | None:
 def _by_days(
     known: pl.Series, texts: pl.Series, settings: IntakeSettings, words: HeaderWords, now_utc: datetime
 ) -> Order | OpenPoint:
-    """The order of days written in figures, the year not first."""
+    """The order of days that are written in figures and do not begin with the year."""
     days = known.str.extract(_FIGURED).value_counts(sort=True, name="rows").drop_nulls()
     figures = dict(days.iter_rows())
     if not figures:
@@ -127,7 +127,7 @@ def _by_part(order: str, counts: dict[str, int], rows: int) -> Order | OpenPoint
 def _among(
     orders: list[str], texts: pl.Series, settings: IntakeSettings, words: HeaderWords, now_utc: datetime
 ) -> Order | OpenPoint:
-    """Several orders read every date: what lies ahead of now is out; midnights crossed at the usual step decide."""
+    """Where several orders read every date: one that gives dates in the future is out; steps over midnight decide."""
     read = {order: _moments(texts, order, settings, words) for order in orders}
     latest = (now_utc + timedelta(hours=settings.latest_hours_ahead)).replace(tzinfo=None)
     past = [order for order in orders if not (read[order] > latest).any()]
@@ -178,7 +178,7 @@ def _midnights_crossed(moments: pl.Series, settings: IntakeSettings) -> int:
 
 
 def half_day_open(texts: pl.Series, moments: pl.Series, words: HeaderWords) -> OpenPoint | None:
-    """A clock of twelve hours without morning or afternoon: hours run from 1 to 12 and start again the same day."""
+    """Times of a twelve-hour clock without am or pm: hours run from 1 to 12 and start again the same day."""
     hours = moments.drop_nulls().dt.hour()
     if hours.is_empty() or (hours > 12).any() or (hours == 0).any():
         return None

@@ -8,11 +8,11 @@ from gramrise.connectors.layout import Layout
 
 def draft_of(layout: Layout) -> str:
     """The TOML of a layout, without what is left at its default."""
-    told = layout.model_dump(exclude_defaults=True)
-    lines = [f"{key} = {_value(told[key])}" for key in ("name", "about", "person_column") if key in told]
+    keys = layout.model_dump(exclude_defaults=True)
+    lines = [f"{key} = {_value(keys[key])}" for key in ("name", "about", "person_column") if key in keys]
     for table in ("recognised_by", "file", "clock"):
-        if told.get(table):
-            lines += ["", f"[{table}]", *_entries(told[table])]
+        if keys.get(table):
+            lines += ["", f"[{table}]", *_entries(keys[table])]
     for part in layout.brings:
         entries = part.model_dump(exclude_defaults=True)
         lines += [

@@ -1,18 +1,18 @@
-"""FileTables with more than one column of glucose: the same values in two units, or columns that take turns."""
+"""Tables with more than one column of glucose: the same values in two units, or columns that take turns."""
 
 import polars as pl
 
 from gramrise.connectors.layout import Glucose, Part
 from gramrise.domain.units import MG_DL_PER_MMOL_L
 from gramrise.intake.evidence import Evidence, OpenPoint
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files import TextTable
 
 # How far two columns may differ where they are the same values in two units: one of them is rounded to 0.1 mmol/L.
 ROUNDING_MG_DL = 1.5
 
 
 def one_column_a_kind(table: TextTable, parts: list[Part], evidence: Evidence) -> list[Part]:
-    """The parts, with one glucose column of a kind left where two say the same; open where they do not."""
+    """The parts. Where two glucose columns of one kind state the same values, one is left; else both stay open."""
     kept: list[Part] = []
     for part in parts:
         rival = next((one for one in kept if isinstance(one, Glucose) and _alike(one, part)), None)

@@ -1,9 +1,9 @@
-"""A table of no known layout: what its header words and its cells prove, as a layout; what they do not stays open."""
+"""A layout for a table that no known layout fits, from what its header words and its cells prove."""
 
 from gramrise.connectors.layout import DRAFT_NAME, Clock, Layout, Part, RecognisedBy
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.clock_columns import clock_of
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
 from gramrise.intake.layouts.kind_column import parts_by_kind
@@ -18,7 +18,7 @@ def infer_layout(table: TextTable, context: ReadContext, evidence: Evidence) -> 
     clock = clock_of(columns, table.preamble, evidence)
     used = {column.name for column in columns if clock is not None and column.name in _names(clock)}
     rest = [column for column in columns if column.name not in used]
-    whose = _one_person(rest, evidence)
+    person_column = _one_person(rest, evidence)
     parts: list[Part] = []
     if clock is not None:
         kinds = [column for column in rest if "kind" in column.meanings and column.different <= 40]
@@ -32,12 +32,12 @@ def infer_layout(table: TextTable, context: ReadContext, evidence: Evidence) -> 
         return _sketch(table, clock, parts, columns)
     about, proof = "What the table itself proves", _proof(table)
     return Layout(
-        name=RECOGNISED, about=about, recognised_by=proof, person_column=whose, clock=clock, brings=tuple(parts)
+        name=RECOGNISED, about=about, recognised_by=proof, person_column=person_column, clock=clock, brings=tuple(parts)
     )
 
 
 def _proof(table: TextTable) -> RecognisedBy:
-    """What a kept draft is recognised by from then on, in the inbox too: the whole header, where there is one."""
+    """A draft that is kept recognises later files by the whole header, where there is one."""
     return RecognisedBy(header=tuple(dict.fromkeys(cell.strip() for cell in table.header if cell.strip())))
 
 

@@ -1,9 +1,9 @@
-"""FileTables whose rows are of several kinds, told apart by the words of one column."""
+"""Tables whose rows are of several kinds, told apart by the words of one column."""
 
 from gramrise.connectors.layout import Clock, Food, Glucose, Happening, Insulin, Part, When
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.column_profiles import ColumnProfile, meanings
 from gramrise.intake.layouts.units import glucose_unit_in
 from gramrise.intake.layouts.value_columns import usual_step
@@ -21,18 +21,18 @@ def parts_by_kind(
     evidence: Evidence,
 ) -> list[Part]:
     """One part for each kind of row whose word is known. A word nobody knows stays open."""
-    told: dict[str, list[str]] = {}
+    words_of: dict[str, list[str]] = {}
     for word in kind.examples:
-        told.setdefault(_kind_of(word, context), []).append(word)
-    if not (told.keys() & {"given", "finger", "sensor", "glucose", "insulin", "food"}):
+        words_of.setdefault(_kind_of(word, context), []).append(word)
+    if not (words_of.keys() & {"given", "finger", "sensor", "glucose", "insulin", "food"}):
         return []
     values, united = _values(columns), _united(columns)
-    if "glucose" in told and not _at_a_sensors_pace(kind, told["glucose"], columns, table, clock, context):
-        told.setdefault("", []).extend(told.pop("glucose"))
-    evidence.open += [_unknown(kind.name, word, values, united) for word in told.pop("", [])]
-    evidence.open += [_given(kind.name, word, values, context) for word in told.pop("given", [])]
+    if "glucose" in words_of and not _spaced_as_a_sensor(kind, words_of["glucose"], columns, table, clock, context):
+        words_of.setdefault("", []).extend(words_of.pop("glucose"))
+    evidence.open += [_unknown(kind.name, word, values, united) for word in words_of.pop("", [])]
+    evidence.open += [_given(kind.name, word, values, context) for word in words_of.pop("given", [])]
     parts: list[Part] = []
-    for which, words in told.items():
+    for which, words in words_of.items():
         part = _part(which, When(column=kind.name, words=tuple(words)), columns, context)
         if part is not None:
             evidence.prove(f"rows of kind {', '.join(words)} are {which}", f"the words of column '{kind.label}'")
@@ -74,7 +74,7 @@ def _unknown(column: str, word: str, values: str, united: list[str]) -> OpenPoin
 
 
 def _given(column: str, word: str, values: str, context: ReadContext) -> OpenPoint:
-    """Glucose given among other rows: what its number counts is never said by the word alone."""
+    """Glucose given among other rows: the word alone never says what its number counts."""
     sources = [source.name for source in context.person.sources_now()]
     counted = [
         (
@@ -97,7 +97,7 @@ def _given(column: str, word: str, values: str, context: ReadContext) -> OpenPoi
     )
 
 
-def _at_a_sensors_pace(
+def _spaced_as_a_sensor(
     kind: ColumnProfile,
     words: list[str],
     columns: list[ColumnProfile],
@@ -105,7 +105,7 @@ def _at_a_sensors_pace(
     clock: Clock,
     context: ReadContext,
 ) -> bool:
-    """Whether rows that say no more than 'glucose' come as close as a sensor's: finger-sticks do not."""
+    """Whether rows that only say 'glucose' follow each other as closely as a sensor's; finger-sticks do not."""
     mine = table.cells[str(kind.at)].fill_null("").str.strip_chars().is_in(words)
     rows = table.with_cells(table.cells.filter(mine))
     numbers = [column for column in columns if column.holds == "number"]

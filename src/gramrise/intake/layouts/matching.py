@@ -1,36 +1,38 @@
-"""Which layout a table is of: exactly one may fit by its proof, else the table's own content must prove one."""
+"""Which of the layouts at hand a table is of: exactly one may fit by its header and the lines above it."""
 
 from gramrise.connectors.layout import IN_HEADER, Glucose, Layout
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.clock_columns import names_a_zone
-from gramrise.intake.layouts.inference import infer_layout
 from gramrise.intake.layouts.units import glucose_unit_in, unit_named
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import HeaderWords, folded, header_key
 
 
-def layout_of(
+def known_layout(
     table: TextTable, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext, evidence: Evidence
-) -> Layout:
-    """The layout for a table. Raises FileWaits where none or several fit."""
+) -> Layout | None:
+    """The layout at hand that is named, or the only one that fits; None where none fits.
+
+    raises  FileWaits where the named one is not at hand, or several fit
+    """
     if layout_name is not None:
         check_named(layout_name, layouts, table.file)
         return next(layout for layout in layouts if layout.name == layout_name)
     fitting = [layout for layout in layouts if fits(table, layout, context.words)]
-    if len(fitting) == 1:
-        evidence.prove(
-            f"it is the layout '{fitting[0].name}'", "its header (and the lines above) are those the layout names"
-        )
-        return fitting[0]
-    if fitting:
+    if len(fitting) > 1:
         names = tuple(layout.name for layout in fitting)
         raise FileWaits(
             "several_layouts", table.file, f"the layouts {' and '.join(names)} both fit", "name one with --layout",
             readings=names, lines=tuple(f"--layout {name}" for name in names),
         )  # fmt: skip
-    return infer_layout(table, context, evidence)
+    if not fitting:
+        return None
+    evidence.prove(
+        f"it is the layout '{fitting[0].name}'", "its header (and the lines above) are those the layout names"
+    )
+    return fitting[0]
 
 
 def check_named(layout_name: str | None, layouts: tuple[Layout, ...], file: str) -> None:
@@ -41,7 +43,7 @@ def check_named(layout_name: str | None, layouts: tuple[Layout, ...], file: str)
 
 
 def fits(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
-    """Whether all that a layout names as its proof is there."""
+    """Whether the table has everything by which the layout is recognised."""
     proof = layout.recognised_by
     if not proof.header:
         return False

@@ -1,4 +1,4 @@
-"""A layout's open entries - how times are written, decimal mark, units - settled by a table's own content."""
+"""A layout's open entries - how times are written, decimal mark, units - resolved from a table's own content."""
 
 import re
 
@@ -17,13 +17,17 @@ from gramrise.connectors.layout import (
     Weight,
 )
 from gramrise.domain.units import GlucoseUnit
-from gramrise.intake.cells.numbers import number_expression
-from gramrise.intake.cells.time_text import time_text
-from gramrise.intake.cells.unit_suffixes import ANY_UNIT_BEHIND, UNIT_BEHIND
-from gramrise.intake.cells.written_times import DateStyle, read_written_time
+from gramrise.intake.cells import (
+    ANY_UNIT_BEHIND,
+    UNIT_BEHIND,
+    DateStyle,
+    number_expression,
+    read_written_time,
+    time_text,
+)
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.day_order import Order, half_day_open, prove_order
 from gramrise.intake.layouts.units import decimal_proved, unit_of_values, weight_unit_in
 from gramrise.intake.problems import FileWaits
@@ -37,12 +41,12 @@ ENOUGH_ROWS = 200_000  # rows looked at for what needs no more: a unit, what a c
 
 
 def resolve_layout(table: TextTable, layout: Layout, context: ReadContext, evidence: Evidence) -> Layout:
-    """The layout with nothing left open but what `evidence.open` then names.
+    """The layout with its open entries filled in; those that stay open are named in `evidence.open`.
 
     raises  FileWaits where the table lacks a column the layout needs
     """
     clock = layout.clock
-    assert clock is not None  # only table layouts are settled
+    assert clock is not None  # only layouts of tables are resolved
     _check_columns(table, layout)
     clock = _resolve_clock(table, clock, context, evidence)
     file = _resolve_numbers(table, layout, evidence)
@@ -166,7 +170,7 @@ def _thousands(cells: pl.Series, decimal: str) -> str:
 
 def _resolve_part(table: TextTable, part: Part, file: FileShape, context: ReadContext, evidence: Evidence) -> Part:
     if isinstance(part, Glucose) and part.unit == IN_HEADER:
-        return _settled_glucose(table, part, file, context, evidence)
+        return _resolve_glucose(table, part, file, context, evidence)
     if isinstance(part, Weight) and part.unit == IN_HEADER:
         label = table.label(table.column(part.value) or "0")
         unit = weight_unit_in(label, context.words)
@@ -182,7 +186,7 @@ def _resolve_part(table: TextTable, part: Part, file: FileShape, context: ReadCo
     return part
 
 
-def _settled_glucose(
+def _resolve_glucose(
     table: TextTable, part: Glucose, file: FileShape, context: ReadContext, evidence: Evidence
 ) -> Glucose:
     column = table.column(part.value)

@@ -73,12 +73,12 @@ def unit_of_values(label: str, preamble: tuple[str, ...], values: pl.Series, set
     written = glucose_unit_in(label, words)
     above = {unit for line in preamble if (unit := glucose_unit_in(line, words)) is not None}
     by_values = _by_values(values, settings)
-    told = written or (above.pop() if len(above) == 1 else None)
-    if told is not None:
+    stated = written or (above.pop() if len(above) == 1 else None)
+    if stated is not None:
         where = f"the header '{label}'" if written else "a line above the table"
-        if by_values is not None and by_values is not told and values.len() >= _ENOUGH_TO_CONTRADICT:
-            return _open(f"{where} says {told.value}, but the values of '{label}' are not like that", "contradicted")
-        return told, f"{where} says so"
+        if by_values is not None and by_values is not stated and values.len() >= _ENOUGH_TO_CONTRADICT:
+            return _open(f"{where} says {stated.value}, but the values of '{label}' are not like that", "contradicted")
+        return stated, f"{where} says so"
     if by_values is not None and values.len() >= settings.values_that_prove_a_unit:
         middle = float(values.median() or 0.0)  # type: ignore[arg-type]
         return by_values, f"{values.len()} values around {middle:.4g} can be nothing else"

@@ -3,12 +3,10 @@
 import polars as pl
 
 from gramrise.connectors.layout import Clock, Food, Glucose, GlucoseGiven, Insulin, Part, Weight
-from gramrise.intake.cells.amounts import source_named
-from gramrise.intake.cells.time_text import time_text
-from gramrise.intake.cells.written_times import DateStyle, read_written_time
+from gramrise.intake.cells import DateStyle, read_written_time, source_named, time_text
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.column_profiles import ColumnProfile, meanings
 from gramrise.intake.layouts.day_order import prove_order
 from gramrise.intake.layouts.glucose_columns import one_column_a_kind

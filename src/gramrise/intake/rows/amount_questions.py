@@ -1,11 +1,11 @@
-"""What the words of a dose leave open, as a question to the family."""
+"""Questions to the family about doses whose words leave the amount open."""
 
 from gramrise.domain.batch import Question
 from gramrise.domain.person import Person
 from gramrise.domain.sources import Source
-from gramrise.intake.cells.amounts import ReadAmount
+from gramrise.intake.cells import ReadAmount
 
-_SENTENCES = {
+AMOUNT_QUESTIONS = {
     "bare_amount": "'{text}' at {at}: {number} of what? Pieces, mL or grams?",
     "which_source": "'{text}' at {at}: of which source?",
     "unknown_source": "'{text}' at {at}: is '{word}' glucose of known strength, and which?",
@@ -18,12 +18,12 @@ _SENTENCES = {
 def amount_question(
     person: Person, dose: dict[str, object], read: ReadAmount, text: str, sources: tuple[Source, ...]
 ) -> Question:
-    """What a dose's words leave open. Answers: 'piece:NAME', 'mL:NAME', 'g', 'grams' (typed in), 'not_glucose'."""
+    """The question about one dose. Answers: 'piece:NAME', 'mL:NAME', 'g', 'grams' (typed in), 'not_glucose'."""
     at_utc = dose["taken_at_utc"]
     local = at_utc.astimezone(person.zone_now())  # type: ignore[attr-defined]
     amount = dose["amount"]
     number = f"{amount:g}" if isinstance(amount, float) else "how much"
-    sentence = _SENTENCES[read.question].format(
+    sentence = AMOUNT_QUESTIONS[read.question].format(
         text=text.strip()[:60], at=f"{local:%Y-%m-%d %H:%M}", number=number, word=read.about_word or text.strip()[:60]
     )
     unit = dose["amount_unit"]

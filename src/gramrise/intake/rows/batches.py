@@ -1,4 +1,4 @@
-"""What was taken from a table, as the batch the store takes in."""
+"""The rows taken from a table, as the batch that the store ingests."""
 
 import hashlib
 from dataclasses import replace
@@ -10,15 +10,14 @@ from gramrise.connectors.layout import Layout
 from gramrise.domain.batch import Batch
 from gramrise.domain.frames import DOSES, EVENTS, FINGERS, READINGS, WEIGHTS
 from gramrise.intake.context import ReadContext
-from gramrise.intake.files.text_table import TextTable
-from gramrise.intake.rows.table_reader import Taken
+from gramrise.intake.rows.taken_rows import TakenRows
 
 
-def batch_of(taken: Taken, table: TextTable, layout: Layout, context: ReadContext, digest: str) -> Batch:
-    """What the store takes in."""
+def batch_of(taken: TakenRows, file: str, layout: Layout, context: ReadContext, digest: str) -> Batch:
+    """The batch of one table."""
     return Batch(
         person_id=context.person.person_id,
-        file=table.file,
+        file=file,
         content_hash=digest,
         layout=layout.name,
         rows_offered=taken.rows_offered,

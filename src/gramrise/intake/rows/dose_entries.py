@@ -10,10 +10,9 @@ from gramrise.domain.frames import DOSES, EVENTS, UTC
 from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.domain.words import EventKind
-from gramrise.intake.cells.amounts import Given, ReadAmount, of_source, read_amount, source_named
-from gramrise.intake.cells.numbers import read_number
+from gramrise.intake.cells import Given, ReadAmount, of_source, read_amount, read_number, source_named
+from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.amount_questions import amount_question
-from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords
 
 _MINUS = frozenset("-\u2212\u2013")
@@ -21,7 +20,7 @@ _MINUS = frozenset("-\u2212\u2013")
 
 @dataclass(frozen=True, slots=True)
 class DoseEntry:
-    """One row of a log of glucose given, its time already read."""
+    """One row of a log of glucose given, with its instant."""
 
     row: int
     at_utc: datetime
@@ -34,39 +33,32 @@ class DoseEntry:
 
 
 @dataclass(slots=True)
-class TakenDoses:
-    """Doses and what the same words say beside them; bad rows as (row, code, found)."""
+class DosesOfEntries:
+    """Doses, and the events and questions in the same words; bad rows as (row, code, found)."""
 
     doses: list[dict[str, object]] = field(default_factory=list)
     events: list[dict[str, object]] = field(default_factory=list)
     asked: list[tuple[int, ReadAmount, str]] = field(default_factory=list)  # index of the dose, what was read, text
-    unstated: list[str] = field(default_factory=list)  # what is counted, for each dose whose strength nobody stated
+    unstated_sources: list[str] = field(default_factory=list)  # what each dose of unknown strength counts
     bad: list[tuple[int, str, str]] = field(default_factory=list)
-    passed_over: int = 0
 
 
-def take_dose_entries(
-    entries: list[DoseEntry],
-    person: Person,
-    settings: IntakeSettings,
-    words: HeaderWords,
-    origin: str,
-    remarks_too: bool,
-) -> TakenDoses:
+def doses_of_entries(entries: list[DoseEntry], context: ReadContext, origin: str, remarks_too: bool) -> DosesOfEntries:
     """Reads each entry against the sources the person had on that day; equal texts are read once."""
-    taken = TakenDoses()
+    person = context.person
+    taken = DosesOfEntries()
     known: dict[tuple[str, str, tuple[Source, ...]], ReadAmount] = {}
     for entry in entries:
         sources = person.sources.on_or_first(entry.day) or ()
         key = (entry.text, entry.source_text, sources)
         if key not in known:
-            known[key] = _read(entry.text, entry.source_text, sources, words)
-        _take(taken, entry, known[key], person, settings, origin, remarks_too)
-        taken.unstated += _unstated(entry, known[key], sources)
+            known[key] = _read(entry.text, entry.source_text, sources, context.words)
+        _take(taken, entry, known[key], context, origin, remarks_too)
+        taken.unstated_sources += _sources_not_stated(entry, known[key], sources)
     return taken
 
 
-def _unstated(entry: DoseEntry, read: ReadAmount, sources: tuple[Source, ...]) -> list[str]:
+def _sources_not_stated(entry: DoseEntry, read: ReadAmount, sources: tuple[Source, ...]) -> list[str]:
     """What an entry counts, where the person has no source that it could be of: a name, a unit, or bare numbers."""
     if read.question not in {"unknown_source", "bare_amount"}:
         return []
@@ -99,9 +91,9 @@ def _read(text: str, source_text: str, sources: tuple[Source, ...], words: Heade
 
 
 def _take(
-    taken: TakenDoses, entry: DoseEntry, read: ReadAmount, person: Person, settings: IntakeSettings, origin: str,
-    remarks_too: bool,
-) -> None:  # fmt: skip
+    taken: DosesOfEntries, entry: DoseEntry, read: ReadAmount, context: ReadContext, origin: str, remarks_too: bool
+) -> None:
+    person = context.person
     said = " ".join(part for part in (entry.text, entry.note) if part)
     if said.startswith(("=", "@")):
         taken.bad.append((entry.row, "formula", entry.text))
@@ -118,7 +110,7 @@ def _take(
             zero = read_number(entry.text) == 0
             taken.bad.append((entry.row, "amount_zero" if zero else "no_amount", entry.text))
         return
-    if any(one.grams is not None and one.grams > settings.most_grams_in_one_dose for one in read.given):
+    if any(one.grams is not None and one.grams > context.settings.most_grams_in_one_dose for one in read.given):
         taken.bad.append((entry.row, "amount_implausible", entry.text))
         return
     if remarks_too and not read.names_glucose and not _may_be_glucose(read):
@@ -132,7 +124,7 @@ def _take(
 
 
 def _may_be_glucose(read: ReadAmount) -> bool:
-    """Among remarks pieces, mL and bare numbers may be glucose given; grams of nothing named are food."""
+    """Among remarks, pieces, mL and bare numbers may be glucose given; grams without a name are food."""
     counted = any(one.unit in {AmountUnit.PIECE.value, AmountUnit.ML.value} for one in read.given)
     return counted or read.question in {"bare_amount", "bottle_size", "no_amount", "which_source"}
 
@@ -171,7 +163,7 @@ def _event(entry: DoseEntry, person: Person, kind: str, said: str) -> dict[str, 
     }
 
 
-def dose_frame(taken: TakenDoses) -> pl.DataFrame:
+def dose_frame(taken: DosesOfEntries) -> pl.DataFrame:
     """DOSES with ordinals among doses of one source in one minute, by time and amount: file order does not matter."""
     frame = pl.DataFrame(taken.doses, schema=DOSES.schema, orient="row")
     if frame.height == 0:
@@ -183,11 +175,11 @@ def dose_frame(taken: TakenDoses) -> pl.DataFrame:
 
 
 def event_frame(events: list[dict[str, object]]) -> pl.DataFrame:
-    """EVENTS of what was told beside doses, in the order of the file."""
+    """EVENTS that stand beside doses, in the order of the file."""
     return pl.DataFrame(events, schema=EVENTS.schema, orient="row")
 
 
-def dose_questions(taken: TakenDoses, frame: pl.DataFrame, person: Person) -> list[Question]:
+def dose_questions(taken: DosesOfEntries, frame: pl.DataFrame, person: Person) -> list[Question]:
     """One question for each dose whose amount stays open. `frame` is the dose frame of `taken`, in its order."""
     questions = []
     for at, read, text in taken.asked:

@@ -1,70 +1,79 @@
-"""Glucose given in a table or note: its rows to doses, questions, and what else their words say."""
-
-from typing import TYPE_CHECKING
+"""Glucose given in a table or a note: its entries to doses, questions, and other events that their words state."""
 
 import polars as pl
 
-from gramrise.connectors import layout as shape
-from gramrise.domain.frames import DOSES
-from gramrise.intake.cells.amounts import form_named
-from gramrise.intake.files.text_table import ROW
-from gramrise.intake.rows.dose_entries import DoseEntry, dose_frame, dose_questions, event_frame, take_dose_entries
-from gramrise.intake.rows.quarantine import BAD_ROWS
+from gramrise.connectors.layout import GlucoseGiven
+from gramrise.intake.cells import form_named
+from gramrise.intake.context import ReadContext
+from gramrise.intake.files import ROW
+from gramrise.intake.rows.dose_entries import DoseEntry, dose_frame, dose_questions, doses_of_entries, event_frame
+from gramrise.intake.rows.quarantine import Quarantine, bad_rows
+from gramrise.intake.rows.table_rows import TableRows
+from gramrise.intake.rows.taken_rows import TakenRows
 
-if TYPE_CHECKING:
-    from gramrise.intake.rows.table_reader import TableReader
 
-
-def take_doses(reader: "TableReader", part: shape.GlucoseGiven, rows: pl.DataFrame) -> None:
-    """Adds the doses of a table's rows to what the reader has taken. An amount missing beside a source is asked."""
+def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
+    """Adds the doses of a table's rows. An amount that is missing beside a source is asked about."""
     name = part.text or part.amount or part.grams
-    label = reader.table.label(reader.column(name))
-    rows = _in_grams(reader, part, rows) if part.grams else reader.with_value(rows, name).with_columns(code=pl.lit(""))
-    empty = reader.text(name) == ""
-    source_alone = reader.text(part.source) != "" if part.source else pl.lit(False)
-    rows = rows.with_columns(code=pl.when(empty & ~source_alone).then(pl.lit("blank")).otherwise(pl.col("code")))
-    good = reader.judged(rows, label, unsure_is_bad=False)
-    picked = good.select(
-        ROW,
-        "at_utc",
-        day=pl.col("at_utc").dt.convert_time_zone(reader.person.zone_now().key).dt.date(),
-        value="value",
-        source=reader.text(part.source) if part.source else pl.lit(part.source_is),
-        form=reader.text(part.form, may_lack=True),
-        note=reader.text(part.note, may_lack=True),
-        certain="certain",
-    )
-    entries = [
-        DoseEntry(row, at, day, value, source, form_named(form, reader.words), note, certain)
-        for row, at, day, value, source, form, note, certain in picked.iter_rows()
-    ]
-    add_dose_entries(reader, entries, part.remarks_too, "file", label)
+    given = _grams(rows, part) if part.grams else _words(rows, part, name)
+    source = rows.text(part.source) if part.source else pl.lit(part.source_is)
+    source_alone = source != "" if part.source else pl.lit(False)
+    blank = (rows.text(name) == "") & ~source_alone
+    given = given.with_columns(code=pl.when(blank).then(pl.lit("blank")).otherwise(pl.col("code")))
+    good = rows.screen(given, rows.label(name))
+    entries = _entries(rows, part, good.with_columns(source_text=source))
+    add_dose_entries(taken, rows.quarantine, entries, rows.context, "file", rows.label(name), part.remarks_too)
 
 
-def _in_grams(reader: "TableReader", part: shape.GlucoseGiven, rows: pl.DataFrame) -> pl.DataFrame:
+def _words(rows: TableRows, part: GlucoseGiven, name: str) -> pl.DataFrame:
+    return rows.of_part(part).with_columns(value=rows.text(name), code=pl.lit(""))
+
+
+def _grams(rows: TableRows, part: GlucoseGiven) -> pl.DataFrame:
     """Rows whose amount column holds grams alone: a number becomes 'NUMBER g'."""
-    rows = reader.with_number(rows, part.grams, "gram")
+    given = rows.numbers(part, part.grams, "gram")
     code = (
         pl.when(pl.col("number").is_null()).then(pl.lit("not_a_number"))
         .when(pl.col("number") == 0).then(pl.lit("amount_zero"))
         .when(pl.col("number") < 0).then(pl.lit("amount_implausible"))
         .otherwise(pl.lit(""))
     )  # fmt: skip
-    rows = rows.with_columns(code=code)
-    return rows.with_columns(value=pl.when(pl.col("code") == "").then(pl.format("{} g", "number")).otherwise("value"))
+    given = given.with_columns(code=code)
+    return given.with_columns(value=pl.when(pl.col("code") == "").then(pl.format("{} g", "number")).otherwise("value"))
+
+
+def _entries(rows: TableRows, part: GlucoseGiven, good: pl.DataFrame) -> list[DoseEntry]:
+    zone = rows.context.person.zone_now().key
+    picked = good.select(
+        ROW,
+        "at_utc",
+        pl.col("at_utc").dt.convert_time_zone(zone).dt.date().alias("day"),
+        "value",
+        "source_text",
+        rows.text(part.form, may_lack=True).alias("form"),
+        rows.text(part.note, may_lack=True).alias("note"),
+        "certain",
+    )
+    return [
+        DoseEntry(row, at, day, value, source, form_named(form, rows.context.words), note, certain)
+        for row, at, day, value, source, form, note, certain in picked.iter_rows()
+    ]
 
 
 def add_dose_entries(
-    reader: "TableReader", entries: list[DoseEntry], remarks_too: bool, origin: str, label: str
+    taken: TakenRows,
+    quarantine: Quarantine,
+    entries: list[DoseEntry],
+    context: ReadContext,
+    origin: str,
+    label: str = "",
+    remarks_too: bool = False,
 ) -> None:
-    """Reads entries' words and adds what they say; what cannot be read is set aside."""
-    taken = take_dose_entries(entries, reader.person, reader.settings, reader.words, origin, remarks_too)
-    frame = dose_frame(taken)
-    reader.taken.questions += dose_questions(taken, frame, reader.person)
-    reader.taken.unstated += taken.unstated
-    reader.taken.doses = DOSES.check(pl.concat([reader.taken.doses, frame]))
-    if taken.events:
-        events = event_frame(taken.events).unique(maintain_order=True)
-        reader.taken.events = pl.concat([reader.taken.events, events])
-    bad = pl.DataFrame(taken.bad, schema=BAD_ROWS, orient="row")
-    reader.quarantine.add(bad, label)
+    """Reads the words of entries and adds what they state; entries that cannot be read go into the quarantine."""
+    found = doses_of_entries(entries, context, origin, remarks_too)
+    doses = dose_frame(found)
+    taken.add_doses(doses, dose_questions(found, doses, context.person), found.unstated_sources)
+    if found.events:
+        events = event_frame(found.events).unique(maintain_order=True)
+        taken.events = pl.concat([taken.events, events])
+    quarantine.add(bad_rows(found.bad), label)

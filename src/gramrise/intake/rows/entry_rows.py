@@ -1,11 +1,11 @@
-"""Which rows of a table are entries: not blank ones, totals, or the header once more."""
+"""Which rows of a table are entries: blank rows, totals and repeated headers are not."""
 
 from dataclasses import dataclass
 
 import polars as pl
 
-from gramrise.intake.files.table_bounds import looks_timed
-from gramrise.intake.files.text_table import ROW, TextTable
+from gramrise.intake.files import ROW, TextTable, looks_timed
+from gramrise.intake.rows.quarantine import bad_rows
 from gramrise.intake.words import HeaderWords, folded
 
 
@@ -21,7 +21,7 @@ class EntryRows:
 
 def entry_rows_of(table: TextTable, total_words: tuple[str, ...], words: HeaderWords) -> EntryRows:
     """The entries of a table. `total_words` are the layout's own beside those of header_words.toml."""
-    none = pl.DataFrame(schema={ROW: pl.Int64, "code": pl.String, "found": pl.String})
+    none = bad_rows([])
     columns = [str(at) for at in range(table.width)]
     if not columns or table.cells.height == 0:
         return EntryRows(table.cells, 0, 0, none)

@@ -1,31 +1,32 @@
-"""Insulin, food, and whatever else was logged around the glucose."""
-
-from typing import TYPE_CHECKING
+"""Insulin, food, and other events of a table."""
 
 import polars as pl
 
-from gramrise.connectors import layout as shape
+from gramrise.connectors.layout import Food, Happening, Insulin, Part
 from gramrise.domain.frames import EVENTS
-from gramrise.intake.cells.time_columns import read_times
-from gramrise.intake.files.text_table import ROW
+from gramrise.intake.cells import read_times
+from gramrise.intake.files import ROW
+from gramrise.intake.rows.table_rows import TableRows
 
-if TYPE_CHECKING:
-    from gramrise.intake.rows.table_reader import TableReader
+_NO_AMOUNT = pl.lit(None, dtype=pl.Float64)
 
 
-def take_amounts(
-    reader: "TableReader",
-    part: shape.Insulin | shape.Food,
-    rows: pl.DataFrame,
-    name: str,
-    kind: str,
-    most: float,
-    scale: float,
-) -> None:
-    """Insulin units or grams of carbohydrate; a zero says nothing was given and is passed over."""
-    column = reader.column(name)
-    unit = "insulin" if isinstance(part, shape.Insulin) else "gram"
-    rows = reader.with_number(rows, name, unit).with_columns(amount=pl.col("number") * scale)
+def insulin_events(rows: TableRows, part: Insulin) -> pl.DataFrame:
+    """EVENTS of insulin, in units."""
+    given = rows.numbers(part, part.units, "insulin").with_columns(amount=pl.col("number"))
+    good = _screened(rows, given, part.units, rows.context.settings.most_insulin_units)
+    return _events(rows, good, "insulin", part.note)
+
+
+def food_events(rows: TableRows, part: Food) -> pl.DataFrame:
+    """EVENTS of food with a number: grams of carbohydrate, or no amount where the layout says they are not known."""
+    eaten = rows.numbers(part, part.grams, "gram").with_columns(amount=pl.col("number") * part.grams_per_portion)
+    good = _screened(rows, eaten, part.grams, rows.context.settings.most_carbohydrate_g)
+    return _events(rows, good if part.amount_known else good.with_columns(amount=_NO_AMOUNT), "food", part.note)
+
+
+def _screened(rows: TableRows, amounts: pl.DataFrame, name: str, most: float) -> pl.DataFrame:
+    """The good amounts. A zero says that nothing was given, and counts as blank."""
     amount = pl.col("amount")
     code = (
         pl.when((pl.col("value") == "") | (amount == 0)).then(pl.lit("blank"))
@@ -33,42 +34,35 @@ def take_amounts(
         .when(~amount.is_between(0, most)).then(pl.lit("amount_implausible"))
         .otherwise(pl.lit(""))
     )  # fmt: skip
-    good = reader.judged(rows.with_columns(code=code), reader.table.label(column), unsure_is_bad=False)
-    if isinstance(part, shape.Food) and not part.amount_known:
-        good = good.with_columns(amount=pl.lit(None, dtype=pl.Float64))
-    _add_events(reader, good, kind, part.note)
+    return rows.screen(amounts.with_columns(code=code), rows.label(name))
 
 
-def take_happenings(
-    reader: "TableReader", rows: pl.DataFrame, kind: str, text: str, until: str = "", *, chosen: bool = False
-) -> None:
-    """Adds what was told without an amount: rows with a text, or every row where `when` has chosen them."""
+def worded_events(rows: TableRows, part: Part) -> pl.DataFrame:
+    """EVENTS without an amount: rows with a text, or every row that the part's `when` has chosen."""
+    happening = part if isinstance(part, Happening) else None
+    text = (happening.text if happening else "") or part.note
+    worded = rows.of_part(part).with_columns(value=rows.text(text, may_lack=True), amount=_NO_AMOUNT)
+    every_row = happening is not None and part.when is not None
     blank = pl.when(pl.col("value") == "").then(pl.lit("blank")).otherwise(pl.lit(""))
-    rows = rows.with_columns(value=reader.text(text, may_lack=True), amount=pl.lit(None, dtype=pl.Float64))
-    rows = rows.with_columns(code=pl.lit("") if chosen else blank)
-    good = reader.judged(rows, text, unsure_is_bad=False)
-    if until and reader.table.column(until) is not None:
-        good = good.with_columns(until_utc=_ends(reader, until, good))
-    _add_events(reader, good, kind, text)
+    good = rows.screen(worded.with_columns(code=pl.lit("") if every_row else blank), text)
+    if happening and happening.until and rows.table.column(happening.until) is not None:
+        good = good.with_columns(until_utc=_ends(rows, happening.until, good))
+    return _events(rows, good, part.kind, text)
 
 
-def _ends(reader: "TableReader", name: str, good: pl.DataFrame) -> pl.Series:
-    clock = reader.layout.clock
-    assert clock is not None  # as above
-    at = clock.model_copy(update={"columns": (name,), "offset_column": "", "day_carried": False})
-    cells = good.select(ROW, *(str(column) for column in range(reader.table.width)))
-    ends = read_times(
-        reader.table.with_cells(cells), at, reader.person, reader.settings, reader.words, reader.context.now_utc
-    ).frame
+def _ends(rows: TableRows, name: str, good: pl.DataFrame) -> pl.Series:
+    """The instants of a second column of times, written as the first is; null where there is no such time."""
+    clock = rows.clock.model_copy(update={"columns": (name,), "offset_column": "", "day_carried": False})
+    cells = good.select(ROW, *(str(column) for column in range(rows.table.width)))
+    ends = read_times(rows.table.with_cells(cells), clock, rows.context).frame
     return ends.select(pl.when(pl.col("no_time") == "").then(pl.col("at_utc"))).to_series().alias("until_utc")
 
 
-def _add_events(reader: "TableReader", good: pl.DataFrame, kind: str, text_column: str) -> None:
+def _events(rows: TableRows, good: pl.DataFrame, kind: str, text_column: str) -> pl.DataFrame:
     if "until_utc" not in good.columns:
         good = good.with_columns(until_utc=pl.lit(None, dtype=EVENTS.schema["until_utc"]))
-    events = good.with_columns(
-        person_id=pl.lit(reader.person.person_id), kind=pl.lit(kind), text=reader.text(text_column, may_lack=True)
+    return good.with_columns(
+        person_id=pl.lit(rows.context.person.person_id),
+        kind=pl.lit(kind),
+        text=rows.text(text_column, may_lack=True),
     ).select(EVENTS.schema.keys())
-    fresh = events.unique(maintain_order=True)
-    reader.taken.rows_repeated += events.height - fresh.height
-    reader.taken.events = pl.concat([reader.taken.events, fresh])

@@ -12,9 +12,8 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from gramrise.domain.person import Person
-from gramrise.intake.cells.clock_changes import place
-from gramrise.intake.cells.time_columns import dated_zones
-from gramrise.intake.cells.written_times import DateStyle, read_day
+from gramrise.intake.cells import DateStyle, dated_zones, place, read_day
+from gramrise.intake.context import ReadContext
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.settings import IntakeSettings
@@ -55,9 +54,9 @@ def is_note(text: str) -> bool:
     """Whether a text is a note by its form: an entry line, and most lines with a digit are entries or dates."""
     lines = [line.strip() for line in text.split("\n", MOST_LINES_LOOKED_AT)[:MOST_LINES_LOOKED_AT] if line.strip()]
     entries = [line for line in lines if _is_entry(line)]
-    told = [line for line in lines if _digit(line)]
-    dated = sum(1 for line in told if not _is_entry(line) and _starts_with_day(line)) if entries else 0
-    return bool(entries) and 2 * (len(entries) + dated) > len(told)
+    with_digit = [line for line in lines if _digit(line)]
+    dated = sum(1 for line in with_digit if not _is_entry(line) and _starts_with_day(line)) if entries else 0
+    return bool(entries) and 2 * (len(entries) + dated) > len(with_digit)
 
 
 def _is_entry(line: str) -> bool:
@@ -66,21 +65,19 @@ def _is_entry(line: str) -> bool:
         return True
     if _CELLS.search(line):
         return False
-    told = (_split(line, DateStyle(order, 68), shipped_words()) for order in ("dmy", "mdy"))
-    return any(day is not None and at is not None and any(map(str.isalpha, said)) for day, at, said in told)
+    readings = (_split(line, DateStyle(order, 68), shipped_words()) for order in ("dmy", "mdy"))
+    return any(day is not None and at is not None and any(map(str.isalpha, said)) for day, at, said in readings)
 
 
-def note_lines(
-    text: str, person: Person, settings: IntakeSettings, words: HeaderWords, file: str, named_day: date | None,
-    saved_at_utc: datetime, now_utc: datetime,
-) -> NoteLines:  # fmt: skip
+def note_lines(text: str, context: ReadContext, file: str, named_day: date | None, saved_at_utc: datetime) -> NoteLines:
     """The entries of a note. Raises FileWaits where its days stay open.
 
     named_day     the date in the file's name, if there is one
     saved_at_utc  when the note was last saved
     """
+    person, settings, now_utc = context.person, context.settings, context.now_utc
     style = DateStyle(_order(text, file), settings.latest_two_digit_year)
-    lines, bad = _lines(text, style, words, named_day)
+    lines, bad = _lines(text, style, context.words, named_day)
     undated = [line for line in lines if line.day is None]
     if undated:
         _date_by_saving(undated, person.zone_now(), settings, file, saved_at_utc, now_utc)
@@ -106,8 +103,8 @@ def _placed(walls: list[datetime], person: Person, settings: IntakeSettings) -> 
         ]
         here = [wall if mine else None for wall, mine in zip(walls, held, strict=True)]
         placed = place(pl.Series(here, dtype=pl.Datetime("us")), zone, settings)
-        told = zip(placed.at_utc.to_list(), placed.certain.to_list(), strict=True)
-        found = [new if mine else old for new, old, mine in zip(told, found, held, strict=True)]
+        here_placed = zip(placed.at_utc.to_list(), placed.certain.to_list(), strict=True)
+        found = [new if mine else old for new, old, mine in zip(here_placed, found, held, strict=True)]
     return found
 
 

@@ -1,4 +1,4 @@
-"""What can be wrong with one row: a fixed code, what it means, and how to mend it. The texts have this one home."""
+"""What can be wrong with one row: a fixed code, its meaning, and how to mend it; and the quarantine of a table."""
 
 from dataclasses import dataclass, field
 from typing import Final
@@ -7,7 +7,7 @@ import polars as pl
 
 from gramrise.domain.batch import Quarantined
 from gramrise.domain.problems import Trouble
-from gramrise.intake.files.text_table import ROW, TextTable
+from gramrise.intake.files import ROW, TextTable
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.settings import IntakeSettings
 
@@ -50,7 +50,9 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
 }
 
 
-BAD_ROWS: Final = {ROW: pl.Int64, "code": pl.String, "found": pl.String}
+def bad_rows(rows: list[tuple[int, str, str]]) -> pl.DataFrame:
+    """Bad rows as (row, code, found), as the frame that a quarantine takes."""
+    return pl.DataFrame(rows, schema={ROW: pl.Int64, "code": pl.String, "found": pl.String}, orient="row")
 
 
 @dataclass(slots=True)

@@ -51,7 +51,7 @@ def write_week(
         report_settings = load("report", ReportSettings, home)
         letters = []
         for recipient in recipients:
-            message_id = _message_id(store, person, week, recipient.address, sender)
+            message_id = message_id_of(store, person, week, recipient.address, sender)
             message = compose(
                 view, recipient.address, message_id=message_id, date=now_utc, sender=sender, settings=report_settings
             )
@@ -64,7 +64,7 @@ def write_week(
     return written
 
 
-def _message_id(store: Store, person: Person, week: date, address: str, sender: str) -> str:
+def message_id_of(store: Store, person: Person, week: date, address: str, sender: str) -> str:
     """The same for the same letter however often it is written, and nothing can be read out of it."""
     told = f"{store.runs.home_mark()} {WEEKLY} {person.person_id} {week.isoformat()} {address}"
     return f"<{hashlib.sha256(told.encode()).hexdigest()[:32]}@{sender.rpartition('@')[2]}>"

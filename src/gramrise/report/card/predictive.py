@@ -78,14 +78,14 @@ class Predictive:
         return self.response.effective_grams(grams) * self.response.share(minutes)
 
     def _below(self, level_mg_dl: float, reached_grams: float, minutes: float) -> float:
-        rises, weights = _rises(self.doubt)
+        rises, weights = rise_nodes(self.doubt)
         sd = self.doubt.normal_sd_mg_dl(minutes)
         below = _even_plus_normal(level_mg_dl - rises * reached_grams, self.from_mg_dl, self.to_mg_dl, sd)
         return float(weights @ below)
 
 
 @lru_cache(maxsize=64)
-def _rises(doubt: Doubt) -> tuple[Array, Array]:
+def rise_nodes(doubt: Doubt) -> tuple[Array, Array]:
     """Rises per effective gram, mg/dL, and their probabilities."""
     z, z_weights = np.polynomial.hermite_e.hermegauss(FACTOR_NODES)
     u, u_weights = np.polynomial.legendre.leggauss(SCATTER_NODES)

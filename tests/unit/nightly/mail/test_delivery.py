@@ -172,9 +172,9 @@ def test_after_a_long_pause_at_most_a_months_weeks_are_sent_oldest_first(store, 
 
 
 def test_the_message_id_is_the_same_however_often_a_week_is_written(store, home):
-    first = letters._message_id(store, child(), date(2026, 3, 1), "mia@example.org", "g@example.org")
-    again = letters._message_id(store, child(), date(2026, 3, 1), "mia@example.org", "g@example.org")
-    other = letters._message_id(store, child(), date(2026, 3, 8), "mia@example.org", "g@example.org")
+    first = letters.message_id_of(store, child(), date(2026, 3, 1), "mia@example.org", "g@example.org")
+    again = letters.message_id_of(store, child(), date(2026, 3, 1), "mia@example.org", "g@example.org")
+    other = letters.message_id_of(store, child(), date(2026, 3, 8), "mia@example.org", "g@example.org")
     assert first == again != other
     assert "mia" not in first
 

@@ -102,6 +102,7 @@ def test_one_unit_is_used_and_never_both(name):
 
 def test_no_summary_figure_of_others_reports_is_printed():
     """Others have those: no time in range, no GMI, no CV, no percentile ribbon, no traffic lights, no trend arrows."""
+    assert PEOPLE
     for case in PEOPLE.values():
         html = render_html(case.view())
         assert re.search(r"time in range|\bGMI\b|\bCV\b|A1c|percentile|[↑↓→↗↘⬆⬇]", html, re.I) is None

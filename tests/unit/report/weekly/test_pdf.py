@@ -105,7 +105,10 @@ def test_paper_is_a4_or_letter(paper, width, height, printed):
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("name", ["plain", "german_mmol_60_lows", "hostile_name", "four_bands"])
 def test_no_text_begins_outside_the_margins_or_runs_into_the_footer(name, paper, printed):
-    for page in printed(name, paper).pages:
+    pages = printed(name, paper).pages
+    assert len(pages) >= 2
+    for page in pages:
+        assert _places(page)
         width, height = float(page.mediabox.width), float(page.mediabox.height)
         for text, x, y in _places(page):
             assert 20 * MM - 2 <= x <= width - 20 * MM + 2, text

@@ -170,10 +170,13 @@ def test_more_than_twelve_amounts_without_a_low_go_on_in_the_annex_and_none_is_l
 
 
 def test_wherever_a_band_is_named_its_hours_are_printed():
+    named = 0
     for case in PEOPLE.values():
         told = " ".join(document_of(case.view()).texts())
         for after in re.findall(r"\b(?:Daytime|Overnight|Tagsüber|Nachts)\b(.{12})", told):
+            named += 1
             assert re.fullmatch(r" \d\d:\d\d–\d\d:\d\d", after), after
+    assert named > 2 * len(PEOPLE)
 
 
 def test_who_moved_to_another_zone_is_told_whose_clock_is_used():

@@ -7,7 +7,7 @@ from support.variants import BERLIN, NOW, PERSON, SINCE
 
 from gramrise.domain.person import Dated, Person
 from gramrise.intake import load_settings, read_file
-from gramrise.intake.rows.weight_questions import weight_for_age_z
+from gramrise.intake.rows.weight_checks import weight_for_age_z
 
 SETTINGS = load_settings()
 

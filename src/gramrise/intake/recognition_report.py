@@ -9,16 +9,20 @@ from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.person import Person
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Conclusion, Evidence, OpenPoint
-from gramrise.intake.files.encodings import encoding_of
-from gramrise.intake.files.tables import tables_of, under_known_header
-from gramrise.intake.files.text_table import TextTable
-from gramrise.intake.files.unpacking import FileMember, unpack
-from gramrise.intake.large_files import NotOnePlainTable, head_table, is_large
-from gramrise.intake.layouts.drafting import draft_of
-from gramrise.intake.layouts.matching import layout_of
-from gramrise.intake.layouts.resolving import resolve_layout
+from gramrise.intake.files import (
+    FileMember,
+    NotOnePlainTable,
+    TextTable,
+    encoding_of,
+    head_table,
+    is_large,
+    tables_of,
+    under_known_header,
+    unpack,
+)
+from gramrise.intake.layouts import draft_of, recognise_layout
 from gramrise.intake.problems import FileWaits
-from gramrise.intake.rows.notes import is_note
+from gramrise.intake.rows import is_note
 from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.words import HeaderWords, shipped_words
 
@@ -52,7 +56,7 @@ class Recognition:
         """For people: evidence, open points with the line to add, and a draft where no layout at hand fits."""
         if not self.tables:
             return f"{self.file}: {self.nothing}."
-        return "\n\n".join(_told(table) for table in self.tables)
+        return "\n\n".join(_in_words(table) for table in self.tables)
 
 
 def recognise(
@@ -71,17 +75,17 @@ def recognise(
     if is_large(path, context.settings):
         try:
             return Recognition(
-                path.name, (_recognised(head_table(path, at_hand, context), at_hand, layout_name, context),)
+                path.name, (_recognised(head_table(path, at_hand, context, None), at_hand, layout_name, context),)
             )
         except NotOnePlainTable:
             pass
-    seen: list[RecognisedTable] = []
+    tables: list[RecognisedTable] = []
     for member in unpack(path, context.settings):
-        seen += _seen_in(member, at_hand, layout_name, context)
-    return Recognition(path.name, tuple(seen))
+        tables += _recognised_in(member, at_hand, layout_name, context)
+    return Recognition(path.name, tuple(tables))
 
 
-def _seen_in(
+def _recognised_in(
     member: FileMember, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext
 ) -> list[RecognisedTable]:
     if member.text is not None and layout_name is None and _a_note(member.text, layouts):
@@ -94,7 +98,7 @@ def _seen_in(
         tables = tables_of(member, layouts, context, layout_name).tables
     except FileWaits as waits:
         return [RecognisedTable(member.name, "", (), (_open(waits),), waits.draft)]
-    conclusions = [Conclusion(*told) for told in _about_bytes(member)]
+    conclusions = [Conclusion(*about) for about in _about_bytes(member)]
     return [_recognised(table, layouts, layout_name, context, conclusions) for table in tables if table.cells.height]
 
 
@@ -126,7 +130,7 @@ def _recognised(
         above = f", under {lines} of preamble" if table.preamble else ""
         evidence.prove(f"row {table.header_row} is the header{above}", "words stand there, and entries follow")
     try:
-        layout = resolve_layout(table, layout_of(table, layouts, layout_name, context, evidence), context, evidence)
+        layout = recognise_layout(table, layouts, layout_name, context, evidence)
     except FileWaits as waits:
         return RecognisedTable(table.file, "", tuple(evidence.proved), (_open(waits),), waits.draft)
     shipped = any(layout.name == known.name for known in layouts)
@@ -142,18 +146,18 @@ def _open(waits: FileWaits) -> OpenPoint:
     return OpenPoint(waits.code, waits.what, waits.mend, waits.readings, waits.lines)
 
 
-def _told(seen: RecognisedTable) -> str:
-    state = "waits" if seen.open or not seen.layout else f"read by layout '{seen.layout}'"
-    lines = [f"{seen.name}: {state}"]
-    lines += [f"  {conclusion.what}: {conclusion.why}" for conclusion in seen.proved]
-    for point in seen.open:
+def _in_words(table: RecognisedTable) -> str:
+    state = "waits" if table.open or not table.layout else f"read by layout '{table.layout}'"
+    lines = [f"{table.name}: {state}"]
+    lines += [f"  {conclusion.what}: {conclusion.why}" for conclusion in table.proved]
+    for point in table.open:
         lines += [f"  OPEN: {point.what}. To mend: {point.mend}."]
         for at, reading in enumerate(point.readings):
-            told = point.lines[at].split("\n") if at < len(point.lines) else []
-            alone = f"   add  {told[0]}" if len(told) == 1 else "   add" if told else ""
+            added = point.lines[at].split("\n") if at < len(point.lines) else []
+            alone = f"   add  {added[0]}" if len(added) == 1 else "   add" if added else ""
             lines.append(f"    either {reading}{alone}" if at == 0 else f"    or     {reading}{alone}")
-            lines += [f"             {line}" for line in told] if len(told) > 1 else []
-    if seen.draft:
+            lines += [f"             {line}" for line in added] if len(added) > 1 else []
+    if table.draft:
         lines += ["", "  A layout for it, to keep in the folder layouts/ of the home:", ""]
-        lines += [f"  {line}".rstrip() for line in seen.draft.splitlines()]
+        lines += [f"  {line}".rstrip() for line in table.draft.splitlines()]
     return "\n".join(lines)

@@ -3,7 +3,7 @@
 import polars as pl
 
 from gramrise.connectors.layout import Clock
-from gramrise.intake.files.text_table import TextTable
+from gramrise.intake.files import TextTable
 
 
 def time_text(table: TextTable, clock: Clock) -> pl.Series:

@@ -15,6 +15,7 @@ from gramrise.intake import load_settings, load_words, read_file
 from gramrise.intake.cells.clock_changes import place
 from gramrise.intake.cells.time_columns import read_times
 from gramrise.intake.cells.written_times import DateStyle, read_written_time
+from gramrise.intake.context import ReadContext
 from gramrise.intake.files.text_table import TextTable, cells_of
 
 CASES = json.loads((Path(__file__).parent / "time_cases.json").read_text("utf-8"))["cases"]
@@ -32,7 +33,7 @@ def instants(texts: list[str], *, zone: str = "Europe/Berlin", formats: tuple[st
     person = Person("P1", date(2000, 1, 1), Dated(((date(1990, 1, 1), ZoneInfo(zone)),)))
     table = TextTable("t.csv", ("time",), (), cells_of([(row, (text,)) for row, text in enumerate(texts, 2)]))
     clock = Clock(columns=("time",), formats=formats)
-    return read_times(table, clock, person, SETTINGS, WORDS, datetime(2030, 1, 1, tzinfo=UTC)).frame
+    return read_times(table, clock, ReadContext(person, SETTINGS, WORDS, datetime(2030, 1, 1, tzinfo=UTC))).frame
 
 
 def utc(text: str) -> datetime:
@@ -185,7 +186,8 @@ def test_each_time_is_read_in_the_zone_that_held_on_its_day():
     zones = ((date(2025, 1, 1), ZoneInfo("Europe/Berlin")), (date(2026, 3, 14), ZoneInfo("America/Chicago")))
     person = Person("P1", date(2014, 1, 1), Dated(zones))
     table = TextTable("t.csv", ("time",), (), cells_of([(2, ("2026-03-13 12:00",)), (3, ("2026-03-14 12:00",))]))
-    read = read_times(table, Clock(columns=("time",), formats=("ymd",)), person, SETTINGS, WORDS, NOW).frame
+    clock = Clock(columns=("time",), formats=("ymd",))
+    read = read_times(table, clock, ReadContext(person, SETTINGS, WORDS, NOW)).frame
     assert read["at_utc"].to_list() == [
         datetime(2026, 3, 13, 11, tzinfo=UTC),
         datetime(2026, 3, 14, 17, tzinfo=UTC),

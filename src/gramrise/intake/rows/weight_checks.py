@@ -1,4 +1,4 @@
-"""Weighings that are asked about: a jump from the one before, or far from what children of that age weigh."""
+"""Questions about weights that jump from the one before, or lie far from what children of that age weigh."""
 
 from collections.abc import Mapping
 from datetime import date
@@ -19,7 +19,7 @@ def weight_questions(fresh: Mapping[date, float], person: Person, settings: Inta
         if z is not None and abs(z) > settings.weight_far_sd:
             asked[day] = _question(person, day, kg, f"an age of {int(person.age_years(day))} years", "weight_for_age")
     all_days = {**known, **fresh}
-    for day, kg in fresh.items():  # the same day told otherwise
+    for day, kg in fresh.items():  # another weight for a day that has one
         if day in known and _jumps(known[day], kg, settings):
             asked.setdefault(day, _question(person, day, kg, f"{known[day]:.1f} kg of that day", "weight_jump"))
     steady: date | None = None  # the latest weighing that is not asked about
@@ -45,7 +45,7 @@ def _jumps(last: float, now: float, settings: IntakeSettings) -> bool:
 
 
 def weight_for_age_z(kg: float, age_years: float, sex: str, settings: IntakeSettings) -> float | None:
-    """Standard deviations from the median for age and sex; both sexes' mean where none is told; None over 20 years.
+    """Standard deviations from the median for age and sex; both sexes' mean where none is known; None over 20 years.
 
     source  the LMS tables in config/intake.toml
     """

@@ -1,0 +1,55 @@
+"""A text note, or one amount as a person says it, to a batch."""
+
+import hashlib
+from datetime import date, datetime
+
+from gramrise.connectors.layout import Layout, RecognisedBy
+from gramrise.domain.batch import Batch
+from gramrise.intake.context import ReadContext
+from gramrise.intake.files import LineText, TextTable, cells_of
+from gramrise.intake.rows.batches import batch_of
+from gramrise.intake.rows.dose_entries import DoseEntry
+from gramrise.intake.rows.dose_rows import add_dose_entries
+from gramrise.intake.rows.notes import note_lines
+from gramrise.intake.rows.quarantine import Quarantine, bad_rows
+from gramrise.intake.rows.taken_rows import TakenRows
+from gramrise.intake.rows.unstated_sources import check_sources_stated
+
+SPOKEN = Layout(name="give", about="Glucose given, as typed", recognised_by=RecognisedBy(entry_lines=True))
+
+
+def note_batch(
+    text: str, file: str, layout: Layout, context: ReadContext, named_day: date | None, saved_at_utc: datetime,
+    digest: str,
+) -> Batch:  # fmt: skip
+    """A note's entries. Raises FileWaits where its days stay open, or where most of its sources are not stated.
+
+    named_day     the date in the file's name, if there is one
+    saved_at_utc  when the note was last saved
+    digest        hash of the note's bytes
+    """
+    note = note_lines(text, context, file, named_day, saved_at_utc)
+    table = TextTable(file, (), (), cells_of([]), text_of=LineText(text.split("\n"), []))
+    quarantine = Quarantine(table, context.settings)
+    taken = TakenRows(rows_offered=note.lines)
+    add_dose_entries(taken, quarantine, note.entries, context, "note")
+    quarantine.add(bad_rows(note.bad), "")
+    taken.quarantine = quarantine.in_order
+    check_sources_stated(taken, layout, file, context)
+    if not note.dated:
+        # The same words on another night are another note: the days belong to its content.
+        days = sorted({entry.day.isoformat() for entry in note.entries})
+        digest = hashlib.sha256(f"{digest} {days}".encode()).hexdigest()
+    return batch_of(taken, file, layout, context, digest)
+
+
+def spoken_batch(text: str, taken_at_utc: datetime, context: ReadContext) -> Batch:
+    """One amount, given at a known instant."""
+    day = taken_at_utc.astimezone(context.person.zone_now()).date()
+    table = TextTable(SPOKEN.name, (), (), cells_of([]), text_of=lambda _row: text)
+    quarantine = Quarantine(table, context.settings)
+    taken = TakenRows(rows_offered=1)
+    add_dose_entries(taken, quarantine, [DoseEntry(1, taken_at_utc, day, text)], context, SPOKEN.name)
+    taken.quarantine = quarantine.in_order
+    digest = hashlib.sha256(f"give {taken_at_utc.isoformat()} {text}".encode()).hexdigest()
+    return batch_of(taken, table.file, SPOKEN, context, digest)
