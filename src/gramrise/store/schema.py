@@ -93,7 +93,7 @@ readings = Table(
     Column("range", Text, nullable=False),
     Column("offset_minutes", Integer),
     _import(),
-    # Whose readings a file's equal is asked of every file, whatever the number of persons: `whose.py`.
+    # Whose readings a file's equal is asked of every file, whatever the number of persons: `ingest/file_owner.py`.
     Index("ix_readings_at_utc_glucose_mg_dl", "at_utc", "glucose_mg_dl"),
     **COMPACT,
 )
@@ -303,7 +303,7 @@ outbox = Table(
     Column("trouble", Text, nullable=False),
     UniqueConstraint("person_id", "kind", "for_on", "recipient"),
 )
-# The readings once more, each Arrow file from the one before it up to `last_at`: `trace.py`. Dropped from the first on
+# The readings once more, each Arrow file from the one before it up to `last_at`: `readings_files.py`. Dropped from the first on
 # that holds one that changes.
 traces = Table(
     "traces",

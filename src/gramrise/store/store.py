@@ -234,7 +234,7 @@ class Store:
             return stored_questions.load(connection, person_id, only_open)
 
     def answer(self, question_id: int, answer: str, by: str, now_utc: datetime) -> None:
-        """Keeps an answer and applies it to what it is about (`answers`). Raises WrongUse for one not offered."""
+        """Keeps an answer and applies it to what it is about (`questions`). Raises WrongUse for one not offered."""
         from gramrise.store.ingest import undo
 
         with self.writing() as connection:

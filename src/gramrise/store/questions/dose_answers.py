@@ -9,7 +9,7 @@ maybe_twice           same                the later of the two doses is left out
 pieces_or_grams       pieces, grams       the amounts of that log are pieces (of its or the only such source), or g
 weight_jump, _for_age pounds              the weighing is its number in pounds; leave_out: it is none; kilograms: it
                                           is as written; open: it does not count yet
-whose_file            another's id        the import is taken back, to be imported for them (`ledger.take_back`)
+whose_file            another's id        the import is taken back, to be imported for them (`ingest.undo`)
 """
 
 from collections.abc import Iterable

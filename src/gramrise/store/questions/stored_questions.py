@@ -1,4 +1,4 @@
-"""Questions only a person can answer: asked once, kept with their answers, by whom and when. See `answers`."""
+"""Questions only a person can answer: asked once, kept with their answers, by whom and when. What answers change: `dose_answers`, `weight_answers`."""
 
 import json
 from collections.abc import Iterable
