@@ -145,7 +145,7 @@ def main() -> None:
             seconds = least_cpu(commands)
             verdict = "holds" if seconds <= bar else "FALLS SHORT"
             print(f"{name:22}{seconds:10.2f} s{bar:8} s  {verdict}")
-        print(f"fixed loop: {loop_ms():.0f} ms of CPU (54 ms where the figures of DEVELOPERS.md were taken)")
+        print(f"fixed loop: {loop_ms():.0f} ms of CPU")
 
 
 if __name__ == "__main__":

@@ -303,8 +303,8 @@ outbox = Table(
     Column("trouble", Text, nullable=False),
     UniqueConstraint("person_id", "kind", "for_on", "recipient"),
 )
-# The readings once more, each Arrow file from the one before it up to `last_at`: `readings_files.py`. Dropped from the first on
-# that holds one that changes.
+# The readings once more, each Arrow file from the one before it up to `last_at`: `readings_files.py`. Dropped from the
+# first on that holds one that changes.
 traces = Table(
     "traces",
     METADATA,

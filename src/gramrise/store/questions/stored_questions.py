@@ -1,4 +1,7 @@
-"""Questions only a person can answer: asked once, kept with their answers, by whom and when. What answers change: `dose_answers`, `weight_answers`."""
+"""Questions only a person can answer: asked once, kept with their answers, by whom and when.
+
+What answers change: `dose_answers`, `weight_answers`.
+"""
 
 import json
 from collections.abc import Iterable
