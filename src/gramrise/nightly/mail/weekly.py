@@ -9,8 +9,8 @@ from gramrise.config.settings import load
 from gramrise.domain.findings import Findings
 from gramrise.domain.person import Person
 from gramrise.nightly.cards import latest_card_state
+from gramrise.nightly.current import current_findings
 from gramrise.nightly.mail.delivery import write_whole
-from gramrise.nightly.one_person import run_person
 from gramrise.report import Paper, ReportSettings, WeeklyView, weekly_view
 from gramrise.store import Store
 
@@ -22,9 +22,7 @@ def view_of_week(
 
     Findings are brought up to date first where inputs have changed since. Raises WrongUse for an unknown id.
     """
-    found = store.findings(person_id)
-    if found is None or not store.findings_are_current(person_id):
-        found = run_person(store, person_id, now_utc, home)
+    found = current_findings(store, person_id, now_utc, home)
     inputs = store.inputs(person_id)
     end = week_end or last_day(inputs.person, inputs.readings, now_utc)
     waiting = [asked.question for asked in store.questions(person_id)]

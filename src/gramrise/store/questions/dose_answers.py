@@ -9,26 +9,20 @@ maybe_twice           same                the later of the two doses is left out
 pieces_or_grams       pieces, grams       the amounts of that log are pieces (of its or the only such source), or g
 weight_jump, _for_age pounds              the weighing is its number in pounds; leave_out: it is none; kilograms: it
                                           is as written; open: it does not count yet
-whose_file            another's id        the import is taken back, to be imported for them (`ledger.take_back`)
+whose_file            another's id        the import is taken back, to be imported for them (`ingest.undo`)
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Any, Final
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
 
 import polars as pl
 
-from gramrise.domain.person import Dated, Person
+from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, stored
+from gramrise.store.questions.kinds import MAYBE_TWICE, PIECES_OR_GRAMS, SAME
 from gramrise.store.questions.stored_questions import StoredQuestion, grams_typed
-
-MAYBE_TWICE: Final = "maybe_twice"
-SAME: Final = "same"
-APART: Final = "apart"
-PIECES_OR_GRAMS: Final = "pieces_or_grams"
-WHOSE_FILE: Final = "whose_file"
 
 
 def lay_over_doses(doses: pl.DataFrame, asked: Iterable[StoredQuestion], person: Person) -> pl.DataFrame:
@@ -93,50 +87,3 @@ def _whole_log(doses: pl.DataFrame, each: StoredQuestion, person: Person) -> pl.
         return doses
     changed = {name: pl.when(mine).then(value).otherwise(pl.col(name)) for name, value in told.items()}
     return _numbered(doses.with_columns(**changed))
-
-
-@dataclass(frozen=True, slots=True)
-class Weighing:
-    """A stored weighing of one day. `typed`: stated by hand; `before`: what imports replaced, kg, latest first."""
-
-    kg: float
-    typed: bool = False
-    before: tuple[float, ...] = ()
-
-
-def lay_over_weights(weighings: Mapping[date, Weighing], asked: Iterable[StoredQuestion]) -> Dated[float]:
-    """The weights that count, kg. A weighing corrected since it was asked about stays.
-
-    An imported weighing whose question is open does not count: what stood that day before stands until the answer.
-    """
-    doubted = sorted((each for each in asked if is_of_a_weight(each)), key=lambda each: each.answer is not None)
-    told = {_the_weighing(each): each for each in doubted}  # of two questions about one, the answered one holds
-    entries = {}
-    for day, weighing in weighings.items():
-        for kg in (weighing.kg, *weighing.before):
-            each = told.get((day, kg))
-            typed = weighing.typed and kg == weighing.kg
-            if each is None or each.answer == "kilograms" or (typed and each.answer is None):
-                entries[day] = kg
-            elif each.answer == "pounds":
-                entries[day] = float(str(each.question.about["kg_if_pounds"]))
-            else:
-                continue
-            break
-    return Dated(tuple(entries.items()))
-
-
-def is_of_a_weight(each: StoredQuestion) -> bool:
-    """Whether a question asks about a weighing."""
-    return "kg_if_pounds" in each.question.about
-
-
-def _the_weighing(each: StoredQuestion) -> tuple[date, float]:
-    about = each.question.about
-    return date.fromisoformat(str(about["on"])), float(str(about["kg"]))
-
-
-def touches_from(each: StoredQuestion, beginning: int) -> int:
-    """The earliest stored instant an answer changes."""
-    taken = each.question.about.get("taken_at_utc")
-    return stored(datetime.fromisoformat(str(taken))) if taken else beginning
