@@ -76,8 +76,9 @@ def test_whatever_a_name_or_a_log_holds_it_stays_text(name, text):
     html = render_html(view)
     assert set(re.findall(r"<(\w+)", re.sub(r"<svg.*?</svg>", "", html, flags=re.S))) <= {
         "html", "head", "meta", "title", "body", "main", "p", "h1", "h2", "bdi", "div", "span", "b", "ul", "li",
-        "table", "thead", "tbody", "tr", "th", "td", "figure", "figcaption",
+        "table", "thead", "tbody", "tr", "th", "td", "figure", "figcaption", "style",
     }  # fmt: skip
+    assert html.count("<style") == 1  # our own
     assert all(len(line) <= 78 for line in render_text(view).splitlines())
 
 

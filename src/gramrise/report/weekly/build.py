@@ -16,20 +16,21 @@ from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.frames import READINGS
 from gramrise.domain.person import Person
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
+from gramrise.estimate.settings import StateSettings, estimate_settings
 from gramrise.report.weekly.card_state import CardState
 from gramrise.report.weekly.changes import changes
 from gramrise.report.weekly.days import coverage, day
-from gramrise.report.weekly.nights import Noons, nights_to, rows_within
+from gramrise.report.weekly.factor_views import factor_views
+from gramrise.report.weekly.nights import Night, Noons, nights_to, rows_within
 from gramrise.report.weekly.questions import question_views
 from gramrise.report.weekly.settings import DEFAULT, ReportSettings
 from gramrise.report.weekly.strips import strip
+from gramrise.report.weekly.team import worth_telling
 from gramrise.report.weekly.treatment_rows import low_rows, measured_rows, worst_first
-from gramrise.report.weekly.view import FactorView, PredictionCheck, WeeklyView
+from gramrise.report.weekly.view import Coverage, Day, GivenWeek, Measured, PredictionCheck, Strip, WeeklyView
 
 __all__ = ["WeeklyView", "weekly_view"]
 
-# What the number rests on, printed with it; keys `rests.*` of the words files.
-RESTS_ON: Final = ("times_and_grams", "nothing_else", "insulin", "delivery", "decision", "few_below_60")
 # Cautions every output carries, in full; keys `caution.*` of the words files.
 CAUTIONS: Final = (
     "not_certified",
@@ -52,28 +53,31 @@ def weekly_view(
     now_utc: datetime,
     questions: Sequence[Question] = (),
     earlier: Findings | None = None,
-    card: CardState | None = None,
+    cards: Sequence[CardState] = (),
     settings: ReportSettings = DEFAULT,
     detect_settings: DetectSettings | None = None,
+    state_settings: StateSettings | None = None,
 ) -> WeeklyView:
     """The seven nights that end at noon of `week_end`, on the clock of the zone that holds on that day.
 
     earlier   findings shown a week ago, for "what changed"; None: nothing is said of the factors' change
-    card      the card in the family's hands; None: none was made
+    cards     every card that is out, by number
     """
     detecting = detect_settings or shipped()
     week = _week(inputs, week_end, settings, detecting)
     start, end = week.nights[0].from_utc, week.nights[-1].to_utc
-    measured = measured_rows(inputs, findings, start, end)
-    rows = low_rows(rows_within(findings.lows, "start_utc", start, end), measured)
+    doses = rows_within(inputs.doses, "taken_at_utc", start, end)
+    measured = measured_rows(findings, week.trace, _weaker_at(inputs), (start, end), detecting)
+    found = rows_within(findings.lows, "start_utc", start, end)
+    rows = low_rows(found, measured, week.trace, Night(week.zone, week.night), settings)
     lows, annex = worst_first(rows, settings.most_lows)
     with_low = {low.treatment.first_dose_utc for low in rows if low.treatment}
-    factors = _factors(
-        findings, _bands_of(findings, inputs.person), end - timedelta(days=settings.single_treatments_days)
-    )
+    since = end - timedelta(days=settings.single_treatments_days)
+    factors = factor_views(findings, inputs.person, since, state_settings or estimate_settings().state)
+    parts = _parts(week, inputs, findings, now_utc, settings)
     return WeeklyView(
         **_who(inputs.person, week, week_end),
-        **_parts(week, inputs, findings, now_utc, settings),
+        **parts,
         week_end=week_end,
         from_utc=start,
         to_utc=end,
@@ -81,16 +85,20 @@ def weekly_view(
         as_of_utc=findings.as_of_utc,
         model_version=findings.model_version,
         factors=factors,
-        changes=changes(factors, earlier, findings, week.nights, measured, settings),
-        card=card,
+        changes=changes(factors, earlier, findings, week.nights, settings),
+        cards=tuple(sorted(cards, key=lambda card: card.number)),
         questions=question_views(questions),
+        team=worth_telling(rows),
+        prolonged_minutes=detecting.prolonged_minutes,
+        given_week=_given_week(parts["strips"], parts["days"], measured),
+        weaker_sources=tuple(sorted(set(doses.filter(pl.col("may_be_weaker"))["source"].to_list()))),
         lows=lows,
         lows_annex=annex,
         given=tuple(one for one in measured if one.first_dose_utc not in with_low),
         rise_from_minutes=detecting.rise_from_minutes,
         rise_to_minutes=detecting.rise_to_minutes,
         predictions=_predictions(findings, settings),
-        rests_on=RESTS_ON,
+        rests_on=tuple(_rests_on(parts["coverage"], bool(doses["may_be_weaker"].any()))),
         log_next=findings.log_next,
         cautions=CAUTIONS,
     )
@@ -153,36 +161,26 @@ def _parts(
     }
 
 
-def _bands_of(findings: Findings, person: Person) -> tuple[TimeBand, ...]:
-    """The bands the numbers are of: those of the day they were found on; they may have changed since the week."""
-    day = findings.as_of_utc.astimezone(person.zone_now()).date()
-    return person.bands.on_or_first(day) or person.bands_now()
+def _weaker_at(inputs: Inputs) -> tuple[datetime, ...]:
+    """Instants of doses that may hold 9 % less than printed."""
+    return tuple(at for (at,) in inputs.doses.filter(pl.col("may_be_weaker")).select("taken_at_utc").rows())
 
 
-def _factors(findings: Findings, bands: tuple[TimeBand, ...], singles_from_utc: datetime) -> tuple[FactorView, ...]:
-    """The latest row of each band, in the order of the person's bands; a band without one has no numbers."""
-    latest = {row["band"]: row for row in findings.factors.sort("as_of_utc").to_dicts()}
-    counted = (
-        (pl.col("verdict") == "used") & (pl.col("factor_mg_dl_per_g") > 0) & pl.col("factor_mg_dl_per_g").is_finite()
+def _given_week(strips: tuple[Strip, ...], days: tuple[Day, ...], measured: tuple[Measured, ...]) -> GivenWeek:
+    return GivenWeek(
+        times_n=sum(len(strip.doses) for strip in strips),
+        grams=round(sum(day.grams for day in days), 3),
+        treatments_n=len(measured),
+        used_n=sum(one.verdict == "used" for one in measured),
+        above_180_n=sum(one.above_180_within_2h for one in measured),
     )
-    used = findings.pairings.filter(counted, pl.col("first_dose_utc") >= singles_from_utc)
-    singles = {band.name: used.filter(pl.col("band") == band.name)["factor_mg_dl_per_g"].to_list() for band in bands}
-    return tuple(_factor(band, latest.get(band.name, {}), singles[band.name]) for band in bands)
 
 
-def _factor(band: TimeBand, row: dict[str, Any], singles: list[float]) -> FactorView:
-    return FactorView(
-        band=band.name,
-        hours=band.hours,
-        factor_mg_dl_per_g=row.get("factor_mg_dl_per_g"),
-        p05_factor_mg_dl_per_g=row.get("p05_factor_mg_dl_per_g"),
-        p95_factor_mg_dl_per_g=row.get("p95_factor_mg_dl_per_g"),
-        starting_mg_dl_per_g=row.get("starting_mg_dl_per_g"),
-        weight_kg=row.get("weight_kg"),
-        pairings_used=row.get("pairings_used") or 0,
-        state=row.get("state") or "withheld",
-        single_mg_dl_per_g=tuple(round(one, 3) for one in singles),
-    )
+def _rests_on(coverage: Coverage, some_weaker: bool) -> list[str]:
+    """What the number rests on, printed with it; keys `rests.*` of the words files."""
+    insulin = "insulin" if coverage.insulin_logged else "no_insulin"
+    found = ["times_and_grams", "nothing_else", insulin, "delivery", "decision", "few_below_60"]
+    return [*found, "may_be_weaker"] if some_weaker else found
 
 
 def _predictions(findings: Findings, settings: ReportSettings) -> PredictionCheck | None:

@@ -11,6 +11,8 @@ class CardState(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     number: int
+    source: str = ""  # the glucose it is for; '' where it is not told
+    for_school: bool = False
     made_on: date
     valid_until: date
     void_because: tuple[str, ...] = ()

@@ -5,10 +5,9 @@ from datetime import timedelta
 import polars as pl
 
 from gramrise.domain.findings import Findings
-from gramrise.report.weekly.card_state import CardState
 from gramrise.report.weekly.nights import NIGHTS, Noons, rows_within
 from gramrise.report.weekly.settings import ReportSettings
-from gramrise.report.weekly.view import Change, FactorView, Measured
+from gramrise.report.weekly.view import Change, FactorView
 
 
 def changes(
@@ -16,15 +15,11 @@ def changes(
     earlier: Findings | None,
     findings: Findings,
     nights: tuple[Noons, ...],
-    measured: tuple[Measured, ...],
     settings: ReportSettings,
 ) -> tuple[Change, ...]:
-    """The factors against `earlier`, then the lows against the week before, then what the week added."""
+    """The factors against `earlier`, then the lows against the week before."""
     found = [] if earlier is None else _moved(factors, earlier, settings)
     found.append(_lows(findings, nights))
-    used = sum(treatment.verdict == "used" for treatment in measured)
-    if measured:
-        found.append(Change(code="treatments", before=float(len(measured)), now=float(used)))
     return tuple(found)
 
 
@@ -48,10 +43,3 @@ def _lows(findings: Findings, nights: tuple[Noons, ...]) -> Change:
     week_before = rows_within(findings.lows, "start_utc", start - timedelta(days=NIGHTS), start).height
     ever_before = findings.lows.filter(pl.col("start_utc") < start).height > 0
     return Change(code="lows", before=float(week_before) if ever_before else None, now=float(now))
-
-
-def card_code(card: CardState | None) -> str:
-    """The state of the card as a code of the words files."""
-    if card is None:
-        return "card_line.none"
-    return "card_line.holds" if card.holds else "card_line.void"

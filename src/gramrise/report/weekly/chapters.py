@@ -8,7 +8,7 @@ from gramrise.report.weekly.factor_picture import ladder_picture
 from gramrise.report.weekly.page_one import page_one
 from gramrise.report.weekly.settings import DEFAULT, ReportSettings
 from gramrise.report.weekly.treatment_tables import LOW_BELOW, NOTHING, annex_chapter, given_chapter, lows_chapter
-from gramrise.report.weekly.view import Day, FactorView, WeeklyView
+from gramrise.report.weekly.view import Change, Day, FactorView, WeeklyView
 from gramrise.report.weekly.week_picture import week_picture
 from gramrise.report.words import Words, words_for
 
@@ -38,14 +38,15 @@ def document_of(view: WeeklyView, settings: ReportSettings = DEFAULT) -> Documen
 def _frame(view: WeeklyView, words: Words) -> dict[str, str]:
     """What stands around the chapters: the head of page 1 and the foot of every page."""
     name = view.name or view.person_id
-    first, last = words.day(view.strips[0].begins, "long"), words.day(view.week_end, "long")
+    first, last = words.day(view.strips[0].begins, "short"), words.day(view.week_end, "dated")
     written = words.day(words.local_date(view.written_at_utc), "medium")
     brief = words.day(view.week_end, "brief")
+    open_still = view.written_at_utc < view.to_utc
     return {
         "title": words.say("title.document", name=name, day=words.day(view.week_end, "medium")),
         "kicker": words.say("title.report"),
         "name": name,
-        "subtitle": words.say("title.nights", first=first, last=last),
+        "subtitle": words.say("title.nights_open" if open_still else "title.nights", first=first, last=last),
         "written": words.say(
             "title.written",
             born=words.day(view.born, "medium"),
@@ -86,7 +87,7 @@ def _factors(view: WeeklyView, words: Words) -> list[Block]:
 
 
 def _factor_remarks(view: WeeklyView, words: Words) -> list[str]:
-    said = []
+    said = [_change(change, view, words) for change in view.changes if change.band]
     if view.reference_grams is not None:
         said.append(words.say("factors.unit_note", grams=words.number(view.reference_grams, 1)))
     weight = next((factor.weight_kg for factor in view.factors if factor.weight_kg is not None), None)
@@ -95,6 +96,12 @@ def _factor_remarks(view: WeeklyView, words: Words) -> list[str]:
     if view.predictions:
         said.append(words.say("factors.predictions", seen=view.predictions.seen, inside=view.predictions.inside))
     return said
+
+
+def _change(change: Change, view: WeeklyView, words: Words) -> str:
+    now, before = words.factor(change.now or 0.0, change.before or 0.0)
+    band = words.band_and_hours(change.band, view.hours_of(change.band))
+    return words.say(f"change.{change.code}", band=band, now=now, before=before)
 
 
 def _factor_row(factor: FactorView, words: Words) -> Row:
@@ -161,22 +168,22 @@ def _length(minutes: float, words: Words) -> str:
 
 def _day_remarks(view: WeeklyView, words: Words) -> list[str]:
     said = []
-    unknown = sum(day.amounts_unknown_n for day in view.days)
-    if unknown:
-        said.append(words.say("days.unknown", count=unknown))
     if view.coverage.usual_step_minutes is not None:
         said.append(words.say("days.step", minutes=round(view.coverage.usual_step_minutes)))
     if view.coverage.fingers_n:
         said.append(words.say("days.fingers", count=view.coverage.fingers_n))
-    if not view.coverage.insulin_logged:
-        said.append(words.say("days.no_insulin"))
     return said
 
 
 def _rests(view: WeeklyView, words: Words) -> list[Block]:
-    rests = tuple(words.say(f"rests.{code}", level=words.level(60)) for code in view.rests_on)
-    cautions = tuple(words.say(f"caution.{code}", level=words.level(LOW_BELOW)) for code in view.cautions)
-    blocks: list[Block] = [Heading(words.say("title.rests")), Bullets(rests)]
+    weaker = ", ".join(name for name in view.weaker_sources if name) or words.say("rests.some_glucose")
+    rests = tuple(words.say(f"rests.{code}", level=words.level(60), sources=weaker) for code in view.rests_on)
     if view.log_next:
-        blocks += [Heading(words.say("title.log_next")), Paragraph(words.told("log_next", view.log_next))]
-    return [*blocks, Heading(words.say("title.cautions")), Bullets(cautions)]
+        rests = (*rests, words.told("log_next", view.log_next))
+    cautions = tuple(words.say(f"caution.{code}", level=words.level(LOW_BELOW)) for code in view.cautions)
+    return [
+        Heading(words.say("title.rests")),
+        Paragraph(" ".join(rests)),
+        Heading(words.say("title.cautions")),
+        Bullets(cautions, close=True),
+    ]

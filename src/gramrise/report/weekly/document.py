@@ -41,6 +41,7 @@ class Paragraph:
 class Bullets:
     kind: ClassVar[str] = "bullets"
     items: tuple[str, ...]
+    close: bool = False  # a long list of remarks, set a little smaller on paper
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,17 +98,18 @@ class Document:
         """Every text of the report in reading order, pictures by their alternative text."""
         found = [self.kicker, self.name, self.subtitle, self.written]
         for block in self.blocks:
-            found += _texts(block)
+            found += texts_of(block)
         return [text for text in found if text]
 
 
-def _texts(block: Block) -> list[str]:
+def texts_of(block: Block) -> list[str]:
+    """Every text of a block in reading order."""
     match block:
         case Answers(figures):
             return [t for f in figures for t in (f.band, f.hours, f.lead, f.value, f.unit, f.likely, f.basis)]
         case Heading(text) | Paragraph(text):
             return [text]
-        case Bullets(items):
+        case Bullets(items, _):
             return list(items)
         case Table(_, head, _, rows):
             return [*head, *(text for row in rows for text in (*row.cells, row.note))]

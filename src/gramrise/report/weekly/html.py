@@ -11,6 +11,7 @@ from markupsafe import Markup
 from gramrise.report.style import PALETTE, SCREEN_FAMILIES
 from gramrise.report.weekly.chapters import document_of
 from gramrise.report.weekly.document import Document
+from gramrise.report.weekly.plain_text import SOFT_HYPHEN
 from gramrise.report.weekly.settings import DEFAULT, ReportSettings
 from gramrise.report.weekly.view import WeeklyView
 
@@ -27,7 +28,11 @@ def html_of(document: Document, picture_ids: Mapping[str, str], greeting: str = 
     greeting      a first sentence of a mail; '' for none
     """
     rendered = _template("weekly.html").render(
-        doc=document.plain(), look={**PALETTE, "families": SCREEN_FAMILIES}, ids=dict(picture_ids), greeting=greeting
+        doc=document.plain(),
+        look={**PALETTE, "families": SCREEN_FAMILIES},
+        ids=dict(picture_ids),
+        greeting=greeting,
+        soft_hyphen=SOFT_HYPHEN,
     )
     return "\n".join(line.rstrip() for line in rendered.splitlines() if line.strip()) + "\n"
 

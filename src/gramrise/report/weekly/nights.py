@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
+from math import ceil
 from statistics import median
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -39,6 +40,20 @@ class Noons:
         return round(minutes_between(self.from_utc, at_utc), 1)
 
 
+@dataclass(frozen=True, slots=True)
+class Night:
+    """The band that holds the small hours, on one clock."""
+
+    zone: ZoneInfo
+    band: TimeBand
+
+    def meets(self, from_utc: datetime, to_utc: datetime | None) -> bool:
+        """Whether any minute of [from_utc, to_utc) lies in it; without an end, whether the first one does."""
+        whole = max(1, ceil(minutes_between(from_utc, to_utc or from_utc)))
+        at = (from_utc.astimezone(UTC) + timedelta(minutes=minute) for minute in range(whole))
+        return any(self.band.holds(instant.astimezone(self.zone).time()) for instant in at)
+
+
 def minutes_between(from_utc: datetime, to_utc: datetime) -> float:
     return (to_utc - from_utc).total_seconds() / 60
 
@@ -64,6 +79,29 @@ def pieces(trace: Trace, noons: Noons, lowest: float, highest: float) -> tuple[t
         minute = (int(trace.at_us[row]) - _us(noons.from_utc)) / US_PER_MINUTE
         found[-1].append((round(minute, 1), round(min(max(float(trace.mg_dl[row]), lowest), highest), 1)))
     return tuple(tuple(piece) for piece in found)
+
+
+def readings_between(trace: Trace, from_utc: datetime, to_utc: datetime) -> tuple[Point, ...]:
+    """(minutes after `from_utc`, mg/dL) of each reading in [from_utc, to_utc)."""
+    start = _us(from_utc)
+    first, last = trace.first_at(np.array([start, _us(to_utc)]))
+    return tuple(
+        ((int(trace.at_us[row]) - start) / US_PER_MINUTE, float(trace.mg_dl[row])) for row in range(first, last)
+    )
+
+
+def stretches_above(trace: Trace, noons: Noons, highest: float) -> tuple[tuple[float, float], ...]:
+    """Minutes of one strip during which readings stand above `highest`; neighbouring readings make one stretch."""
+    found: list[tuple[float, float]] = []
+    for row in _rows(trace, noons):
+        if trace.mg_dl[row] <= highest:
+            continue
+        start = (int(trace.at_us[row]) - _us(noons.from_utc)) / US_PER_MINUTE
+        end = min(start + float(trace.stands_minutes[row]), noons.minutes)
+        joins = found and start - found[-1][1] <= float(trace.step_minutes[row]) / 2
+        begins = found.pop()[0] if joins else start
+        found.append((round(begins, 1), round(end, 1)))
+    return tuple(found)
 
 
 def covered(trace: Trace, noons: Noons) -> tuple[float, float]:

@@ -33,7 +33,7 @@ def _set(block: Block) -> str:
             return "\n".join(["", *wrapped(text.upper()), "-" * min(WIDTH, len(text))])
         case Paragraph(text):
             return "\n".join(wrapped(text))
-        case Bullets(items):
+        case Bullets(items, _):
             return "\n".join(line for item in items for line in wrapped(item, "- ", "  "))
         case Answers(figures):
             return "\n\n".join(_answer(f.band, f.hours, f.lead, f.value, f.unit, f.likely, f.basis) for f in figures)

@@ -7,7 +7,7 @@ import polars as pl
 from gramrise.detect.trace import Trace
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.findings import Findings, Inputs
-from gramrise.report.weekly.nights import Noons, night_minutes, pieces, rows_within, ticks
+from gramrise.report.weekly.nights import Noons, night_minutes, pieces, rows_within, stretches_above, ticks
 from gramrise.report.weekly.settings import ReportSettings
 from gramrise.report.weekly.view import DoseMark, Point, Strip
 
@@ -27,6 +27,7 @@ def strip(
         to_utc=noons.to_utc,
         begins=noons.begins,
         trace=pieces(trace, noons, settings.strip_lowest_mg_dl, settings.strip_highest_mg_dl),
+        above=stretches_above(trace, noons, settings.strip_highest_mg_dl),
         lows=_lows(findings.lows, noons),
         doses=_doses(inputs.doses, noons),
         paths=_paths(findings.paths, noons, settings),

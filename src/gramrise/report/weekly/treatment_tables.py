@@ -2,7 +2,7 @@
 
 from gramrise.domain.reasons import REASONS, Effect
 from gramrise.report.weekly.document import Block, Heading, Paragraph, Row, Table
-from gramrise.report.weekly.settings import ReportSettings
+from gramrise.report.weekly.settings import DEFAULT, ReportSettings
 from gramrise.report.weekly.view import LowView, Measured, WeeklyView
 from gramrise.report.words import Words
 
@@ -16,7 +16,11 @@ STEADY_BELOW = 0.5
 # What can set a treatment aside.
 DECISIVE = frozenset({Effect.SET_ASIDE, Effect.CUT})
 # Evidence that only repeats the outcome's sentence.
-SAID_BY_OUTCOME = frozenset({"glucose_logged", "glucose_untimed", "food_logged", "nothing_in_log", "sensor_new"})
+SAID_BY_OUTCOME = frozenset(
+    {"glucose_logged", "glucose_untimed", "food_logged", "nothing_in_log", "sensor_new", "looks_like_dip"}
+)
+# What besides lying on it speaks against the sensor.
+SENSOR_SHOWN_WRONG = frozenset({"finger_disagreed", "two_traces"})
 # What stands where nothing is known.
 NOTHING = "–"
 
@@ -38,7 +42,7 @@ def annex_chapter(view: WeeklyView, words: Words, settings: ReportSettings) -> l
     blocks: list[Block] = []
     if view.lows_annex:
         title = words.say("title.annex")
-        blocks += [Heading(title, new_page=True), _lows_table(title, view.lows_annex, words)]
+        blocks += [Heading(title, new_page=True), _lows_table(title, view.lows_annex, words, brief=True)]
     rest = view.given[settings.most_given_rows :]
     if rest:
         title = words.say("title.given_annex")
@@ -49,7 +53,7 @@ def annex_chapter(view: WeeklyView, words: Words, settings: ReportSettings) -> l
 def given_chapter(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Block]:
     title = words.say("title.given")
     if not view.given:
-        return [Heading(title), Paragraph(words.say("given.none"))]
+        return [Paragraph(words.say("given.none"), quiet=True)]
     shown = view.given[: settings.most_given_rows]
     rest = len(view.given) - len(shown)
     said = [words.say("given.columns", first=round(view.rise_from_minutes), last=round(view.rise_to_minutes))]
@@ -62,13 +66,14 @@ def _given_table(title: str, given: tuple[Measured, ...], words: Words) -> Table
     return Table(title, head, (False, True, True, True), tuple(_given_row(one, words) for one in given))
 
 
-def _lows_table(title: str, lows: tuple[LowView, ...], words: Words) -> Table:
+def _lows_table(title: str, lows: tuple[LowView, ...], words: Words, *, brief: bool = False) -> Table:
+    """A row for each low; a brief one says what became of the low and whether its treatment counts, and no more."""
     columns = ("when", "lowest", "minutes_low", "grams", "after", "back")
     head = tuple(words.say(f"column.{name}", level=words.level(LOW_BELOW)) for name in columns)
-    return Table(title, head, (False, *[True] * 5), tuple(_low_row(low, words) for low in lows))
+    return Table(title, head, (False, *[True] * 5), tuple(_low_row(low, words, brief) for low in lows))
 
 
-def _low_row(low: LowView, words: Words) -> Row:
+def _low_row(low: LowView, words: Words, brief: bool) -> Row:
     lowest = words.say("low.below_range") if low.below_range else words.level(low.nadir_mg_dl)
     cells = (
         words.when(low.start_utc),
@@ -78,7 +83,12 @@ def _low_row(low: LowView, words: Words) -> Row:
         _minutes(low.minutes_to_glucose, words),
         _minutes(low.minutes_to_70, words),
     )
-    return Row(cells, " ".join(part for part in _low_sentences(low, words) if part))
+    return Row(cells, " ".join(part for part in (_brief_sentences if brief else _low_sentences)(low, words) if part))
+
+
+def _brief_sentences(low: LowView, words: Words) -> list[str]:
+    said = outcome_sentences(low, words)[:1]
+    return said + (verdict_sentences(low.treatment, words)[:1] if low.treatment else [])
 
 
 def _low_sentences(low: LowView, words: Words) -> list[str]:
@@ -99,15 +109,31 @@ def _low_sentences(low: LowView, words: Words) -> list[str]:
 
 
 def outcome_sentences(low: LowView, words: Words) -> list[str]:
-    """What became of the low and what that rests on; how likely unlogged glucose is, where it was judged."""
-    said = [words.told("outcome", low.outcome)]
+    """What became of the low and what that rests on; how likely unlogged glucose is, where it was judged.
+
+    Nothing where the row's columns tell it: glucose was given and written down. A low is called the sensor's only on
+    the evidence of `sensor_doubt`, a finger-stick, or two sensors in one trace.
+    """
+    if low.lain_upon:
+        return [words.say("low.lain_upon")]
+    doubted = low.outcome == "sensor_doubt" and not SENSOR_SHOWN_WRONG & set(low.evidence)
+    told_by_columns = low.outcome == "treated" and low.treatment is not None
+    said = [] if told_by_columns else [words.told("outcome", "nothing_logged" if doubted else low.outcome)]
     said += [words.told("evidence", code) for code in low.evidence if code not in SAID_BY_OUTCOME]
     if low.outcome == "nothing_logged" and low.probability_treated is not None:
         said.append(words.say("low.probability", probability=words.chance(low.probability_treated)))
     return said
 
 
-def verdict_sentences(treatment: Measured, words: Words) -> list[str]:
+def _untold_rise(treatment: Measured, words: Words, settings: ReportSettings) -> list[str]:
+    """Where the level rose much less than the glucose raised it: how much lower it would have been without."""
+    seen, estimated = treatment.rise_seen_mg_dl, treatment.rise_estimated_mg_dl
+    if seen is None or estimated is None or seen >= settings.explained_below_share * estimated:
+        return []
+    return [words.say("low.would_be_lower", lower=words.level(estimated))]
+
+
+def verdict_sentences(treatment: Measured, words: Words, settings: ReportSettings = DEFAULT) -> list[str]:
     """Whether the treatment counts, and every reason that bites, those that decided first."""
     decisive = DECISIVE if treatment.verdict == "set_aside" else frozenset({Effect.WIDEN, Effect.CUT})
     deciding = [words.told("reason", code) for code in treatment.reasons if REASONS[code].effect in decisive]
@@ -119,6 +145,7 @@ def verdict_sentences(treatment: Measured, words: Words) -> list[str]:
     said = [words.say("low.counts_unmeasured")]
     if factor is not None and factor > 0:
         said = [words.say("low.counts", factor=words.factor(factor)[0])]
+        said += _untold_rise(treatment, words, settings)
     said += other
     return [*said, words.say("low.less_sure", reasons=" ".join(deciding))] if deciding else said
 
@@ -133,14 +160,16 @@ def _given_row(one: Measured, words: Words) -> Row:
     lead = words.say(
         "given.given_early" if one.treatment_class == "given_early" else "given.other", level=words.level(70)
     )
-    said = [lead, *_taken(one, words), _slope(one.slope_mg_dl_per_min, words), *verdict_sentences(one, words)]
+    said = [lead, *_taken(one, words), _slope(one.slope_mg_dl_per_min, words)]
+    if one.above_180_within_2h:
+        said.append(words.say("low.above_180", level=words.level(HIGH_ABOVE)))
+    said += verdict_sentences(one, words)
     return Row(cells, " ".join(part for part in said if part))
 
 
 def _taken(treatment: Measured, words: Words) -> list[str]:
-    """From which sources, and whether one of them may hold less than it says."""
-    said = [words.say("low.taken", sources=", ".join(treatment.sources))] if treatment.sources else []
-    return [*said, words.say("low.may_be_weaker")] if treatment.may_be_weaker else said
+    """From which sources."""
+    return [words.say("low.taken", sources=", ".join(treatment.sources))] if treatment.sources else []
 
 
 def _grams(grams: float | None, words: Words) -> str:

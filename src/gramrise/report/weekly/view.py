@@ -60,6 +60,8 @@ class FactorView(Part):
     pairings_used: int
     state: str  # own | thin | withheld
     single_mg_dl_per_g: tuple[float, ...]  # the used treatments' own factors of the last months, by time
+    unsure_because: str = ""  # too_few | wide | unproved where the state is thin; '' otherwise
+    treatments_missing: int = 0  # how many more it takes where they are too few
 
     @property
     def numbers(self) -> tuple[float, ...]:
@@ -113,6 +115,7 @@ class Strip(Part):
     to_utc: datetime
     begins: date
     trace: tuple[tuple[Point, ...], ...]  # broken at gaps
+    above: tuple[tuple[float, float], ...]  # (from, to) minutes of readings above the highest level drawn
     lows: tuple[tuple[float, float], ...]  # (from, to) minutes
     doses: tuple[DoseMark, ...]
     paths: tuple[tuple[Point, ...], ...]  # untreated paths, one a treatment
@@ -142,6 +145,8 @@ class Measured(Part):
     start_seen_mg_dl: float | None
     slope_mg_dl_per_min: float | None
     rise_seen_mg_dl: float | None
+    rise_estimated_mg_dl: float | None  # against the untreated path; the rise seen is against the level at the start
+    above_180_within_2h: bool
     factor_mg_dl_per_g: float | None
     verdict: str  # used | set_aside
     reasons: tuple[str, ...]
@@ -158,6 +163,10 @@ class LowView(Part):
     one_reading: bool
     outcome: str
     probability_treated: float | None
+    probability_dip: float | None
+    lain_upon: bool  # it may be called lying on the sensor
+    by_night: bool  # some of it lies in the night's hours
+    noticed_by: str | None = None  # child | sensor | adult | nobody; null where the log does not tell
     grams: float | None
     minutes_to_glucose: float | None
     minutes_to_70: float | None
@@ -166,6 +175,21 @@ class LowView(Part):
     evidence: tuple[str, ...]
     treatment: Measured | None
     within_utc: datetime | None  # first dose of the earlier treatment that this low's glucose belongs to
+
+    @property
+    def nothing_logged(self) -> bool:
+        """No glucose, food or glucagon is in the log for it. Doubt about the sensor is no entry in a log."""
+        return self.outcome == "nothing_logged" or "nothing_in_log" in self.evidence
+
+
+class GivenWeek(Part):
+    """The week's glucose in one line. A time is a mark in the strips; amounts within an hour make one treatment."""
+
+    times_n: int
+    grams: float
+    treatments_n: int
+    used_n: int
+    above_180_n: int  # treatments with a level above 180 within two hours
 
 
 class BandGrams(Part):
@@ -202,7 +226,7 @@ class PredictionCheck(Part):
 
 
 class WeeklyView(Part):
-    """The week of seven nights that ends on `week_end` at noon, [start, end)."""
+    """The week of seven nights that ends on `week_end` at noon, [start, end). Grams and levels as in the parts."""
 
     person_id: str
     name: str
@@ -226,9 +250,13 @@ class WeeklyView(Part):
     reference_grams: float | None  # the reference amount of the rise factor at today's weight, g
     factors: tuple[FactorView, ...]
     changes: tuple[Change, ...]
-    card: CardState | None
+    cards: tuple[CardState, ...]  # every card that is out, by number
     questions: tuple[QuestionView, ...]
     strips: tuple[Strip, ...]
+    team: tuple[LowView, ...]  # the lows that the team should hear of, the gravest first
+    prolonged_minutes: float  # a longer low is called prolonged
+    given_week: GivenWeek
+    weaker_sources: tuple[str, ...]  # sources of this week that may hold 9 % less than printed
     lows: tuple[LowView, ...]  # the worst of them, by time
     lows_annex: tuple[LowView, ...]  # the rest, by time
     given: tuple[Measured, ...]  # glucose given without a low

@@ -19,6 +19,7 @@ LOW_LINE: Final = 70.0  # the one line of the strips, mg/dL; consensus bound of 
 MARKED_LEVELS: Final = (70.0, 140.0, 280.0)  # each twice the one before: equal steps on the ratio scale
 NUMERAL_POINTS: Final = 8.5
 LABEL_POINTS: Final = 7.5
+ABOVE_GAP: Final = 2.0  # between the top of a strip and the mark of levels above it
 NUMERAL_GAP: Final = 2.0
 NUMERAL_WIDTH: Final = 0.55  # of the point size, a figure's width in the book face
 
@@ -33,7 +34,7 @@ class Shape:
     label: float  # height of a day's label above the strip
 
 
-WIDE: Final = Shape(width=482, left=58, right=20, height=44, between=10, label=0)
+WIDE: Final = Shape(width=482, left=58, right=20, height=42, between=10, label=0)
 NARROW: Final = Shape(width=340, left=0, right=18, height=50, between=9, label=13)
 HOURS_ROW: Final = 11.0
 
@@ -71,6 +72,7 @@ def week_picture(view: WeeklyView, words: Words, settings: ReportSettings = DEFA
         caption=words.say(
             "strips.caption",
             **{name: words.level(level) for name, level in zip(("low", "middle", "high"), MARKED_LEVELS, strict=True)},
+            top=words.level(settings.strip_highest_mg_dl),
             night=words.band_and_hours(view.night_band, view.night_hours),
         ),
     )
@@ -119,12 +121,19 @@ def _strip_parts(strip: Strip, frame: _Frame, words: Words) -> list[str]:
     parts += [_curve(path, frame, 0.7, dashed=True) for path in strip.paths]
     parts += [_curve(piece, frame, 0.8) for piece in strip.trace]
     parts += [_curve(piece, frame, 1.9) for piece in _within(strip.trace, strip.lows)]
+    parts += [_above(frame, a, b) for a, b in strip.above]
     return parts + _numerals(strip, frame, words)
 
 
 def _tint(frame: _Frame, start: float, end: float) -> str:
     x, width = frame.x(start), frame.x(end) - frame.x(start)
     return f'<rect x="{x:.1f}" y="{frame.top:.1f}" width="{width:.1f}" height="{frame.shape.height:g}" fill="{TINT}"/>'
+
+
+def _above(frame: _Frame, start: float, end: float) -> str:
+    """A second line over the trace where it runs along the top because the level is higher than what is drawn."""
+    left = frame.x(start)
+    return line(left, frame.top - ABOVE_GAP, max(frame.x(end), left + ABOVE_GAP), frame.top - ABOVE_GAP, INK, 0.8)
 
 
 def _day_label(strip: Strip, frame: _Frame, words: Words) -> list[str]:

@@ -109,3 +109,10 @@ def test_no_summary_figure_of_others_reports_is_printed():
 
 def test_slopes_are_told_in_words():
     assert "The level was falling 1.9 a minute." in " ".join(render_text(PEOPLE["plain"].view()).split())
+
+
+def test_on_a_narrow_screen_each_cell_of_a_table_names_its_column():
+    cells = [attrs for tag, attrs in _page("plain").seen if tag == "td" and attrs.get("class") != "note"]
+    heads = {attrs["data-head"] for attrs in cells}
+    assert {"Lowest, mg/dL", "Minutes low", "Longest gap"} <= heads
+    assert "@media (max-width: 520px)" in render_html(PEOPLE["plain"].view())
