@@ -16,8 +16,8 @@ from pathlib import Path
 import pytest
 from support.report_people import everyone
 
-from gramrise.report.weekly.chapters import document_of
-from gramrise.report.weekly.html import html_of, render_html
+from gramrise.report.weekly.chapters.report_document import document_of
+from gramrise.report.weekly.pages.html import html_of, render_html
 
 PEOPLE = everyone()
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")

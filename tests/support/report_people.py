@@ -17,9 +17,9 @@ from gramrise.domain.person import Dated, Person
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
-from gramrise.report.weekly.build import weekly_view
-from gramrise.report.weekly.card_state import CardState
-from gramrise.report.weekly.view import WeeklyView
+from gramrise.report.weekly.numbers.build import weekly_view
+from gramrise.report.weekly.numbers.card_state import CardState
+from gramrise.report.weekly.numbers.view import WeeklyView
 
 WEEK_END = date(2026, 11, 22)  # a Sunday
 NOW = datetime(2026, 11, 22, 14, 0, tzinfo=UTC)

@@ -13,12 +13,12 @@ from support.report_people import BORN, NOW, WEEK_END, a_week, everyone, person
 
 from gramrise.domain.person import Dated
 from gramrise.domain.units import GlucoseUnit
-from gramrise.report.weekly.build import weekly_view
-from gramrise.report.weekly.chapters import document_of
-from gramrise.report.weekly.html import render_html
-from gramrise.report.weekly.nights import nights_to
-from gramrise.report.weekly.plain_text import render_text
-from gramrise.report.weekly.treatment_rows import worst_first
+from gramrise.report.weekly.chapters.report_document import document_of
+from gramrise.report.weekly.numbers.build import weekly_view
+from gramrise.report.weekly.numbers.nights import nights_to
+from gramrise.report.weekly.numbers.treatment_rows import worst_first
+from gramrise.report.weekly.pages.html import render_html
+from gramrise.report.weekly.pages.plain_text import render_text
 from gramrise.report.words import words_for
 
 ZONES = (
