@@ -35,7 +35,7 @@ class Shape:
 
 
 WIDE: Final = Shape(width=482, left=58, right=20, height=42, between=10, label=0)
-NARROW: Final = Shape(width=340, left=0, right=18, height=50, between=9, label=13)
+NARROW: Final = Shape(width=340, left=0, right=23, height=50, between=9, label=13)
 HOURS_ROW: Final = 11.0
 
 

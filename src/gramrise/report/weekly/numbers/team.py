@@ -4,12 +4,9 @@ from datetime import datetime
 
 from gramrise.report.weekly.numbers.view import LowView
 
-# Dangers of a low, codes: level 2 by the consensus; longer than two hours; nothing in the log; nobody noticed.
-# A finger-stick that showed another level takes all of them back.
-
 
 def dangers_of(low: LowView) -> tuple[str, ...]:
-    """Why the team should hear of a low, codes in fixed order; empty where nothing calls for it."""
+    """Why the team should hear of a low, codes in fixed order; none where a finger-stick showed another level."""
     if "finger_disagreed" in low.evidence:
         return ()
     found = (

@@ -226,7 +226,7 @@ class PredictionCheck(Part):
 
 
 class WeeklyView(Part):
-    """The week of seven nights that ends on `week_end` at noon, [start, end). Grams and levels as in the parts."""
+    """The week of seven nights that ends on `week_end` at noon, [start, end)."""
 
     person_id: str
     name: str

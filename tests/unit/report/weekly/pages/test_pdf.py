@@ -90,7 +90,7 @@ def test_the_second_page_holds_the_week_and_what_1_g_raises_and_no_more(paper, t
 
 @pytest.mark.parametrize(
     ("name", "pages"),
-    [("plain", 4), ("no_data", 3), ("no_lows", 3), ("german_mmol_60_lows", 8), ("four_bands", 5), ("hostile_name", 4)],
+    [("plain", 3), ("no_data", 3), ("no_lows", 3), ("german_mmol_60_lows", 7), ("four_bands", 4), ("hostile_name", 3)],
 )
 def test_the_report_has_no_page_too_many(name, pages, printed):
     assert len(printed(name).pages) <= pages
