@@ -71,15 +71,17 @@ def chosen_source(person: Person, name: str | None) -> Source:
     )
 
 
-def latest_card_state(store: Store, person: Person, now_utc: datetime) -> CardState | None:
-    """The latest card and every reason why it no longer holds; None when none was made."""
-    cards = store.cards_of(person.person_id)
-    if not cards:
-        return None
-    view = CardView.model_validate_json(cards[-1].view)
-    return CardState(
-        number=view.number,
-        made_on=view.made_on,
-        valid_until=view.valid_until,
-        void_because=tuple(reason.code for reason in void_reasons(view, person, now_utc)),
-    )
+def card_states(store: Store, person: Person, now_utc: datetime) -> list[CardState]:
+    """Every card that was made, by number, with every reason why it no longer holds."""
+    views = [CardView.model_validate_json(card.view) for card in store.cards_of(person.person_id)]
+    return [
+        CardState(
+            number=view.number,
+            source=view.source.name,
+            for_school=view.for_school,
+            made_on=view.made_on,
+            valid_until=view.valid_until,
+            void_because=tuple(reason.code for reason in void_reasons(view, person, now_utc)),
+        )
+        for view in views
+    ]

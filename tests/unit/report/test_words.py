@@ -23,7 +23,7 @@ LOWER_FLOORS = {"reason": REASONS, "outcome": OUTCOMES, "evidence": EVIDENCE, "l
 
 def _modules():
     """The modules that say the report's words; the card's are tested with the card."""
-    return [*ROOM.glob("*.py"), *(ROOM / "weekly").glob("*.py")]
+    return [*ROOM.glob("*.py"), *(ROOM / "weekly").rglob("*.py")]
 
 
 def _own(language):
