@@ -16,7 +16,7 @@ from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.frames import READINGS
 from gramrise.domain.person import Person
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
-from gramrise.estimate.settings import StateSettings, estimate_settings
+from gramrise.estimate import StateSettings, estimate_settings
 from gramrise.report.weekly.numbers.card_state import CardState
 from gramrise.report.weekly.numbers.changes import changes
 from gramrise.report.weekly.numbers.days import coverage, day

@@ -8,7 +8,7 @@ import polars as pl
 from gramrise.domain.bands import TimeBand, band_expression
 from gramrise.domain.findings import Findings
 from gramrise.domain.person import Person
-from gramrise.estimate.settings import StateSettings
+from gramrise.estimate import StateSettings
 from gramrise.report.weekly.numbers.view import FactorView
 
 
