@@ -1,8 +1,8 @@
 """Measurements and pictures of treatments, each remembered under a fingerprint of everything it is computed from.
 
 A measurement rests on the readings of the days its window touches, on its doses, on insulin and food that act in the
-window, on the body weight and on the settings; a picture besides on the candidate and the factor it is drawn with.
-Whatever is remembered, the answer is the same.
+window, on the body weight and on the settings. A picture also rests on the candidate by which it is drawn and on the
+factor with which it is drawn. Whatever is remembered, the answer is the same.
 """
 
 from collections.abc import Iterator
@@ -18,7 +18,7 @@ from gramrise.domain.memo import DAY_US, Block, Memo, ReadingsByDay, fingerprint
 from gramrise.domain.pictures import Drawn
 from gramrise.domain.words import EventKind
 from gramrise.estimate.array_types import Array, Whole
-from gramrise.estimate.path.windows import MINUTE_US, doses_of, minutes_of, reads_to
+from gramrise.estimate.path import MINUTE_US, doses_of, minutes_of, reads_to
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.settings import PredictionSettings
 from gramrise.estimate.treatment.measurement import AT_ONCE, MeasurementSetup, Records, measure_each
@@ -60,7 +60,7 @@ class TreatmentSource:
 
 
 def measurements(source: TreatmentSource) -> tuple[Records, list[bytes]]:
-    """[B] records of all treatments, and the fingerprints they stand under."""
+    """[B] records of all treatments, and their fingerprints."""
     keys, firsts = _keys(source), source.firsts_us.tolist()
     known = [source.memo.recall(MEASUREMENT, *each) for each in zip(firsts, keys, strict=True)]
     records = np.zeros(len(keys), dtype=source.setup.record)
@@ -78,13 +78,13 @@ def measurements(source: TreatmentSource) -> tuple[Records, list[bytes]]:
     return records, keys
 
 
-def pictures(source: TreatmentSource, drawing: Drawing, keys: list[bytes]) -> list[Drawn]:
+def pictures_of(source: TreatmentSource, drawing: Drawing, keys: list[bytes]) -> list[Drawn]:
     """A picture of each treatment that is to be drawn.
 
     keys   [B] fingerprints of the measurements
     """
     firsts = source.firsts_us[drawing.rows].tolist()
-    own = [fingerprint(keys[row], drawing.told(nth)) for nth, row in enumerate(drawing.rows.tolist())]
+    own = [fingerprint(keys[row], drawing.rests_on(nth)) for nth, row in enumerate(drawing.rows.tolist())]
     known = [source.memo.recall(PICTURE, *each) for each in zip(firsts, own, strict=True)]
     missing: Whole = np.flatnonzero([each is None for each in known])
     place = dict(zip(drawing.rows[missing].tolist(), missing.tolist(), strict=True))

@@ -1,25 +1,21 @@
-"""Measuring treatments: from readings and doses to each treatment's own factor, its picture and its doubt."""
+"""Model averaging: the factor of each treatment, averaged over the posterior over candidates."""
 
-from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 import polars as pl
 
-from gramrise.domain.findings import Inputs
-from gramrise.domain.frames import LOWS, PATHS
-from gramrise.domain.pictures import Drawn, paths_of
+from gramrise.domain.pictures import Drawn
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.array_types import Array, Flags
-from gramrise.estimate.path.parameters import PathParameters
+from gramrise.estimate.path import PathParameters
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.treatment.candidate_posterior import CandidatePosterior
 from gramrise.estimate.treatment.likelihood import FactorLikelihood, over_shifts
-from gramrise.estimate.treatment.measurement import MeasurementSetup, Records, likelihood_of, measure_each
-from gramrise.estimate.treatment.pictures import BodyWeights, draw, drawing_of
+from gramrise.estimate.treatment.measurement import MeasurementSetup, Records, likelihood_of
+from gramrise.estimate.treatment.pictures import BodyWeights
 from gramrise.estimate.treatment.priors import levelled_prior, shift_log_weights, table_prior
-from gramrise.estimate.treatment.untreated_evidence import untreated_log_weights
 
 MEASURED_SCHEMA: Final = {
     "person_id": pl.String(),
@@ -42,35 +38,9 @@ class AveragedMeasurements:
     """
 
     frame: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=MEASURED_SCHEMA))
-    paths: pl.DataFrame = field(default_factory=PATHS.empty)
-    candidates: tuple[PathParameters, ...] = ()  # those that stand
-    weights: Array = field(default_factory=lambda: np.ones(1))  # of the candidates, from this person's treatments
-    factors: Array = field(default_factory=lambda: np.zeros((1, 0)))  # [K, rows of frame] to each, mg/dL per g
-
-
-def measure(
-    inputs: Inputs,
-    screened: pl.DataFrame,
-    settings: PathSettings,
-    learned: PathParameters | None = None,
-    with_paths: bool = True,
-) -> AveragedMeasurements:
-    """Measure every treatment of one person whose readings suffice.
-
-    screened  SCREENED of one person in order of time; a column weight_kg f64 beside it where the weight is known
-    learned   parameters from `learn`; None: the shipped ones
-    """
-    setup = MeasurementSetup.of(settings, learned)
-    records, _ = measure_each(inputs, screened, setup)
-    weights = weights_of(screened)
-    untreated = untreated_log_weights(inputs, LOWS.empty(), _last(inputs), setup)
-    judged = candidate_posterior_of(records, screened, setup, untreated)
-    drawing = drawing_of(records, judged, weights, setup)
-    drawn = draw(inputs, screened[drawing.rows], drawing, setup) if with_paths else None
-    measured = average_over_candidates(records, judged, weights, screened, setup, drawn)
-    firsts = screened["first_dose_utc"].dt.epoch("us").to_numpy()[drawing.rows].tolist()
-    packed = [each.packed() for each in drawn or ()]
-    return replace(measured, paths=paths_of(inputs.person.person_id, zip(firsts, packed, strict=with_paths)))
+    candidates: tuple[PathParameters, ...] = ()  # those with a posterior weight worth keeping
+    weights: Array = field(default_factory=lambda: np.ones(1))  # posterior of the candidates
+    factors: Array = field(default_factory=lambda: np.zeros((1, 0)))  # [K, rows of frame] by candidate, mg/dL per g
 
 
 def weights_of(screened: pl.DataFrame) -> BodyWeights:
@@ -88,31 +58,25 @@ def candidate_posterior_of(
     )
 
 
-def _last(inputs: Inputs) -> datetime:
-    """The last reading's instant; where there is none, any will do."""
-    last = inputs.readings["at_utc"].max()
-    return last if isinstance(last, datetime) else datetime(1970, 1, 1, tzinfo=UTC)
-
-
 def average_over_candidates(
     records: Records,
-    judged: CandidatePosterior,
+    posterior: CandidatePosterior,
     weights: BodyWeights,
     screened: pl.DataFrame,
     setup: MeasurementSetup,
     drawn: list[Drawn] | None,
 ) -> AveragedMeasurements:
-    """What treatments' records say when the person's treatments are taken together; paths are left out.
+    """Average the records of a person's treatments over the candidates' posterior weights.
 
     drawn   pictures of those measured, where the frame shall hold what they show
     """
     rows = np.flatnonzero(records["measured"])
     if not rows.size:
         return AveragedMeasurements()
-    kept, shares = judged.likely(setup.settings)
+    kept, shares = posterior.likely(setup.settings)
     part, mine = records[rows], BodyWeights(weights.weight_kg[rows])
     found = likelihood_of(part, kept)
-    factor, variance = _factors(found, mine, judged.used[rows], shares, setup.settings)
+    factor, variance = _factors(found, mine, posterior.used[rows], shares, setup.settings)
     chosen = screened.select("person_id", "first_dose_utc", "verdict")[rows]
     frame = chosen.with_columns(
         factor_hat_mg_dl_per_g=pl.Series(shares @ factor),
@@ -120,8 +84,8 @@ def average_over_candidates(
         start_estimated_mg_dl=_shown("start_mg_dl", rows.size, drawn),
         rise_estimated_mg_dl=_shown("rise_mg_dl", rows.size, drawn),
     )
-    standing = tuple(setup.model.candidates[int(k)] for k in kept)
-    return AveragedMeasurements(frame, PATHS.empty(), standing, shares, factor)
+    likely = tuple(setup.model.candidates[int(k)] for k in kept)
+    return AveragedMeasurements(frame, likely, shares, factor)
 
 
 def _shown(name: str, rows_n: int, drawn: list[Drawn] | None) -> pl.Series:
@@ -133,9 +97,10 @@ def _shown(name: str, rows_n: int, drawn: list[Drawn] | None) -> pl.Series:
 def _factors(
     found: FactorLikelihood, weights: BodyWeights, used: Flags, shares: Array, settings: PathSettings
 ) -> tuple[Array, Array]:
-    """[K, B] each window's factor and variance to each candidate, dose times mixed under a prior at the person's level.
+    """[K, B] factor and variance by candidate, dose times mixed under a prior at the person's level.
 
-    shares  [K] of the candidates: which of them is right is one question for all windows, so they are not mixed here
+    shares  [K] weights of the candidates. Which candidate is right is one question for all windows, so a window's
+            variance holds none of it; `answer.candidate_uncertainty` does
     """
     mean, prior = table_prior(weights)
     shifts = shift_log_weights(settings)

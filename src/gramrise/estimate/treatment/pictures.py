@@ -1,4 +1,4 @@
-"""Pictures of treatments: each drawn by what was known when it had been seen, so that old ones never change."""
+"""Pictures of treatments. Each is drawn from what was known once it had been seen, so that old ones never change."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -9,9 +9,7 @@ import polars as pl
 from gramrise.domain.findings import Inputs
 from gramrise.domain.pictures import PATH_STEP_MIN, Drawn
 from gramrise.estimate.array_types import Array, Flags, Whole
-from gramrise.estimate.path.candidate_model import CandidateModel, response
-from gramrise.estimate.path.censoring import Readings
-from gramrise.estimate.path.windows import TreatmentWindows, laid_out
+from gramrise.estimate.path import CandidateModel, Readings, TreatmentWindows, laid_out, response
 from gramrise.estimate.treatment.candidate_posterior import CandidatePosterior
 from gramrise.estimate.treatment.likelihood import FactorLikelihood, over_shifts
 from gramrise.estimate.treatment.measurement import MeasurementSetup, Records, likelihood_of
@@ -41,23 +39,25 @@ class Drawing:
     def chosen(self, places: list[int]) -> "Drawing":
         return Drawing(self.rows[places], self.candidate[places], self.factor[places], self.variance[places])
 
-    def told(self, nth: int) -> bytes:
+    def rests_on(self, nth: int) -> bytes:
         """What one picture is drawn with."""
         return np.array([self.candidate[nth], self.factor[nth], self.variance[nth]], dtype=np.float64).tobytes()
 
 
-def drawing_of(records: Records, judged: CandidatePosterior, weights: BodyWeights, setup: MeasurementSetup) -> Drawing:
+def drawing_of(
+    records: Records, posterior: CandidatePosterior, weights: BodyWeights, setup: MeasurementSetup
+) -> Drawing:
     """How a person's treatments are drawn, from what was known when each had been seen; arguments [B]."""
     rows: Whole = np.flatnonzero(records["measured"])
-    best = judged.best_with()[rows]
+    best = posterior.best_with()[rows]
     found = _by_own_candidate(records[rows], best)
     table, wide = table_prior(BodyWeights(weights.weight_kg[rows]))
     shifts = shift_log_weights(setup.settings)
     factor, variance = (each[0] for each in over_shifts(found, shifts, table, wide))
-    share = _level_by_then(factor / table, variance / table**2, judged.used[rows])
+    share = _level_by_then(factor / table, variance / table**2, posterior.used[rows])
     mean, prior = share * table, share**2 * wide
     factor, variance = (each[0] for each in over_shifts(found, shifts, mean, prior))
-    # What a picture shows is drawn to the person's level: a single treatment's own number can be wild.
+    # A picture shows the factor shrunk to the person's level: a single treatment's own number can be wild.
     precision = 1 / variance + 1 / prior
     drawn, doubt = (factor / variance + mean / prior) / precision, 1 / precision
     return Drawing(rows, best, *(each.astype(np.float32).astype(float) for each in (drawn, doubt)))
@@ -80,7 +80,7 @@ def draw(inputs: Inputs, screened: pl.DataFrame, drawing: Drawing, setup: Measur
 
 
 def _by_own_candidate(records: Records, best: Whole) -> FactorLikelihood:
-    """[S, 1, B] what each treatment says to the one candidate it is drawn by."""
+    """[S, 1, B] the likelihood of each treatment under the one candidate by which it is drawn."""
     everything = likelihood_of(records)
     rows = np.arange(best.size)
 
@@ -97,7 +97,7 @@ def _by_own_candidate(records: Records, best: Whole) -> FactorLikelihood:
 
 
 def _level_by_then(ratio: Array, ratio_var: Array, used: Flags) -> Array:
-    """[B] the person's level over the table when each treatment had been seen; as `levelled_prior`, in event order.
+    """[B] the person's level over the table after each treatment in event order; as `levelled_prior`.
 
     ratio   factor over the table's, by the treatment's own candidate under the table's prior
     """
@@ -109,7 +109,7 @@ def _level_by_then(ratio: Array, ratio_var: Array, used: Flags) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class _Lines:
-    """Lines of several pictures on one grid of minutes, and where each of them stands on it."""
+    """Lines of several pictures on one grid of minutes, and the part of it that each covers."""
 
     grid: Whole  # [M]
     inside: Flags  # [B, M]

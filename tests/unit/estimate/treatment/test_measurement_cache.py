@@ -13,7 +13,7 @@ from gramrise.domain.frames import EVENTS, LOWS
 from gramrise.domain.memo import Memo, ReadingsByDay
 from gramrise.domain.person import Dated
 from gramrise.estimate import estimate, estimate_settings
-from gramrise.estimate.path.windows import ThinnedTrace
+from gramrise.estimate.path.trace import ThinnedTrace
 
 SETTINGS = estimate_settings()
 TREATMENTS = 9
