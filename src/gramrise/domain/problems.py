@@ -3,6 +3,8 @@
 import traceback
 from dataclasses import dataclass
 
+from gramrise.domain.printable import printable
+
 
 class GramriseError(Exception):
     """Every error that is meant to be read by a person. `code` is fixed; the text is built from the fields."""
@@ -24,12 +26,12 @@ class Trouble:
 
     @property
     def sentence(self) -> str:
-        where = self.file
+        where = printable(self.file)
         if self.row is not None:
             where += f" row {self.row}"
         if self.column:
-            where += f", {self.column}"
-        found = f"found '{self.found}'; " if self.found else ""
+            where += f", {printable(self.column)}"
+        found = f"found '{printable(self.found)}'; " if self.found else ""
         return f"{where}: {found}{self.what}. To mend: {self.mend}."
 
 

@@ -11,6 +11,7 @@ from gramrise.connectors.layout import Layout
 from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
+from gramrise.domain.printable import printable
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import (
     FileMember,
@@ -61,7 +62,7 @@ def read_file(
     kept = settings or shipped_settings()
     context = ReadContext(person, kept, words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
-    check_named(layout_name, at_hand, path.name)
+    check_named(layout_name, at_hand, printable(path.name))
     large = is_large(path, kept)
     if large and not needs_own_process(path):
         try:
@@ -71,7 +72,9 @@ def read_file(
             if path.stat().st_size > kept.most_small_file_bytes:
                 raise why.waits from why
     if large or needs_own_process(path):
-        batches: tuple[Batch, ...] = reading_process.ask("read", (path, context, at_hand, layout_name), path.name, kept)
+        batches: tuple[Batch, ...] = reading_process.ask(
+            "read", (path, context, at_hand, layout_name), printable(path.name), kept
+        )
         return batches
     return read_in_this_process(path, context, at_hand, layout_name)
 
@@ -83,7 +86,9 @@ def read_in_this_process(
     members = unpack(path, context.settings, _encoding(layouts, layout_name))
     batches = [batch for member in members for batch in _read_member(member, path, context, layouts, layout_name)]
     if not batches:
-        raise FileWaits("nothing_found", path.name, "no table and no entry was found in it", "look at the file")
+        raise FileWaits(
+            "nothing_found", printable(path.name), "no table and no entry was found in it", "look at the file"
+        )
     return tuple(_with_own_hash(batch, at, len(batches)) for at, batch in enumerate(batches))
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from gramrise.connectors.layout import Layout
 from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.person import Person
+from gramrise.domain.printable import printable
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Conclusion, Evidence, OpenPoint
 from gramrise.intake.files import (
@@ -79,12 +80,12 @@ def recognise(
     if large and not needs_own_process(path):
         try:
             head = head_table(path, at_hand, context, None)
-            return Recognition(path.name, (_recognised(head, at_hand, layout_name, context),))
+            return Recognition(printable(path.name), (_recognised(head, at_hand, layout_name, context),))
         except NotOnePlainTable:
             pass
     if large or needs_own_process(path):
         recognition: Recognition = reading_process.ask(
-            "recognise", (path, context, at_hand, layout_name), path.name, kept
+            "recognise", (path, context, at_hand, layout_name), printable(path.name), kept
         )
         return recognition
     return recognise_in_this_process(path, context, at_hand, layout_name)
@@ -97,7 +98,7 @@ def recognise_in_this_process(
     tables: list[RecognisedTable] = []
     for member in unpack(path, context.settings):
         tables += _recognised_in(member, layouts, layout_name, context)
-    return Recognition(path.name, tuple(tables))
+    return Recognition(printable(path.name), tuple(tables))
 
 
 def _recognised_in(

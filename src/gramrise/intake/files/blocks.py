@@ -8,6 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from gramrise.connectors.layout import Layout
+from gramrise.domain.printable import printable
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files.delimited import records
 from gramrise.intake.files.encodings import encoding_of
@@ -39,13 +40,13 @@ def is_large(path: Path, settings: IntakeSettings) -> bool:
     """Whether a file is worth reading in blocks. Raises FileRefused beyond the bound of all files."""
     size = path.stat().st_size
     if size > settings.most_file_bytes:
-        raise FileRefused("file_too_large", path.name, f"it has {size} bytes", "cut it into smaller files")
+        raise FileRefused("file_too_large", printable(path.name), f"it has {size} bytes", "cut it into smaller files")
     return size > settings.careful_bytes
 
 
 def head_table(path: Path, layouts: tuple[Layout, ...], context: ReadContext, layout_name: str | None) -> TextTable:
     """The first rows of a large table. Raises NotOnePlainTable."""
-    return _one_table(path.name, _head(path), layouts, context, layout_name)
+    return _one_table(printable(path.name), _head(path), layouts, context, layout_name)
 
 
 def _head(path: Path) -> bytes:
@@ -99,7 +100,9 @@ def _byte_blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> It
             data = rest + block
             cut = _cut(data, settings.most_line_characters)
             if cut == 0 and len(data) > settings.most_line_characters:
-                raise FileRefused("line_too_long", path.name, f"row {row} has no end", "it is probably no table")
+                raise FileRefused(
+                    "line_too_long", printable(path.name), f"row {row} has no end", "it is probably no table"
+                )
             rest = data[cut:]
             if cut:
                 lines = data.count(b"\n", 0, cut)

@@ -8,6 +8,7 @@ import zlib
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
+from gramrise.domain.printable import printable
 from gramrise.intake.files import encodings
 from gramrise.intake.files.encodings import decoded
 from gramrise.intake.files.json_tables import looks_like_json
@@ -44,15 +45,15 @@ def unpack(path: Path, settings: IntakeSettings, encoding: str = "auto") -> list
     """What a file holds. Raises FileRefused beyond the bounds, for broken or encrypted packing, and for no text."""
     size = path.stat().st_size
     if size == 0:
-        raise FileRefused("file_empty", path.name, "it is empty", "export it again")
+        raise FileRefused("file_empty", printable(path.name), "it is empty", "export it again")
     if size > settings.most_small_file_bytes:
         raise FileRefused(
             "file_too_large",
-            path.name,
+            printable(path.name),
             f"it has {size} bytes, and is no plain table that can be read piece by piece",
             "cut it into smaller files",
         )
-    return _parts(path.name, path.read_bytes(), settings, encoding)
+    return _parts(printable(path.name), path.read_bytes(), settings, encoding)
 
 
 def _parts(name: str, data: bytes, settings: IntakeSettings, encoding: str) -> list[FileMember]:
@@ -102,10 +103,12 @@ def _unzipped(name: str, data: bytes, settings: IntakeSettings, encoding: str) -
         contents = _members(name, archive, members, _most_unpacked(len(data), settings))
     if "xl/workbook.xml" in contents:
         return [
-            FileMember(f"{name}: {sheet}", data, rows=rows) for sheet, rows in sheets_of(name, data, contents, settings)
+            FileMember(f"{name}: {printable(sheet)}", data, rows=rows)
+            for sheet, rows in sheets_of(name, data, contents, settings)
         ]
     parts = []
-    for inner, content in contents.items():
+    for packed, content in contents.items():
+        inner = printable(packed)
         if content.startswith((_GZIP, _ZIP)):
             raise _packed_twice(f"{name}: {inner}")
         if not PurePosixPath(inner).name.startswith(".") and not inner.startswith("__"):
@@ -120,7 +123,7 @@ def _members(name: str, archive: zipfile.ZipFile, members: list[zipfile.ZipInfo]
     for member in members:
         if member.flag_bits & 1:
             raise FileRefused(
-                "encrypted", name, f"'{member.filename[:80]}' is locked with a password", "unlock it first"
+                "encrypted", name, f"'{printable(member.filename[:80])}' is locked with a password", "unlock it first"
             )
         try:
             with archive.open(member) as opened:
@@ -129,7 +132,7 @@ def _members(name: str, archive: zipfile.ZipFile, members: list[zipfile.ZipInfo]
             raise
         except Exception as problem:
             raise FileRefused(
-                "packing_broken", name, f"'{member.filename[:80]}' is broken", "fetch it again"
+                "packing_broken", name, f"'{printable(member.filename[:80])}' is broken", "fetch it again"
             ) from problem
         left -= len(contents[member.filename])
         if left < 0:
@@ -142,7 +145,10 @@ def _check_name(archive: str, member: str) -> None:
     path = PurePosixPath(member.replace("\\", "/"))
     if path.is_absolute() or ".." in path.parts or re.match(r"[A-Za-z]:", member) or "\x00" in member:
         raise FileRefused(
-            "path_trick", archive, f"it holds a file that names a place outside it: '{member[:80]}'", "do not trust it"
+            "path_trick",
+            archive,
+            f"it holds a file that names a place outside it: '{printable(member[:80])}'",
+            "do not trust it",
         )
 
 
