@@ -75,6 +75,11 @@ class ReadingProcess:
             return answer.content
         raise _trouble(answer, file, settings)
 
+    @property
+    def pid(self) -> int | None:
+        """The number of the process now warm; None where there is none."""
+        return None if self._process is None else self._process.pid
+
     def close(self) -> None:
         """Ends the process; the next file starts another."""
         with self._lock:
