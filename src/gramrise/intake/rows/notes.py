@@ -20,7 +20,8 @@ from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded, shipped_words
 
 _ENTRY = re.compile(
-    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}[-–—:,;|]?\s{0,9}(.*)", re.IGNORECASE
+    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}[-–—:,;|]?\s{0,9}(.*)",
+    re.IGNORECASE,
 )
 _CLOCK_IN_LINE = re.compile(r"(?<![\d.:])\d{1,2}[:h]\d{2}")
 _DAY_WORDS = re.compile(
@@ -128,7 +129,10 @@ def _split(
         if found is not None:
             day = found[0]
             clock = _CLOCK_IN_LINE.search(rest) if found[1].strip() else None
-            rest = rest[clock.start() :] if clock is not None else found[1].strip(" ,:")
+            behind = found[1].strip(" ,:")
+            if clock is None and _ENTRY.match(behind):
+                return day, None, rest  # '1:1½' is a time only once its fraction is written out
+            rest = rest[clock.start() :] if clock is not None else behind
     match = _ENTRY.match(rest)
     if match is None:
         return day, None, rest
