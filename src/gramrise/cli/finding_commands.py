@@ -188,10 +188,26 @@ def factors(
         ],
         empty="Nothing can be said yet: the body weight is not known. gramrise person weigh ID KG.",
     )
+    _say_what_lacks(context.obj, who, found)
     tables.say(
-        "likely: 9 of 10 such ranges hold the true value. thin: not sure enough yet for a card of one's own. "
+        "likely: 9 of 10 such ranges hold the true value. thin: the card prints the care plan's grams until then. "
         "An average of past events, not an order: insulin, sport or illness can halve or double it."
     )
+
+
+def _say_what_lacks(house: "Household", who: "Person", found: "Findings") -> None:
+    """What each thin number lacks to be the person's own: the sentence of report and card."""
+    from gramrise.cli import tables
+    from gramrise.estimate.lacks import band_state
+    from gramrise.estimate.settings import estimate_settings
+    from gramrise.report.lack_words import still_learning
+    from gramrise.report.words import words_for
+
+    words, states = words_for(who.language, who.unit, "UTC"), estimate_settings(house.home).state
+    for band in who.bands_now():
+        state = band_state(who, found, band.name, found.as_of_utc, states)
+        if state.lacks:
+            tables.say(f"{band.name}: {still_learning(state.lacks, band.name, words)}.")
 
 
 def predictions(context: typer.Context, person: PersonOption = None, as_json: JsonOption = False) -> None:

@@ -7,7 +7,15 @@ from typing import Annotated
 
 import typer
 
-from gramrise.cli import finding_commands, people_commands, service_commands, sharing_commands, taking_in_commands
+from gramrise.cli import (
+    card_commands,
+    finding_commands,
+    people_commands,
+    plan_commands,
+    service_commands,
+    sharing_commands,
+    taking_in_commands,
+)
 from gramrise.cli.context import Household
 from gramrise.domain.problems import CouldNotRun, GramriseError
 
@@ -23,7 +31,15 @@ app = typer.Typer(
     no_args_is_help=True,
     pretty_exceptions_enable=False,
 )
-for commands in (people_commands, taking_in_commands, finding_commands, sharing_commands, service_commands):
+for commands in (
+    people_commands,
+    plan_commands,
+    taking_in_commands,
+    finding_commands,
+    sharing_commands,
+    card_commands,
+    service_commands,
+):
     commands.register(app)
 
 

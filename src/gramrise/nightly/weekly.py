@@ -8,7 +8,8 @@ import polars as pl
 from gramrise.config.settings import load
 from gramrise.domain.findings import Findings
 from gramrise.domain.person import Person
-from gramrise.nightly.cards import latest_card_state
+from gramrise.estimate.settings import estimate_settings
+from gramrise.nightly.cards import cards_out
 from gramrise.nightly.delivery import write_whole
 from gramrise.nightly.one_person import run_person
 from gramrise.report.settings import Paper, ReportSettings
@@ -37,8 +38,9 @@ def view_of_week(
         now_utc=now_utc,
         questions=waiting,
         earlier=_shown_a_week_before(store, inputs.person, end),
-        card=latest_card_state(store, inputs.person, now_utc),
+        cards=cards_out(store, inputs.person, now_utc),
         settings=load("report", ReportSettings, home),
+        state_settings=estimate_settings(home).state,
     )
 
 

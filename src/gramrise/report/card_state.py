@@ -1,4 +1,4 @@
-"""What the weekly report says about the glucose card in the family's hands."""
+"""What the weekly report and `card --list` say about the cards that are out."""
 
 from datetime import date
 
@@ -13,6 +13,8 @@ class CardState(BaseModel):
     number: int
     made_on: date
     valid_until: date
+    source: str = ""
+    for_school: bool = False
     void_because: tuple[str, ...] = ()
 
     @property

@@ -5,7 +5,6 @@ from datetime import timedelta
 import polars as pl
 
 from gramrise.domain.findings import Findings
-from gramrise.report.card_state import CardState
 from gramrise.report.settings import ReportSettings
 from gramrise.report.view import Change, FactorView, Measured
 from gramrise.report.week import NIGHTS, Noons, rows_within
@@ -48,10 +47,3 @@ def _lows(findings: Findings, nights: tuple[Noons, ...]) -> Change:
     week_before = rows_within(findings.lows, "start_utc", start - timedelta(days=NIGHTS), start).height
     ever_before = findings.lows.filter(pl.col("start_utc") < start).height > 0
     return Change(code="lows", before=float(week_before) if ever_before else None, now=float(now))
-
-
-def card_code(card: CardState | None) -> str:
-    """The state of the card as a code of the words files."""
-    if card is None:
-        return "card_line.none"
-    return "card_line.holds" if card.holds else "card_line.void"

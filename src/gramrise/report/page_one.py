@@ -1,8 +1,9 @@
 """Page 1 in words: the answer, what changed, the state of the card, questions waiting. Under 250 words."""
 
 from gramrise.report.asked import question_sentence
-from gramrise.report.changes import card_code
+from gramrise.report.card_lines import card_lines
 from gramrise.report.document import AnswerFigure, Answers, Block, Bullets, Heading, Paragraph
+from gramrise.report.lack_words import still_learning
 from gramrise.report.settings import ReportSettings
 from gramrise.report.view import Change, FactorView, WeeklyView
 from gramrise.report.words import Words
@@ -25,7 +26,7 @@ def page_one(view: WeeklyView, words: Words, settings: ReportSettings) -> list[B
         Heading(words.say("title.changed")),
         Bullets(_changes(view, words)),
         Heading(words.say("title.card")),
-        Paragraph(_card(view, words)),
+        *(Paragraph(line) for line in card_lines(view.cards, words)),
         Heading(words.say("title.questions")),
         *_questions(view, words, settings.most_questions),
     ]
@@ -57,8 +58,13 @@ def _basis(factor: FactorView, known: bool, weight_missing: bool, words: Words) 
         # Treatments in other bands move this one, too: then it is no longer the table's number.
         start, now = factor.starting_mg_dl_per_g, factor.factor_mg_dl_per_g
         moved = start is not None and now is not None and abs(now / start - 1) > SAME_AS_TABLE
-        return words.say("answer.other_bands" if moved else "answer.table")
-    return words.say(f"answer.{factor.state}", count=factor.pairings_used)
+        return _with_lacks(words.say("answer.other_bands" if moved else "answer.table"), factor, words)
+    return _with_lacks(words.say(f"answer.{factor.state}", count=factor.pairings_used), factor, words)
+
+
+def _with_lacks(basis: str, factor: FactorView, words: Words) -> str:
+    """What the number comes from, and what it lacks to be the person's own."""
+    return f"{basis}; {still_learning(factor.lacks, factor.band, words)}" if factor.lacks else basis
 
 
 def _changes(view: WeeklyView, words: Words) -> tuple[str, ...]:
@@ -83,14 +89,6 @@ def _lows(now: int, before: float | None, words: Words) -> str:
     if before is not None:
         return words.say("change.lows", count=now, before=int(before))
     return words.say("change.lows_first", count=now) if now else words.say("change.no_lows")
-
-
-def _card(view: WeeklyView, words: Words) -> str:
-    card = view.card
-    if card is None:
-        return words.say("card_line.none")
-    why = ", ".join(words.say(f"card_line.because.{code}") for code in card.void_because)
-    return words.say(card_code(card), number=card.number, until=words.day(card.valid_until, "medium"), why=why)
 
 
 def _questions(view: WeeklyView, words: Words, most: int) -> list[Block]:

@@ -11,6 +11,7 @@ from unicodedata import category
 from pydantic import BaseModel, ConfigDict, field_validator
 
 from gramrise.report.card_state import CardState
+from gramrise.report.lack_view import LackView
 
 # Marks that embed, override or isolate a direction of writing (Unicode Bidirectional Algorithm, UAX 9, section 2).
 TURNING: Final = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -59,6 +60,7 @@ class FactorView(Part):
     weight_kg: float | None
     pairings_used: int
     state: str  # own | thin | withheld
+    lacks: tuple[LackView, ...] = ()  # what a thin one lacks to be the person's own
     single_mg_dl_per_g: tuple[float, ...]  # the used treatments' own factors of the last months, by time
 
     @property
@@ -226,7 +228,7 @@ class WeeklyView(Part):
     reference_grams: float | None  # the reference amount of the rise factor at today's weight, g
     factors: tuple[FactorView, ...]
     changes: tuple[Change, ...]
-    card: CardState | None
+    cards: tuple[CardState, ...]  # every card that is out, oldest first
     questions: tuple[QuestionView, ...]
     strips: tuple[Strip, ...]
     lows: tuple[LowView, ...]  # the worst of them, by time

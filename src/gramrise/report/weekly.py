@@ -16,10 +16,15 @@ from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.frames import READINGS
 from gramrise.domain.person import Person
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
+from gramrise.domain.words import State
+from gramrise.estimate.lacks import band_state
+from gramrise.estimate.settings import StateSettings
+from gramrise.estimate.settings import shipped as shipped_estimate
 from gramrise.report.asked import question_views
 from gramrise.report.card_state import CardState
 from gramrise.report.changes import changes
 from gramrise.report.days import coverage, day
+from gramrise.report.lack_view import LackView, lack_views
 from gramrise.report.rows import low_rows, measured_rows, worst_first
 from gramrise.report.settings import DEFAULT, ReportSettings
 from gramrise.report.strips import strip
@@ -52,14 +57,15 @@ def weekly_view(
     now_utc: datetime,
     questions: Sequence[Question] = (),
     earlier: Findings | None = None,
-    card: CardState | None = None,
+    cards: tuple[CardState, ...] = (),
     settings: ReportSettings = DEFAULT,
     detect_settings: DetectSettings | None = None,
+    state_settings: StateSettings | None = None,
 ) -> WeeklyView:
     """The seven nights that end at noon of `week_end`, on the clock of the zone that holds on that day.
 
     earlier   findings shown a week ago, for "what changed"; None: nothing is said of the factors' change
-    card      the card in the family's hands; None: none was made
+    cards     every card that is out, oldest first
     """
     detecting = detect_settings or shipped()
     week = _week(inputs, week_end, settings, detecting)
@@ -69,7 +75,10 @@ def weekly_view(
     lows, annex = worst_first(rows, settings.most_lows)
     with_low = {low.treatment.first_dose_utc for low in rows if low.treatment}
     factors = _factors(
-        findings, _bands_of(findings, inputs.person), end - timedelta(days=settings.single_treatments_days)
+        inputs.person,
+        findings,
+        end - timedelta(days=settings.single_treatments_days),
+        state_settings or shipped_estimate().state,
     )
     return WeeklyView(
         **_who(inputs.person, week, week_end),
@@ -82,7 +91,7 @@ def weekly_view(
         model_version=findings.model_version,
         factors=factors,
         changes=changes(factors, earlier, findings, week.nights, measured, settings),
-        card=card,
+        cards=cards,
         questions=question_views(questions),
         lows=lows,
         lows_annex=annex,
@@ -159,18 +168,28 @@ def _bands_of(findings: Findings, person: Person) -> tuple[TimeBand, ...]:
     return person.bands.on_or_first(day) or person.bands_now()
 
 
-def _factors(findings: Findings, bands: tuple[TimeBand, ...], singles_from_utc: datetime) -> tuple[FactorView, ...]:
+def _factors(
+    person: Person, findings: Findings, singles_from_utc: datetime, states: StateSettings
+) -> tuple[FactorView, ...]:
     """The latest row of each band, in the order of the person's bands; a band without one has no numbers."""
+    bands = _bands_of(findings, person)
     latest = {row["band"]: row for row in findings.factors.sort("as_of_utc").to_dicts()}
     counted = (
         (pl.col("verdict") == "used") & (pl.col("factor_mg_dl_per_g") > 0) & pl.col("factor_mg_dl_per_g").is_finite()
     )
     used = findings.pairings.filter(counted, pl.col("first_dose_utc") >= singles_from_utc)
     singles = {band.name: used.filter(pl.col("band") == band.name)["factor_mg_dl_per_g"].to_list() for band in bands}
-    return tuple(_factor(band, latest.get(band.name, {}), singles[band.name]) for band in bands)
+    lacks = {
+        band.name: lack_views(band_state(person, findings, band.name, findings.as_of_utc, states))
+        for band in bands
+        if latest.get(band.name, {}).get("state") == State.THIN
+    }
+    return tuple(
+        _factor(band, latest.get(band.name, {}), singles[band.name], lacks.get(band.name, ())) for band in bands
+    )
 
 
-def _factor(band: TimeBand, row: dict[str, Any], singles: list[float]) -> FactorView:
+def _factor(band: TimeBand, row: dict[str, Any], singles: list[float], lacks: tuple[LackView, ...]) -> FactorView:
     return FactorView(
         band=band.name,
         hours=band.hours,
@@ -181,6 +200,7 @@ def _factor(band: TimeBand, row: dict[str, Any], singles: list[float]) -> Factor
         weight_kg=row.get("weight_kg"),
         pairings_used=row.get("pairings_used") or 0,
         state=row.get("state") or "withheld",
+        lacks=lacks,
         single_mg_dl_per_g=tuple(round(one, 3) for one in singles),
     )
 
