@@ -68,6 +68,7 @@ PARTS: Final = (
             Field("valid_until"),
             Field("in_puberty", lines=0),
         ),
+        ("on_card.sheet.validity",),
         columns=2,
     ),
 )
