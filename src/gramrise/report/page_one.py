@@ -3,7 +3,7 @@
 from gramrise.report.asked import question_sentence
 from gramrise.report.card_lines import card_lines
 from gramrise.report.document import AnswerFigure, Answers, Block, Bullets, Heading, Paragraph
-from gramrise.report.lack_words import still_learning
+from gramrise.report.lack_words import lack_words
 from gramrise.report.settings import ReportSettings
 from gramrise.report.view import Change, FactorView, WeeklyView
 from gramrise.report.words import Words
@@ -64,7 +64,9 @@ def _basis(factor: FactorView, known: bool, weight_missing: bool, words: Words) 
 
 def _with_lacks(basis: str, factor: FactorView, words: Words) -> str:
     """What the number comes from, and what it lacks to be the person's own."""
-    return f"{basis}; {still_learning(factor.lacks, factor.band, words)}" if factor.lacks else basis
+    if not factor.lacks:
+        return basis
+    return f"{basis}; {words.say('on_card.lacking', lacks=lack_words(factor.lacks, factor.band, words))}"
 
 
 def _changes(view: WeeklyView, words: Words) -> tuple[str, ...]:

@@ -326,4 +326,4 @@ def test_the_blank_sheet_of_the_plan_says_every_word_on_one_page(language):
 
 def test_the_sheet_prints_that_ketones_count_at_low_levels_and_basal_insulin_is_never_stopped():
     told = " ".join(line for part in sheet_face(person(), NOW).parts for line in part.printed)
-    assert "Check ketones even when the level is low; never stop basal insulin without the team." in told
+    assert "Check ketones even when the level is low; basal insulin is never stopped without the team." in told

@@ -236,7 +236,7 @@ def test_a_sleeping_child_is_woken_sat_up_and_not_left():
 
 def test_vomiting_says_ketones_and_basal_insulin_and_then_the_plans_own_words():
     sick = face_of(card(who=person(WORDY))).notes.sick.lines
-    assert "Check ketones even when the level is low; never stop basal insulin without the team" in sick[0]
+    assert "Check ketones even when the level is low; basal insulin is never stopped without the team" in sick[0]
     assert sick[1:] == ("come in after an hour", "Sport and the night after: half", "Illness: look every 2 hours")
     call = face_of(card(who=person(WORDY))).notes.contacts.lines
     assert call == (*PLAN.contacts, "Call when: drowsy")

@@ -11,6 +11,7 @@ def band(number, pairings):
     fields = dict.fromkeys(FactorView.model_fields)
     told = {
         "single_mg_dl_per_g": (),
+        "lacks": (),
         "band": "daytime",
         "hours": "07:00-22:00",
         "state": "thin",
