@@ -26,10 +26,10 @@ ONCE = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow], "dera
 strengths = st.floats(0.3, 12.0)
 plans = st.builds(
     CarePlan,
-    standard_grams=st.none() | st.floats(3, 25),
-    below_54_grams=st.floats(3, 25),
+    standard_grams=st.none() | st.floats(3, 14),
+    below_54_grams=st.floats(9, 25),
     least_grams=st.none() | st.floats(1, 8),
-    most_grams=st.none() | st.floats(2, 30),
+    most_grams=st.none() | st.floats(6, 30),
     look_again_minutes=st.just(15),
     second_grams=st.floats(3, 20),
     early_grams_allowed=st.booleans(),
