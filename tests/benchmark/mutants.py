@@ -226,9 +226,9 @@ def main() -> None:
     ends, living, tried, not_run = time.monotonic() + 60 * asked.minutes, 0, 0, 0
     with tempfile.TemporaryDirectory() as folder:
         copy = copied(Path(folder))
-        for tests in {TESTS[file] for file in TESTS if asked.only in file}:
-            if not passes(tests, copy):
-                raise SystemExit(f"NOT RUN: without any fault these tests fail already: {', '.join(tests)}")
+        tests = tuple(dict.fromkeys(test for file in TESTS if asked.only in file for test in TESTS[file]))
+        if not passes(tests, copy):
+            raise SystemExit(f"NOT RUN: without any fault these tests fail already: {', '.join(tests)}")
         print("without a fault all tests pass", flush=True)
         for mutant in chosen(asked.most, asked.seed, asked.only):
             why = explained(mutant)

@@ -26,11 +26,13 @@ from support.card_people import (
 
 from gramrise.domain.care_plan import CarePlan, last_day_of, valid_until_at_most
 from gramrise.domain.dates import months_later, whole_years
+from gramrise.domain.findings import Findings, Inputs
+from gramrise.domain.frames import READINGS
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source
 from gramrise.domain.words import Delivery
-from gramrise.report.card import CardView
+from gramrise.report.card import CardView, card_view
 from gramrise.report.card.page import card_pdf
 from gramrise.report.card.view import BandView, CellView
 
@@ -135,6 +137,17 @@ def test_findings_of_more_than_two_weeks_ago_or_of_another_weight_make_no_card()
     assert card(now_utc=NOW + timedelta(days=14, seconds=1)).withheld == ("findings_old",)
     assert card(who=person(weights_kg=Dated(((TODAY, 36.0),)))).withheld == ("findings_old",)
     assert card(who=person(weights_kg=Dated(((TODAY, 33.0),)))).withheld == ()
+
+
+def test_findings_of_tonight_that_rest_on_readings_of_three_weeks_ago_make_no_card():
+    def withheld(last):
+        row = {"person_id": "mira", "at_utc": last, "glucose_mg_dl": 90.0, "range": "in"}
+        found = Findings(NOW, factors=factors(), pairings=pairings(), predictions=predictions(pairings()))
+        readings = READINGS.check(pl.DataFrame([row], schema=READINGS.schema))
+        return card_view(Inputs(person(), readings), found, SMALL_PIECES, now_utc=NOW, number=1).withheld
+
+    assert withheld(NOW - timedelta(days=14)) == ()
+    assert withheld(NOW - timedelta(days=15)) == ("findings_old",)
 
 
 def test_a_doubted_weight_or_strength_withholds_the_card_until_it_is_answered():

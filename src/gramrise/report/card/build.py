@@ -70,7 +70,7 @@ def card_view(
     school = school_on(person, today, known, settings) if for_school and known is not None else None
     weight, weighing = weight_kg_on(person, today), weighing_on(person, today)
     cap = cap_of(weight, plan.most_grams, settings) if weight is not None else None
-    against = (*in_doubt, *reasons_for_no_card(person, known, findings, now_utc, settings, estimated.state))
+    against = (*in_doubt, *reasons_for_no_card(inputs, known, findings, now_utc, settings, estimated.state))
     against = tuple(code for code in against if school is None or code not in OF_COMPUTED_AMOUNTS)
     giving = _giving(known, weight, cap, plan, target_on(person, today, settings), settings, estimated, parameters)
 

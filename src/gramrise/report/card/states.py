@@ -6,7 +6,7 @@ from typing import Final
 
 from gramrise.domain.care_plan import CarePlan, contradictions, last_day_of
 from gramrise.domain.dates import whole_years
-from gramrise.domain.findings import Findings
+from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.domain.words import Delivery, State
@@ -54,7 +54,7 @@ class BandBasis:
 
 
 def reasons_for_no_card(
-    person: Person,
+    inputs: Inputs,
     source: Source | None,
     found: Findings,
     now_utc: datetime,
@@ -62,13 +62,14 @@ def reasons_for_no_card(
     states: StateSettings,
 ) -> tuple[str, ...]:
     """Why there is no card; empty where nothing stands against it. `source` None: its strength is not known."""
+    person = inputs.person
     today = local_day(person, now_utc)
     plan = person.care_plan.on(today)
     return (
         *_against_the_plan(person, plan, now_utc),
         *_against_the_source(source, whole_years(person.born, today), rules),
         *_against_the_person(person, plan, now_utc, rules, states),
-        *((FINDINGS_OLD,) if findings_are_old(person, found, now_utc, rules) else ()),
+        *((FINDINGS_OLD,) if findings_are_old(inputs, found, now_utc, rules) else ()),
     )
 
 
@@ -112,11 +113,17 @@ def _against_the_person(
     return tuple(code for code, holds in against if holds)
 
 
-def findings_are_old(person: Person, found: Findings, now_utc: datetime, rules: CardSettings) -> bool:
-    """Whether the findings are of long ago, or of another body weight than today's."""
-    if now_utc - found.as_of_utc > timedelta(days=rules.findings_within_days):
+def findings_are_old(inputs: Inputs, found: Findings, now_utc: datetime, rules: CardSettings) -> bool:
+    """Whether the findings, or the last reading they rest on, are of long ago, or of another body weight than today's.
+
+    A night that finds nothing new dates its findings anew; the reading tells how old they are.
+    """
+    last = inputs.readings["at_utc"].max()
+    known_until = min(found.as_of_utc, last) if isinstance(last, datetime) else found.as_of_utc
+    if now_utc - known_until > timedelta(days=rules.findings_within_days):
         return True
-    today, weights = weight_kg_on(person, local_day(person, now_utc)), found.factors["weight_kg"].drop_nulls()
+    today = weight_kg_on(inputs.person, local_day(inputs.person, now_utc))
+    weights = found.factors["weight_kg"].drop_nulls()
     return today is not None and bool(((weights / today - 1).abs() >= rules.weight_change).any())
 
 
