@@ -335,6 +335,9 @@ def test_three_months_after_30_november_is_the_last_of_february():
     assert months_later(date(2026, 11, 30), 3) == date(2027, 2, 28)
     assert months_later(date(2026, 10, 5), 3) == date(2027, 1, 5)
     assert months_later(date(2026, 9, 30), 3) == date(2026, 12, 30)
+    assert months_later(date(2026, 8, 31), 3) == date(2026, 11, 30)
+    assert months_later(date(2026, 9, 30), 15) == date(2027, 12, 30)
+    assert months_later(date(2026, 10, 31), 2) == date(2026, 12, 31)
 
 
 def test_a_child_born_on_29_february_has_its_birthday_on_1_march():

@@ -169,6 +169,11 @@ def test_a_strength_nobody_stated_is_marked_as_perhaps_weaker():
     assert face_of(card()).source_notes == ""
 
 
+def test_a_bottle_mixed_at_home_asks_for_the_date_on_it():
+    assert face_of(card(LIQUID)).source_notes == "home-mixed: check the date on the bottle"
+    assert face_of(card(replace(LIQUID, sealed=True))).source_notes == ""
+
+
 def test_a_thin_band_says_that_it_is_still_learning_and_exactly_what_is_missing():
     told = [band.measured for band in face_of(card(used=pairings(daytime=5, overnight=7))).pages[0].bands]
     assert told == [
@@ -183,6 +188,16 @@ def test_an_own_band_names_the_number_of_the_report_and_how_often_it_was_measure
     told = [band.measured for band in face_of(card()).pages[0].bands]
     assert told[0] == "1\u00a0g raises about 9.0; measured: 21 treatments"
     assert "table" not in card_text(card())
+
+
+def test_below_54_stands_the_plans_amount_in_pieces_and_grams_with_the_finger_stick():
+    below = face_of(card()).below_54
+    assert (below.reading, below.amount, below.grams) == ("below 54", "11\u00a0pieces", "10\u00a0g")
+    assert (below.plan, below.finger) == ("as the care plan says", "Finger-stick. Do not leave alone.")
+    in_grams = face_of(card(BIG_PIECES)).below_54
+    assert (in_grams.amount, in_grams.grams) == ("10\u00a0g", "")
+    mmol = face_of(card(who=person(unit=GlucoseUnit.MMOL_L))).below_54
+    assert mmol.reading == "below 3.0"
 
 
 def test_with_automated_delivery_the_amounts_are_called_the_plans():
