@@ -195,6 +195,12 @@ def test_the_last_day_of_a_plan_is_still_a_day_of_the_plan():
     assert card(who=person(replace(PLAN, approved_on=date(2026, 8, 24), in_puberty=True))).withheld == ()
 
 
+def test_a_plan_written_down_today_holds_today_and_its_last_day_is_printed():
+    view = card(who=person(care_plan=Dated(((TODAY, PLAN),))))
+    assert view.withheld == ()
+    assert view.plan.valid_until == date(2027, 3, 1)
+
+
 def test_a_plan_holds_six_months_and_three_in_puberty_or_under_six_years():
     born, approved = date(2016, 3, 1), date(2026, 3, 1)
     assert valid_until_at_most(born, False, approved) == date(2026, 9, 1)
