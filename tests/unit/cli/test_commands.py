@@ -528,7 +528,7 @@ def test_a_card_that_cannot_be_printed_uses_up_no_number(tmp_path, monkeypatch):
         raise CouldNotRun("no font has these letters", "store the name in other letters")
 
     with monkeypatch.context() as patched:
-        patched.setattr("gramrise.report.card.page.card_png", no_paper)
+        patched.setattr("gramrise.report.card.pages.page.card_png", no_paper)
         assert isinstance(typed("card", "--size", "wallet", home=tmp_path).exception, CouldNotRun)
     assert not list((tmp_path / "reports").glob("*card*"))
     assert typed("card", "--size", "wallet", home=tmp_path).output.startswith("Glucose card 1")

@@ -6,12 +6,12 @@ from gramrise.domain.sources import AmountUnit, Source
 from gramrise.domain.units import GlucoseUnit, to_mg_dl
 from gramrise.domain.words import Delivery, State
 from gramrise.estimate import PathParameters
-from gramrise.report.card.amounts import Amount, Cap, Step, amount_of, at_least, wanted_grams
-from gramrise.report.card.predictive import Doubt, Fall, Predictive
-from gramrise.report.card.response import Response, response_of
+from gramrise.report.card.numbers.amounts import Amount, Cap, Step, amount_of, at_least, wanted_grams
+from gramrise.report.card.numbers.predictive import Doubt, Fall, Predictive
+from gramrise.report.card.numbers.response import Response, response_of
+from gramrise.report.card.numbers.states import BandBasis
+from gramrise.report.card.numbers.view import AmountView, CellView, PlanView, RowView
 from gramrise.report.card.settings import CardSettings, ShownRow
-from gramrise.report.card.states import BandBasis
-from gramrise.report.card.view import AmountView, CellView, PlanView, RowView
 
 
 @dataclass(frozen=True, slots=True)

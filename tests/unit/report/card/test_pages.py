@@ -28,9 +28,9 @@ from gramrise.domain.person import Dated
 from gramrise.domain.problems import CouldNotRun
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
-from gramrise.report.card.face import CardFace, face_of
-from gramrise.report.card.page import card_pdf, card_png, layout_of
-from gramrise.report.card.plan_sheet import plan_sheet_pdf, sheet_face
+from gramrise.report.card.pages.face import CardFace, face_of
+from gramrise.report.card.pages.page import card_pdf, card_png, layout_of
+from gramrise.report.card.pages.plan_sheet import plan_sheet_pdf, sheet_face
 from gramrise.report.card.settings import SHIPPED_SETTINGS
 from gramrise.report.style import PALETTE, contrast
 

@@ -11,7 +11,7 @@ from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.domain.words import Delivery, State
 from gramrise.estimate import Lack, StateSettings, band_state, factor_row, last_delivery_change, weight_is_young
-from gramrise.report.card.facts import known_weights, local_day, weight_kg_on
+from gramrise.report.card.numbers.facts import known_weights, local_day, weight_kg_on
 from gramrise.report.card.settings import CardSettings
 
 # Reasons for which there is no card, keys `on_card.withheld.*` of the words files.

@@ -1,7 +1,7 @@
 """Why there is no card, in whole sentences that say how to mend it."""
 
-from gramrise.report.card.face import withheld
-from gramrise.report.card.view import CardView
+from gramrise.report.card.numbers.view import CardView
+from gramrise.report.card.pages.face import withheld
 from gramrise.report.words import words_for
 
 

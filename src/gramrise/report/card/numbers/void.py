@@ -7,7 +7,7 @@ from typing import Final
 
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.person import Person
-from gramrise.report.card.facts import (
+from gramrise.report.card.numbers.facts import (
     bands_on,
     local_day,
     plan_on,
@@ -17,7 +17,7 @@ from gramrise.report.card.facts import (
     target_on,
     weight_kg_on,
 )
-from gramrise.report.card.view import CardView, PlanView
+from gramrise.report.card.numbers.view import CardView, PlanView
 from gramrise.report.words import Words, words_for
 
 # Strengths closer than this, as a share, are the same strength written with other decimals.

@@ -8,9 +8,9 @@ from gramrise.domain.person import Person
 from gramrise.domain.sources import Form, Source
 from gramrise.domain.words import Delivery
 from gramrise.estimate import EstimateSettings, PathParameters, StateSettings, shipped_parameters, shipped_settings
-from gramrise.report.card.amounts import Cap, cap_of
-from gramrise.report.card.cells import Giving, Rows, response_to, step_of
-from gramrise.report.card.facts import (
+from gramrise.report.card.numbers.amounts import Cap, cap_of
+from gramrise.report.card.numbers.cells import Giving, Rows, response_to, step_of
+from gramrise.report.card.numbers.facts import (
     bands_on,
     local_day,
     plan_on,
@@ -20,17 +20,17 @@ from gramrise.report.card.facts import (
     weighing_on,
     weight_kg_on,
 )
-from gramrise.report.card.school import refuse_incomplete
-from gramrise.report.card.settings import SHIPPED_SETTINGS, CardSettings
-from gramrise.report.card.states import (
+from gramrise.report.card.numbers.school import refuse_incomplete
+from gramrise.report.card.numbers.states import (
     OF_COMPUTED_AMOUNTS,
     PLAN_LESS_BELOW_54,
     BandBasis,
     basis_of,
     reasons_for_no_card,
 )
-from gramrise.report.card.validity import last_day_of_card
-from gramrise.report.card.view import BandView, CapView, CardView, PlanView, RowView
+from gramrise.report.card.numbers.validity import last_day_of_card
+from gramrise.report.card.numbers.view import BandView, CapView, CardView, PlanView, RowView
+from gramrise.report.card.settings import SHIPPED_SETTINGS, CardSettings
 from gramrise.report.lack_view import LackView
 
 # Reasons of a cell for which a liquid could be measured finer.

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from typing import Final
 from unicodedata import bidirectional
 
-from gramrise.report.card.face import BandFace, CardFace, CellFace, PageFace, SchoolFace, face_of
-from gramrise.report.card.view import CardView
+from gramrise.report.card.numbers.view import CardView
+from gramrise.report.card.pages.face import BandFace, CardFace, CellFace, PageFace, SchoolFace, face_of
 
 WIDTH: Final = 80  # the narrowest terminal people use
 READING_WIDTH: Final = 17

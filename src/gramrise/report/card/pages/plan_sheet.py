@@ -9,8 +9,8 @@ from typing import Final
 from pydantic import BaseModel, ConfigDict
 
 from gramrise.domain.person import Person
-from gramrise.report.card.facts import local_day
-from gramrise.report.card.page import FRIDGE_A4, FRIDGE_LETTER
+from gramrise.report.card.numbers.facts import local_day
+from gramrise.report.card.pages.page import FRIDGE_A4, FRIDGE_LETTER
 from gramrise.report.card.settings import SHIPPED_SETTINGS, CardSettings
 from gramrise.report.style import FAMILY, PALETTE
 from gramrise.report.typesetting import set_pdf
@@ -147,7 +147,7 @@ def plan_sheet_pdf(person: Person, now_utc: datetime, rules: CardSettings = SHIP
     layout = FRIDGE_A4 if rules.fridge_paper == "a4" else FRIDGE_LETTER
     face = sheet_face(person, now_utc, rules)
     look = {**PALETTE, "family": FAMILY, **asdict(layout)}
-    template = (files("gramrise.report.card") / "templates" / "plan_sheet.typ").read_bytes()
+    template = (files("gramrise.report.card.pages") / "templates" / "plan_sheet.typ").read_bytes()
     inputs = {"face": face.model_dump_json(), "look": json.dumps(look)}
     return set_pdf(template, inputs, int(now_utc.timestamp()))
 

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr, stdtrit
 
 from gramrise.estimate import scatter_scale
-from gramrise.report.card.response import Response
+from gramrise.report.card.numbers.response import Response
 
 Array = NDArray[np.float64]
 

@@ -8,8 +8,8 @@ from gramrise.domain.care_plan import CarePlan, SchoolPlan, last_day_of
 from gramrise.domain.person import Dated, Person
 from gramrise.domain.sources import AmountUnit, Source
 from gramrise.estimate import weight_on
+from gramrise.report.card.numbers.view import AmountView, PlanView, SchoolView, SourceView
 from gramrise.report.card.settings import CardSettings
-from gramrise.report.card.view import AmountView, PlanView, SchoolView, SourceView
 
 
 def local_day(person: Person, now_utc: datetime) -> date:

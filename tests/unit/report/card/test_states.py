@@ -33,8 +33,8 @@ from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source
 from gramrise.domain.words import Delivery
 from gramrise.report.card import CardView, card_view
-from gramrise.report.card.page import card_pdf
-from gramrise.report.card.view import BandView, CellView
+from gramrise.report.card.numbers.view import BandView, CellView
+from gramrise.report.card.pages.page import card_pdf
 
 
 def lacks(view):

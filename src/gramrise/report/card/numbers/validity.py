@@ -3,8 +3,8 @@
 from datetime import date
 
 from gramrise.domain.dates import months_later
+from gramrise.report.card.numbers.view import PlanView, SchoolView
 from gramrise.report.card.settings import CardSettings
-from gramrise.report.card.view import PlanView, SchoolView
 
 
 def last_day_of_card(today: date, plan: PlanView, school: SchoolView | None, rules: CardSettings) -> date:

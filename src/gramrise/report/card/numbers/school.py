@@ -7,7 +7,7 @@ from gramrise.domain.care_plan import CarePlan
 from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Source
-from gramrise.report.card.facts import counted
+from gramrise.report.card.numbers.facts import counted
 from gramrise.report.card.settings import CardSettings
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from gramrise.domain.sources import AmountUnit
-from gramrise.report.card.predictive import Fall, Predictive
+from gramrise.report.card.numbers.predictive import Fall, Predictive
 from gramrise.report.card.settings import CardSettings
 
 HALVINGS: Final = 24  # of the cap: the amount is found to about a millionth of a gram

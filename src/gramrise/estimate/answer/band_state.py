@@ -12,7 +12,7 @@ from gramrise.domain.frames import FACTORS
 from gramrise.domain.person import Person
 from gramrise.domain.reasons import Verdict
 from gramrise.domain.words import State
-from gramrise.estimate.answer.state import BandEvidence, Lack, lacks_of, withheld_because
+from gramrise.estimate.answer.state_rules import BandEvidence, Lack, lacks_of, withheld_because
 from gramrise.estimate.levels import Bands
 from gramrise.estimate.settings import StateSettings
 

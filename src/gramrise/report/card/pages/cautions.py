@@ -5,9 +5,9 @@ from math import ceil, floor
 from pydantic import BaseModel, ConfigDict
 
 from gramrise.domain.dates import whole_years
-from gramrise.report.card.amount_words import in_one
-from gramrise.report.card.view import CardView
-from gramrise.report.card.void import weight_limits_kg
+from gramrise.report.card.numbers.view import CardView
+from gramrise.report.card.numbers.void import weight_limits_kg
+from gramrise.report.card.pages.amount_words import in_one
 from gramrise.report.words import Words
 
 

@@ -6,9 +6,9 @@ from importlib.resources import files
 from typing import Final, Literal
 
 from gramrise.domain.problems import WrongUse
-from gramrise.report.card.face import CardFace, face_of
-from gramrise.report.card.plain import card_text
-from gramrise.report.card.view import CardView
+from gramrise.report.card.numbers.view import CardView
+from gramrise.report.card.pages.face import CardFace, face_of
+from gramrise.report.card.pages.plain import card_text
 from gramrise.report.style import FAMILY, PALETTE
 from gramrise.report.typesetting import set_pdf, set_png
 
@@ -87,4 +87,4 @@ def _made_at(view: CardView) -> int:
 
 def _template(view: CardView) -> bytes:
     name = "school.typ" if view.for_school else "card.typ"
-    return (files("gramrise.report.card") / "templates" / name).read_bytes()
+    return (files("gramrise.report.card.pages") / "templates" / name).read_bytes()

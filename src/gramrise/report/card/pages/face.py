@@ -3,9 +3,9 @@
 from pydantic import BaseModel, ConfigDict
 
 from gramrise.domain.units import GlucoseUnit
-from gramrise.report.card.amount_words import exactly, reading, told
-from gramrise.report.card.cautions import Notes, notes_of
-from gramrise.report.card.view import AmountView, BandView, CardView, CellView, RowView
+from gramrise.report.card.numbers.view import AmountView, BandView, CardView, CellView, RowView
+from gramrise.report.card.pages.amount_words import exactly, reading, told
+from gramrise.report.card.pages.cautions import Notes, notes_of
 from gramrise.report.lack_words import still_learning
 from gramrise.report.words import Words, words_for
 

@@ -27,10 +27,10 @@ from gramrise.domain.person import Dated
 from gramrise.domain.sources import Form, Source
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
-from gramrise.report.card.face import face_of
-from gramrise.report.card.page import card_alt, card_text
-from gramrise.report.card.plain import ISOLATE, WIDTH
-from gramrise.report.card.withheld import withheld_sentences
+from gramrise.report.card.pages.face import face_of
+from gramrise.report.card.pages.page import card_alt, card_text
+from gramrise.report.card.pages.plain import ISOLATE, WIDTH
+from gramrise.report.card.pages.withheld import withheld_sentences
 from gramrise.report.words import LANGUAGES
 
 WORDY = replace(
@@ -97,7 +97,7 @@ def read(language):
             else:
                 yield f"{at}{key}", value
 
-    text = (files("gramrise.report.card") / "words" / f"{language}.toml").read_text("utf-8")
+    text = (files("gramrise.report") / "words" / f"card.{language}.toml").read_text("utf-8")
     return dict(flat(tomllib.loads(text)))
 
 

@@ -11,10 +11,10 @@ from gramrise.domain.dates import months_later
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.words import Delivery
-from gramrise.report.card.face import face_of
-from gramrise.report.card.school import school_gaps
+from gramrise.report.card.numbers.school import school_gaps
+from gramrise.report.card.numbers.void import void_reasons
+from gramrise.report.card.pages.face import face_of
 from gramrise.report.card.settings import SHIPPED_SETTINGS
-from gramrise.report.card.void import void_reasons
 
 WHOLE = Source("tabs", Form.TABLET, grams_per_piece=5.0, stated_as=StatedAs.ANHYDROUS)
 

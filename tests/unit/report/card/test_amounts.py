@@ -8,9 +8,9 @@ from support.card_people import BIG_PIECES, LIQUID, PLAN, SMALL_PIECES, always, 
 
 from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
-from gramrise.report.card.amounts import Cap, Step, amount_of, cap_of, wanted_grams
-from gramrise.report.card.predictive import Doubt, Fall, Predictive
-from gramrise.report.card.response import Response
+from gramrise.report.card.numbers.amounts import Cap, Step, amount_of, cap_of, wanted_grams
+from gramrise.report.card.numbers.predictive import Doubt, Fall, Predictive
+from gramrise.report.card.numbers.response import Response
 from gramrise.report.card.settings import SHIPPED_SETTINGS
 
 NO_DOUBT = Doubt(7.0, 0.0, 0.0, 5.0, 0.0, 0.0, 40.0)
@@ -50,7 +50,7 @@ def test_a_rise_that_grows_with_the_power_0_7_of_the_grams_takes_more_than_the_r
 
 
 def test_twice_the_nodes_move_no_amount_by_a_hundredth_of_a_gram(monkeypatch):
-    from gramrise.report.card import predictive
+    from gramrise.report.card.numbers import predictive
 
     def grams() -> list[float]:
         predictive.rise_nodes.cache_clear()
@@ -146,7 +146,7 @@ def test_monohydrate_pieces_hold_nine_percent_less():
 
 
 def test_a_row_holds_every_level_the_reader_shows_as_one_of_its_values():
-    from gramrise.report.card.cells import span_of
+    from gramrise.report.card.numbers.cells import span_of
 
     # A reader that shows whole mg/dL shows 54 for 53.5 to 54.5; one in mmol/L shows 3.0 for 2.95 to 3.05.
     assert span_of((54, 59), GlucoseUnit.MG_DL, SHIPPED_SETTINGS) == (53.5, 59.5)

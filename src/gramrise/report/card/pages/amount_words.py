@@ -3,7 +3,7 @@
 from babel.numbers import format_decimal
 
 from gramrise.domain.units import GlucoseUnit
-from gramrise.report.card.view import AmountView, CardView
+from gramrise.report.card.numbers.view import AmountView, CardView
 from gramrise.report.words import Words
 
 
