@@ -88,7 +88,7 @@ def _weights_that_count(connection: Connection, person_id: str | None) -> dict[s
     weighed: dict[str, dict[date, weight_answers.Weighing]] = {}
     for row in stored:
         replaced = tuple(reversed(before.get((row.person_id, row.on), ())))
-        made = weight_answers.Weighing(row.kg, typed=row.import_id is None, before=replaced)
+        made = weight_answers.Weighing(row.kg, before=replaced)
         weighed.setdefault(row.person_id, {})[date.fromisoformat(row.on)] = made
     by_person: dict[str, list[stored_questions.StoredQuestion]] = {}
     for each in doubted:
@@ -115,9 +115,35 @@ def _person(row: Any, dated: dict[tuple[str, str], list[tuple[date, Any]]]) -> P
     return Person(person_id=row.person_id, born=born, unit=unit, **plain, **facts)
 
 
+def facts_as_text(connection: Connection, person_id: str) -> dict[tuple[str, str], str]:
+    """Every fact of a stored person as JSON text, by its name and the day from which it holds; '' for no day."""
+    row = connection.execute(select(persons).where(persons.c.person_id == person_id)).first()
+    if row is None:
+        return {}
+    facts = {(name, ""): json.dumps(getattr(row, name), ensure_ascii=False) for name in (*PLAIN, "unit", "born")}
+    chosen = select(person_facts).where(person_facts.c.person_id == person_id)
+    return facts | {(each.fact, each.from_on): each.value for each in connection.execute(chosen)}
+
+
+def put_fact(connection: Connection, person_id: str, fact: str, from_on: str, value: str | None) -> None:
+    """Makes one fact equal to a text of `facts_as_text`; None: it is not stated for that day."""
+    if not from_on:
+        plain = {fact: json.loads(value or '""')}
+        connection.execute(update(persons).where(persons.c.person_id == person_id).values(**plain))
+        return
+    named = {"person_id": person_id, "fact": fact, "from_on": from_on}
+    mine = [person_facts.c[name] == told for name, told in named.items()]
+    connection.execute(delete(person_facts).where(*mine))
+    if value is not None:
+        connection.execute(insert(person_facts).values(**named, value=value))
+
+
+PRINTED: Final = ("name", "language", "unit")  # facts that no finding depends on
+
+
 def only_printed(person: Person) -> dict[str, Any]:
     """The facts that are printed and that no finding depends on."""
-    return {"name": person.name, "language": person.language, "unit": person.unit}
+    return {name: getattr(person, name) for name in PRINTED}
 
 
 def write_person(connection: Connection, person: Person) -> None:
