@@ -294,6 +294,11 @@ class Store:
         with self.reading() as connection:
             return cards.load(connection, person_id)
 
+    def throw_away_card(self, person_id: str, number: int, on: date) -> None:
+        """Notes that a card was thrown away on a local day; it is watched no longer. WrongUse when it is not out."""
+        with self.writing() as connection:
+            cards.throw_away(connection, person_id, number, on)
+
     # Findings
 
     def save_findings(

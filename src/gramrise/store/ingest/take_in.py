@@ -68,9 +68,8 @@ def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool
     if changed_from:
         mark_changed(connection, batch.person_id, min(changed_from))
     _count(connection, import_id, batch, counts)
-    return ImportSummary(
-        batch.file, batch.layout, known_file=False, import_id=None if known is not None else import_id, **counts
-    )
+    summary = ImportSummary(batch.file, batch.layout, known_file=False, dry_run=False, **counts)
+    return summary if known is not None else replace(summary, import_id=import_id)
 
 
 def _doubts(connection: Connection, kind: InputTable, frame: pl.DataFrame, batch: Batch) -> list[Question]:
