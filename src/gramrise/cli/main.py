@@ -18,6 +18,7 @@ from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import plans as plan_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
+from gramrise.cli.commands import undoing as undo_commands
 from gramrise.cli.context import Household
 from gramrise.domain.printable import for_terminal
 from gramrise.domain.problems import CouldNotRun, GramriseError
@@ -42,6 +43,7 @@ for commands in (
     people_commands,
     plan_commands,
     taking_in_commands,
+    undo_commands,
     finding_commands,
     sharing_commands,
     card_commands,

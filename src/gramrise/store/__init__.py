@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.store.backup import restore_backup, write_backup
+    from gramrise.store.changes import Change
     from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, refuse_damaged, step_of_file
     from gramrise.store.findings.cards import Card
     from gramrise.store.ingest.overlap import Overlap
@@ -25,6 +26,7 @@ __all__ = [
     "WAITING",
     "WEEKLY",
     "Card",
+    "Change",
     "Letter",
     "Overlap",
     "PersonRun",
@@ -42,6 +44,7 @@ __all__ = [
 _HOMES = {
     "BEGINNING": "instants",
     "Card": "findings.cards",
+    "Change": "changes",
     "DATABASE_FILE": "database",
     "DONE": "runs",
     "FAILED": "runs",

@@ -132,6 +132,7 @@ doses = Table(
     Column("may_be_weaker", Boolean, nullable=False),
     Column("remarks", Text, nullable=False),
     Column("origin", Text, nullable=False),
+    Column("noticed", Text, nullable=False, server_default=""),  # child | sensor | adult; '' where nobody says
     _import(),
     **COMPACT,
 )
@@ -170,6 +171,29 @@ corrections = Table(
     _import(),
     Column("corrected_at", BigInteger, nullable=False),
     Index(None, "person_id"),
+)
+# Which rows a file stated that another had brought before: they stay when that other is taken back.
+also_stated = Table(
+    "also_stated",
+    METADATA,
+    _person(True),
+    Column("import_id", Integer, primary_key=True),
+    Column("table", Text, primary_key=True),
+    Column("part", Integer, primary_key=True),  # 1, 2, ... where an import comes in several blocks or is retried
+    Column("rows", LargeBinary, nullable=False),  # identities as a compressed frame (`ingest/also_stated.py`)
+)
+# What was changed, for `undo` (`changes.py`). Rows are marked as taken back, never deleted: a number is one change.
+changes = Table(
+    "changes",
+    METADATA,
+    Column("change_id", Integer, primary_key=True),
+    _person(),
+    Column("kind", Text, nullable=False),  # given | import | weighing | answer | facts
+    Column("made_at", BigInteger, nullable=False),
+    Column("about", Text, nullable=False),
+    Column("taken_back_at", BigInteger),
+    Index(None, "person_id"),
+    sqlite_autoincrement=True,  # nor is it after `forget`
 )
 conflicts = Table(
     "conflicts",
