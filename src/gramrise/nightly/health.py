@@ -6,6 +6,7 @@ import shutil
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
+from itertools import groupby
 from pathlib import Path
 from typing import Final
 
@@ -24,6 +25,8 @@ from gramrise.store import (
     WEEKLY,
     Store,
     refuse_damaged,
+    refuse_half_restored,
+    refuse_other_tables,
     step_of_file,
 )
 
@@ -37,6 +40,10 @@ GRAVE: Final = {
     "schema_newer",
     "settings_wrong",
     "disk_full",
+    "disk_read_only",
+    "disk_trouble",
+    "restore_cut_off",
+    "schema_damaged",
 }
 
 
@@ -99,6 +106,8 @@ def _all(home: Path, now_utc: datetime, settings: NightlySettings | None, whole:
     try:
         with Store.open(home, create=False) as store:
             yield from _service(store, home, now_utc, settings)
+            if whole:
+                yield from _remembered(store)
     except CouldNotRun as trouble:
         yield HealthFinding(trouble.code, str(trouble))
 
@@ -119,6 +128,11 @@ def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterato
         return
     except FileNotFoundError:
         there = False
+    try:
+        refuse_half_restored(home)
+    except CouldNotRun as cut_off:
+        yield HealthFinding(cut_off.code, str(cut_off))
+        return
     if not there:
         yield HealthFinding("no_home", f"There is no database in {home}. To mend: gramrise person add, or --home.")
         return
@@ -134,8 +148,10 @@ def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterato
 def _database(path: Path, whole: bool) -> Iterator[HealthFinding]:
     try:
         if whole:
-            refuse_damaged(path)
+            refuse_damaged(path, whole=True)
         standing = step_of_file(path)
+        if standing == NEWEST_STEP:
+            refuse_other_tables(path)
     except CouldNotRun as trouble:
         yield HealthFinding(trouble.code, str(trouble))
         return
@@ -149,6 +165,9 @@ def _database(path: Path, whole: bool) -> Iterator[HealthFinding]:
 
 def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
     persons = store.persons()
+    for person_id in store.being_forgotten():
+        told = f"Forgetting '{person_id}' was cut off; files of theirs may be left."
+        yield HealthFinding("forgetting_cut_off", f"{told} To mend: gramrise forget {person_id}")
     yield from _nights(store, home, now_utc, settings)
     for part in store.runs.failing(NIGHTLY):
         yield HealthFinding("person_failed", f"The last night failed for {part.person_id}: {part.sentence}")
@@ -176,6 +195,17 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
     held = inbox.held_files(home)
     if held:
         yield HealthFinding("inbox_held", f"{held} files in held/ folders wait to be mended; beside each lies why.")
+
+
+def _remembered(store: Store) -> Iterator[HealthFinding]:
+    """Findings and remembered results against their hashes; what does not agree is computed again, never shown."""
+    for person_id, blocks in groupby(store.verify_blocks(), key=lambda each: each.person_id):
+        kinds = ", ".join(sorted({each.kind for each in blocks}))
+        yield HealthFinding(
+            "findings_damaged",
+            f"{person_id}: what was found does not agree with its check sums ({kinds}) and is not used. "
+            "To mend: gramrise nightly, which finds it again; if it comes back, look at the disk.",
+        )
 
 
 def _nights(store: Store, home: Path, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:

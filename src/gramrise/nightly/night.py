@@ -22,7 +22,15 @@ from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.store import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun, Store
 
 # Troubles of the whole home: to go on with the next person would only meet them again.
-STOPS_ALL = {"database_damaged", "database_locked", "disk_full", "home_unreadable"}
+STOPS_ALL = {
+    "database_damaged",
+    "database_locked",
+    "disk_full",
+    "disk_read_only",
+    "disk_trouble",
+    "home_unreadable",
+    "schema_damaged",
+}
 
 
 @dataclass(slots=True)
