@@ -18,6 +18,7 @@ from gramrise.nightly.mail.password import ANYBODY_ELSE, smtp_password
 from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.store import (
     DATABASE_FILE,
+    GIVEN_UP,
     NEWEST_STEP,
     NIGHTLY,
     SENDING,
@@ -222,6 +223,35 @@ def _nights(store: Store, home: Path, now_utc: datetime, settings: NightlySettin
         )
 
 
+def _given_up(store: Store, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
+    """Letters that are not tried any more, for as long as their week would still be caught up."""
+    longest = timedelta(weeks=settings.most_weeks_caught_up)
+    for letter in store.outbox.all(GIVEN_UP):
+        if letter.written_at_utc is not None and now_utc - letter.written_at_utc > longest:
+            continue
+        week = f"The mail about {letter.person_id} to {letter.for_on} for {letter.recipient} is not tried any more"
+        if letter.unanswered >= settings.most_unanswered:
+            told = f"{week}: handed over whole {letter.unanswered} times, and no answer was heard ({letter.trouble})"
+            yield HealthFinding("mail_unanswered", f"{told}. To mend: ask whether it came; else gramrise report.")
+        else:
+            told = f"{week}: {letter.trouble}"
+            mend = "To mend: look at the address in gramrise.toml; gramrise report writes that week anew."
+            yield HealthFinding("mail_given_up", f"{told}. {mend}")
+
+
+def _lost(store: Store, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
+    """Weeks whose letters were written and are in no state at all: somebody emptied the outbox."""
+    since = now_utc.date() - timedelta(weeks=settings.most_weeks_caught_up + 1)
+    latest = {(part.person_id, part.for_on): part for part in store.runs.parts_of_kind(WEEKLY, since)}
+    for (person_id, week), part in latest.items():
+        if store.outbox.written(person_id, WEEKLY, week) < part.letters:
+            yield HealthFinding(
+                "mail_lost",
+                f"Mails about {person_id} to {week} were written and are in the outbox no more; whether they were sent "
+                f"cannot be told. To mend: gramrise report --person {person_id} --week-end {week}",
+            )
+
+
 def _mail(store: Store, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
     waiting = [letter for letter in store.outbox.all() if letter.state in {WAITING, SENDING}]
     longest = timedelta(hours=settings.mail_failing_hours)
@@ -230,6 +260,8 @@ def _mail(store: Store, now_utc: datetime, settings: NightlySettings) -> Iterato
         said = f": {late[0].trouble}" if late[0].trouble else ""
         mend = "To mend: look at [nightly.smtp] in gramrise.toml."
         yield HealthFinding("mail_failing", f"{len(late)} mails wait to be taken{said}. {mend}")
+    yield from _given_up(store, now_utc, settings)
+    yield from _lost(store, now_utc, settings)
     if settings.smtp.host and settings.smtp.user:
         try:
             smtp_password(settings.smtp)

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
-    from gramrise.store.outbox import SENDING, WAITING, Letter
+    from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
     from gramrise.store.restoring import refuse_half_restored, restore_backup
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
@@ -22,6 +22,7 @@ __all__ = [
     "DATABASE_FILE",
     "DONE",
     "FAILED",
+    "GIVEN_UP",
     "NEWEST_STEP",
     "NIGHTLY",
     "SENDING",
@@ -54,6 +55,7 @@ _HOMES = {
     "DATABASE_FILE": "database",
     "DONE": "runs",
     "FAILED": "runs",
+    "GIVEN_UP": "outbox",
     "Letter": "outbox",
     "NEWEST_STEP": "database",
     "NIGHTLY": "runs",

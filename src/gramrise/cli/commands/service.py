@@ -1,5 +1,6 @@
 """gramrise nightly | schedule | check | backup | restore: the service."""
 
+import signal
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -48,6 +49,8 @@ def schedule(
     once: Annotated[bool, typer.Option("--once", help="Do what is due now and stop; for cron.")] = False,
 ) -> None:
     """Run every night, whatever happens, until stopped; what was missed is caught up once."""
+    if not once:  # loading takes seconds: a signal to stop in them is kept, and answered in good order
+        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGTERM, signal.SIGINT})
     from gramrise.nightly import run_schedule
 
     house: Household = context.obj
