@@ -1,4 +1,4 @@
-"""A clock that is ahead, set back, or in another zone: every week's letter goes out whole, and once when it was whole."""
+"""A clock that is ahead, set back, or in another zone: a week's letter goes out whole, and then once."""
 
 from datetime import UTC, date, datetime, timedelta
 from email import message_from_bytes
