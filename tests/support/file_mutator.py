@@ -124,7 +124,8 @@ def _hole(data: bytes, draw: random.Random) -> bytes:
 
 def _stuck_in(data: bytes, draw: random.Random) -> bytes:
     at = _place(data, draw)
-    strange = [b'"', b'"', b'""', b"\n", b"\r", b",", b";", b"\t", b"\x00", b"\xff", b"'", b"(", b"1", b"-", b"=", b"{",
+    strange = [b'"', b'"', b'""', b"\n", b"\r", b",", b";", b"\t", b"\x00", b"\xff", b"'", b"(", b"1", b"-", b"=",
+               b"{",
                "٣½\u202e".encode(), b"\x1b[2J", b"NaN", b"9" * 40, b" ", b"\xe4", b"<", b"]", b"+01:30", b"Z"]  # fmt: skip
     return data[:at] + draw.choice(strange) + data[at:]
 
@@ -241,7 +242,7 @@ def _landed(batch: Batch) -> Iterator[tuple[int, float, tuple[float, ...]]]:
 def _told(text: str) -> dict[int, set[float]]:
     """For each minute of the hour, the numbers that stand on a line (of JSON: in an object) with a time of that minute.
 
-    A time says other minutes in UTC where its offset has some. Numbers in words and fractions count as any of their kind.
+    A time says other minutes in UTC where its offset has some. Numbers in words and fractions are any of their kind.
     """
     found: dict[int, set[float]] = {}
     above: list[int] = []
