@@ -22,11 +22,15 @@ def write_whole(path: Path, content: bytes, *, synced: bool = True) -> None:
     synced  on the disk before its name is; without it a power cut may cost the file, never half of it
     """
     growing = path.with_name(f".{path.name}.growing" if len(os.fsencode(path.name)) < 200 else ".growing")
-    handle = os.open(growing, os.O_CREAT | os.O_WRONLY | os.O_TRUNC | os.O_NOFOLLOW, ONLY_OWNER_FILE)
-    with os.fdopen(handle, "wb") as out:
-        os.fchmod(handle, ONLY_OWNER_FILE)
-        out.write(content)
-        if synced:
-            out.flush()
-            os.fsync(out.fileno())
-    os.replace(growing, path)
+    try:
+        handle = os.open(growing, os.O_CREAT | os.O_WRONLY | os.O_TRUNC | os.O_NOFOLLOW, ONLY_OWNER_FILE)
+        with os.fdopen(handle, "wb") as out:
+            os.fchmod(handle, ONLY_OWNER_FILE)
+            out.write(content)
+            if synced:
+                out.flush()
+                os.fsync(out.fileno())
+        os.replace(growing, path)
+    except OSError:
+        growing.unlink(missing_ok=True)  # on a full disk half a file would keep what little room there is
+        raise

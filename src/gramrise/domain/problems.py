@@ -1,5 +1,6 @@
 """Kinds of trouble: each has a fixed code and typed fields, and says what, where and how to mend."""
 
+import errno
 import traceback
 from dataclasses import dataclass
 
@@ -49,6 +50,21 @@ class CouldNotRun(GramriseError):
     def __init__(self, what: str, mend: str, code: str = "could_not_run") -> None:
         super().__init__(f"{what}. To mend: {mend}.")
         self.code, self.what, self.mend = code, what, mend
+
+
+def refused_by_disk(problem: OSError) -> CouldNotRun | None:
+    """The trouble behind an operating system's refusal to write: no room, or a disk that may only be read."""
+    if problem.errno in {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}:
+        return CouldNotRun(
+            "the disk is full: the step that did not fit was undone whole, what was saved before it stays",
+            "make room on the disk, then run this again",
+            "disk_full",
+        )
+    if problem.errno == errno.EROFS:
+        return CouldNotRun(
+            "the disk may only be read", "mount it for writing, or name a folder on another disk", "disk_read_only"
+        )
+    return None
 
 
 class ColumnsMissing(GramriseError):

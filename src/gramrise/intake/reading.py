@@ -191,7 +191,8 @@ def read_note(
     now_utc: datetime,
     settings: IntakeSettings | None = None,
     words: HeaderWords | None = None,
+    noticed: str = "",
 ) -> Batch:
     """One amount as a person says it, given at a known instant: '3 pieces'. Its rows have origin 'give'."""
     context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
-    return spoken_batch(text, taken_at_utc, context)
+    return spoken_batch(text, taken_at_utc, context, noticed)

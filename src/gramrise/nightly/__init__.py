@@ -4,7 +4,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from gramrise.nightly.cards import make_card
+    from gramrise.nightly.cards import cards_out, make_card
     from gramrise.nightly.current import current_findings
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
@@ -13,17 +13,21 @@ if TYPE_CHECKING:
     from gramrise.nightly.mail.weekly import view_of_week, write_report
     from gramrise.nightly.night import Night, run_night
     from gramrise.nightly.one_person import run_person
+    from gramrise.nightly.restore import back_into_inbox, restore_home
     from gramrise.nightly.schedule import run_schedule
     from gramrise.nightly.settings import nightly_settings
 
 __all__ = [
     "INBOX",
     "Night",
+    "back_into_inbox",
+    "cards_out",
     "check_health",
     "current_findings",
     "forget_person",
     "make_card",
     "nightly_settings",
+    "restore_home",
     "run_night",
     "run_person",
     "run_schedule",
@@ -35,11 +39,14 @@ __all__ = [
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
+    "back_into_inbox": "restore",
+    "cards_out": "cards",
     "check_health": "health",
     "current_findings": "current",
     "forget_person": "forget",
     "make_card": "cards",
     "nightly_settings": "settings",
+    "restore_home": "restore",
     "run_night": "night",
     "run_person": "one_person",
     "run_schedule": "schedule",

@@ -12,19 +12,28 @@ from polars.testing import assert_frame_equal
 from support.store_logs import NIGHT, NOW, batch, child, dose, readings
 
 from gramrise.domain.bands import TimeBand
+from gramrise.domain.care_plan import CarePlan, SchoolPlan
 from gramrise.domain.findings import Findings
 from gramrise.domain.frames import FACTORS, PREDICTIONS
-from gramrise.domain.person import CarePlan, Dated, Person
+from gramrise.domain.person import Dated, Person
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
-from gramrise.store import Store, backup, database
+from gramrise.store import Store, backup, database, restoring
 
 
 def test_everything_known_of_a_person_comes_back(store):
     bands = (TimeBand("school", time(7, 30), time(16)), TimeBand("home", time(16), time(7, 30)))
-    plan = CarePlan(10.0, 15.0, True, False, ("Oma 0123", "Praxis"), "red bag", "Dr. Beispiel", date(2026, 1, 5))
+    plan = CarePlan(
+        standard_grams=9.0,
+        below_54_grams=10.0,
+        contacts=("Oma 0123", "Praxis"),
+        glucagon_where="red bag",
+        approved_by="Dr. Beispiel",
+        approved_on=date(2026, 1, 5),
+        school=SchoolPlan(grams=9.0, staff=("Frau Muster",), kit_expires_on=date(2026, 7, 1)),
+    )
     sources = (
         Source("tin", Form.TABLET, 0.92, stated_as=StatedAs.MONOHYDRATE, other_names=("Drops", "🍬")),
         Source("bottle", Form.LIQUID, grams_per_ml=0.25, sealed=False),
@@ -193,7 +202,7 @@ def test_a_backup_taken_while_the_store_is_open_restores_everything(store, home,
     backup.write_backup(home, copy)
     store.take_in(batch("h2", readings=readings([90, 80, 70])), NOW)
     store.close()
-    kept = backup.restore_backup(home, copy)
+    kept = restoring.restore_backup(home, copy)
     assert kept.exists()
     with Store.open(home) as restored:
         assert restored.inputs("mia").readings["glucose_mg_dl"].to_list() == [90, 80]
@@ -204,7 +213,7 @@ def test_what_is_no_database_is_not_restored_and_the_mend_is_another_file(store,
     for name, text in (("letter.db", "Dear Sir or Madam, " * 300), ("empty.db", "")):
         (tmp_path / name).write_text(text)
         with pytest.raises((CouldNotRun, WrongUse), match="nothing was changed") as refusal:
-            backup.restore_backup(home, tmp_path / name)
+            restoring.restore_backup(home, tmp_path / name)
         assert name in str(refusal.value)
         assert "name another file written by `gramrise backup`" in str(refusal.value)
         assert "latest" not in str(refusal.value)
@@ -223,5 +232,5 @@ def test_a_damaged_database_is_not_copied_over_a_backup_nor_a_damaged_backup_ove
     whole = copy.read_bytes()
     copy.write_bytes(whole[: len(whole) // 2] + b"x" * 3000)
     with pytest.raises(CouldNotRun, match="damaged"):
-        backup.restore_backup(home, copy)
+        restoring.restore_backup(home, copy)
     assert store.person("mia") == child()
