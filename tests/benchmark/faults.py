@@ -1,6 +1,6 @@
 """Everything that attacks the service on purpose, in one table: kills, full disks, mail servers, damaged files.
 
-Run: python tests/benchmark/faults.py [--kills N] [--disks N] [--files N [--seed N]] [--only PART ...] [--works WORK ...]
+Run: python tests/benchmark/faults.py [--kills N] [--disks N] [--files N] [--seed N] [--only PART] [--works WORK]
 Parts: kills, disks, servers, files (some 20 a second; a table of their own follows).
 What cannot be tried on this machine is printed as NOT RUN.
 """
