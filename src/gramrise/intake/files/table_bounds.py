@@ -119,7 +119,8 @@ def _units_row(record: Record) -> bool:
 def _headers(records: list[Record], start: int, first: int, is_header: Callable[[Record], bool]) -> tuple[Record, ...]:
     """Header records directly above the first entry: one; two where the lower holds units or the upper is a header."""
     above = [record for record in records[start:first] if not record.blank]
-    wide = [record for record in above if len(record.filled) > 1 and any(_WORDY.search(cell) for cell in record.filled)]
+    wide = [record for record in above if any(_WORDY.search(cell) for cell in record.filled)
+            and (len(record.filled) > 1 or (record is above[-1] and len(record.cells) > 1 and _units_row(record)))]
     if not wide or above[-1] is not wide[-1]:
         return ()
     last = wide[-1]

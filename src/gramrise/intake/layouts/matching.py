@@ -4,8 +4,9 @@ from gramrise.connectors.layout import IN_HEADER, Glucose, Layout
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence
 from gramrise.intake.files import TextTable
-from gramrise.intake.layouts.clock_columns import names_a_zone
-from gramrise.intake.layouts.units import glucose_unit_in, unit_named
+from gramrise.intake.layouts.label_words import read_label
+from gramrise.intake.layouts.stated_zone import zone_of_text
+from gramrise.intake.layouts.units import glucose_unit_in
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import HeaderWords, folded, header_key
 
@@ -50,7 +51,7 @@ def fits(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
     if any(_other_unit(table, part, words) for part in layout.brings if isinstance(part, Glucose)):
         return False
     local = layout.clock is not None and layout.clock.zone == "person" and not proof.preamble
-    if local and names_a_zone(table.preamble):
+    if local and any(zone_of_text(line) is not None for line in table.preamble):
         return False  # its times may not be the person's own
     keys = [key for key in table.keys if key]
     wanted = [header_key(cell) for cell in proof.header]
@@ -67,4 +68,4 @@ def _other_unit(table: TextTable, part: Glucose, words: HeaderWords) -> bool:
     label = next((cell for cell in table.header if header_key(cell) == header_key(part.value)), "")
     said = glucose_unit_in(label, words)
     contradicts = said is not None and part.unit not in {IN_HEADER, said.value}
-    return contradicts or any(unit_named(label, key, words) for key in ("gram", "insulin", "kg", "lb"))
+    return contradicts or bool(read_label(label, words).units - {"mg_dl", "mmol_l"})

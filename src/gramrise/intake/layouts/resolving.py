@@ -195,7 +195,7 @@ def _resolve_glucose(
     if part.unit_column and table.column(part.unit_column) is not None:
         evidence.prove("each row says its unit", f"column '{part.unit_column}'")
         return part.model_copy(update={"unit": GlucoseUnit.MG_DL.value})
-    own = cells.filter(cells.str.contains("/", literal=True))
+    own = cells.filter(cells.str.contains(r"[A-Za-z]"))
     own = own.filter(own.str.contains(UNIT_BEHIND))
     if own.len() and own.len() == cells.filter(cells.str.contains(r"^\d")).len():
         evidence.prove("each value says its unit", f"'{own[0]}'")

@@ -1,0 +1,121 @@
+"""Columns that say something about their whole row: whose it is, whether it counts, and in which unit it is."""
+
+from gramrise.intake.context import ReadContext
+from gramrise.intake.evidence import Evidence, OpenPoint
+from gramrise.intake.layouts.column_profiles import MOST_EXAMPLES, ColumnProfile
+from gramrise.intake.layouts.label_words import read_label, unit_of_cell
+from gramrise.intake.layouts.quantities import MEASURED, quantity_of
+from gramrise.intake.words import HeaderWords, folded
+
+_NAMED = 5  # names shown in a question
+_FALSE = frozenset({"", "0", "false", "no", "n", "nein", "non", "f", "nee", "nie", "nej", "nao", "falso", "faux", "-"})
+_TRUE = frozenset({"1", "true", "yes", "y", "ja", "oui", "si", "t", "tak", "sim", "x", "wahr", "vrai", "j"})
+# Words in the header of a flag under which 'yes' says that the row does not count.
+_CROSSED = frozenset(
+    {"deleted", "invalid", "error", "test", "geloscht", "fehler", "supprime", "eliminado", "verwijderd", "usuniety",
+     "raderad", "calibration", "ungultig", "excluded", "ignored", "cancelled"}
+)  # fmt: skip
+
+
+def units_in(column: ColumnProfile, words: HeaderWords) -> dict[str, str]:
+    """The unit each text of a column names; empty where one of them names none."""
+    if column.holds != "text" or column.different > MOST_EXAMPLES:
+        return {}
+    found = {cell: unit_of_cell(cell, words) for cell in column.examples}
+    return found if found and all(found.values()) else {}
+
+
+def check_person(columns: list[ColumnProfile], evidence: Evidence) -> list[ColumnProfile]:
+    """The columns that name persons; one that names several stays open."""
+    named = [column for column in columns if _names_persons(column)]
+    for column in named:
+        if column.different > 1:
+            names = column.examples[:_NAMED]
+            evidence.open.append(OpenPoint(
+                "several_persons", f"column '{column.label}' names {column.different} different persons",
+                "say under [[brings]] in a layout which rows are this person's",
+                tuple(f"the rows of '{name}'" for name in names),
+                tuple(f'when = {{ column = "{column.name}", words = ["{name}"] }}' for name in names),
+            ))  # fmt: skip
+        else:
+            evidence.prove(f"'{column.label}' names one person", f"all its cells are '{column.examples[0]}'")
+    return named
+
+
+def _names_persons(column: ColumnProfile) -> bool:
+    means = column.meanings
+    if "person" not in means or (means & {"amount", "note", "about", "not_time"} and column.holds == "number"):
+        return False
+    return not means & {"glucose", "insulin", "carbs", "weight", "glucose_source", "source"}
+
+
+def is_kind(column: ColumnProfile, context: ReadContext) -> bool:
+    """Whether a column's words name quantities, whatever its header says; or its header says that they are kinds."""
+    means = column.meanings
+    if column.different > MOST_EXAMPLES or column.holds not in {"text", "number"}:
+        return False
+    if "note" in means or (means & {"glucose_source", "food", "carbs", "activity"} and "kind" not in means):
+        return False
+    told = [quantity_of(read_label(cell, context.words)) for cell in column.examples]
+    measured = [which for which in told if which in MEASURED]
+    if column.holds == "number":
+        return "kind" in means and not means - {"kind", "row_number", "filler", "person"} and not measured
+    if set(measured) == {"given"} or not measured:  # tablets and bottles: of what an amount is
+        return "kind" in means and "person" not in means and "source" not in means
+    shared = sum(which in MEASURED or which in {"nothing", "note"} for which in told)
+    return "kind" in means or 2 * shared >= len(told)
+
+
+def check_states(columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> list[ColumnProfile]:
+    """The columns that say whether a row counts. Rows that do not, and words nobody knows, stay open."""
+    found = []
+    for column in columns:
+        if column.holds not in {"text", "number"} or column.different > MOST_EXAMPLES:
+            continue
+        marks = {cell: _state(cell, column, context.words) for cell in column.examples}
+        headed = "status" in column.meanings and not column.meanings & {"glucose", "insulin", "carbs", "not_itself"}
+        known = [state for state in marks.values() if state]
+        if not (headed or (known and ("bad" in known or 2 * len(known) >= len(marks)) and column.holds == "text")):
+            continue
+        if not headed and not _may_be_states(column):
+            continue
+        found.append(column)
+        bad = [cell for cell, state in marks.items() if state == "bad"]
+        odd = [cell for cell, state in marks.items() if not state] if len(marks) > 1 else []
+        if bad or odd:
+            evidence.open.append(_marked(column, bad or odd, [cell for cell, s in marks.items() if s == "good"]))
+        else:
+            evidence.prove(f"every row counts by '{column.label}'", f"its words are {', '.join(marks)}")
+    return found
+
+
+def _may_be_states(column: ColumnProfile) -> bool:
+    """Remarks count where single cells are nothing but such a word; amounts of food or glucose never."""
+    return not column.meanings & {"food", "carbs", "source", "form", "glucose_source", "activity"}
+
+
+def _state(cell: str, column: ColumnProfile, words: HeaderWords) -> str:
+    """'good', 'bad' or ''."""
+    word = " ".join(folded(cell).replace("_", " ").replace("-", " ").split())
+    crossed = any(part in _CROSSED for part in folded(column.label).replace("_", " ").split())
+    if word in _FALSE | _TRUE and "status" in column.meanings:
+        return "good" if (word in _FALSE) == crossed else "bad"
+    if crossed and not word:
+        return "good"
+    for state in ("bad", "good"):
+        if word in {folded(entry).replace("-", " ") for entry in words.states[state]}:
+            return state
+    return ""
+
+
+def _marked(column: ColumnProfile, doubtful: list[str], good: list[str]) -> OpenPoint:
+    kept = ", ".join(f'"{word}"' for word in good) or '"WORD"'
+    every = ", ".join(f'"{word}"' for word in column.examples[:20])
+    return OpenPoint(
+        "rows_marked",
+        f"column '{column.label}' marks rows as '{doubtful[0]}', and nothing says whether they count",
+        "say under each [[brings]] in a layout which rows do, or take the others out of the file",
+        (f"only the rows marked {kept}", "all rows"),
+        (f'when = {{ column = "{column.name}", words = [{kept}] }}',
+         f'when = {{ column = "{column.name}", words = [{every}] }}'),
+    )  # fmt: skip
