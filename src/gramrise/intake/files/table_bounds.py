@@ -119,8 +119,12 @@ def _units_row(record: Record) -> bool:
 def _headers(records: list[Record], start: int, first: int, is_header: Callable[[Record], bool]) -> tuple[Record, ...]:
     """Header records directly above the first entry: one; two where the lower holds units or the upper is a header."""
     above = [record for record in records[start:first] if not record.blank]
-    wide = [record for record in above if any(_WORDY.search(cell) for cell in record.filled)
-            and (len(record.filled) > 1 or (record is above[-1] and len(record.cells) > 1 and _units_row(record)))]
+    wide = [
+        record
+        for record in above
+        if any(_WORDY.search(cell) for cell in record.filled)
+        and (len(record.filled) > 1 or (record is above[-1] and len(record.cells) > 1 and _units_row(record)))
+    ]
     if not wide or above[-1] is not wide[-1]:
         return ()
     last = wide[-1]
@@ -140,12 +144,12 @@ def _labels_what_follows(records: list[Record], at: int) -> bool:
 
 def _end(records: list[Record], first: int, headers: tuple[Record, ...], is_header: Callable[[Record], bool]) -> int:
     """Where the next table begins: a header unlike this one's, or a preamble set off by a blank line before one."""
-    own = [tuple(header_key(cell) for cell in record.cells) for record in headers]
+    own = [tuple(folded(cell) for cell in record.cells) for record in headers]
     for at in range(first, len(records)):
         record = records[at]
         if record.blank or not is_header(record) or is_entry(record) or not _labels_what_follows(records, at):
             continue
-        if tuple(header_key(cell) for cell in record.cells) in own:
+        if tuple(folded(cell) for cell in record.cells) in own:  # with another unit, what follows is another table
             continue
         back = at
         while back > first and not records[back - 1].blank and not is_entry(records[back - 1]):

@@ -53,9 +53,7 @@ def _offsets_written(timed: list[ColumnProfile]) -> bool:
 def _is_offset(column: ColumnProfile) -> bool:
     if "offset" in column.meanings:
         return True
-    return "zone" in column.meanings and all(
-        offset_minutes(cell, "minutes") is not None for cell in column.examples
-    )
+    return "zone" in column.meanings and all(offset_minutes(cell, "minutes") is not None for cell in column.examples)
 
 
 def _offset_unit(column: ColumnProfile, labels: list[str], person: Person, evidence: Evidence) -> OffsetUnit:

@@ -10,8 +10,9 @@ _CAMEL = re.compile(r"(?<=[a-z]{2})(?=[A-Z])")
 _BRACKETED = re.compile(r"[(\[{]\s*([^()\[\]{}]*?)\s*[)\]}]")
 _WORD = re.compile(r"[a-z]+")
 _LEAST_PART = 3  # letters of a part of a joined word; our choice: shorter ones stand in any word by chance
+_LONG_PART = 5  # of two short parts alone no word is joined
 _LINKS = ("", "s", "n", "en", "e", "o")  # letters between the parts of joined words: Mahlzeit-en-bolus
-_ENDINGS = ("s", "n", "en", "es", "e", "er")
+_ENDINGS = ("s", "n", "en", "es", "e", "er", "a", "u", "i", "y", "ie", "em", "ow")
 # Units that are also words or single letters count only in brackets, behind another word, or alone in their cell.
 _WEAK = re.compile(r"[a-z]{1,3}|[a-z]{4,}")
 _STRONG_KEYS = ("mg_dl", "mmol_l")
@@ -110,23 +111,25 @@ class _Vocabulary:
                 stem = word.removesuffix(ending)
                 if stem in self.words:
                     return frozenset(self.words[stem])
-        return self._joined(word) or frozenset()
-
-    def _joined(self, word: str) -> frozenset[str] | None:
-        if word == "":
+        parts = self._joined(word)
+        if not parts or (max(map(len, parts)) < _LONG_PART and min(map(len, parts)) <= _LEAST_PART):
             return frozenset()
+        return frozenset().union(*(self.words[part] for part in parts))
+
+    def _joined(self, word: str) -> tuple[str, ...] | None:
+        """The known words of which a word is joined, the longest first part first."""
+        if word == "":
+            return ()
         for at in range(len(word), _LEAST_PART - 1, -1):
-            head = self.words.get(word[:at])
-            if head is None:
+            if word[:at] not in self.words:
                 continue
             for link in _LINKS:
-                if word[at:].startswith(link):
-                    rest = word[at + len(link) :]
-                    if not rest and link not in {"", "s", "n", "en", "e"}:
-                        continue
-                    after = self._joined(rest)
-                    if after is not None:
-                        return frozenset(head) | after
+                rest = word[at:].removeprefix(link)
+                if not word[at:].startswith(link) or (not rest and link == "o"):
+                    continue
+                after = self._joined(rest)
+                if after is not None:
+                    return (word[:at], *after)
         return None
 
 

@@ -3,9 +3,7 @@
 from gramrise.intake.layouts.label_words import Label
 
 UNKNOWN, NOTHING, AMOUNT, VALUE, NOTE = "unknown", "nothing", "amount", "value", "note"
-MEASURED = frozenset(
-    {"given", "finger", "sensor", "glucose", "insulin", "long_insulin", "food", "weight", "activity"}
-)
+MEASURED = frozenset({"given", "finger", "sensor", "glucose", "insulin", "long_insulin", "food", "weight", "activity"})
 GLUCOSE = frozenset({"glucose", "sensor", "finger"})
 _SAID = frozenset(
     {"glucose", "glucose_source", "insulin", "long_insulin", "food", "carbs", "portion", "weight", "activity"}

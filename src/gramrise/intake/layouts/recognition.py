@@ -8,6 +8,7 @@ from gramrise.intake.layouts.drafting import draft_of
 from gramrise.intake.layouts.inference import infer_layout
 from gramrise.intake.layouts.matching import known_layout
 from gramrise.intake.layouts.resolving import resolve_layout
+from gramrise.intake.layouts.table_checks import check_table
 
 
 def recognise_layout(
@@ -15,7 +16,9 @@ def recognise_layout(
 ) -> Layout:
     """The layout of a table; what stays open is in `evidence.open`. Raises FileWaits where no draft can be made."""
     layout = known_layout(table, layouts, layout_name, context, evidence) or infer_layout(table, context, evidence)
-    return resolve_layout(table, layout, context, evidence)
+    resolved = resolve_layout(table, layout, context, evidence)
+    check_table(table, resolved, context, evidence)
+    return resolved
 
 
 def proved_layout(

@@ -54,6 +54,8 @@ def is_kind(column: ColumnProfile, context: ReadContext) -> bool:
     means = column.meanings
     if column.different > MOST_EXAMPLES or column.holds not in {"text", "number"}:
         return False
+    if "unit" in means or units_in(column, context.words):
+        return False
     if "note" in means or (means & {"glucose_source", "food", "carbs", "activity"} and "kind" not in means):
         return False
     told = [quantity_of(read_label(cell, context.words)) for cell in column.examples]

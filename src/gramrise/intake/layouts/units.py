@@ -57,7 +57,9 @@ def unit_of_values(label: str, preamble: tuple[str, ...], values: pl.Series, set
     above = {unit for line in preamble if (unit := glucose_unit_in(line, words)) is not None}
     by_values = _by_values(values, settings)
     if written is not None and above and above != {written}:
-        return _open(f"the header '{label}' says {written.value}, a line above the table says otherwise", "contradicted")
+        return _open(
+            f"the header '{label}' says {written.value}, a line above the table says otherwise", "contradicted"
+        )
     stated = written or (above.pop() if len(above) == 1 else None)
     if stated is not None:
         where = f"the header '{label}'" if written else "a line above the table"

@@ -222,9 +222,7 @@ def usual_step(table: TextTable, clock: Clock, column: ColumnProfile, context: R
     return float(usual) if isinstance(usual, (int, float)) else None
 
 
-def _given(
-    columns: list[ColumnProfile], titled: set[str], context: ReadContext, evidence: Evidence
-) -> list[Part]:
+def _given(columns: list[ColumnProfile], titled: set[str], context: ReadContext, evidence: Evidence) -> list[Part]:
     """Glucose given: grams, an amount beside a source, or amounts in words."""
     source = next((column.name for column in columns if _is_source(column)), "")
     form = next((column for column in columns if "form" in column.meanings and column.holds == "text"), None)
@@ -327,9 +325,7 @@ def amounts_in_words(texts: tuple[str, ...], words: HeaderWords) -> bool:
     return bool(texts) and sum(map(worded, texts)) * 2 > len(texts)
 
 
-def _amounts_without_header(
-    columns: list[ColumnProfile], context: ReadContext, evidence: Evidence
-) -> list[Part]:
+def _amounts_without_header(columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> list[Part]:
     """No header: amounts in words say themselves what they are; numbers alone never do."""
     numbers = [column for column in columns if column.holds == "number"]
     texts = [
