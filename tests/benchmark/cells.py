@@ -7,17 +7,17 @@ import numpy as np
 import polars as pl
 import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from support.path_learning import learn as learn_path
+from support.path_learning import settings_with
 
 from gramrise.detect import Detected, DetectSettings, detect
 from gramrise.detect.settings import shipped as detect_settings
 from gramrise.domain.findings import Inputs
 from gramrise.estimate import Estimated, EstimateSettings, estimate, estimate_settings
 from gramrise.estimate.answer.factors import factors_frame
-from gramrise.estimate.answer.state import delivery_changes
 from gramrise.estimate.body_weight import with_weights
-from gramrise.estimate.estimate import local_day
-from gramrise.estimate.levels.evidence import Bands, evidence_of, week_of
-from gramrise.estimate.levels.level_model import filtering_update, level_model, levels_at, prior_state
+from gramrise.estimate.estimation import local_day
+from gramrise.estimate.levels.band_levels import filtering_update, level_model, levels_at, prior_state
+from gramrise.estimate.levels.evidence import Bands, delivery_changes, evidence_of, week_of
 
 # A sensor's error on start and on peak, mg/dL each (R50): what a naive rise is uncertain by.
 NAIVE_READING_SD_MG_DL = 10.0
@@ -54,7 +54,7 @@ def pooled(people: list[Inputs], ours: Settings) -> Settings:
     path = ours.estimate.path
     judged = [(inputs, with_weights(inputs.person, _detected(inputs, ours).screened)) for inputs in people]
     learned = learn_path(judged, path)
-    changed = path.model_copy(update={"default": learned.to_json(), "grid_shipped": path.grid_learned})
+    changed = settings_with(path, learned.parameters)
     return Settings(ours.detect, ours.estimate.model_copy(update={"path": changed}))
 
 

@@ -9,23 +9,20 @@ Persons come from `virtual` with insulin logged for a year, one in three with a 
 import argparse
 import sys
 import time
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
-import polars as pl
 import tests_on_path  # noqa: F401 - support and virtual lie in tests
+from support.measuring import measure
 from virtual import CohortSpec, cohort
 
 from gramrise.detect import detect
 from gramrise.detect.settings import shipped as detect_settings
 from gramrise.domain.frames import LOWS
-from gramrise.domain.kept import Kept
+from gramrise.domain.memo import Memo, ReadingsByDay
 from gramrise.estimate import estimate
 from gramrise.estimate.body_weight import with_weights
 from gramrise.estimate.path_settings import shipped
 from gramrise.estimate.settings import shipped as shipped_estimate
-from gramrise.estimate.treatment.measurement_cache import standing
-from gramrise.estimate.treatment.model_averaging import measure
 
 MINUTES_ALL, MS_NIGHT = 10.0, 50.0
 PERSONS = 10_000
@@ -33,20 +30,13 @@ NOW = datetime(2027, 1, 1, tzinfo=UTC)
 
 
 def one_night(inputs, screened):
-    """CPU seconds of `estimate` for the last day of the log, all earlier days kept from the night before."""
+    """CPU seconds of `estimate` for the last day of the log, all earlier days remembered from the night before."""
     last = inputs.readings["at_utc"].max()
-    before, lows = last - timedelta(days=1), LOWS.empty()
-    told = estimate(inputs, screened, lows, before, shipped_estimate()).to_keep.treatments
-    kept = Kept(before, {each.first_dose_us: (each.key, each.numbers) for each in told})
-    since = standing(inputs.person, inputs.doses, screened, last, shipped_estimate(), kept).inputs_from_utc
-    late = replace(
-        inputs,
-        readings=inputs.readings.filter(pl.col("at_utc") >= since),
-        events=inputs.events.filter(pl.col("at_utc") >= since),
-    )
+    earlier, lows, days = Memo(), LOWS.empty(), ReadingsByDay.of(inputs.readings)
+    estimate(inputs, screened, lows, last - timedelta(days=1), shipped_estimate(), days, earlier)
     begun = time.process_time()
     for _ in range(3):
-        estimate(late, screened, lows, last, shipped_estimate(), kept)
+        estimate(inputs, screened, lows, last, shipped_estimate(), days, Memo(earlier.current.values()))
     return (time.process_time() - begun) / 3
 
 

@@ -12,7 +12,8 @@ import time
 
 import numpy as np
 
-from gramrise.estimate.levels.level_model import Evidence, filtering_update, level_model, levels_at, prior_state
+from gramrise.estimate.levels.band_levels import filtering_update, level_model, levels_at, prior_state
+from gramrise.estimate.levels.evidence import Evidence
 from gramrise.estimate.levels.smoothing import smoothed_history
 from gramrise.estimate.settings import shipped
 

@@ -20,7 +20,8 @@ import numpyro.distributions as dist
 from numpyro.diagnostics import effective_sample_size
 from numpyro.infer import MCMC, NUTS, init_to_median
 
-from gramrise.estimate.levels.level_model import Evidence, level_model, levels_at
+from gramrise.estimate.levels.band_levels import level_model, levels_at
+from gramrise.estimate.levels.evidence import Evidence
 from gramrise.estimate.levels.scatter import scatter_scale
 from gramrise.estimate.levels.smoothing import smoothed_history
 from gramrise.estimate.settings import shipped

@@ -15,10 +15,9 @@ import numpy as np
 import polars as pl
 import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from support.detect_traces import FOLDER, trace_inputs
-from support.path_learning import learn
+from support.path_learning import PATH_NAMES, LearningSettings, learn
 
 from gramrise.estimate.path.candidates import shipped_parameters
-from gramrise.estimate.path.parameters import PATH_NAMES
 from gramrise.estimate.path_settings import shipped
 
 FOOD_LOGGED = ("2305", "2306", "2320")
@@ -41,20 +40,19 @@ def main():
         print("NOT RUN: set GRAMRISE_OUTSIDE_DATA to the folder that holds datasets/")
         return
     settings = shipped()
-    wide = settings.learning.model_copy(update={"sd": dict.fromkeys(PATH_NAMES, WIDE_SD_LOG)})
-    settings = settings.model_copy(update={"learning": wide})
+    wide = LearningSettings(sd=dict.fromkeys(PATH_NAMES, WIDE_SD_LOG))
     people = [trace_inputs(name) for name in FOOD_LOGGED] + [until_first_low(trace_inputs(n)) for n in NO_FOOD_LOG]
     nothing = pl.DataFrame(schema={"verdict": pl.String(), "first_dose_utc": pl.Datetime("us", "UTC")})
     found = {}
     for label, some in (("all", people), ("food logged", people[: len(FOOD_LOGGED)])):
         bare = [type(i)(i.person, i.readings, events=i.events.filter(pl.col("kind") == "food")) for i in some]
-        found[label] = learn([(inputs, nothing) for inputs in bare], settings)
+        found[label] = learn([(inputs, nothing) for inputs in bare], settings, wide)
     first = shipped_parameters(settings)
     print(f"{'':16s} {'shipped':>10s} " + " ".join(f"{label:>12s}" for label in found))
     for name in PATH_NAMES:
-        learned = " ".join(f"{getattr(each.path, name):12.4g}" for each in found.values())
+        learned = " ".join(f"{getattr(each.parameters.path, name):12.4g}" for each in found.values())
         print(f"{name:16s} {getattr(first.path, name):10.4g} {learned}")
-    print("stretches", {label: each.learned_from["untreated"] for label, each in found.items()})
+    print("stretches", {label: each.untreated_n for label, each in found.items()})
 
 
 if __name__ == "__main__":

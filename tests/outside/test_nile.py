@@ -10,9 +10,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from support.numpy_kalman import Patterns, gains, smoothed
 
-from gramrise.estimate.path.compiled_smoother import smoothed_level
-from gramrise.estimate.path.kalman import Patterns, StateSpace, gains, regression, smoothed
+from gramrise.estimate.path.kalman import StateSpace, regression, smooth_level
 
 pytestmark = pytest.mark.outside
 READING, LEVEL_MOVE = 15099.0, 1469.1
@@ -53,10 +53,7 @@ def density(flow, reading=READING, move=LEVEL_MOVE):
 def smoothed_flow(flow):
     steps, present = steps_and_present(flow.size)
     space = local_level(flow[0])
-    return smoothed_level(
-        space.transition[0], space.noise[0], space.seen, READING, space.start_mean[0], space.start_covariance[0],
-        steps, present, np.zeros(steps.shape), flow.reshape(1, -1, 1), 0,
-    )  # fmt: skip
+    return smooth_level(space, steps, present, np.zeros(steps.shape), flow.reshape(1, -1, 1), 0)
 
 
 def test_the_log_likelihood_is_the_published_one(flow):
@@ -117,10 +114,8 @@ def test_a_reference_implementation_agrees_also_with_years_missing(flow):
     steps, present = steps_and_present(flow.size)
     present &= ~np.isnan(holed)[None, :]
     space = local_level(flow[0])
-    level, variance = smoothed_level(
-        space.transition[0], space.noise[0], space.seen, READING, space.start_mean[0], space.start_covariance[0],
-        steps, present, np.zeros(steps.shape), np.nan_to_num(holed).reshape(1, -1, 1), 0,
-    )  # fmt: skip
+    values = np.nan_to_num(holed).reshape(1, -1, 1)
+    level, variance = smooth_level(space, steps, present, np.zeros(steps.shape), values, 0)
     assert level[0, :, 0] == pytest.approx(reference.smoothed_state[0], abs=1e-6)
     assert variance[0] == pytest.approx(reference.smoothed_state_cov[0, 0], rel=1e-8)
 

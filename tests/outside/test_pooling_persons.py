@@ -10,7 +10,8 @@ from scipy.stats import norm
 from gramrise.domain.starting import STARTING_TABLES
 from gramrise.domain.units import KG_PER_LB, MG_DL_PER_MMOL_L
 from gramrise.estimate.answer.systematic_uncertainty import interval_90
-from gramrise.estimate.levels.level_model import Evidence, level_model, levels_at, prior_state
+from gramrise.estimate.levels.band_levels import level_model, levels_at, prior_state
+from gramrise.estimate.levels.evidence import Evidence
 from gramrise.estimate.levels.smoothing import smoothed_history
 from gramrise.estimate.settings import shipped
 

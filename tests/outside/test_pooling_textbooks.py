@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
-from support.pooling import pooled, spreads_between
+from support.pooling import filtered_normal, pooled, spreads_between
 
+from gramrise.estimate.levels.filtering import prior_level_state
 from gramrise.estimate.levels.hyperparameter_grid import HyperparameterGrid
 
 pytestmark = pytest.mark.outside
@@ -146,8 +147,6 @@ def test_random_effects_pooling_agrees_with_a_general_statistics_library(seed, m
 
 def test_several_treatments_of_one_band_count_as_one_with_their_pooled_precision():
     # Worked by hand: two measurements 1 and 3 of variance 2 are one of 2 with variance 1.
-    from gramrise.estimate.levels.filtering import filtered_normal, prior_level_state
-
     grid = HyperparameterGrid(np.array([0.35]), np.array([0.28]), np.zeros(1), np.zeros(1), np.zeros(1), np.zeros(1))
     twice = prior_level_state(grid, 2)
     for value in (1.0, 3.0):

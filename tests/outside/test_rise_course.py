@@ -9,7 +9,7 @@ from gramrise.estimate.path_settings import shipped
 pytestmark = pytest.mark.outside
 SETTINGS = shipped()
 TABLETS = rise_curve(shipped_parameters(SETTINGS).shape("tablet"))
-ALL = [rise_curve(c.shape("tablet")) for c in candidates_of(None, SETTINGS)]
+ALL = [rise_curve(c.shape("tablet")) for c in candidates_of(SETTINGS)]
 
 
 def test_the_rise_in_the_blood_is_greatest_at_about_forty_minutes():

@@ -8,7 +8,7 @@ import polars as pl
 
 from gramrise.domain.frames import PAIRINGS, PREDICTIONS, SCREENED
 from gramrise.domain.person import Dated, Person
-from gramrise.estimate.levels.level_model import Evidence
+from gramrise.estimate.levels.evidence import Evidence
 
 NOON = datetime(2026, 3, 2, 18, tzinfo=UTC)  # 12:00 in Chicago
 NIGHT = datetime(2026, 3, 3, 8, tzinfo=UTC)  # 02:00 in Chicago

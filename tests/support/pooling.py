@@ -4,12 +4,12 @@ The same posterior, spreads and marginal likelihood as the person's levels, with
 textbook series (schools, laboratories, trials, batting averages) run through the code that families depend on.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gramrise.estimate.levels.filtering import filtered_normal, mixed_over_grid, prior_level_state
+from gramrise.estimate.levels.filtering import LevelState, mixed_over_grid, prior_level_state
 from gramrise.estimate.levels.hyperparameter_grid import AS_GOOD_AS_UNKNOWN, HyperparameterGrid
 
 Floats = NDArray[np.float64]
@@ -59,4 +59,18 @@ def pooled(values: Floats, variances: Floats, grid: HyperparameterGrid, centre: 
         common_sd=float(np.sqrt(max(sd[count] ** 2 - weights @ grid.band_sd**2, 0.0))),
         spread_mean=float(weights @ grid.band_sd),
         log_evidence=state.log_evidence,
+    )
+
+
+def filtered_normal(state: LevelState, band: int, value: float, variance: float) -> LevelState:
+    """The state after one measurement of a band's level with normal noise: a Kalman update of every node."""
+    mean, at, own = state.mean, state.mean[:, band], state.covariance[:, band, band]
+    whole = own + variance
+    gain = state.covariance[:, :, band] / whole[:, None]
+    log_density = -0.5 * (np.log(2.0 * np.pi * whole) + (value - at) ** 2 / whole)
+    return replace(
+        state,
+        mean=mean + gain * (value - at)[:, None],
+        covariance=state.covariance - gain[:, :, None] * gain[:, None, :] * whole[:, None, None],
+        log_evidence=state.log_evidence + log_density,
     )

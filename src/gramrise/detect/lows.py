@@ -2,11 +2,15 @@
 
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import Final
 
 import numpy as np
 
 from gramrise.detect.settings import DetectSettings
 from gramrise.detect.trace import US_PER_MINUTE, Flags, Instants, Numbers, Trace
+
+# Our choice: four times what ends a low, so that a coarse sensor shows it too.
+SETTLED_US: Final = 60 * US_PER_MINUTE
 
 
 class Ending(IntEnum):
@@ -55,6 +59,18 @@ def low_events(trace: Trace, now_us: int, threshold_mg_dl: float, settings: Dete
     at_the_end = (past == len(trace)) & (now_us - trace.at_us[last] <= trace.gap_us[last])
     ending = np.where(returned, Ending.RETURNED, np.where(at_the_end, Ending.OPEN, Ending.GAP)).astype(np.int64)
     return LowEvents(first, past, trace.at_us[first], end_us, ending)
+
+
+def settled_within(trace: Trace, from_us: int, to_us: int, settings: DetectSettings) -> bool:
+    """Whether no low can reach across the span [from, to): it holds a gap, or an hour above that would end any low."""
+    inside = slice(*np.searchsorted(trace.at_us, [from_us, to_us]).tolist())
+    if inside.start == inside.stop or trace.starts[inside].any():
+        return True
+    below = trace.mg_dl < settings.low_mg_dl
+    run, _, long_above = _long_runs(trace, below, settings)
+    last = np.append(run[1:], len(trace)) - 1
+    shared = np.minimum(trace.at_us[last], to_us) - np.maximum(trace.at_us[run], from_us)
+    return bool((long_above & (shared >= SETTLED_US)).any())
 
 
 def _long_runs(trace: Trace, below: Flags, settings: DetectSettings) -> tuple[Instants, Flags, Flags]:

@@ -1,9 +1,9 @@
-"""Body weight on any day: weighings, carried along the person's own growth percentile in between.
+"""Body weight on any day: weighings, carried along the person's own growth percentile between them.
 
 The rise factor is taken to fall as 1 / weight (an assumption, stated in METHOD.md), so each treatment needs the weight
 of its day. A child's weighing becomes a z-score of the growth reference; the z-score is carried (between two weighings
 in a straight line from one to the next, before the first and after the last unchanged) and turned back into kg at
-the age in question. A family that states one weight today and brings months of history loses nothing.
+the age in question. So one weight stated today serves months of history.
 """
 
 import csv

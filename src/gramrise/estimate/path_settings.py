@@ -24,10 +24,10 @@ class InsulinSettings(_Frozen):
 
 
 class PathMultipliers(_Frozen):
-    """One path of the grid: numbers multiply the middle's."""
+    """One path of the grid; numbers multiply the shipped parameters."""
 
     name: str
-    prior: float = Field(gt=0)  # its weight before anything is known of a person
+    prior: float = Field(gt=0)  # its prior weight
     pull_times: float = Field(gt=0, default=1.0)
     lasting_times: float = Field(gt=0, default=1.0)
     bend_times: float = Field(gt=0, default=1.0)
@@ -35,7 +35,7 @@ class PathMultipliers(_Frozen):
 
 
 class GridSettings(_Frozen):
-    """The grid of candidates about a middle: every path, shape and speed of the gut; numbers multiply the middle's."""
+    """The grid of candidates: every path, shape and gut speed; numbers multiply the shipped parameters."""
 
     path: tuple[PathMultipliers, ...]
     disposal: tuple[float, ...]
@@ -53,22 +53,13 @@ class StretchSettings(_Frozen):
     eaten_before_min: float = Field(ge=0)
     times_unsure_min: float = Field(ge=0)
     least_after_min: float = Field(ge=0)
-    latest_n: int = Field(ge=0)  # how many, from how many days back, lean a person's candidates, and how hard
+    latest_n: int = Field(ge=0)  # how many, from how many days back, weigh the candidates, and with what power
     latest_days: float = Field(gt=0)
     evidence_power: float = Field(ge=0, le=1)
 
 
-class LearningSettings(_Frozen):
-    """Learning from a pool: robustness, size, and how far each number may move (sd; of the log except where plain)."""
-
-    wild_times: float = Field(gt=1)
-    wild_share: float = Field(gt=0, lt=1)
-    most_windows: int = Field(ge=1)
-    sd: dict[str, float]
-
-
 class PathSettings(_Frozen):
-    """The room's settings for points 1-3 of the method; units in the names."""
+    """Settings of path, rise shape and single treatment; units in the names."""
 
     run_in_min: float = Field(gt=0)
     tail_min: float = Field(gt=0)
@@ -84,10 +75,8 @@ class PathSettings(_Frozen):
     least_weight: float = Field(gt=0, lt=1)
     most_against: float = Field(gt=0)
     evidence_power: float = Field(gt=0, le=1)
-    grid_shipped: GridSettings
-    grid_learned: GridSettings
+    grid: GridSettings
     stretches: StretchSettings
-    learning: LearningSettings
     insulin: InsulinSettings
     default: dict[str, Any]
 

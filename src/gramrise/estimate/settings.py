@@ -29,7 +29,7 @@ class LevelSettings(_Frozen):
     event_nodes: PositiveInt
     walk_nodes: PositiveInt
     path_bias_nodes: PositiveInt
-    revisits: int = Field(ge=0)
+    ep_sweeps: int = Field(ge=0)
     least_measurement_sd_part: PositiveFloat
     widen_variance_times: float = Field(ge=1)
     measured_sd_times: float = Field(gt=0)
@@ -38,7 +38,7 @@ class LevelSettings(_Frozen):
 
 
 class DoubtSettings(_Frozen):
-    """Doubt that more treatments cannot remove."""
+    """Systematic uncertainty: what more treatments cannot remove."""
 
     lasting_sd_log_insulin_logged: float = Field(ge=0)
     lasting_sd_log_insulin_not_logged: float = Field(ge=0)

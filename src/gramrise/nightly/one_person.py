@@ -5,33 +5,27 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from gramrise.config.settings import load
-from gramrise.domain.findings import Findings, Inputs
+from gramrise.domain.findings import Findings
 from gramrise.domain.problems import CouldNotRun
 from gramrise.store import Store
-from gramrise.store.findings.saved_findings import Before, GoingOn
-from gramrise.store.instants import instant
-from gramrise.store.store import BEGINNING
 
 if TYPE_CHECKING:
-    from gramrise.detect import Detected, DetectSettings
+    from gramrise.detect import DetectSettings
     from gramrise.estimate import EstimateSettings
 
-BEGINNING_UTC = instant(BEGINNING)
-
 # Our choice: inputs that change under the computation this often in a row mean another program writes without rest.
-TRIES = 3
+TRIES: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """Settings of detect and estimate; `basis` says what was detected with which."""
+    """Settings of detect and estimate."""
 
     detect: "DetectSettings"
     estimate: "EstimateSettings"
-    basis: str
 
 
 def rules_of(home: Path | None) -> Callable[[], Rules]:
@@ -42,8 +36,7 @@ def rules_of(home: Path | None) -> Callable[[], Rules]:
         from gramrise.detect import DetectSettings
         from gramrise.estimate import estimate_settings
 
-        detecting = load("detect", DetectSettings, home)
-        return Rules(detecting, estimate_settings(home), detecting.model_dump_json())
+        return Rules(load("detect", DetectSettings, home), estimate_settings(home))
 
     return rules
 
@@ -64,7 +57,10 @@ def run_person(
 
 
 def bring_up_to_date(store: Store, person_id: str, now_utc: datetime, rules: Rules, as_shown: bool = False) -> None:
-    """As `run_person`; what was found stays in the store, and what stands from earlier nights is not even read."""
+    """As `run_person`, but what was found stays in the store.
+
+    What an earlier night computed from the same inputs is remembered there and used again; the rest is computed.
+    """
     for _ in range(TRIES):
         if _brought_up(store, person_id, now_utc, rules, as_shown):
             return
@@ -77,28 +73,17 @@ def bring_up_to_date(store: Store, person_id: str, now_utc: datetime, rules: Rul
 
 def _brought_up(store: Store, person_id: str, now_utc: datetime, rules: Rules, as_shown: bool) -> bool:
     """Whether the inputs stayed the same from reading to saving."""
-    from gramrise.estimate.estimate import estimate_from
-    from gramrise.estimate.treatment.measurement_cache import standing
+    from gramrise.detect import detect_in_chunks
+    from gramrise.estimate import estimate
 
-    begins: list[datetime | None] = [None]
-
-    def since(before: Before) -> datetime | None:
-        begins.append(_reads_from(before, now_utc, rules))
-        return begins[-1]
-
-    inputs, version, before = store.inputs_to_find_from(person_id, since)
-    detected = _detected(inputs, before, now_utc, rules)
-    kept = None if before is None else before.kept
-    stands = standing(inputs.person, inputs.doses, detected.screened, now_utc, rules.estimate, kept)
-    begin, needed = begins[-1], stands.inputs_from_utc
-    if begin is not None and needed < begin:
-        inputs, whole_version, _ = store.inputs_to_find_from(person_id)
-        if whole_version != version:
-            return False
-    estimated = estimate_from(stands, inputs, detected.lows, now_utc)
+    with store.to_find_from(person_id) as known:
+        memo, readings, version = known.memo, known.readings, known.version
+        detected = detect_in_chunks(known.inputs, readings, now_utc, memo, rules.detect)
+        lows, screened = detected.lows, detected.screened
+        estimated = estimate(known.inputs, screened, lows, now_utc, rules.estimate, readings, memo)
     found = Findings(
         as_of_utc=now_utc,
-        lows=detected.lows,
+        lows=lows,
         treatments=detected.treatments,
         pairings=estimated.pairings,
         factors=estimated.factors,
@@ -106,43 +91,4 @@ def _brought_up(store: Store, person_id: str, now_utc: datetime, rules: Rules, a
         courses=estimated.courses,
         log_next=estimated.log_next,
     )
-    going_on = GoingOn(detected.screened, rules.basis, estimated.to_keep, before)
-    return store.save_findings(person_id, found, detected.questions, version, as_shown, going_on)
-
-
-def _changed_from(before: Before, now_utc: datetime, rules: Rules) -> datetime | None:
-    """The earliest instant that changed; None: all is to be detected anew.
-
-    That is so after a change of settings, of the person's facts (noted as a change from the beginning), or when the
-    clock stands before the last time: then what looked over may not be.
-    """
-    changed = before.changed_from_utc or now_utc
-    again = before.basis != rules.basis or before.as_of_utc > now_utc or changed <= BEGINNING_UTC
-    return None if again else changed
-
-
-def _reads_from(before: Before, now_utc: datetime, rules: Rules) -> datetime | None:
-    from gramrise.detect.detection import reads_from
-    from gramrise.estimate.treatment.measurement_cache import inputs_from
-
-    changed = _changed_from(before, now_utc, rules)
-    if changed is None:
-        return None
-    return min(reads_from(_known(before), changed), inputs_from(now_utc, rules.estimate.path))
-
-
-def _detected(inputs: Inputs, before: Before | None, now_utc: datetime, rules: Rules) -> "Detected":
-    """Lows and treatments, found anew from the earliest instant that changed where the rest still holds."""
-    from gramrise.detect import detect
-    from gramrise.detect.detection import detect_since
-
-    changed = None if before is None else _changed_from(before, now_utc, rules)
-    if before is None or changed is None:
-        return detect(inputs, now_utc, rules.detect)
-    return detect_since(inputs, changed, _known(before), now_utc, rules.detect)
-
-
-def _known(before: Before) -> "Detected":
-    from gramrise.detect import Detected
-
-    return Detected(before.lows, before.treatments, before.screened)
+    return store.save_findings(person_id, found, detected.questions, version, as_shown, memo)

@@ -93,7 +93,7 @@ readings = Table(
     Column("range", Text, nullable=False),
     Column("offset_minutes", Integer),
     _import(),
-    # Whose readings a file's equal is asked of every file, whatever the number of persons: `whose.py`.
+    # Whose readings a file's equal is asked of every file, whatever the number of persons: `ingest/file_owner.py`.
     Index("ix_readings_at_utc_glucose_mg_dl", "at_utc", "glucose_mg_dl"),
     **COMPACT,
 )
@@ -215,27 +215,24 @@ findings = Table(
     Column("model_version", Text, nullable=False),
     Column("inputs_version", Integer, nullable=False),
     Column("log_next", Text, nullable=False),
+    Column("hash", LargeBinary, nullable=False),  # of this row and of the hashes of all its blocks
 )
-# Findings are no facts: a function of the inputs and the model version, rewritten whole whenever these change. Each
-# frame is kept as one compressed Arrow file, so that saving and reading stay flat and a new column needs no migration.
-findings_frames = Table(
-    "findings_frames",
+# Findings and remembered results are no facts: functions of the inputs and the model version. Each block carries what
+# it is, whose, and a hash over all of it (`findings/blocks.py`); what does not agree is made again. Frames are
+# compressed Arrow files, so that a new column needs no migration. With row numbers: a row is longer than an index page.
+blocks = Table(
+    "blocks",
     METADATA,
     _person(True),
-    Column("frame", Text, primary_key=True),
+    Column("kind", Text, primary_key=True),
+    Column("slot", BigInteger, primary_key=True),  # which four weeks, or the instant of a treatment's first dose
+    Column("key", LargeBinary, nullable=False),  # fingerprint of everything it was computed from
+    Column("model_version", Text, nullable=False),
     Column("rows_n", Integer, nullable=False),
-    Column("arrow", LargeBinary, nullable=False),
-)
-# The measurement of each treatment (`estimate.treatment.measurement`) and its picture, as bytes. `key` says what it was
-# computed from; what does not stand is measured anew. With row numbers: a row is longer than an index page holds.
-treatments_kept = Table(
-    "treatments_kept",
-    METADATA,
-    _person(True),
-    Column("first_dose_at", BigInteger, primary_key=True),
-    Column("key", LargeBinary, nullable=False),
-    Column("numbers", LargeBinary, nullable=False),
-    Column("picture", LargeBinary, nullable=False),
+    Column("first_us", BigInteger, nullable=False),
+    Column("last_us", BigInteger, nullable=False),
+    Column("hash", LargeBinary, nullable=False),
+    Column("content", LargeBinary, nullable=False),
 )
 shown_predictions = Table(
     "shown_predictions",
@@ -302,15 +299,6 @@ outbox = Table(
     Column("sent_at", BigInteger),
     Column("trouble", Text, nullable=False),
     UniqueConstraint("person_id", "kind", "for_on", "recipient"),
-)
-# The readings once more, each Arrow file from the one before it up to `last_at`: `trace.py`. Dropped from the first on
-# that holds one that changes.
-traces = Table(
-    "traces",
-    METADATA,
-    _person(True),
-    Column("last_at", BigInteger, primary_key=True),
-    Column("arrow", LargeBinary, nullable=False),
 )
 # Cards in the family's hands. The view is the whole card as it was made, JSON of the report's floor, never read in SQL.
 cards = Table(

@@ -1,5 +1,6 @@
 """What holds whatever a log looks like: nothing is dropped, everything has its reason, and a part equals the whole."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -8,9 +9,10 @@ import polars as pl
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from gramrise.detect import Detected, detect, detect_since
+from gramrise.detect import Detected, detect, detect_in_chunks
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import DOSES, EVENTS, FINGERS, LOWS, READINGS, SCREENED, TREATMENTS
+from gramrise.domain.memo import Memo, ReadingsByDay
 from gramrise.domain.outcomes import EVIDENCE, OUTCOMES
 from gramrise.domain.person import Dated, Person
 from gramrise.domain.reasons import REASONS, Effect
@@ -171,9 +173,14 @@ def _shuffled(frame: pl.DataFrame, seed: int) -> pl.DataFrame:
     return frame.sample(fraction=1.0, shuffle=True, seed=seed)
 
 
+def in_chunks(inputs: Inputs, memo: Memo, now: datetime = NOW) -> Detected:
+    logged = replace(inputs, readings=READINGS.empty())
+    return detect_in_chunks(logged, ReadingsByDay.of(inputs.readings), now, memo)
+
+
 @FEW
 @given(logs(), st.integers(0, DAYS * 1440 - 1), st.integers(0, 3))
-def test_finding_anew_only_from_the_first_change_equals_finding_the_whole(inputs, minute, days_later):
+def test_detection_in_chunks_with_whatever_was_remembered_equals_detection_of_the_whole(inputs, minute, days_later):
     # As it was, the log lacked everything from an instant on and held a dose and an event since taken away.
     changed = START + timedelta(minutes=minute)
     was = Inputs(
@@ -183,8 +190,23 @@ def test_finding_anew_only_from_the_first_change_equals_finding_the_whole(inputs
         doses=pl.concat([inputs.doses.filter(pl.col("taken_at_utc") < changed), _doses([(minute, 5.0)])]),
         events=pl.concat([inputs.events.filter(pl.col("at_utc") < changed), _events({minute: "food"})]),
     )
-    before = detect(was, changed + timedelta(days=days_later))
-    assert same(detect_since(inputs, changed, before, NOW), detect(inputs, NOW))
+    earlier = Memo()
+    then = changed + timedelta(days=days_later)
+    assert same(in_chunks(was, earlier, then), detect(was, then))
+    assert same(in_chunks(inputs, Memo(earlier.current.values())), detect(inputs, NOW))
+
+
+@FEW
+@given(logs(), st.integers(60, 72), st.integers(1, 60))
+def test_a_low_or_a_chain_of_doses_of_many_days_is_found_whole_in_chunks(inputs, level, minutes):
+    # Across the border of two chunks: no reading says that a low has ended, no dose is an hour from the next.
+    begin = START + timedelta(days=3)
+    flat = inputs.readings.with_columns(
+        glucose_mg_dl=pl.when(pl.col("at_utc") < begin).then("glucose_mg_dl").otherwise(pl.lit(float(level)))
+    )
+    chained = _doses([(at, 1.0) for at in range(4 * 1440, 18 * 1440, min(minutes + 40, 59))])
+    changed = replace(inputs, readings=flat, doses=chained)
+    assert same(in_chunks(changed, Memo()), detect(changed, NOW))
 
 
 def same(one: Detected, other: Detected) -> bool:

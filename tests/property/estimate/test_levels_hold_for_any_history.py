@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gramrise.estimate.levels.level_model import Evidence, filtering_update, level_model, levels_at, prior_state
+from gramrise.estimate.levels.band_levels import filtering_update, level_model, levels_at, prior_state
+from gramrise.estimate.levels.evidence import Evidence
 from gramrise.estimate.levels.smoothing import smoothed_history
 from gramrise.estimate.settings import shipped
 

@@ -1,8 +1,7 @@
-"""Doubt that all treatments of a person share: which path and which shape are right is one question for all of them.
+"""Systematic uncertainty from the candidates: all treatments of a person share one path and one shape.
 
-A treatment measured by the wrong candidate is wrong the same way as the next one, so this does not average out. How far
-a band's level would move if one candidate or another were the right one is its sd here, small where the candidates
-agree or the person's treatments have chosen, large where neither is so.
+A wrong candidate errs the same way for every treatment, so its error does not average out. The sd here says how far a
+band's level differs between candidates. It is small where they agree, or where the treatments have chosen one.
 """
 
 from typing import Final
@@ -12,24 +11,24 @@ import polars as pl
 from numpy.typing import NDArray
 
 from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG
-from gramrise.estimate.treatment.model_averaging import AveragedMeasurements
+from gramrise.estimate.treatment import AveragedMeasurements
 
 Floats = NDArray[np.float64]
 
-# A level is never taken for lower than this part of the table: our choice, only so that its logarithm stands.
+# A level is never below this part of the table: our choice, so that its logarithm exists.
 LEAST_RATIO: Final = 0.05
 
 
 def between_candidates_sd_log(
     measured: AveragedMeasurements, used: pl.DataFrame, table: Floats, bands: tuple[str, ...]
 ) -> Floats:
-    """[bands] sd of the log of the level between the candidates, each weighed as the person's treatments say.
+    """[bands] sd of the log of the level between candidates, weighed by the posterior over candidates.
 
     used    the pairings the levels are learned from, filed by `bands`; all of them measured
     table   [pairings] the table's factor at each one's weight, mg/dL per g
 
-    Each candidate's level is the precision-weighted mean of its factors over the table's, the table itself counting as
-    the prior does: close enough to what the levels' own model makes of them to say how far they lie apart.
+    Each candidate's level is the precision-weighted mean of its factors over the table's, with the table as prior. That
+    is close enough to the model of the levels to say how far the candidates lie apart.
     """
     sd = np.zeros(len(bands))
     if used.height == 0:

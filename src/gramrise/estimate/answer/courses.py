@@ -1,4 +1,4 @@
-"""What the pairings say of the rise's course: minutes to half of it by form, and the share left after 90 minutes."""
+"""The course of the rise: minutes to half of it by form, and the share left after 90 minutes."""
 
 from collections.abc import Sequence
 from functools import lru_cache
@@ -11,10 +11,9 @@ from numpy.polynomial.hermite_e import hermegauss
 from gramrise.domain.frames import COURSES
 from gramrise.domain.sources import Form
 from gramrise.estimate.array_types import Array
-from gramrise.estimate.path.parameters import PathParameters
-from gramrise.estimate.path.rise_shape import RiseShape, rise_curve
+from gramrise.estimate.path import PathParameters, RiseShape, rise_curve
 
-# Doubt left between neighbouring candidates of the grid, sd of log: half the distance between them (config).
+# Spread within one candidate of the grid, sd of log: half the distance to its neighbours (config).
 GUT_BETWEEN_SD_LOG: Final = 0.15
 DISPOSAL_BETWEEN_SD_LOG: Final = 0.28
 NODES: Final = 5
@@ -24,7 +23,7 @@ SHARE_AT_MIN: Final = 90
 def courses_of(person_id: str, candidates: Sequence[PathParameters], weights: Array) -> pl.DataFrame:
     """COURSES: the course of the rise in the blood, one row a form, medians and 90 % intervals over the candidates.
 
-    candidates, weights  as `Measured` carries them: what this person's treatments leave standing; none: no rows
+    candidates, weights  the likely candidates and their posterior weights; none: no rows
     """
     rows = []
     for form in (Form.TABLET, Form.LIQUID, Form.GEL) if candidates else ():
@@ -41,9 +40,9 @@ def courses_of(person_id: str, candidates: Sequence[PathParameters], weights: Ar
 
 @lru_cache(maxsize=512)
 def _course(middle: RiseShape) -> Array:
-    """[4, points] minutes to half and to peak, share left, and mass of each point: a candidate spread about itself.
+    """[4, points] minutes to half and to peak, share left, and mass of each point of the spread within a candidate.
 
-    Worked out once a shape, as every person of a night asks for the same.
+    Computed once a shape, as every person of a night needs the same.
     """
     at, within = hermegauss(NODES)
     within = within / within.sum()

@@ -1,4 +1,4 @@
-"""The FACTORS frame: each band's number with its 90 % interval, all doubt in it, and its state."""
+"""The FACTORS frame: each band's number, its 90 % interval with all uncertainty, and its state."""
 
 from datetime import date, datetime
 
@@ -17,8 +17,7 @@ from gramrise.estimate.answer.systematic_uncertainty import (
     total_sd_log,
 )
 from gramrise.estimate.body_weight import weight_on
-from gramrise.estimate.levels.evidence import Bands
-from gramrise.estimate.levels.level_model import BandLevels
+from gramrise.estimate.levels import BandLevels, Bands
 from gramrise.estimate.settings import EstimateSettings
 
 
@@ -37,7 +36,7 @@ def factors_frame(
 
     day   local date of `as_of_utc`
     used  the pairings the levels were learned from, filed by the present bands
-    between_sd_log  [bands] doubt about which candidate is right; None: there is but one
+    between_sd_log  [bands] sd of log between candidates; None: there is but one
     """
     weight_kg = weight_on(person, day)
     k = STARTING_TABLES[person.starting_table].k_mg_dl_kg_per_g

@@ -1,19 +1,19 @@
 """State of a band's number: the person's own, thin, or withheld. The numbers: settings [state].
 
-Our choice: a number is withheld where no table fits (weight, age) or insulin just began to act otherwise, and the
-person's own only where treatments, their agreement, what was foretold and the weight all speak for it.
+Our choice: a number is withheld where no table fits (weight, age) or insulin delivery just changed. It is the person's
+own only where the number of treatments, the interval, the predictions and the weight all allow it.
 """
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from itertools import pairwise
 
 import polars as pl
 
 from gramrise.domain.person import Person
 from gramrise.domain.words import State
+from gramrise.estimate.levels import delivery_changes
 from gramrise.estimate.settings import StateSettings
-from gramrise.estimate.treatment.prediction_check import coverage
+from gramrise.estimate.treatment import coverage
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ def withheld(person: Person, day: date, settings: StateSettings) -> bool:
 
 
 def state_of_band(person: Person, day: date, evidence: BandEvidence, settings: StateSettings) -> State:
-    """`own` only where everything speaks for it; `day` is the local date."""
+    """The state of a band; `own` only where every rule holds. `day` is the local date."""
     if withheld(person, day, settings):
         return State.WITHHELD
     since = day - timedelta(days=settings.used_within_days)
@@ -68,12 +68,6 @@ def weight_is_young(person: Person, day: date, settings: StateSettings) -> bool:
         return False
     grown = person.age_years(day) >= settings.weight_ages_under_years
     return grown or min(abs((day - on).days) for on in weighed) < settings.weight_within_days
-
-
-def delivery_changes(person: Person) -> list[date]:
-    """Local dates on which insulin delivery became another; the first entry is no change."""
-    entries = person.delivery.entries
-    return [on for (_, before), (on, after) in pairwise(entries) if after != before]
 
 
 def last_delivery_change(person: Person, day: date) -> date | None:

@@ -1,7 +1,8 @@
-"""What a person's used pairings say about the levels, as arrays in event order."""
+"""A person's used pairings as evidence on the levels: arrays in event order."""
 
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -10,17 +11,46 @@ from numpy.typing import NDArray
 
 from gramrise.domain.bands import TimeBand, band_expression
 from gramrise.domain.person import Person
-from gramrise.domain.reasons import Verdict
+from gramrise.domain.reasons import REASONS, Effect, Verdict
 from gramrise.domain.starting import STARTING_TABLES
-from gramrise.estimate.answer.state import delivery_changes
-from gramrise.estimate.answer.systematic_uncertainty import widening_reasons
-from gramrise.estimate.levels.level_model import Evidence
 from gramrise.estimate.settings import EstimateSettings
 
 Floats = NDArray[np.float64]
+Whole = NDArray[np.int64]
+
+# Reasons that are handled elsewhere: a change of delivery loosens the levels, and logged insulin pulls on the untreated
+# path as a covariate whose uncertainty is in the treatment's variance.
+_FRESH_START: Final = "delivery_changed"
+_INSULIN: Final = "insulin_near"
+EVIDENCE_COLUMNS: Final = ("ratio", "ratio_sd", "ratio_per_mg_dl", "band", "week", "delivery_changes")
 
 
-# Our choice: a smaller amount tells so little that its path bias need not be told apart.
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Used treatments as measurements of the levels, in event order; arrays [treatments].
+
+    ratio, ratio_sd   measured factor over the starting table's at that day's weight, and its noise (> 0)
+    ratio_per_mg_dl   what one mg/dL of path bias adds to the ratio: 1 / (grams x the table's factor)
+    band              number of the band, 0..bands-1
+    week              number of the week, whole weeks of local days since 1970-01-01
+    delivery_changes  changes of insulin delivery before it
+    """
+
+    ratio: Floats
+    ratio_sd: Floats
+    ratio_per_mg_dl: Floats
+    band: Whole
+    week: Whole
+    delivery_changes: Whole
+
+    def __len__(self) -> int:
+        return len(self.ratio)
+
+    def part(self, chosen: slice) -> "Evidence":
+        return Evidence(*(getattr(self, name)[chosen] for name in EVIDENCE_COLUMNS))
+
+
+# Our choice: the path bias of smaller amounts is capped here, as they tell so little.
 LEAST_GRAMS: Final = 0.5
 
 
@@ -41,7 +71,7 @@ class Bands:
     def filed(self, person: Person, treatments: pl.DataFrame) -> pl.DataFrame:
         """The frame with `band` by the present bands, so that a change of bands files old treatments anew.
 
-        Where the bands never changed, what detect filed stands: it knew the zone of each day.
+        Where the bands never changed, the band that detect found is kept: it knew the zone of each day.
         """
         if len(person.bands.entries) == 1 and treatments["band"].is_in(self.names).all():
             return treatments
@@ -57,7 +87,7 @@ def table_factor(person: Person, pairings: pl.DataFrame) -> Floats:
 def evidence_of(
     person: Person, pairings: pl.DataFrame, bands: Bands, settings: EstimateSettings
 ) -> tuple[pl.DataFrame, Evidence]:
-    """The used pairings that have a factor and a weight, in event order, and what they say about the levels.
+    """The used pairings that have a factor and a weight, in event order, and their evidence on the levels.
 
     pairings  PAIRINGS of one person; `factor_sd_mg_dl_per_g` already widened by its reasons
     returns   (those pairings, filed by the present bands; Evidence of as many rows)
@@ -90,13 +120,33 @@ def week_of(day: date) -> int:
 
 
 def widened(pairings: pl.DataFrame, settings: EstimateSettings) -> pl.DataFrame:
-    """The frame with `factor_sd_mg_dl_per_g` calibrated, widened by the pairings' reasons and by each further dose.
+    """The frame with `factor_sd_mg_dl_per_g` calibrated, and widened by each reason and each further dose.
 
-    A further dose was given because the level did not come up: strong insulin or a poor response, which one treatment
-    alone cannot tell apart. Such treatments stay in (leaving them out would keep the good responders) but weigh less.
+    A further dose was given because the level did not come up, from strong insulin or a poor response; one treatment
+    alone cannot tell which. Such treatments stay in, since leaving them out would keep the good responders.
     """
     reasons_n = widening_reasons(pairings["reasons"], pairings["insulin_on_board_units"].is_not_null())
     times = pl.Series(settings.levels.measured_sd_times * settings.levels.widen_variance_times ** (reasons_n / 2.0))
     further = (pl.col("doses_n") - 1).clip(0, settings.levels.further_doses_counted)
     times = times * pairings.select(settings.levels.further_dose_sd_times**further).to_series()
     return pairings.with_columns(factor_sd_mg_dl_per_g=pl.col("factor_sd_mg_dl_per_g") * times)
+
+
+def widening_reasons(reasons: pl.Series, insulin_known: pl.Series) -> Floats:
+    """The number of reasons that widen each treatment's own variance.
+
+    reasons        List[str], codes of domain.reasons
+    insulin_known  bool, rapid insulin is logged around it
+    returns        [treatments]
+    """
+    counted = []
+    for codes, known in zip(reasons.to_list(), insulin_known.to_list(), strict=True):
+        passed_over = {_FRESH_START, _INSULIN} if known else {_FRESH_START}
+        counted.append(sum(REASONS[code].effect is Effect.WIDEN and code not in passed_over for code in codes or ()))
+    return np.array(counted, dtype=float)
+
+
+def delivery_changes(person: Person) -> list[date]:
+    """Local dates on which insulin delivery changed; the first entry is no change."""
+    entries = person.delivery.entries
+    return [on for (_, before), (on, after) in pairwise(entries) if after != before]

@@ -1,9 +1,8 @@
-"""The levels' posterior, carried forward treatment by treatment: one Gaussian per node of the spreads.
+"""Filtering of the levels, treatment by treatment: one Gaussian per node of the hyperparameter grid.
 
-A state is all that has to be kept of history: a new night is learned without going back. Between treatments levels
-walk and are drawn back to the starting table just as much, so that the prior is the same in every week.
-Levels are log ratios to the starting table; a treatment's likelihood need not be Gaussian: its mean and variance under
-the level's present distribution are matched (assumed-density filtering, Minka 2001).
+Levels are log ratios to the starting table. Between treatments they walk, and are drawn back to the table by as much,
+so that the prior is the same in every week. A filtering update replaces the posterior by the Gaussian with its mean
+and variance, since a treatment's likelihood need not be Gaussian (assumed-density filtering, Minka 2001).
 """
 
 from dataclasses import dataclass, replace
@@ -12,8 +11,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gramrise.estimate.levels.compiled_filtering import filter_normal, filter_tables
 from gramrise.estimate.levels.hyperparameter_grid import HyperparameterGrid
+from gramrise.estimate.levels.scatter import AXIS
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -25,9 +24,9 @@ class LevelState:
 
     mean          [nodes, bands]         log ratio to the starting table
     covariance    [nodes, bands, bands]
-    log_evidence  [nodes]                log marginal likelihood of all treatments learned from
-    week          number of the week for which it holds; None before the first treatment
-    delivery_changes  changes of insulin delivery that lie behind it
+    log_evidence  [nodes]                log marginal likelihood of all treatments so far
+    week          number of the week of the state; None before the first treatment
+    delivery_changes  number of changes of insulin delivery before it
     """
 
     mean: Floats
@@ -43,12 +42,12 @@ class LevelState:
 
 @dataclass(frozen=True, slots=True)
 class PriorPredictive:
-    """What was known of each treatment before it was learned from; arrays [treatments]."""
+    """The prior predictive of each treatment, from all treatments before it; arrays [treatments]."""
 
     level: Floats  # of its band, log ratio to the table
     level_sd: Floats
     event_sd: Floats  # scatter of treatments, sd of log
-    path_bias: Floats  # mg/dL by which the path is thought to lie too low
+    path_bias: Floats  # mg/dL by which the untreated path is too low, mean
     path_bias_sd: Floats
     covariance: Floats  # of level and path bias, mg/dL
 
@@ -57,7 +56,7 @@ PRIOR_PREDICTIVE_COLUMNS: Final = tuple(PriorPredictive.__dataclass_fields__)
 
 
 def prior_level_state(grid: HyperparameterGrid, bands_n: int) -> LevelState:
-    """The prior: the starting table, in every band."""
+    """The state before any treatment: the starting table in every band."""
     return LevelState(
         mean=np.zeros((grid.nodes, bands_n)),
         covariance=grid.prior_covariance(bands_n),
@@ -66,7 +65,7 @@ def prior_level_state(grid: HyperparameterGrid, bands_n: int) -> LevelState:
 
 
 def kept_per_week(grid: HyperparameterGrid) -> Floats:
-    """Correlation of a level with itself one week later, [nodes]: so chosen that one step has sd `walk_sd_per_week`."""
+    """Correlation of a level with itself one week later, [nodes]; it gives one step the sd `walk_sd_per_week`."""
     variance = grid.person_sd**2 + grid.band_sd**2
     return np.asarray(np.sqrt(1.0 - np.minimum(grid.walk_sd_per_week**2 / variance, 1.0)))
 
@@ -98,16 +97,18 @@ def filtered(
     week: Whole,
     delivery_changes: Whole,
 ) -> tuple[LevelState, PriorPredictive]:
-    """The state after treatments in event order, and what was foretold of each before it was learned.
+    """The state after treatments in event order, and the prior predictive of each.
 
     tables         [treatments, tables, AXIS] log likelihood of the band's level
     table_of_node  [nodes] which table a node reads
     band, week, delivery_changes  [treatments]
     """
+    from gramrise.estimate.compiled import filter_tables
+
     mean, covariance, log_evidence = state.mean.copy(), state.covariance.copy(), state.log_evidence.copy()
-    told = np.empty((len(band), len(PRIOR_PREDICTIVE_COLUMNS)))
+    predictive = np.empty((len(band), len(PRIOR_PREDICTIVE_COLUMNS)))
     if len(band) == 0:
-        return state, PriorPredictive(*told.T)
+        return state, PriorPredictive(*predictive.T)
     filter_tables(
         mean,
         covariance,
@@ -120,29 +121,20 @@ def filtered(
         grid.log_weight,
         grid.event_sd,
         grid.path_bias,
+        AXIS,
         np.ascontiguousarray(tables),
         table_of_node,
         band,
         week,
         delivery_changes,
-        told,
+        predictive,
     )
     after = LevelState(mean, covariance, log_evidence, int(week[-1]), int(delivery_changes[-1]))
-    return after, PriorPredictive(*told.T)
-
-
-def filtered_normal(state: LevelState, band: int, value: float, variance: float) -> LevelState:
-    """The state after one measurement with normal noise of a band's level.
-
-    The normal part of the shrinkage: textbook series are pooled through this and the same spreads.
-    """
-    mean, covariance, log_evidence = state.mean.copy(), state.covariance.copy(), state.log_evidence.copy()
-    filter_normal(mean, covariance, log_evidence, band, value, variance)
-    return replace(state, mean=mean, covariance=covariance, log_evidence=log_evidence)
+    return after, PriorPredictive(*predictive.T)
 
 
 def mixed_over_grid(state: LevelState, grid: HyperparameterGrid) -> tuple[Floats, Floats]:
-    """Mean [bands] and covariance [bands, bands] of the levels with the doubt about the spreads in them."""
+    """Mean [bands] and covariance [bands, bands] of the levels, integrated over the hyperparameter grid."""
     weights = grid.weights(state.log_evidence)
     mean = weights @ state.mean
     off = state.mean - mean

@@ -1,7 +1,7 @@
-"""What a person's treatments share and nobody knows beforehand: a grid of it, each node with its prior weight.
+"""The hyperparameter grid: scatter of treatments, weekly walk and path bias, each node with its prior weight.
 
-Every node carries its own level posterior; nodes are weighed by how well they foretold the treatments (marginal
-likelihood). So the doubt about the spreads is in the answer, and nothing has to be maximised.
+Every node has its own posterior of the levels, and its marginal likelihood weighs it. So the answer is integrated over
+the hyperparameters, and nothing is maximised.
 """
 
 from dataclasses import dataclass
@@ -46,7 +46,7 @@ class HyperparameterGrid:
 
 
 def hyperparameter_grid(settings: LevelSettings) -> HyperparameterGrid:
-    """The grid of scatter, walk and path bias, independent beforehand; two are log-normal, the last is normal."""
+    """The grid of scatter, walk and path bias. A priori they are independent, two log-normal and the last normal."""
     event_z, event_weight = _normal_nodes(settings.event_nodes)
     walk_z, walk_weight = _normal_nodes(settings.walk_nodes)
     bias_z, bias_weight = _normal_nodes(settings.path_bias_nodes)

@@ -1,4 +1,4 @@
-"""The levels given everything: the answer of a night, and the level of every past week."""
+"""Smoothing of the levels: all weeks given all treatments, by sweeps of expectation propagation."""
 
 from dataclasses import dataclass, replace
 from typing import Final
@@ -6,25 +6,26 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gramrise.estimate.levels.compiled_smoothing import ep_node
+from gramrise.estimate.levels.band_levels import LevelModel, filtering_update, likelihood_tables, prior_state
+from gramrise.estimate.levels.evidence import Evidence
 from gramrise.estimate.levels.filtering import LevelState, PriorPredictive, kept_per_week
-from gramrise.estimate.levels.level_model import Evidence, LevelModel, filtering_update, likelihood_tables, prior_state
+from gramrise.estimate.levels.scatter import AXIS
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
-# Nodes of the spreads with less of the weight than this are not gone over again: their part in the answer is smaller.
+# Nodes of the grid with less weight than this are not smoothed: their part in the answer is smaller still.
 LEAST_WEIGHT: Final = 2e-3
 
 
 @dataclass(frozen=True, slots=True)
 class LevelHistory:
-    """Levels in the weeks that hold treatments, given everything; log ratios to the starting table.
+    """Levels in the weeks that hold treatments, given all treatments; log ratios to the starting table.
 
     week, delivery_changes  [periods]
-    mean, sd                [periods, bands], the doubt about the spreads in them
+    mean, sd                [periods, bands], integrated over the hyperparameter grid
     state                   the levels after the last treatment
-    foretold                what was known of each treatment before it was learned
+    prior_predictive        of each treatment, from the treatments before it
     """
 
     week: Whole
@@ -36,9 +37,9 @@ class LevelHistory:
 
 
 def smoothed_history(evidence: Evidence, bands_n: int, model: LevelModel) -> LevelHistory:
-    """Learn a whole history: carried forward first, then gone back over as often as the settings say.
+    """Smooth a whole history: filtering first, then as many EP sweeps as the settings say.
 
-    Treatments in event order. Nodes of the spreads that carrying forward finds all but impossible keep what it found.
+    Treatments in event order. Nodes of the grid that filtering finds all but impossible keep its result.
     """
     if len(evidence) == 0:
         nothing, none = np.empty((0, bands_n)), np.empty(0, dtype=np.int64)
@@ -60,6 +61,8 @@ def _revisited(
     evidence: Evidence, tables: Floats, bands_n: int, model: LevelModel, nodes: NDArray[np.intp]
 ) -> tuple[Whole, Floats, Floats, Floats]:
     """Periods [2, periods], and for each of the nodes log evidence, means and covariances of every period."""
+    from gramrise.estimate.compiled import ep_node
+
     both = np.stack([evidence.week, evidence.delivery_changes])
     periods, period = np.unique(both, axis=1, return_inverse=True)
     weeks, changes = np.diff(periods, prepend=periods[:, :1], axis=1)
@@ -71,7 +74,7 @@ def _revisited(
     for i, node in enumerate(nodes):
         table = np.ascontiguousarray(tables[:, model.table_of_node[node]])
         log_evidence[i] = ep_node(
-            prior[node], kept[node], table, evidence.band, period.ravel(), model.settings.revisits,
+            prior[node], kept[node], AXIS, table, evidence.band, period.ravel(), model.settings.ep_sweeps,
             means[i], covariances[i],
         )  # fmt: skip
     return periods, log_evidence, means, covariances
@@ -80,7 +83,7 @@ def _revisited(
 def _with_likely(
     forward: LevelState, likely: NDArray[np.intp], log_evidence: Floats, mean: Floats, covariance: Floats
 ) -> LevelState:
-    """The state after the last treatment, its likely nodes replaced by what going back over them found."""
+    """The state after the last treatment, with the smoothed result for its likely nodes."""
     means, covariances, evidences = forward.mean.copy(), forward.covariance.copy(), forward.log_evidence.copy()
     means[likely], covariances[likely], evidences[likely] = mean, covariance, log_evidence
     return replace(forward, mean=means, covariance=covariances, log_evidence=evidences)

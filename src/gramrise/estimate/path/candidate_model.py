@@ -1,4 +1,4 @@
-"""Candidates made ready to run: tables of the path, and the columns that doses, insulin and food add to a window."""
+"""Candidates with their tables: state space, rise curves, and the regression columns they give for each window."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -6,11 +6,9 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from scipy.signal import lfilter
 
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
 from gramrise.estimate.array_types import Array, Whole
-from gramrise.estimate.path.compiled_rises import fill_responses
 from gramrise.estimate.path.dynamics import PathDynamics, one_minute, state_space
 from gramrise.estimate.path.kalman import StateSpace, stacked
 from gramrise.estimate.path.parameters import PathParameters
@@ -18,13 +16,13 @@ from gramrise.estimate.path.rise_shape import SHAPE_FIELDS, RiseShape, expected_
 from gramrise.estimate.path.windows import FORMS, MOST_STEP_MIN, TreatmentWindows
 from gramrise.estimate.path_settings import PathSettings
 
-# Weight taken where none is known, only to scale the amount by the reference: our choice, a middle body.
+# Where no weight is known, this one scales the amount against the reference: our choice, a middle body.
 WEIGHT_UNKNOWN_KG: Final = 50.0
 
 
 @dataclass(frozen=True, slots=True)
 class CandidateModel:
-    """Candidates ready to run: state-space tables and response tables."""
+    """Candidates with their state-space tables and response tables."""
 
     candidates: tuple[PathParameters, ...]
     space: StateSpace
@@ -33,7 +31,7 @@ class CandidateModel:
 
     @classmethod
     def of(cls, candidates: Sequence[PathParameters]) -> "CandidateModel":
-        """The tables of these candidates; built once, as every person of a night asks for the same."""
+        """Build the tables of these candidates; each is built once, as every person of a night needs the same."""
         spaces = [_path_tables(c.path) for c in candidates]
         shapes = [_rise_tables(tuple(c.shape(form.value) for form in FORMS)) for c in candidates]
         return cls(
@@ -70,6 +68,8 @@ def weights_of_doses(model: CandidateModel, windows: TreatmentWindows) -> Array:
 
 def response(model: CandidateModel, windows: TreatmentWindows, minutes: Whole, shift: int = 0) -> Array:
     """[K, B, T] rise per unit of factor at minutes of each window ([B, T]), all doses eaten `shift` minutes late."""
+    from gramrise.estimate.compiled import fill_responses
+
     out = np.zeros((len(model.candidates), *minutes.shape, 1))
     scaled, moves = weights_of_doses(model, windows), np.array([shift], dtype=np.int64)
     at = np.ascontiguousarray(minutes, dtype=np.int64)
@@ -79,6 +79,8 @@ def response(model: CandidateModel, windows: TreatmentWindows, minutes: Whole, s
 
 def pushed(model: CandidateModel, windows: TreatmentWindows, rate: Array, settings: PathSettings) -> Array:
     """[K, B, T] level shown after an input on the slope; rate [B, M], mg/dL per min, from the start of the run-in."""
+    from gramrise.estimate.compiled import driven_level
+
     acts = np.flatnonzero(rate.any(axis=1))
     out = np.zeros((model.push.shape[0], *windows.minutes.shape))
     if not acts.size:
@@ -91,7 +93,7 @@ def pushed(model: CandidateModel, windows: TreatmentWindows, rate: Array, settin
         if candidate.path not in done:
             phi = model.push[k, :2, :2]
             gain = phi[0, 1] / candidate.path.bend_min
-            level = lfilter([0.0, gain], [1.0, -np.trace(phi), np.linalg.det(phi)], rate[acts, :last], axis=1)
+            level = driven_level(rate[acts, :last], float(np.trace(phi)), float(np.linalg.det(phi)), float(gain))
             done[candidate.path] = np.take_along_axis(level, at, axis=1)
         out[k, acts] = done[candidate.path]
     return out
@@ -99,10 +101,10 @@ def pushed(model: CandidateModel, windows: TreatmentWindows, rate: Array, settin
 
 @dataclass(frozen=True, slots=True)
 class RegressionColumns:
-    """What the filter regresses: readings, then insulin and food where logged, then one response a shift."""
+    """The columns of the regression: readings, then insulin and food where logged, then one response per shift."""
 
     values: Array  # [K, B, T, P]
-    begins: Whole  # [B, P] point from which a column can be other than zero, ascending
+    begins: Whole  # [B, P] point from which a column may differ from zero, ascending
     surroundings_n: int  # columns of insulin and food, right behind the readings
 
 
@@ -110,6 +112,8 @@ def regression_columns(
     model: CandidateModel, windows: TreatmentWindows, settings: PathSettings, shifts: tuple[int, ...], values: Array
 ) -> RegressionColumns:
     """The columns of every window; `shifts` ascending, in minutes by which all doses are moved."""
+    from gramrise.estimate.compiled import fill_responses
+
     rates = _surroundings(windows, settings)
     first = 1 + len(rates)
     columns = np.zeros((len(model.candidates), *windows.minutes.shape, first + len(shifts)))
@@ -126,7 +130,7 @@ def regression_columns(
 
 
 def _surroundings(windows: TreatmentWindows, settings: PathSettings) -> list[Array]:
-    """[B, M] push of logged insulin and of logged food on the slope, mg/dL per min; none where none is logged."""
+    """[B, M] push of logged insulin, then of logged food, on the slope, mg/dL per min; none where none is logged."""
     weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)[:, None]
     rates = []
     if windows.acting.any() or windows.food.any():
@@ -137,7 +141,7 @@ def _surroundings(windows: TreatmentWindows, settings: PathSettings) -> list[Arr
 
 
 def read_high(model: CandidateModel, windows: TreatmentWindows) -> Array:
-    """[K, B, T] mean sensor error about the moment glucose is taken; fades to both sides as lingering error does."""
+    """[K, B, T] mean sensor error near the moment glucose is taken; it fades to both sides as lingering error does."""
     high = np.array([c.reads_high_mg_dl for c in model.candidates])[:, None, None]
     linger = np.array([c.path.linger_min for c in model.candidates])[:, None, None]
     return np.asarray(high * (windows.grams > 0)[:, None] * np.exp(-np.abs(windows.minutes) / linger))

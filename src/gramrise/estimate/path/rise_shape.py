@@ -6,8 +6,8 @@
     shown = (blood - shown) / lag
 
 Each curve is scaled so that what the sensor shows peaks at 1. Absorption differs from person to person and from one
-treatment to the next; what is expected of a treatment is therefore the mean of the curves over that spread, whose peak
-is a little lower and flatter. A factor read against a single curve would be too small by that much.
+treatment to the next, so the expected rise of a treatment is the mean of the curves over that spread. Its peak is a
+little lower and flatter; a factor read against a single curve would be too small by that much.
 
 Source of the chain: Hovorka 2004 (Physiol Meas 25:905), with T of pure glucose, 8-16 min, in place of a meal's 40.
 """
@@ -26,7 +26,7 @@ MINUTES_N: Final = 361  # minutes for which a shape is tabulated, 0..360: longer
 GUT_SD_LOG: Final = 0.2
 DISPOSAL_SD_LOG: Final = 0.5
 GUT_NODES, DISPOSAL_NODES = 5, 3
-# Rates closer than this share of each other are told apart by force: the closed form divides by their difference.
+# Rates closer than this share of each other are moved apart, as the closed form divides by their difference.
 APART: Final = 1e-3
 
 

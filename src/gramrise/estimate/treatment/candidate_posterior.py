@@ -1,26 +1,49 @@
-"""What a person's treatments together say of the candidates, and which stood best at each treatment."""
+"""The posterior over candidates, given a person's treatments, and the best candidate at each treatment.
+
+It is tempered. A treatment counts by the density of its readings after the glucose given those before, because
+treatments are chosen for having fallen. It can speak against a candidate only so far, so that one meal nobody logged
+decides nothing. And only a part of the summed log density counts, because no candidate is right and all treatments of
+one person err alike.
+"""
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
-from gramrise.estimate.array_types import Array, Flags, Whole
-from gramrise.estimate.path.candidates import CandidateScores, candidate_scores
+from gramrise.estimate.array_types import Array, Flags, Whole, log_sum_exp
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.treatment.likelihood import FactorLikelihood
 from gramrise.estimate.treatment.priors import HasBodyWeights, shift_log_weights, table_prior
 
 
 @dataclass(frozen=True, slots=True)
+class CandidateScores:
+    """The tempered likelihood: log density of each treatment relative to its best candidate, bounded below; [K, B]."""
+
+    log_scores: Array
+    power: float  # tempering: the part of their sum that counts
+
+    def weights(self, used: Flags, log_prior: Array) -> Array:
+        """[K] posterior weights given the used treatments; `log_prior` [K] are the log weights before them."""
+        total = log_prior + self.power * self.log_scores[:, used].sum(axis=1)
+        return np.asarray(np.exp(total - log_sum_exp(total)))
+
+
+def candidate_scores(density: Array, before: Array, settings: PathSettings) -> CandidateScores:
+    """Scores from the log density [K, B] of whole windows, and of their readings up to the first dose."""
+    given = density - before
+    return CandidateScores(np.maximum(given - given.max(axis=0), -settings.most_against), settings.evidence_power)
+
+
+@dataclass(frozen=True, slots=True)
 class CandidatePosterior:
-    """Scores of B treatments in order of time; those not measured score nothing."""
+    """Scores of B treatments in order of time; a treatment that is not measured scores nothing."""
 
     scores: CandidateScores
     used: Flags  # [B] measured, and not set aside
-    log_prior: Array  # [K] of the candidates, before anything is known of the person
-    untreated_log_weights: Array  # [K] what untreated stretches say of them, log weights
+    log_prior: Array  # [K] of the candidates
+    untreated_log_weights: Array  # [K] from untreated stretches
 
     @classmethod
     def of(
@@ -43,22 +66,22 @@ class CandidatePosterior:
         return self.scores.weights(self.used, self.log_prior + self.untreated_log_weights)
 
     def likely(self, settings: PathSettings) -> tuple[Whole, Array]:
-        """The candidates the used treatments leave standing, and their weights."""
+        """The candidates with a posterior weight worth keeping, and those weights."""
         weights = self.weights()
         kept: Whole = np.flatnonzero(weights >= min(settings.least_weight, float(weights.max())))
         return kept, weights[kept] / weights[kept].sum()
 
     def best_before(self) -> Whole:
-        """[B] the candidate that the used treatments before each one favour."""
+        """[B] the best candidate given the used treatments before each one."""
         known = self._known()
         return np.asarray(np.concatenate([self.log_prior[:, None], known], axis=1)[:, :-1].argmax(axis=0))
 
     def best_with(self) -> Whole:
-        """[B] the candidate that the used treatments up to each one, itself among them, favour."""
+        """[B] the best candidate given the used treatments up to and with each one."""
         return np.asarray(self._known().argmax(axis=0))
 
     def _known(self) -> Array:
-        """[K, B] log weights once each treatment has been learned; stretches are not asked, they may come later."""
+        """[K, B] log weights after each treatment. Untreated stretches are left out, as they may lie later."""
         gained = np.where(self.used, self.scores.log_scores, 0.0)
         return np.asarray(self.log_prior[:, None] + self.scores.power * np.cumsum(gained, axis=1))
 
@@ -66,6 +89,6 @@ class CandidatePosterior:
 def window_density(
     found: FactorLikelihood, windows: HasBodyWeights, settings: PathSettings, shifts: tuple[int, ...]
 ) -> Array:
-    """[K, B] log density of whole windows, the factor integrated over the table's prior and dose times over theirs."""
+    """[K, B] log density of whole windows, with factor and dose time integrated over their priors."""
     _, _, by_shift = found.with_prior(*table_prior(windows))
-    return np.asarray(logsumexp(by_shift + shift_log_weights(settings, shifts)[:, None, None], axis=0))
+    return np.asarray(log_sum_exp(by_shift + shift_log_weights(settings, shifts)[:, None, None], axis=0))

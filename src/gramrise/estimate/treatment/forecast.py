@@ -1,4 +1,4 @@
-"""What is known of a treatment before its response is seen: where the path was heading, and what a gram would do."""
+"""The forecast of a treatment before its response is seen: the untreated path, and what a gram would do."""
 
 from dataclasses import dataclass, replace
 
@@ -6,10 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gramrise.estimate.array_types import Array, Whole
-from gramrise.estimate.path.candidate_model import CandidateModel, regression_columns
-from gramrise.estimate.path.compiled import forecast_level
-from gramrise.estimate.path.dynamics import LEVEL
-from gramrise.estimate.path.windows import TreatmentWindows
+from gramrise.estimate.path import LEVEL, CandidateModel, TreatmentWindows, forecast_level, regression_columns
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.treatment.candidate_posterior import CandidatePosterior
 from gramrise.estimate.treatment.priors import shift_log_weights
@@ -22,14 +19,14 @@ class CandidateForecast:
     untreated_mg_dl: Array
     untreated_var: Array  # of a reading there, sensor noise included
     response_g: Array  # rise per mg/dL per g of factor
-    response_var: Array  # from doubt of the dose's time
+    response_var: Array  # from the uncertain dose time
 
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """What was to be expected of treatments, as `Heading`, by the candidate favoured before each; arrays [B, A]."""
+    """As `CandidateForecast`, by the best candidate before each treatment; arrays [B, A]."""
 
-    rows: Whole  # [B] which of the treatments: those with readings enough before
+    rows: Whole  # [B] the treatments with enough readings before the first dose
     minutes: tuple[int, ...]
     untreated_mg_dl: Array
     untreated_var: Array
@@ -38,14 +35,14 @@ class Forecast:
 
 
 def forecast_by_best_candidate(
-    records: NDArray[np.void], judged: CandidatePosterior, minutes: tuple[int, ...]
+    records: NDArray[np.void], posterior: CandidatePosterior, minutes: tuple[int, ...]
 ) -> Forecast:
-    """Nothing after a treatment's first dose is looked at: the candidate is the one its predecessors favour.
+    """The forecast of each treatment from what was known before its first dose: readings, and earlier treatments.
 
-    records   as `alone.measured_alone` makes them, of a person's treatments in order of time
+    records    of a person's treatments in order of time, as `measurement.measure_each` makes them
     """
     rows = np.flatnonzero(records["forecastable"])
-    by = judged.best_before()[rows]
+    by = posterior.best_before()[rows]
     lines = (
         records[name][rows, by].astype(float) for name in ("untreated", "untreated_var", "response", "response_var")
     )
@@ -55,7 +52,7 @@ def forecast_by_best_candidate(
 def candidate_forecast(
     model: CandidateModel, windows: TreatmentWindows, settings: PathSettings, minutes: tuple[int, ...]
 ) -> CandidateForecast:
-    """Where the untreated path would be, and the rise per unit of factor, from readings up to the first dose only.
+    """Forecast the untreated path, and the rise per unit of factor, from readings up to the first dose only.
 
     windows   each with a point at or before minute 0
     minutes   asked, after the first dose, ascending
@@ -67,11 +64,8 @@ def candidate_forecast(
     early = replace(early, below=windows.below[:, :most])
     columns = regression_columns(model, early, settings, (), early.values).values
     last = np.take_along_axis(windows.minutes, points[:, None] - 1, axis=1)
-    space = model.space
-    level, variance = forecast_level(
-        space.transition, space.noise, space.seen, space.reading_variance, space.start_mean, space.start_covariance,
-        early.steps, early.present, np.ascontiguousarray(columns), points, np.asarray(asked - last), LEVEL,
-    )  # fmt: skip
+    ahead = np.asarray(asked - last)
+    level, variance = forecast_level(model.space, early.steps, early.present, columns, points, ahead, LEVEL)
     noise = np.array([c.path.reading_sd**2 + c.path.linger_sd**2 for c in model.candidates])[:, None, None]
     there = replace(windows, minutes=asked, values=np.zeros(asked.shape))
     at_work = regression_columns(model, there, settings, settings.dose_shift_min, there.values)
@@ -81,9 +75,9 @@ def candidate_forecast(
 
 
 def _untreated(model: CandidateModel, level: Array, pushes: Array) -> Array:
-    """[K, B, A] the level foretold, with what logged insulin and food are expected to do beyond what the path shows.
+    """[K, B, A] the forecast level, with what logged insulin and food will do beyond what the path already shows.
 
-    level   [K, B, A, 1 + pushes] as foretold of the readings, and of each push as far as they show it
+    level   [K, B, A, 1 + pushes] forecast of the readings, and of each push as far as the readings show it
     pushes  [K, B, A, pushes] the whole of them
     """
     untreated = level[..., 0] + np.array([c.path.resting_mg_dl for c in model.candidates])[:, None, None]
@@ -94,7 +88,7 @@ def _untreated(model: CandidateModel, level: Array, pushes: Array) -> Array:
 
 
 def _responses(settings: PathSettings, rises: Array) -> tuple[Array, Array]:
-    """[K, B, A] mean and variance of the rise per unit of factor over the doubt of the dose's time.
+    """[K, B, A] mean and variance of the rise per unit of factor over the prior of the dose's time.
 
     rises   [K, B, A, shifts]
     """

@@ -1,15 +1,11 @@
-"""One treatment: readings = untreated path + response of all its doses; its factor in closed form."""
+"""The likelihood of one treatment's factor: readings = untreated path + response of all its doses, in closed form."""
 
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import logsumexp
 
-from gramrise.estimate.array_types import Array
-from gramrise.estimate.path.candidate_model import CandidateModel, regression_columns
-from gramrise.estimate.path.censoring import Readings
-from gramrise.estimate.path.kalman import regression
-from gramrise.estimate.path.windows import TreatmentWindows
+from gramrise.estimate.array_types import Array, log_sum_exp
+from gramrise.estimate.path import CandidateModel, Readings, TreatmentWindows, regression, regression_columns
 from gramrise.estimate.path_settings import PathSettings
 
 
@@ -51,7 +47,7 @@ def factor_likelihood(
     """Regress every window on its response through the filter; insulin and food columns are integrated out.
 
     shifts    minutes by which all doses are moved, one regression each; none: the readings' density alone
-    readings  the windows' readings as the filter takes them; None: as they stand, those below range left out
+    readings  the windows' readings as the filter takes them; None: those in range, as they are
     """
     seen = Readings.plain(windows) if readings is None else readings
     columns = regression_columns(model, windows, settings, shifts, seen.values)
@@ -98,20 +94,19 @@ def integrate_out(products: Array, log_height: Array, column: int, mean: Array, 
     return moved, log_height + gained
 
 
-# A window's own likelihood is never told wider than this many prior standard deviations: beyond it says nothing.
+# A window's own likelihood is never wider than this many prior standard deviations: a wider one says nothing.
 WIDEST = 30.0
 
 
 def over_shifts(found: FactorLikelihood, shift_log_weights: Array, mean: Array, variance: Array) -> tuple[Array, Array]:
     """One Gaussian likelihood a candidate and window out of its dose-time shifts: factor and its variance, [K, B].
 
-    The posterior under a prior N(mean, variance) is a mixture over the shifts, weighed as the window itself says. Its
-    first two moments, the prior divided out again, are the likelihood handed on. What the mixture does not narrow is
-    told as very wide.
+    The posterior under a prior N(mean, variance) is a mixture over the shifts. The likelihood handed on is the Gaussian
+    with its first two moments, divided by the prior; where the mixture is no narrower than the prior it is very wide.
     """
     centre, spread, density = found.with_prior(mean, variance)
     logs = density + shift_log_weights[:, None, None]
-    share = np.exp(logs - logsumexp(logs, axis=0))
+    share = np.exp(logs - log_sum_exp(logs, axis=0))
     posterior = (share * centre).sum(axis=0)
     scatter = (share * (spread + (centre - posterior) ** 2)).sum(axis=0)
     precision = np.maximum(1 / scatter - 1 / variance, 1 / (WIDEST**2 * variance))

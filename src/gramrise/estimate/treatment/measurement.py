@@ -1,8 +1,8 @@
-"""What each treatment says by itself, to every candidate: measured once, kept, and weighed anew every night.
+"""The measurement of each treatment under every candidate, one record a treatment.
 
-A person's treatments share the candidates' weights and a level, so each new one moves what all the others are worth.
-What costs time does not depend on the others: it is measured here, a record a treatment, and a night measures only what
-is new. Records hold float32 where seven digits are more than readings tell: the same whether measured now or kept.
+A person's treatments share the candidates' weights and a level, so each new one changes how all the others are
+averaged. The costly part does not depend on the others: it is done here, and remembered by `measurement_cache`. Records
+hold float32 where seven digits are more than readings can say; they are the same whether computed or remembered.
 """
 
 from dataclasses import dataclass
@@ -16,10 +16,7 @@ from numpy.typing import NDArray
 
 from gramrise.domain.findings import MODEL_VERSION, Inputs
 from gramrise.estimate.array_types import Array, Flags
-from gramrise.estimate.path.candidate_model import CandidateModel
-from gramrise.estimate.path.candidates import candidates_of, log_prior_of
-from gramrise.estimate.path.parameters import PathParameters
-from gramrise.estimate.path.windows import TreatmentWindows, laid_out, measurable
+from gramrise.estimate.path import CandidateModel, TreatmentWindows, candidates_of, laid_out, log_prior_of, measurable
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.treatment.candidate_posterior import window_density
 from gramrise.estimate.treatment.forecast import candidate_forecast
@@ -34,28 +31,22 @@ AT_ONCE: Final = 64
 
 @dataclass(frozen=True, slots=True)
 class MeasurementSetup:
-    """What treatments are measured with: settings, candidates, and the minutes at which readings are foretold."""
+    """What treatments are measured with: settings, candidates, and the minutes at which readings are forecast."""
 
     settings: PathSettings
     model: CandidateModel
-    log_prior: Array  # [K] of the candidates, before anything is known of a person
+    log_prior: Array  # [K] of the candidates
     minutes: tuple[int, ...]
-    fingerprint: bytes  # another one for anything that would measure otherwise
+    fingerprint: bytes  # differs wherever a measurement would differ
 
     @classmethod
-    def of(
-        cls, settings: PathSettings, learned: PathParameters | None = None, minutes: tuple[int, ...] = (30, 45)
-    ) -> "MeasurementSetup":
-        """The shipped candidates' is made once, as every person of a night is measured with it."""
-        return (
-            _shipped_setup(settings.model_dump_json(), minutes)
-            if learned is None
-            else _setup(settings, learned, minutes)
-        )
+    def of(cls, settings: PathSettings, minutes: tuple[int, ...] = (30, 45)) -> "MeasurementSetup":
+        """The setup of these settings; it is made once, as every person of a night is measured with it."""
+        return _setup(settings.model_dump_json(), minutes)
 
     @property
     def record(self) -> np.dtype[np.void]:
-        """K candidates, S dose-time shifts, A minutes; what is seen and drawn is filled in by others."""
+        """K candidates, S dose-time shifts, A minutes; what is seen is filled in by the caller."""
         k, s, a = len(self.model.candidates), len(self.settings.dose_shift_min), len(self.minutes)
         return np.dtype(
             [
@@ -70,40 +61,32 @@ class MeasurementSetup:
                     "<f8",
                     (k,),
                 ),  # of the window, factor and (score) dose times integrated over their priors
-                ("untreated", "<f4", (k, a)),  # as Heading
+                ("untreated", "<f4", (k, a)),  # as CandidateForecast
                 ("untreated_var", "<f4", (k, a)),
                 ("response", "<f4", (k, a)),
                 ("response_var", "<f4", (k, a)),
                 ("seen", "<f8", (a,)),  # readings that predictions are held against, nan where none is near
-                ("drawn_by", "<i4"),  # candidate, -1: not drawn
-                ("drawn_ratio", "<f8"),  # its factor over the table's, by that candidate under the table's prior
-                ("drawn_ratio_var", "<f8"),
-                ("start", "<f4"),  # estimated level at the first dose and peak of the estimated rise, mg/dL
-                ("rise", "<f4"),
             ]
         )
 
 
-def _setup(settings: PathSettings, learned: PathParameters | None, minutes: tuple[int, ...]) -> MeasurementSetup:
-    model = CandidateModel.of(candidates_of(learned, settings))
-    told = (MODEL_VERSION, settings.model_dump_json(), repr(model.candidates), repr(minutes))
-    prior = log_prior_of(learned, settings)
-    return MeasurementSetup(settings, model, prior, minutes, blake2b("\n".join(told).encode(), digest_size=16).digest())
-
-
 @lru_cache(maxsize=8)
-def _shipped_setup(settings: str, minutes: tuple[int, ...]) -> MeasurementSetup:
-    return _setup(PathSettings.model_validate_json(settings), None, minutes)
+def _setup(settings_json: str, minutes: tuple[int, ...]) -> MeasurementSetup:
+    settings = PathSettings.model_validate_json(settings_json)
+    model = CandidateModel.of(candidates_of(settings))
+    rests_on = (MODEL_VERSION, settings_json, repr(model.candidates), repr(minutes))
+    fingerprint = blake2b("\n".join(rests_on).encode(), digest_size=16).digest()
+    return MeasurementSetup(settings, model, log_prior_of(settings), minutes, fingerprint)
 
 
 def measure_each(inputs: Inputs, screened: pl.DataFrame, setup: MeasurementSetup) -> tuple[Records, TreatmentWindows]:
-    """[B] records of treatments, and their windows; where readings do not suffice it is neither measured nor headed.
+    """[B] records of treatments, and their windows; flags say whether readings suffice to measure and to forecast.
 
-    inputs    whatever the windows reach (`windows.reads_from`) must be among them
+    inputs    all readings and events that the windows reach must be among them
     screened  SCREENED of one person; a column weight_kg f64 beside it where the weight is known
     """
     records = np.zeros(screened.height, dtype=setup.record)
-    records["drawn_by"], records["seen"] = -1, np.nan
+    records["seen"] = np.nan
     windows = laid_out(inputs, screened, setup.settings)
     given: Flags = windows.grams > 0
     before = (windows.present & (windows.minutes <= 0)).sum(axis=1)
@@ -147,7 +130,7 @@ def _fill_forecast(windows: TreatmentWindows, setup: MeasurementSetup) -> dict[s
 
 
 def likelihood_of(records: Records, candidates: Any = slice(None)) -> FactorLikelihood:
-    """What measured treatments say of their factors, of all candidates or of chosen ones."""
+    """The likelihood of measured treatments' factors, under all candidates or chosen ones."""
 
     def of(name: str, axes: tuple[int, ...]) -> Array:
         return np.asarray(records[name][..., candidates].astype(float).transpose(axes))

@@ -1,140 +1,181 @@
-"""Which of a person's treatments stand as earlier nights measured them, and which have to be measured anew.
+"""Measurements and pictures of treatments, each remembered under a fingerprint of everything it is computed from.
 
-A treatment's numbers rest on its window alone, its picture on the treatments before it too. So treatments stand from
-the first one on for as long as nothing differs; from the first that differs all are measured and drawn anew. Whatever
-was kept, the answer is the same: a treatment stands only where measuring it would give what is kept.
+A measurement rests on the readings of the days its window touches, on its doses, on insulin and food that act in the
+window, on the body weight and on the settings. A picture also rests on the candidate by which it is drawn and on the
+factor with which it is drawn. Whatever is remembered, the answer is the same.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
-from hashlib import blake2b
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
-from gramrise.domain.frames import SCREENED
-from gramrise.domain.kept import FROM_THE_FIRST, Kept, KeptTreatment, ToKeep
-from gramrise.domain.person import Person
-from gramrise.domain.reasons import Verdict
-from gramrise.estimate.array_types import Array
-from gramrise.estimate.body_weight import with_weights
-from gramrise.estimate.path.windows import DAY_MIN, doses_of, minutes_of, reads_from, reads_to
+from gramrise.domain.findings import Inputs
+from gramrise.domain.memo import DAY_US, Block, Memo, ReadingsByDay, fingerprint
+from gramrise.domain.pictures import Drawn
+from gramrise.domain.words import EventKind
+from gramrise.estimate.array_types import Array, Whole
+from gramrise.estimate.path import MINUTE_US, doses_of, minutes_of, reads_to
 from gramrise.estimate.path_settings import PathSettings
-from gramrise.estimate.settings import EstimateSettings
-from gramrise.estimate.treatment.measurement import MeasurementSetup, Records
-from gramrise.estimate.treatment.pictures import BodyWeights
-from gramrise.estimate.treatment.untreated_evidence import stretches_from
+from gramrise.estimate.settings import PredictionSettings
+from gramrise.estimate.treatment.measurement import AT_ONCE, MeasurementSetup, Records, measure_each
+from gramrise.estimate.treatment.pictures import Drawing, draw
+from gramrise.estimate.treatment.prediction_check import seen_readings
 
-KEY_BYTES: Final = 16
+MEASUREMENT: Final = "measurement"
+PICTURE: Final = "picture"
+# Our choice: treatments measured at once lie within so many days, which bounds the readings in memory.
+DAYS_AT_ONCE: Final = 28
 _TIMES: Final = ("first_dose_utc", "last_dose_utc", "window_from_utc", "window_to_utc")
+_ACTING: Final = np.dtype([("at", "<f8"), ("amount", "<f8"), ("food", "?")])
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
-    """A person's treatments [B] in order of time, and how many of them stand.
+class TreatmentSource:
+    """Where treatments are measured from.
 
-    inputs_from_utc   readings and events from here on are needed
+    inputs     known by `as_of_us`, without readings
+    readings   all of them, fetched when asked for; later ones than `as_of_us` are left out here
+    screened   SCREENED with weight_kg, [B], in order of time
     """
 
-    person: Person
-    judged: pl.DataFrame  # SCREENED with weight_kg
-    firsts_us: tuple[int, ...]
-    keys: tuple[bytes, ...]
-    stand_n: int
-    records: Records  # [stand_n]
+    inputs: Inputs
+    readings: ReadingsByDay
+    as_of_us: int
+    screened: pl.DataFrame
     setup: MeasurementSetup
-    settings: EstimateSettings
-    inputs_from_utc: datetime
+    prediction: PredictionSettings
+    memo: Memo
 
     @property
-    def weights(self) -> BodyWeights:
-        return BodyWeights(self.judged["weight_kg"].cast(pl.Float64).fill_null(np.nan).to_numpy())
+    def firsts_us(self) -> NDArray[np.int64]:
+        return self.screened["first_dose_utc"].dt.epoch("us").to_numpy()
 
-    def to_keep(self, records: Records, pictures: Sequence[bytes]) -> ToKeep:
-        """What of all records [B], and of the pictures drawn anew, the next night goes on from."""
-        new = slice(self.stand_n, None)
-        rows = zip(self.firsts_us[new], self.keys[new], records[new], pictures, strict=True)
-        treatments = tuple(KeptTreatment(first, key, record.tobytes(), picture) for first, key, record, picture in rows)
-        return ToKeep(self.firsts_us[self.stand_n - 1] + 1 if self.stand_n else FROM_THE_FIRST, treatments)
+    def with_readings(self, from_us: int, to_us: int) -> Inputs:
+        """The inputs with the readings in [from, to) that were known."""
+        return replace(self.inputs, readings=self.readings.fetch(from_us, min(to_us, self.as_of_us + 1)))
 
 
-def standing(
-    person: Person,
-    doses: pl.DataFrame,
-    screened: pl.DataFrame,
-    as_of_utc: datetime,
-    settings: EstimateSettings,
-    kept: Kept | None = None,
-) -> Standing:
-    """What stands of a person's treatments up to an instant; without anything kept, nothing does.
+def measurements(source: TreatmentSource) -> tuple[Records, list[bytes]]:
+    """[B] records of all treatments, and their fingerprints."""
+    keys, firsts = _keys(source), source.firsts_us.tolist()
+    known = [source.memo.recall(MEASUREMENT, *each) for each in zip(firsts, keys, strict=True)]
+    records = np.zeros(len(keys), dtype=source.setup.record)
+    there: Whole = np.flatnonzero([each is not None for each in known])
+    records[there] = np.frombuffer(b"".join(each for each in known if each is not None), dtype=source.setup.record)
+    missing = np.setdiff1d(np.arange(len(keys)), there)
+    for rows, inputs in _groups(source, missing):
+        some = source.screened[rows]
+        records[rows], _ = measure_each(inputs, some, source.setup)
+        asked = minutes_of(some["first_dose_utc"])[:, None] + np.array(source.setup.minutes)
+        records["seen"][rows] = seen_readings(asked, inputs.readings, source.prediction)
+        for row in rows.tolist():
+            first = firsts[row]
+            source.memo.remember(Block(MEASUREMENT, first, keys[row], 1, first, first, records[row].tobytes()))
+    return records, keys
 
-    doses     DOSES of the person, all of them
-    screened  SCREENED of the person
+
+def pictures_of(source: TreatmentSource, drawing: Drawing, keys: list[bytes]) -> list[Drawn]:
+    """A picture of each treatment that is to be drawn.
+
+    keys   [B] fingerprints of the measurements
     """
-    judged = with_weights(person, SCREENED.check(screened).filter(pl.col("first_dose_utc") <= as_of_utc))
-    setup = MeasurementSetup.of(settings.path, minutes=settings.prediction.minutes_after)
-    firsts = tuple(judged["first_dose_utc"].dt.epoch("us").to_list())
-    keys = _keys(judged, doses, setup, settings)
-    stand_n = 0 if kept is None else _stand_n(judged, firsts, keys, kept, as_of_utc, settings)
-    records = np.zeros(0, dtype=setup.record)
-    if kept is not None and stand_n:
-        packed = b"".join(kept.treatments[first][1] for first in firsts[:stand_n])
-        records = np.frombuffer(packed, dtype=setup.record)
-    needed = reads_from(judged[stand_n:], settings.path)
-    since = inputs_from(as_of_utc, settings.path)
-    if needed.size:
-        since = min(since, datetime.fromtimestamp(float(needed.min()) * 60, UTC))
-    return Standing(person, judged, firsts, keys, stand_n, records, setup, settings, since)
+    firsts = source.firsts_us[drawing.rows].tolist()
+    own = [fingerprint(keys[row], drawing.rests_on(nth)) for nth, row in enumerate(drawing.rows.tolist())]
+    known = [source.memo.recall(PICTURE, *each) for each in zip(firsts, own, strict=True)]
+    missing: Whole = np.flatnonzero([each is None for each in known])
+    place = dict(zip(drawing.rows[missing].tolist(), missing.tolist(), strict=True))
+    for rows, inputs in _groups(source, drawing.rows[missing]):
+        part = drawing.chosen([place[row] for row in rows.tolist()])
+        for row, drawn in zip(rows.tolist(), draw(inputs, source.screened[rows], part, source.setup), strict=True):
+            nth, packed = place[row], drawn.packed()
+            known[nth] = packed
+            source.memo.remember(
+                Block(PICTURE, firsts[nth], own[nth], drawn.fitted_mg_dl.size, *_reach(drawn, firsts[nth]), packed)
+            )
+    return [Drawn.unpacked(packed) for packed in known if packed is not None]
 
 
-def inputs_from(as_of_utc: datetime, settings: PathSettings) -> datetime:
-    """Readings and events from here on are needed every night: for the latest stretches, and what acts upon them."""
-    earlier = max(settings.insulin.action_end_min, settings.insulin.meal_end_min, settings.stretches.eaten_before_min)
-    return stretches_from(as_of_utc, settings) - timedelta(minutes=earlier)
+def _reach(drawn: Drawn, first_us: int) -> tuple[int, int]:
+    """Instants of a picture's first and last point."""
+    instants = first_us + MINUTE_US * drawn.minutes
+    return int(instants[0]), int(instants[-1])
 
 
-def _keys(
-    judged: pl.DataFrame, doses: pl.DataFrame, setup: MeasurementSetup, settings: EstimateSettings
-) -> tuple[bytes, ...]:
-    """[B] what each treatment is computed from, but for the readings and events in its window."""
-    first, last = minutes_of(judged["first_dose_utc"]), minutes_of(judged["last_dose_utc"])
-    times = [minutes_of(judged[name]) for name in _TIMES]
-    weight, used = judged["weight_kg"].fill_null(np.nan).to_numpy(), (judged["verdict"] == Verdict.USED).to_numpy()
-    facts = np.column_stack([*times, weight, used]).astype(float)
-    minutes, grams, form = doses_of(doses, first, last)
+def _groups(source: TreatmentSource, rows: Whole) -> Iterator[tuple[Whole, Inputs]]:
+    """Some of the rows at a time, near each other, with the inputs that they read."""
+    if not rows.size:
+        return
+    from_us, to_us = _days_read(source.screened[rows], source.setup.settings, source.prediction)
+    begin = 0
+    for past in range(1, rows.size + 1):
+        if past < rows.size and past - begin < AT_ONCE and from_us[past] - from_us[begin] < DAYS_AT_ONCE * DAY_US:
+            continue
+        some = slice(begin, past)
+        yield rows[some], source.with_readings(int(from_us[some].min()), int(to_us[some].max()))
+        begin = past
+
+
+def _days_read(screened: pl.DataFrame, settings: PathSettings, prediction: PredictionSettings) -> tuple[Whole, Whole]:
+    """[B] first instant and end of the UTC days whose readings a measurement reads.
+
+    Whole days: the day's pace decides whether its readings are thinned.
+    """
+    first = minutes_of(screened["first_dose_utc"])
+    checked = first + max(prediction.minutes_after) + prediction.reading_within_minutes
+    last = np.fmax(reads_to(screened, settings), checked)
+    days = np.floor((first - settings.run_in_min) * MINUTE_US / DAY_US), np.floor(last * MINUTE_US / DAY_US) + 1
+    from_day, past_day = (each.astype(np.int64) for each in days)
+    return from_day * DAY_US, past_day * DAY_US
+
+
+def _keys(source: TreatmentSource) -> list[bytes]:
+    """[B] fingerprint of everything each measurement is computed from."""
+    screened, settings = source.screened, source.setup.settings
+    first, last = minutes_of(screened["first_dose_utc"]), minutes_of(screened["last_dose_utc"])
+    weight = screened["weight_kg"].cast(pl.Float64).fill_null(np.nan).to_numpy()
+    facts = np.column_stack([*(minutes_of(screened[name]) for name in _TIMES), weight]).astype(float)
+    minutes, grams, form = doses_of(source.inputs.doses, first, last)
     given = np.stack([minutes, grams, form], axis=2).astype(float)
-    doses_n = np.where(grams > 0, np.arange(grams.shape[1]) + 1, 0).max(axis=1, initial=0)
-    told = (repr(setup.record), settings.prediction.model_dump_json())
-    mark = setup.fingerprint + blake2b("\n".join(told).encode(), digest_size=KEY_BYTES).digest()
-    return tuple(
-        blake2b(mark + facts[row].tobytes() + given[row, :n].tobytes(), digest_size=KEY_BYTES).digest()
-        for row, n in enumerate(doses_n.tolist())
+    doses_n = np.where(grams > 0, np.arange(grams.shape[1]) + 1, 0).max(axis=1, initial=0).tolist()
+    acting, low, high = _acting(source.inputs, first, settings)
+    from_us, to_us = (each.tolist() for each in _days_read(screened, settings, source.prediction))
+    libraries = f"numpy {np.__version__}"
+    mark = fingerprint(
+        source.setup.fingerprint, repr(source.setup.record), source.prediction.model_dump_json(), libraries
     )
+    return [
+        fingerprint(
+            mark,
+            facts[row].tobytes(),
+            given[row, : doses_n[row]].tobytes(),
+            acting[low[row] : high[row]].tobytes(),
+            source.readings.prints_between(from_us[row], to_us[row]),
+            _cut(source, to_us[row]),
+        )
+        for row in range(len(doses_n))
+    ]
 
 
-def _stand_n(
-    judged: pl.DataFrame,
-    firsts: tuple[int, ...],
-    keys: tuple[bytes, ...],
-    kept: Kept,
-    as_of_utc: datetime,
-    settings: EstimateSettings,
-) -> int:
-    """How many from the first on stand: the same treatments, computed from the same, and seen to their end."""
-    until = min(kept.until_utc, as_of_utc).timestamp() / 60
-    past = np.maximum(reads_to(judged, settings.path), _looked_at(judged, settings))
-    seen = past <= np.floor(until / DAY_MIN) * DAY_MIN
-    earlier = iter(kept.treatments.items())
-    for n, (first, key, whole) in enumerate(zip(firsts, keys, seen.tolist(), strict=True)):
-        at, (known, _) = next(earlier, (None, (b"", b"")))
-        if not whole or at != first or known != key:
-            return n
-    return len(firsts)
+def _cut(source: TreatmentSource, to_us: int) -> str:
+    """What says where readings end that were known, if later ones are there."""
+    last = source.readings.last_us
+    return str(source.as_of_us) if last is not None and source.as_of_us < min(last, to_us) else ""
 
 
-def _looked_at(judged: pl.DataFrame, settings: EstimateSettings) -> Array:
-    """[B] the minute before which the readings lie that predictions are held against."""
-    within = max(settings.prediction.minutes_after) + settings.prediction.reading_within_minutes
-    return minutes_of(judged["first_dose_utc"]) + within + 1
+def _acting(inputs: Inputs, first: Array, settings: PathSettings) -> tuple[NDArray[np.void], list[int], list[int]]:
+    """Logged insulin and food in order of time, and from where to where they may act in each window."""
+    wanted = pl.col("kind").is_in([EventKind.INSULIN, EventKind.FOOD]) & pl.col("amount").is_not_null()
+    events = inputs.events.filter(wanted)
+    acting = np.zeros(events.height, dtype=_ACTING)
+    acting["at"], acting["amount"] = minutes_of(events["at_utc"]), events["amount"].to_numpy()
+    acting["food"] = (events["kind"] == EventKind.FOOD).to_numpy()
+    acting = acting[np.argsort(acting["at"], kind="stable")]
+    begin = first - settings.run_in_min
+    reach = max(settings.insulin.action_end_min, settings.insulin.meal_end_min)
+    ends = begin - reach, begin + settings.window_minutes
+    low, high = (np.searchsorted(acting["at"], each).tolist() for each in ends)
+    return acting, low, high

@@ -1,29 +1,21 @@
-"""Measuring treatments: from readings and doses to each treatment's own factor, its picture and its doubt."""
+"""Model averaging: the factor of each treatment, averaged over the posterior over candidates."""
 
-from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 import polars as pl
 
-from gramrise.domain.findings import Inputs
-from gramrise.domain.frames import LOWS, PATHS
-from gramrise.domain.kept import paths_of
+from gramrise.domain.pictures import Drawn
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate.array_types import Array, Flags
-from gramrise.estimate.path.parameters import PathParameters
-from gramrise.estimate.path.windows import minutes_of
+from gramrise.estimate.path import PathParameters
 from gramrise.estimate.path_settings import PathSettings
-from gramrise.estimate.settings import PredictionSettings
 from gramrise.estimate.treatment.candidate_posterior import CandidatePosterior
 from gramrise.estimate.treatment.likelihood import FactorLikelihood, over_shifts
-from gramrise.estimate.treatment.measurement import MeasurementSetup, Records, likelihood_of, measure_each
-from gramrise.estimate.treatment.measurement_cache import Standing
-from gramrise.estimate.treatment.pictures import BodyWeights, draw_pictures
-from gramrise.estimate.treatment.prediction_check import seen_readings
+from gramrise.estimate.treatment.measurement import MeasurementSetup, Records, likelihood_of
+from gramrise.estimate.treatment.pictures import BodyWeights
 from gramrise.estimate.treatment.priors import levelled_prior, shift_log_weights, table_prior
-from gramrise.estimate.treatment.untreated_evidence import untreated_log_weights
 
 MEASURED_SCHEMA: Final = {
     "person_id": pl.String(),
@@ -46,55 +38,9 @@ class AveragedMeasurements:
     """
 
     frame: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=MEASURED_SCHEMA))
-    paths: pl.DataFrame = field(default_factory=PATHS.empty)
-    candidates: tuple[PathParameters, ...] = ()  # those that stand
-    weights: Array = field(default_factory=lambda: np.ones(1))  # of the candidates, from this person's treatments
-    factors: Array = field(default_factory=lambda: np.zeros((1, 0)))  # [K, rows of frame] to each, mg/dL per g
-
-
-def measure(
-    inputs: Inputs,
-    screened: pl.DataFrame,
-    settings: PathSettings,
-    learned: PathParameters | None = None,
-    with_paths: bool = True,
-) -> AveragedMeasurements:
-    """Measure every treatment of one person whose readings suffice.
-
-    screened  SCREENED of one person in order of time; a column weight_kg f64 beside it where the weight is known
-    learned   parameters from `learn`; None: the shipped ones
-    """
-    setup = MeasurementSetup.of(settings, learned)
-    records, windows = measure_each(inputs, screened, setup)
-    weights = weights_of(screened)
-    judged = candidate_posterior_of(
-        records, screened, setup, untreated_log_weights(inputs, LOWS.empty(), _last(inputs), setup)
-    )
-    pictures = draw_pictures(records, judged, weights, windows, 0, setup, with_paths)
-    measured = average_over_candidates(records, judged, weights, screened, setup)
-    firsts = screened["first_dose_utc"].dt.epoch("us").to_list()
-    return replace(measured, paths=paths_of(inputs.person.person_id, zip(firsts, pictures, strict=True)))
-
-
-def measured_from(
-    stands: Standing, inputs: Inputs, lows: pl.DataFrame, as_of_utc: datetime
-) -> tuple[Records, CandidatePosterior, list[bytes]]:
-    """Records of all treatments, measured where they do not stand; what they say of candidates; the new pictures."""
-    begin, setup = stands.stand_n, stands.setup
-    anew = stands.judged[begin:]
-    measured, windows = measure_each(inputs, anew, setup)
-    measured["seen"] = _seen(inputs, anew, setup, stands.settings.prediction)
-    records = np.concatenate([stands.records, measured])
-    judged = candidate_posterior_of(
-        records, stands.judged, setup, untreated_log_weights(inputs, lows, as_of_utc, setup)
-    )
-    return records, judged, draw_pictures(records, judged, stands.weights, windows, begin, setup, with_paths=True)
-
-
-def _seen(inputs: Inputs, screened: pl.DataFrame, setup: MeasurementSetup, settings: PredictionSettings) -> Array:
-    """[B, A] the reading at each minute that is foretold, nan where none is near."""
-    asked = minutes_of(screened["first_dose_utc"])[:, None] + np.array(setup.minutes)
-    return seen_readings(asked, inputs.readings, settings)
+    candidates: tuple[PathParameters, ...] = ()  # those with a posterior weight worth keeping
+    weights: Array = field(default_factory=lambda: np.ones(1))  # posterior of the candidates
+    factors: Array = field(default_factory=lambda: np.zeros((1, 0)))  # [K, rows of frame] by candidate, mg/dL per g
 
 
 def weights_of(screened: pl.DataFrame) -> BodyWeights:
@@ -112,40 +58,49 @@ def candidate_posterior_of(
     )
 
 
-def _last(inputs: Inputs) -> datetime:
-    """The last reading's instant; where there is none, any will do."""
-    last = inputs.readings["at_utc"].max()
-    return last if isinstance(last, datetime) else datetime(1970, 1, 1, tzinfo=UTC)
-
-
 def average_over_candidates(
-    records: Records, judged: CandidatePosterior, weights: BodyWeights, screened: pl.DataFrame, setup: MeasurementSetup
+    records: Records,
+    posterior: CandidatePosterior,
+    weights: BodyWeights,
+    screened: pl.DataFrame,
+    setup: MeasurementSetup,
+    drawn: list[Drawn] | None,
 ) -> AveragedMeasurements:
-    """What treatments' records say when the person's treatments are taken together; paths are left out."""
+    """Average the records of a person's treatments over the candidates' posterior weights.
+
+    drawn   pictures of those measured, where the frame shall hold what they show
+    """
     rows = np.flatnonzero(records["measured"])
     if not rows.size:
         return AveragedMeasurements()
-    kept, shares = judged.likely(setup.settings)
+    kept, shares = posterior.likely(setup.settings)
     part, mine = records[rows], BodyWeights(weights.weight_kg[rows])
     found = likelihood_of(part, kept)
-    factor, variance = _factors(found, mine, judged.used[rows], shares, setup.settings)
+    factor, variance = _factors(found, mine, posterior.used[rows], shares, setup.settings)
     chosen = screened.select("person_id", "first_dose_utc", "verdict")[rows]
     frame = chosen.with_columns(
         factor_hat_mg_dl_per_g=pl.Series(shares @ factor),
         factor_var=pl.Series(shares @ variance),
-        start_estimated_mg_dl=pl.Series(part["start"].astype(float)),
-        rise_estimated_mg_dl=pl.Series(part["rise"].astype(float)),
+        start_estimated_mg_dl=_shown("start_mg_dl", rows.size, drawn),
+        rise_estimated_mg_dl=_shown("rise_mg_dl", rows.size, drawn),
     )
-    standing = tuple(setup.model.candidates[int(k)] for k in kept)
-    return AveragedMeasurements(frame, PATHS.empty(), standing, shares, factor)
+    likely = tuple(setup.model.candidates[int(k)] for k in kept)
+    return AveragedMeasurements(frame, likely, shares, factor)
+
+
+def _shown(name: str, rows_n: int, drawn: list[Drawn] | None) -> pl.Series:
+    """A number off each picture; null where nothing was drawn."""
+    values = [None] * rows_n if drawn is None else [getattr(each, name) for each in drawn]
+    return pl.Series(values, dtype=pl.Float64)
 
 
 def _factors(
     found: FactorLikelihood, weights: BodyWeights, used: Flags, shares: Array, settings: PathSettings
 ) -> tuple[Array, Array]:
-    """[K, B] each window's factor and variance to each candidate, dose times mixed under a prior at the person's level.
+    """[K, B] factor and variance by candidate, dose times mixed under a prior at the person's level.
 
-    shares  [K] of the candidates: which of them is right is one question for all windows, so they are not mixed here
+    shares  [K] weights of the candidates. Which candidate is right is one question for all windows, so a window's
+            variance holds none of it; `answer.candidate_uncertainty` does
     """
     mean, prior = table_prior(weights)
     shifts = shift_log_weights(settings)

@@ -1,15 +1,15 @@
-"""Pictures of treatments: each drawn by what was known when it had been seen, so that old ones never change."""
+"""Pictures of treatments. Each is drawn from what was known once it had been seen, so that old ones never change."""
 
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import polars as pl
 
-from gramrise.domain.kept import PATH_STEP_MIN, picture_of
+from gramrise.domain.findings import Inputs
+from gramrise.domain.pictures import PATH_STEP_MIN, Drawn
 from gramrise.estimate.array_types import Array, Flags, Whole
-from gramrise.estimate.path.candidate_model import CandidateModel, response
-from gramrise.estimate.path.censoring import Readings
-from gramrise.estimate.path.windows import TreatmentWindows
+from gramrise.estimate.path import CandidateModel, Readings, TreatmentWindows, laid_out, response
 from gramrise.estimate.treatment.candidate_posterior import CandidatePosterior
 from gramrise.estimate.treatment.likelihood import FactorLikelihood, over_shifts
 from gramrise.estimate.treatment.measurement import MeasurementSetup, Records, likelihood_of
@@ -27,56 +27,60 @@ class BodyWeights:
     weight_kg: Array
 
 
-def draw_pictures(
-    records: Records,
-    judged: CandidatePosterior,
-    weights: BodyWeights,
-    windows: TreatmentWindows,
-    begin: int,
-    setup: MeasurementSetup,
-    with_paths: bool,
-) -> list[bytes]:
-    """Draw the treatments from row `begin` on, and fill in their records what was drawn.
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """Which treatments are drawn, by which candidate, and with what factor; arrays of equal length."""
 
-    records, judged, weights   of all of a person's treatments [B]; those before `begin` are drawn already
-    windows                    [B - begin]
-    returns                    a picture each, empty where there is nothing to draw (or it is not wanted)
-    """
-    pictures = [b""] * windows.row.size
-    new: Whole = begin + np.flatnonzero(records["measured"][begin:])
-    if not new.size:
-        return pictures
-    best = judged.best_with()[new]
-    found = _by_own_candidate(records[new], best)
-    part = BodyWeights(weights.weight_kg[new])
-    table, wide = table_prior(part)
+    rows: Whole  # of the treatments: those measured
+    candidate: Whole
+    factor: Array  # mg/dL per g, and its variance; rounded to float32, so that fingerprints never hang on a last digit
+    variance: Array
+
+    def chosen(self, places: list[int]) -> "Drawing":
+        return Drawing(self.rows[places], self.candidate[places], self.factor[places], self.variance[places])
+
+    def rests_on(self, nth: int) -> bytes:
+        """What one picture is drawn with."""
+        return np.array([self.candidate[nth], self.factor[nth], self.variance[nth]], dtype=np.float64).tobytes()
+
+
+def drawing_of(
+    records: Records, posterior: CandidatePosterior, weights: BodyWeights, setup: MeasurementSetup
+) -> Drawing:
+    """How a person's treatments are drawn, from what was known when each had been seen; arguments [B]."""
+    rows: Whole = np.flatnonzero(records["measured"])
+    best = posterior.best_with()[rows]
+    found = _by_own_candidate(records[rows], best)
+    table, wide = table_prior(BodyWeights(weights.weight_kg[rows]))
     shifts = shift_log_weights(setup.settings)
     factor, variance = (each[0] for each in over_shifts(found, shifts, table, wide))
-    for name, values in (("drawn_by", best), ("drawn_ratio", factor / table), ("drawn_ratio_var", variance / table**2)):
-        records[name][new] = values
-    share = _level_by_then(records, judged.used)[new]
+    share = _level_by_then(factor / table, variance / table**2, posterior.used[rows])
     mean, prior = share * table, share**2 * wide
     factor, variance = (each[0] for each in over_shifts(found, shifts, mean, prior))
-    # What a picture shows is drawn to the person's level: a single treatment's own number can be wild.
+    # A picture shows the factor shrunk to the person's level: a single treatment's own number can be wild.
     precision = 1 / variance + 1 / prior
     drawn, doubt = (factor / variance + mean / prior) / precision, 1 / precision
-    for k in np.unique(best):
-        mine = best == k
+    return Drawing(rows, best, *(each.astype(np.float32).astype(float) for each in (drawn, doubt)))
+
+
+def draw(inputs: Inputs, screened: pl.DataFrame, drawing: Drawing, setup: MeasurementSetup) -> list[Drawn]:
+    """The pictures of some treatments; their rows of SCREENED in the order of the drawing."""
+    windows = laid_out(inputs, screened, setup.settings)
+    made: list[Drawn | None] = [None] * windows.row.size
+    for k in np.unique(drawing.candidate):
+        mine: Whole = np.flatnonzero(drawing.candidate == k)
         model = CandidateModel.of([setup.model.candidates[int(k)]])
-        those = windows.chosen(new[mine] - begin)
+        those = windows.chosen(mine)
         readings = readings_of(setup.model, those, setup.settings)
-        grid = _grid(those, readings) if with_paths else np.zeros(1, dtype=np.int64)
-        lines = _lines(model, those, readings, setup, (drawn[mine], doubt[mine]), grid)
-        records["start"][new[mine]] = lines.start
-        records["rise"][new[mine]] = drawn[mine] * peak_response(model, those)
-        if with_paths:
-            for row, picture in zip(new[mine] - begin, lines.packed(), strict=True):
-                pictures[row] = picture
-    return pictures
+        factor, variance = drawing.factor[mine], drawing.variance[mine]
+        lines = _lines(model, those, readings, setup, (factor, variance), _grid(those, readings))
+        for nth, drawn in zip(mine.tolist(), lines.drawn(factor * peak_response(model, those)), strict=True):
+            made[nth] = drawn
+    return [drawn for drawn in made if drawn is not None]
 
 
 def _by_own_candidate(records: Records, best: Whole) -> FactorLikelihood:
-    """[S, 1, B] what each treatment says to the one candidate it is drawn by."""
+    """[S, 1, B] the likelihood of each treatment under the one candidate by which it is drawn."""
     everything = likelihood_of(records)
     rows = np.arange(best.size)
 
@@ -92,17 +96,20 @@ def _by_own_candidate(records: Records, best: Whole) -> FactorLikelihood:
     )
 
 
-def _level_by_then(records: Records, used: Flags) -> Array:
-    """[B] the person's level over the table when each treatment had been seen; as `levelled_prior`, in event order."""
-    weight = np.where(used, 1.0 / (records["drawn_ratio_var"] + OWN_CV**2), 0.0)
+def _level_by_then(ratio: Array, ratio_var: Array, used: Flags) -> Array:
+    """[B] the person's level over the table after each treatment in event order; as `levelled_prior`.
+
+    ratio   factor over the table's, by the treatment's own candidate under the table's prior
+    """
+    weight = np.where(used, 1.0 / (ratio_var + OWN_CV**2), 0.0)
     own = 1.0 / FACTOR_PRIOR_CV**2
-    level = (own + np.cumsum(weight * records["drawn_ratio"])) / (own + np.cumsum(weight))
+    level = (own + np.cumsum(weight * ratio)) / (own + np.cumsum(weight))
     return np.maximum(level, LOWEST_SHARE)
 
 
 @dataclass(frozen=True, slots=True)
 class _Lines:
-    """Lines of several pictures on one grid of minutes, and where each of them stands on it."""
+    """Lines of several pictures on one grid of minutes, and the part of it that each covers."""
 
     grid: Whole  # [M]
     inside: Flags  # [B, M]
@@ -115,11 +122,12 @@ class _Lines:
         """[B] level at the first dose."""
         return np.asarray(self.untreated[:, int(np.flatnonzero(self.grid == 0)[0])])
 
-    def packed(self) -> list[bytes]:
-        rows = zip(self.inside, self.untreated, self.sd, self.fitted, strict=True)
+    def drawn(self, rise: Array) -> list[Drawn]:
+        """The pictures. rise [B] peaks of the estimated rises."""
+        rows = zip(self.inside, self.start, rise, self.untreated, self.sd, self.fitted, strict=True)
         return [
-            picture_of(int(self.grid[here][0]), untreated[here], sd[here], fitted[here])
-            for here, untreated, sd, fitted in rows
+            Drawn(int(self.grid[here][0]), float(start), float(peak), untreated[here], sd[here], fitted[here])
+            for here, start, peak, untreated, sd, fitted in rows
         ]
 
 

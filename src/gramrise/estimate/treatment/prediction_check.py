@@ -9,15 +9,14 @@ from typing import Final
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from gramrise.domain.frames import PREDICTIONS
-from gramrise.estimate.path.windows import minutes_of
+from gramrise.estimate.path import minutes_of
 from gramrise.estimate.settings import PredictionSettings
 
 Floats = NDArray[np.float64]
 
-# Nodes and weights of the standard normal, for the doubt about a treatment's factor (Gauss-Hermite, 13 points).
+# Nodes and weights of the standard normal, to integrate over a treatment's factor (Gauss-Hermite, 13 points).
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(13)
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 # Where quantiles are looked for: within so many sd of the nodes that carry all but two thousandths of the weight. Our
@@ -30,7 +29,7 @@ _QUANTILES: Final = (0.5, 0.05, 0.95)
 
 @dataclass(frozen=True, slots=True)
 class ReadingPredictive:
-    """What is expected of readings before a treatment is learned from; arrays [readings].
+    """The predictive distribution of readings before a treatment is learned from; arrays [readings].
 
     The reading is normal(untreated, untreated_sd) + grams_shown x factor, the factor log-normal, grams_shown normal.
     """
@@ -38,9 +37,9 @@ class ReadingPredictive:
     untreated_mg_dl: Floats
     untreated_sd_mg_dl: Floats  # of the reading: path and sensor noise
     grams_shown: Floats  # grams at work: mg/dL that one mg/dL per g of factor adds to the reading
-    grams_shown_sd: Floats  # doubt of that, from the time at which it was swallowed
+    grams_shown_sd: Floats  # sd of that, from the uncertain dose time
     log_factor: Floats  # median of the treatment's own factor, log mg/dL per g
-    log_factor_sd: Floats  # doubt of the level and scatter of treatments
+    log_factor_sd: Floats  # of the level and of the scatter of treatments
 
 
 def predicted(predictive: ReadingPredictive) -> tuple[Floats, Floats, Floats]:
@@ -57,6 +56,8 @@ def _quantile(middles: Floats, sd: Floats, share: float) -> Floats:
 
     By halving, and at the end along the straight line between the bracket's ends.
     """
+    from scipy.special import ndtr
+
     inner, reach = middles[:, _INNER], _REACH_SD * sd[:, _INNER]
     low, high = (inner - reach).min(axis=1), (inner + reach).max(axis=1)
     below_low, below_high = np.zeros(low.shape), np.ones(high.shape)
@@ -102,7 +103,7 @@ def coverage(predictions: pl.DataFrame, last: int) -> tuple[float | None, int]:
     last         treatments counted, the latest; both readings of a treatment count
     returns      (share or None when nothing was seen, treatments counted)
     """
-    judged = predictions.filter(pl.col("inside").is_not_null())
-    counted = judged["first_dose_utc"].unique().sort().tail(last)
-    inside = judged.filter(pl.col("first_dose_utc").is_in(counted.implode()))["inside"]
+    checked = predictions.filter(pl.col("inside").is_not_null())
+    counted = checked["first_dose_utc"].unique().sort().tail(last)
+    inside = checked.filter(pl.col("first_dose_utc").is_in(counted.implode()))["inside"]
     return (float(inside.sum()) / len(inside) if len(inside) else None), len(counted)

@@ -1,4 +1,4 @@
-"""What is held of a treatment's factor and of its logged time before its readings are seen."""
+"""Priors of one treatment: of its factor and of the error of its logged time."""
 
 from typing import Final, Protocol
 
@@ -6,14 +6,14 @@ import numpy as np
 
 from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG, TAUGHT
 from gramrise.estimate.array_types import Array, Flags
-from gramrise.estimate.path.candidate_model import WEIGHT_UNKNOWN_KG
+from gramrise.estimate.path import WEIGHT_UNKNOWN_KG
 from gramrise.estimate.path_settings import PathSettings
 
 # Spread of one treatment's factor about the table, as a share of it: person, band and treatment together.
 FACTOR_PRIOR_CV: Final = float(np.sqrt(np.expm1(PERSON_SD_LOG**2 + BAND_SD_LOG**2 + EVENT_SD_LOG**2)))
 # Spread of one person's treatments about the person's level, as a share of it: bands and treatments together.
 OWN_CV: Final = float(np.sqrt(np.expm1(BAND_SD_LOG**2 + EVENT_SD_LOG**2)))
-# Our choice: a person whose treatments seem to do nothing is still given a prior that allows for something.
+# Our choice: even a person whose treatments seem to do nothing gets a prior that allows for a rise.
 LOWEST_SHARE: Final = 0.25
 
 
@@ -27,7 +27,7 @@ class HasBodyWeights(Protocol):
 
 
 def table_prior(windows: HasBodyWeights) -> tuple[Array, Array]:
-    """Mean and variance of each window's factor before anything is seen, [B] mg/dL per g."""
+    """Prior mean and variance of each window's factor, [B] mg/dL per g."""
     weight = np.where(np.isnan(windows.weight_kg), WEIGHT_UNKNOWN_KG, windows.weight_kg)
     mean = np.asarray(TAUGHT.k_mg_dl_kg_per_g / weight)
     return mean, (FACTOR_PRIOR_CV * mean) ** 2

@@ -1,8 +1,8 @@
-"""What a person's latest untreated stretches say of the candidates, before any treatment is asked.
+"""Log weights of the candidates from a person's latest untreated stretches.
 
-Falls that nobody treated show how the level goes on by itself: whether it is drawn back soon or late. They say nothing
-of the rise. Each counts by the density of its readings after its moment given those before, as treatments do, and by
-how likely it is that nobody did treat it: a low without a word in the log may have been treated all the same.
+A fall that nobody treated shows how soon the level turns by itself; it says nothing of the rise. Each counts by the
+density of its readings after its moment given those before, as treatments do, times the probability that nobody did
+treat it: a low without a word in the log may have been treated all the same.
 """
 
 from dataclasses import replace
@@ -16,25 +16,23 @@ from gramrise.domain.findings import Inputs
 from gramrise.domain.words import Outcome
 from gramrise.estimate.array_types import Array
 from gramrise.estimate.body_weight import with_weights
-from gramrise.estimate.path.candidate_model import CandidateModel
-from gramrise.estimate.path.candidates import candidate_scores
-from gramrise.estimate.path.untreated_stretches import untreated_stretches
-from gramrise.estimate.path.windows import laid_out
+from gramrise.estimate.path import CandidateModel, laid_out, untreated_stretches
 from gramrise.estimate.path_settings import PathSettings
+from gramrise.estimate.treatment.candidate_posterior import candidate_scores
 from gramrise.estimate.treatment.likelihood import factor_likelihood
 from gramrise.estimate.treatment.measurement import MeasurementSetup
 
-# A low that has not ended goes on: microseconds since 1970 of no time that is lived.
+# The end of a low that has not ended, microseconds since 1970: later than any reading.
 NOT_ENDED_US: Final = 2**62
 
 
 def stretches_from(as_of_utc: datetime, settings: PathSettings) -> datetime:
-    """The instant from which on readings and events are asked for untreated stretches."""
+    """The instant from which readings are needed for the latest untreated stretches."""
     return as_of_utc - timedelta(days=settings.stretches.latest_days)
 
 
 def untreated_log_weights(inputs: Inputs, lows: pl.DataFrame, as_of_utc: datetime, setup: MeasurementSetup) -> Array:
-    """[K] log weights of the candidates from the latest untreated stretches; candidates of one path lean alike.
+    """[K] log weights of the candidates from the latest untreated stretches; equal for candidates of one path.
 
     inputs  readings from `stretches_from` on suffice, and food and glucose given of any time
     lows    LOWS of the same person: how likely each was treated, or no low at all
@@ -60,10 +58,10 @@ def untreated_log_weights(inputs: Inputs, lows: pl.DataFrame, as_of_utc: datetim
 
 
 def untreated_probability(stretches: pl.DataFrame, lows: pl.DataFrame) -> Array:
-    """[stretches] how likely it is that each ran its course untreated, and that its lows were lows.
+    """[stretches] probability that each ran untreated and that its lows were real.
 
     stretches   first_dose_utc its moment, window_to_utc its end; it ends before anything that the log holds
-    Lows whose glucose or food is logged say nothing against it: there it ended.
+    A low whose glucose or food is logged lowers no probability: the stretch ended before that.
     """
     unsaid = lows.filter(~pl.col("outcome").is_in([Outcome.TREATED, Outcome.FOOD_COVERED]))
     begin, end = (stretches[name].dt.epoch("us").to_numpy() for name in ("first_dose_utc", "window_to_utc"))

@@ -1,4 +1,4 @@
-"""Where the level would have gone: smoothed untreated paths of measured treatments, for pictures and predictions."""
+"""The untreated path given all readings of a window (smoothed), and readings below range as bounds."""
 
 from dataclasses import dataclass, replace
 from typing import Any
@@ -7,11 +7,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gramrise.estimate.array_types import Array, Whole
-from gramrise.estimate.path.candidate_model import CandidateModel, regression_columns, response
-from gramrise.estimate.path.censoring import Readings, with_bounds
-from gramrise.estimate.path.compiled_smoother import smoothed_level
-from gramrise.estimate.path.dynamics import LEVEL
-from gramrise.estimate.path.windows import TreatmentWindows
+from gramrise.estimate.path import (
+    LEVEL,
+    CandidateModel,
+    Readings,
+    TreatmentWindows,
+    regression_columns,
+    response,
+    smooth_level,
+    with_bounds,
+)
 from gramrise.estimate.path_settings import PathSettings
 from gramrise.estimate.treatment.likelihood import factor_likelihood
 from gramrise.estimate.treatment.priors import table_prior
@@ -19,7 +24,7 @@ from gramrise.estimate.treatment.priors import table_prior
 
 @dataclass(frozen=True, slots=True)
 class UntreatedAt:
-    """The untreated path at asked minutes, [B, A], with its variance and how it falls as the factor rises."""
+    """The untreated path at asked minutes, [B, A], its variance, and its change per unit of factor."""
 
     mean: Array  # at factor 0
     by_factor: Array  # change per unit of factor: mean + factor * by_factor
@@ -32,11 +37,7 @@ def untreated_at(
     """Smooth the path of each window at the asked minutes ([B, A], minutes from the first dose), one candidate."""
     (laid, seen), order = _with_points(windows, readings, asked)
     columns = regression_columns(model, laid, settings, (0,), seen.values).values[0]
-    space = model.space
-    level, variance = smoothed_level(
-        space.transition[0], space.noise[0], space.seen, float(space.reading_variance[0]), space.start_mean[0],
-        space.start_covariance[0], laid.steps, seen.present, seen.extra_variance, columns, LEVEL,
-    )  # fmt: skip
+    level, variance = smooth_level(model.space, laid.steps, seen.present, seen.extra_variance, columns, LEVEL)
     middle = model.candidates[0]
     untreated = level[..., 0] + middle.path.resting_mg_dl
     for part, share in zip(range(1, columns.shape[2] - 1), (middle.insulin_share, middle.food_share), strict=False):
@@ -48,7 +49,7 @@ def untreated_at(
 def _with_points(
     windows: TreatmentWindows, readings: Readings, asked: Whole
 ) -> tuple[tuple[TreatmentWindows, Readings], Whole]:
-    """The windows with points added where no reading stands; and where each asked point came to lie, [B, A]."""
+    """The windows with the asked points added, without readings there; and the place of each asked point, [B, A]."""
     last = np.where(readings.present, windows.minutes, windows.minutes[:, :1]).max(axis=1, keepdims=True)
     real = windows.minutes <= last  # padding repeats the last minute, which does no harm
     minutes = np.concatenate([np.where(real, windows.minutes, last), asked], axis=1)
@@ -73,7 +74,7 @@ def _with_points(
 
 
 def readings_of(model: CandidateModel, windows: TreatmentWindows, settings: PathSettings) -> Readings:
-    """The windows' readings with those below the sensor's range taken as bounds; the guess is the first candidate's."""
+    """The windows' readings, those below the sensor's range as bounds on the first candidate's prediction."""
     plain = Readings.plain(windows)
     has = np.flatnonzero(windows.below.any(axis=1))
     if not has.size:

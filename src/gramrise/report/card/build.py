@@ -11,11 +11,7 @@ from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source
 from gramrise.domain.words import Delivery
-from gramrise.estimate.path.candidates import shipped_parameters
-from gramrise.estimate.path.parameters import PathParameters
-from gramrise.estimate.path_settings import shipped as shipped_path
-from gramrise.estimate.settings import EstimateSettings, StateSettings
-from gramrise.estimate.settings import shipped as shipped_estimate
+from gramrise.estimate import EstimateSettings, PathParameters, StateSettings, shipped_parameters, shipped_settings
 from gramrise.report.card.amounts import Cap, cap_of
 from gramrise.report.card.cells import Giving, response_to, row_of, step_of
 from gramrise.report.card.facts import bands_on, local_day, months_later, plan_on, source_view, target_on, weight_kg_on
@@ -49,7 +45,7 @@ def card_view(
     person, known = inputs.person, source if isinstance(source, Source) else None
     if for_school:
         _refuse_unsealed(source)
-    estimated = estimate_settings or shipped_estimate()
+    estimated = estimate_settings or shipped_settings()
     today, target = local_day(person, now_utc), target_on(person, local_day(person, now_utc), settings)
     weight = weight_kg_on(person, today)
     against = card_reasons(person, known, weight, today, settings, estimated.state.delivery_settles_days)
@@ -110,7 +106,7 @@ def _giving(
     """What all amounts share; None where source or weight is unknown."""
     if source is None or weight_kg is None or cap is None:
         return None
-    response = response_to(source, weight_kg, parameters or shipped_parameters(shipped_path()))
+    response = response_to(source, weight_kg, parameters or shipped_parameters(shipped_settings().path))
     return Giving(step_of(source, rules), response, cap, target_mg_dl, estimated.levels.event_degrees_of_freedom)
 
 

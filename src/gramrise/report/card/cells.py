@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from gramrise.domain.sources import AmountUnit, Source
 from gramrise.domain.units import GlucoseUnit, to_mg_dl
 from gramrise.domain.words import State
-from gramrise.estimate.path.parameters import PathParameters
+from gramrise.estimate import PathParameters
 from gramrise.report.card.amounts import Amount, Cap, Step, amount_of, wanted_grams
 from gramrise.report.card.predictive import Doubt, Predictive
 from gramrise.report.card.response import Response, response_of

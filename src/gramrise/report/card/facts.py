@@ -6,7 +6,7 @@ from datetime import date, datetime
 from gramrise.domain.bands import DEFAULT_BANDS, TimeBand
 from gramrise.domain.person import CarePlan, Dated, Person
 from gramrise.domain.sources import AmountUnit, Source
-from gramrise.estimate.body_weight import weight_on
+from gramrise.estimate import weight_on
 from gramrise.report.card.settings import CardSettings
 from gramrise.report.card.view import PlanView, SourceView
 

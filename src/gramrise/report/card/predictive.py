@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, stdtrit
 
-from gramrise.estimate.levels.scatter import scatter_scale
+from gramrise.estimate import scatter_scale
 from gramrise.report.card.response import Response
 
 Array = NDArray[np.float64]

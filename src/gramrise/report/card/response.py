@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gramrise.domain.starting import REFERENCE_GRAMS_PER_KG
-from gramrise.estimate.path.rise_shape import RiseShape, expected_rise
+from gramrise.estimate import RiseShape, expected_rise
 
 
 @dataclass(frozen=True, slots=True)

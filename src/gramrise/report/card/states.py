@@ -11,8 +11,7 @@ from gramrise.domain.reasons import Verdict
 from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG, TRIALS
 from gramrise.domain.words import Delivery, State
-from gramrise.estimate.answer.state import last_delivery_change, weight_is_young
-from gramrise.estimate.settings import StateSettings
+from gramrise.estimate import StateSettings, last_delivery_change, weight_is_young
 from gramrise.report.card.facts import local_day, whole_years
 from gramrise.report.card.settings import CardSettings
 

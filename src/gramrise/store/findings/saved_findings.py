@@ -1,267 +1,165 @@
-"""Findings of a person, kept whole; and, apart from them, what was shown on a night."""
+"""Findings of a person, saved whole: a row that says of what they are, and blocks that hold them.
 
+Most blocks are remembered results, which the findings are put together from: lows and treatments of four weeks each,
+pictures of treatments. So each number is kept once. The row's hash covers the hashes of all blocks: where one is
+missing, damaged, of another night or of another person, there are no findings until they are computed again.
+"""
+
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from functools import partial
 from io import BytesIO
-from typing import Final
+from typing import Any, Final, NamedTuple
 
 import polars as pl
-from sqlalchemy import ColumnElement, Connection, Table, delete, func, insert, select
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy import Connection, delete, insert, select
 
 from gramrise.domain import frames
 from gramrise.domain.findings import MODEL_VERSION, Findings
 from gramrise.domain.frames import FrameContract
-from gramrise.domain.kept import Kept, ToKeep
+from gramrise.domain.memo import Block, Memo, fingerprint
+from gramrise.domain.pictures import paths_of
 from gramrise.domain.problems import ColumnsMissing
-from gramrise.store.findings import measurements
-from gramrise.store.instants import instant, instant_or_none, stored
+from gramrise.store.findings import blocks
+from gramrise.store.instants import instant, stored
 from gramrise.store.schema import findings as header
-from gramrise.store.schema import findings_frames, persons, shown_factors, shown_predictions
 
-CONTRACTS: Final[dict[str, FrameContract]] = {
-    "lows": frames.LOWS,
-    "treatments": frames.TREATMENTS,
+# Frames that no remembered result holds; each is one block.
+WHOLE: Final[dict[str, FrameContract]] = {
     "pairings": frames.PAIRINGS,
-    "paths": frames.PATHS,
     "factors": frames.FACTORS,
     "predictions": frames.PREDICTIONS,
     "courses": frames.COURSES,
 }
-
-
-LOWS: Final = "lows"
-TREATMENTS: Final = "treatments"
-PATHS: Final = "paths"  # kept as pictures, a treatment each; as a frame only where nothing is kept for another night
+# Frames that are put together from remembered results; saved whole where findings come without a memo.
+TOGETHER: Final[dict[str, FrameContract]] = {
+    "lows": frames.LOWS,
+    "treatments": frames.TREATMENTS,
+    "paths": frames.PATHS,
+}
 SCREENED: Final = "screened"
-DERIVED: Final = (PATHS, TREATMENTS)  # not kept as frames where another night goes on: treatments stand in SCREENED
-BASIS: Final = "basis"
-
-
-def _packed(frame: pl.DataFrame) -> bytes:
-    into = BytesIO()
-    frame.write_ipc(into, compression="zstd")
-    return into.getvalue()
+PICTURE: Final = "picture"
+ONLY_SLOT: Final = 0
 
 
 @dataclass(frozen=True, slots=True)
-class Before:
-    """What was found last time, to go on from.
+class Loaded:
+    """Findings as they are stored, proved sound, and the version of the inputs they rest on."""
 
-    changed_from_utc  earliest instant whose inputs changed since; None: nothing did
-    basis             what it was found with: settings as the caller wrote them down
-    """
+    header: Any
+    blocks: tuple[Block, ...]
 
-    as_of_utc: datetime
-    lows: pl.DataFrame
-    treatments: pl.DataFrame
-    screened: pl.DataFrame
-    changed_from_utc: datetime | None
-    basis: str
-    kept: Kept
+    def is_current(self, inputs_version: int) -> bool:
+        """Whether they rest on today's inputs and model."""
+        return bool(self.header.inputs_version == inputs_version and self.header.model_version == MODEL_VERSION)
 
 
-@dataclass(frozen=True, slots=True)
-class GoingOn:
-    """What a night leaves for the next one beside its findings.
+class Unsound(NamedTuple):
+    """Something stored of a person that does not agree with its hash. `kind` is `findings` for all of them together."""
 
-    before   what it went on from itself: of that, what is the same need not be written again
-    """
-
-    screened: pl.DataFrame
-    basis: str
-    to_keep: ToKeep
-    before: Before | None = None
+    person_id: str
+    kind: str
+    slot: int
 
 
 def save(
-    connection: Connection,
-    person_id: str,
-    found: Findings,
-    inputs_version: int,
-    going_on: GoingOn | None = None,
+    connection: Connection, person_id: str, found: Findings, inputs_version: int, memo: Memo | None = None
 ) -> None:
     """Replaces the person's findings. Raises ColumnsMissing when a frame does not keep its contract.
 
-    going_on   what is kept beside them for the next night; None: it will find everything anew
+    memo   the results they were put together from; None: all frames are saved whole, and nothing is remembered
     """
+    remembered: Iterable[Block] = () if memo is None else memo.current.values()
+    contracts = {**WHOLE, **(TOGETHER if memo is None else {})}
+    made = [_block(name, contract.check(getattr(found, name))) for name, contract in contracts.items()]
+    hashes = blocks.replace(connection, person_id, [*remembered, *made])
+    row = {
+        "as_of_utc": stored(found.as_of_utc),
+        "model_version": found.model_version,
+        "inputs_version": inputs_version,
+        "log_next": found.log_next,
+    }
     connection.execute(delete(header).where(header.c.person_id == person_id))
-    connection.execute(
-        insert(header).values(
-            person_id=person_id,
-            as_of_utc=stored(found.as_of_utc),
-            model_version=found.model_version,
-            inputs_version=inputs_version,
-            log_next=found.log_next,
-        )
-    )
-    if going_on is None:
-        measurements.change(connection, person_id, ToKeep())
-        _replace(
-            connection,
-            person_id,
-            {name: contract.check(getattr(found, name)) for name, contract in CONTRACTS.items()},
-            set(),
-        )
-        return
-    measurements.change(connection, person_id, going_on.to_keep)
-    whole = {**{name: getattr(found, name) for name in CONTRACTS if name not in DERIVED}, SCREENED: going_on.screened}
-    same = _same(whole, going_on.before)
-    changed = {name: _contract(name).check(frame) for name, frame in whole.items() if name not in same}
-    _replace(connection, person_id, changed, same)
-    if going_on.before is None or going_on.before.basis != going_on.basis:
-        connection.execute(delete(findings_frames).where(*_named(person_id, BASIS)))
-        row = {"person_id": person_id, "frame": BASIS, "rows_n": 1, "arrow": going_on.basis.encode()}
-        connection.execute(insert(findings_frames), [row])
+    whole = _hash_of(person_id, row, hashes)
+    connection.execute(insert(header).values(person_id=person_id, hash=whole, **row))
 
 
-def stands_still(connection: Connection, person_id: str, before: Before | None) -> bool:
-    """Whether the findings gone on from are still the latest; else what is kept beside them is of another night."""
-    if before is None:
-        return True
-    latest = connection.execute(select(header.c.as_of_utc).where(header.c.person_id == person_id)).scalar_one_or_none()
-    return latest == stored(before.as_of_utc)
-
-
-def _contract(name: str) -> FrameContract:
-    return frames.SCREENED if name == SCREENED else CONTRACTS[name]
-
-
-def _same(whole: dict[str, pl.DataFrame], before: Before | None) -> set[str]:
-    """Names of the frames that stand as they were: these need not be written again."""
-    if before is None:
-        return set()
-    return {BASIS, *(name for name in (LOWS, SCREENED) if whole[name].equals(getattr(before, name)))}
-
-
-def _named(person_id: str, *frames_wanted: str) -> tuple[ColumnElement[bool], ...]:
-    return findings_frames.c.person_id == person_id, findings_frames.c.frame.in_(frames_wanted)
-
-
-def _replace(connection: Connection, person_id: str, changed: dict[str, pl.DataFrame], same: set[str]) -> None:
-    """Writes the frames that changed; of those there only `same` stay."""
-    mine = (findings_frames.c.person_id == person_id, findings_frames.c.frame.not_in(same))
-    connection.execute(delete(findings_frames).where(*mine))
-    rows = [
-        {"person_id": person_id, "frame": name, "rows_n": frame.height, "arrow": _packed(frame)}
-        for name, frame in changed.items()
-    ]
-    if rows:
-        connection.execute(insert(findings_frames), rows)
-
-
-def load(connection: Connection, person_id: str) -> tuple[Findings, int] | None:
-    """The findings and the version of the inputs they rest on; None when there are none of today's form."""
+def load(connection: Connection, person_id: str) -> Loaded | None:
+    """The stored findings; None when there are none, or something of them does not agree with its hash."""
     top = connection.execute(select(header).where(header.c.person_id == person_id)).first()
     if top is None:
         return None
-    packed = select(findings_frames.c.frame, findings_frames.c.arrow).where(findings_frames.c.person_id == person_id)
+    sound = blocks.sound(connection, person_id, top.model_version)
+    row = {name: top._mapping[name] for name in ("as_of_utc", "model_version", "inputs_version", "log_next")}
+    if top.hash != _hash_of(person_id, row, {name: own_hash for name, (own_hash, _) in sound.items()}):
+        return None
+    return Loaded(top, tuple(block for _, block in sound.values()))
+
+
+def unsound(connection: Connection, person_id: str) -> list[Unsound]:
+    """What of a person's findings and remembered results does not agree with its hash."""
+    found = [Unsound(person_id, *name) for name in blocks.unsound(connection, person_id)]
+    some = connection.execute(select(header.c.person_id).where(header.c.person_id == person_id)).first() is not None
+    if some and load(connection, person_id) is None:
+        found.append(Unsound(person_id, "findings", ONLY_SLOT))
+    return found
+
+
+def findings_of(person_id: str, loaded: Loaded, only: Collection[str] | None = None) -> Findings | None:
+    """Stored findings as frames; None when they are of an older form.
+
+    only   names of the frames that are read, the others staying empty; None: all
+    """
+    parts: dict[str, list[Block]] = {}
+    for block in loaded.blocks:
+        parts.setdefault(block.kind, []).append(block)
+    readers: dict[str, Callable[[], pl.DataFrame]] = {
+        **{name: partial(_frame, contract, parts.get(name, ())) for name, contract in WHOLE.items()},
+        "lows": partial(_frame, frames.LOWS, parts.get("lows", ())),
+        "treatments": partial(_treatments, parts),
+        "paths": partial(_paths, person_id, parts),
+    }
     try:
-        read = {
-            row.frame: _contract(row.frame).check(pl.read_ipc(BytesIO(row.arrow)))
-            for row in connection.execute(packed)
-            if row.frame in (*CONTRACTS, SCREENED)
-        }
+        whole = {name: read() for name, read in readers.items() if only is None or name in only}
     except ColumnsMissing:  # written by an older gramrise: to be computed again
         return None
-    if PATHS not in read:
-        read[PATHS] = measurements.paths(connection, person_id)
-    if TREATMENTS not in read:
-        read[TREATMENTS] = read[SCREENED][list(frames.TREATMENTS.schema)]
-    read.pop(SCREENED, None)
-    log_next = top.log_next
-    found = Findings(instant(top.as_of_utc), model_version=top.model_version, log_next=log_next, **read)
-    return found, top.inputs_version
-
-
-def load_before(connection: Connection, person_id: str) -> Before | None:
-    """What the last findings leave to go on from; None when they are of another model or form, or left nothing."""
-    top = connection.execute(select(header).where(header.c.person_id == person_id)).first()
-    if top is None or top.model_version != MODEL_VERSION:
-        return None
-    wanted = (LOWS, SCREENED, BASIS)
-    packed = select(findings_frames.c.frame, findings_frames.c.arrow).where(*_named(person_id, *wanted))
-    read = {row.frame: row.arrow for row in connection.execute(packed)}
-    if set(read) != set(wanted):
-        return None
-    try:
-        lows, screened = (_contract(name).check(pl.read_ipc(BytesIO(read[name]))) for name in (LOWS, SCREENED))
-    except ColumnsMissing:
-        return None
-    since = select(persons.c.changed_from).where(persons.c.person_id == person_id)
-    changed = instant_or_none(connection.execute(since).scalar_one_or_none())
-    as_of = instant(top.as_of_utc)
-    still = measurements.load(connection, person_id, as_of if changed is None else min(as_of, changed))
-    treatments = screened[list(frames.TREATMENTS.schema)]
-    return Before(as_of, lows, treatments, screened, changed, read[BASIS].decode(errors="replace"), still)
-
-
-def keep_as_shown(connection: Connection, person_id: str, found: Findings) -> None:
-    """Keeps what a night shows: its factors, and each prediction the first time it is shown. Never changed later."""
-    told = {"person_id": person_id, "shown_at": stored(found.as_of_utc), "model_version": found.model_version}
-    columns = ("first_dose_utc", "minutes_after", "predicted_mg_dl", "p05_mg_dl", "p95_mg_dl")
-    predicted = _not_yet_shown(connection, person_id, found.predictions).select(columns)
-    _insert_new(connection, shown_predictions, [told | _stored_row(row) for row in predicted.to_dicts()])
-    names = [column.name for column in shown_factors.columns if column.name not in told]
-    _insert_new(connection, shown_factors, [told | row for row in found.factors.select(names).to_dicts()])
-
-
-def _not_yet_shown(connection: Connection, person_id: str, predictions: pl.DataFrame) -> pl.DataFrame:
-    """Predictions that no night has shown yet."""
-    table = shown_predictions.c
-    known = select(table.first_dose_utc, table.minutes_after).where(table.person_id == person_id)
-    shown_before = {(first, minutes) for first, minutes in connection.execute(known)}
-    keys = zip(
-        predictions["first_dose_utc"].dt.epoch("us").to_list(), predictions["minutes_after"].to_list(), strict=True
+    top = loaded.header
+    return Findings(
+        instant(top.as_of_utc),
+        model_version=top.model_version,
+        log_next=top.log_next,
+        **whole,
     )
-    return predictions.filter(pl.Series([key not in shown_before for key in keys], dtype=pl.Boolean))
 
 
-def _stored_row(row: dict[str, object]) -> dict[str, object]:
-    return {name: stored(value) if isinstance(value, datetime) else value for name, value in row.items()}
+def _treatments(parts: dict[str, list[Block]]) -> pl.DataFrame:
+    if SCREENED in parts:
+        return _frame(frames.SCREENED, parts[SCREENED]).select(list(frames.TREATMENTS.schema))
+    return _frame(frames.TREATMENTS, parts.get("treatments", ()))
 
 
-def _insert_new(connection: Connection, table: Table, rows: list[dict[str, object]]) -> None:
-    rows = [row for row in rows if None not in row.values()]
-    if rows:
-        dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
-        connection.execute(dialect.insert(table).on_conflict_do_nothing(), rows)
+def _paths(person_id: str, parts: dict[str, list[Block]]) -> pl.DataFrame:
+    if "paths" in parts:
+        return _frame(frames.PATHS, parts["paths"])
+    return paths_of(person_id, ((block.slot, block.content) for block in parts.get(PICTURE, ())))
 
 
-def shown(connection: Connection, person_id: str) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """What was shown on past nights: (factors, predictions), oldest first, instants datetime[us, UTC]."""
-    made = []
-    for table in (shown_factors, shown_predictions):
-        chosen = select(table).where(table.c.person_id == person_id).order_by(table.c.shown_at)
-        rows = [dict(row._mapping) for row in connection.execute(chosen)]
-        times = [name for name in ("shown_at", "first_dose_utc") if name in table.c]
-        frame = pl.DataFrame(rows, schema={c.name: _TYPES[c.type.__class__.__name__] for c in table.columns})
-        made.append(frame.with_columns(pl.col(times).cast(frames.UTC)))
-    return made[0], made[1]
+def _frame(contract: FrameContract, parts: Iterable[Block]) -> pl.DataFrame:
+    """The frame that blocks hold together; blocks stand in order of time."""
+    read = [contract.check(pl.read_ipc_stream(BytesIO(block.content))) for block in parts]
+    return pl.concat(read) if read else contract.empty()
 
 
-_TYPES: Final = {"Text": pl.String(), "BigInteger": pl.Int64(), "Integer": pl.Int32(), "Float": pl.Float64()}
+def _block(kind: str, frame: pl.DataFrame) -> Block:
+    into = BytesIO()
+    frame.write_ipc_stream(into, compression="zstd")
+    times = [name for name, dtype in frame.schema.items() if isinstance(dtype, pl.Datetime)]
+    at = frame[times[0]].dt.epoch("us").drop_nulls().sort() if times else pl.Series([], dtype=pl.Int64)
+    first, last = (int(at[0]), int(at[-1])) if len(at) else (0, 0)
+    return Block(kind, ONLY_SLOT, b"", frame.height, first, last, into.getvalue())
 
 
-def shown_by(connection: Connection, person_id: str, at_utc: datetime) -> Findings | None:
-    """What the latest night up to an instant showed, its factors only; None when there was none.
-
-    Columns that were not kept are null.
-    """
-    mine = (shown_factors.c.person_id == person_id, shown_factors.c.shown_at <= stored(at_utc))
-    latest = connection.execute(select(func.max(shown_factors.c.shown_at)).where(*mine)).scalar_one_or_none()
-    if latest is None:
-        return None
-    kept = select(shown_factors).where(shown_factors.c.person_id == person_id, shown_factors.c.shown_at == latest)
-    rows = [dict(row._mapping) for row in connection.execute(kept)]
-    shown_then = instant(latest)
-    told = [{**row, "as_of_utc": shown_then} for row in rows]
-    factors = pl.DataFrame(
-        [{name: row.get(name) for name in frames.FACTORS.schema} for row in told], schema=frames.FACTORS.schema
-    )
-    return Findings(shown_then, factors=frames.FACTORS.check(factors), model_version=rows[0]["model_version"])
-
-
-def is_current(found: tuple[Findings, int] | None, inputs_version: int) -> bool:
-    """Whether stored findings rest on today's inputs and model."""
-    return found is not None and found[1] == inputs_version and found[0].model_version == MODEL_VERSION
+def _hash_of(person_id: str, row: dict[str, Any], hashes: dict[blocks.Name, bytes]) -> bytes:
+    """Fingerprint of the row and of all its blocks."""
+    named = (f"{kind} {slot} {own_hash.hex()}" for (kind, slot), own_hash in sorted(hashes.items()))
+    return fingerprint(person_id, repr(sorted(row.items())), "\n".join(named))

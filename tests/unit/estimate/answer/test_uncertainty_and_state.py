@@ -15,8 +15,8 @@ from gramrise.estimate.answer.systematic_uncertainty import (
     interval_90,
     systematic_sd_log,
     total_sd_log,
-    widening_reasons,
 )
+from gramrise.estimate.levels.evidence import widening_reasons
 from gramrise.estimate.settings import shipped
 
 approx = pytest.approx

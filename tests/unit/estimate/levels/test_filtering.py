@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from support.level_people import evidence
 
-from gramrise.estimate.levels.level_model import filtering_update, level_model, levels_at, prior_state
+from gramrise.estimate.levels.band_levels import filtering_update, level_model, levels_at, prior_state
 from gramrise.estimate.settings import shipped
 
 approx = pytest.approx

@@ -7,7 +7,7 @@ from scipy.interpolate import CubicSpline
 from scipy.stats import norm
 from scipy.stats import t as student_t
 
-from gramrise.estimate.levels.compiled_filtering import tilted_moments
+from gramrise.estimate.compiled import tilted_moments
 from gramrise.estimate.levels.scatter import AXIS, log_likelihood, scatter_mass, scatter_scale
 
 approx = pytest.approx
@@ -35,12 +35,12 @@ def test_a_level_meets_a_likelihood_as_by_numerical_integration():
     whole = np.trapezoid(product, fine)
     middle = np.trapezoid(product * fine, fine) / whole
     variance = np.trapezoid(product * (fine - middle) ** 2, fine) / whole
-    assert tilted_moments(mean, sd**2, table) == approx((np.log(whole), middle, variance), rel=2e-3, abs=2e-3)
+    assert tilted_moments(mean, sd**2, table, AXIS) == approx((np.log(whole), middle, variance), rel=2e-3, abs=2e-3)
 
 
 def test_a_very_sure_level_is_met_as_well_though_narrower_than_the_axis_steps():
     table = -0.5 * ((AXIS - 0.3) / 0.2) ** 2
-    _, middle, variance = tilted_moments(0.11, 0.01**2, table)
+    _, middle, variance = tilted_moments(0.11, 0.01**2, table, AXIS)
     exact = 1 / (1 / 0.01**2 + 1 / 0.2**2)
     assert middle == approx(exact * (0.11 / 0.01**2 + 0.3 / 0.2**2), rel=1e-6)
     assert variance == approx(exact, rel=1e-4)

@@ -5,7 +5,7 @@ import pytest
 from scipy.interpolate import CubicSpline
 from support.level_people import evidence
 
-from gramrise.estimate.levels.level_model import filtering_update, level_model, levels_at, likelihood_tables
+from gramrise.estimate.levels.band_levels import filtering_update, level_model, levels_at, likelihood_tables
 from gramrise.estimate.levels.scatter import AXIS
 from gramrise.estimate.levels.smoothing import smoothed_history
 from gramrise.estimate.settings import shipped
@@ -62,7 +62,7 @@ def test_two_treatments_that_contradict_each_other_agree_with_numerical_integrat
 
 @pytest.mark.parametrize("seed", range(4))
 def test_going_back_once_more_changes_next_to_nothing(seed):
-    more = level_model(shipped().levels.model_copy(update={"revisits": shipped().levels.revisits + 2}))
+    more = level_model(shipped().levels.model_copy(update={"ep_sweeps": shipped().levels.ep_sweeps + 2}))
     seen = drawn(seed)
     one, other = (levels_at(smoothed_history(seen, 2, model).state, 40, 0, model) for model in (MODEL, more))
     assert np.abs(one.mean - other.mean) / other.sd == approx(np.zeros(2), abs=0.03)

@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
+from support.numpy_kalman import Patterns, gains, innovations, smoothed
 
 from gramrise.estimate.path.candidates import shipped_parameters
-from gramrise.estimate.path.compiled_smoother import smoothed_level
 from gramrise.estimate.path.dynamics import LEVEL, SEEN, state_space
-from gramrise.estimate.path.kalman import Patterns, gains, innovations, regression, smoothed
+from gramrise.estimate.path.kalman import regression, smooth_level
 from gramrise.estimate.path_settings import shipped
 
 MINUTES = np.array([0, 5, 10, 25, 30, 31, 60])
@@ -72,20 +72,14 @@ def test_the_smoothed_path_is_the_conditional_mean_of_the_gaussian_written_out(v
     gain = with_readings[:, keep] @ np.linalg.inv(reading_cov)
     expected = mean[:, LEVEL] + gain @ (values[keep] - reading_mean)
     variance = np.diag(cov[:, LEVEL, :, LEVEL]) - np.einsum("ts,ts->t", gain, with_readings[:, keep])
-    found, spread = smoothed_level(
-        SPACE.transition[0], SPACE.noise[0], SPACE.seen, PATH.reading_sd**2, SPACE.start_mean[0],
-        SPACE.start_covariance[0], STEPS, PRESENT, NO_EXTRA, values.reshape(1, -1, 1), LEVEL,
-    )  # fmt: skip
+    found, spread = smooth_level(SPACE, STEPS, PRESENT, NO_EXTRA, values.reshape(1, -1, 1), LEVEL)
     assert found[0, :, 0] == pytest.approx(expected, abs=1e-6)
     assert spread[0] == pytest.approx(variance, abs=1e-6)
 
 
 def test_the_general_smoother_and_the_compiled_one_agree(values):
     both = smoothed(SPACE, Patterns.shared(STEPS, PRESENT), values.reshape(1, -1, 1, 1))
-    found, spread = smoothed_level(
-        SPACE.transition[0], SPACE.noise[0], SPACE.seen, PATH.reading_sd**2, SPACE.start_mean[0],
-        SPACE.start_covariance[0], STEPS, PRESENT, NO_EXTRA, values.reshape(1, -1, 1), LEVEL,
-    )  # fmt: skip
+    found, spread = smooth_level(SPACE, STEPS, PRESENT, NO_EXTRA, values.reshape(1, -1, 1), LEVEL)
     assert both.mean[:, LEVEL, 0, 0, 0] == pytest.approx(found[0, :, 0], abs=1e-8)
     assert both.covariance[:, LEVEL, LEVEL, 0, 0] == pytest.approx(spread[0], abs=1e-8)
 

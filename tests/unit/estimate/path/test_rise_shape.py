@@ -40,7 +40,7 @@ def test_what_is_expected_of_a_treatment_peaks_lower_than_any_single_curve():
 
 
 def test_the_answers_name_each_form_with_its_doubt():
-    candidates = candidates_of(None, shipped())
+    candidates = candidates_of(shipped())
     answers = courses_of("mia", candidates, np.full(len(candidates), 1 / len(candidates)))
     assert answers["form"].to_list() == ["gel", "liquid", "tablet"]
     for name in ("minutes_to_half", "share_left_90"):
@@ -49,7 +49,7 @@ def test_the_answers_name_each_form_with_its_doubt():
 
 
 def test_a_person_whose_rises_fade_fast_is_told_that_less_is_left_after_an_hour_and_a_half():
-    candidates = candidates_of(None, shipped())
+    candidates = candidates_of(shipped())
     disposal = np.array([each.disposal_per_min for each in candidates])
     fast, slow = (courses_of("mia", candidates, chosen / chosen.sum()) for chosen in (disposal > 0.03, disposal < 0.01))
     assert (fast["share_left_90"] < 0.5).all()

@@ -5,9 +5,8 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 import pytest
+from support.measuring import measure
 from support.path_people import APART, GRAMS, SETTINGS, START, events_frame, life, predict, untreated
-
-from gramrise.estimate.treatment.model_averaging import measure
 
 
 def factors(inputs, screened):
@@ -21,7 +20,7 @@ def test_the_factor_that_was_put_in_is_found(factor):
 
 def test_a_rise_on_a_falling_path_is_more_than_what_is_seen():
     inputs, screened = life(factor=8.0, treatments=8)
-    frame = measure(inputs, screened, SETTINGS, with_paths=False).frame
+    frame = measure(inputs, screened, SETTINGS).frame
     after = pl.col("at_utc").is_between(START + timedelta(minutes=20), START + timedelta(minutes=75))
     seen = inputs.readings.filter(after)["glucose_mg_dl"].max() - 72.0
     assert frame["rise_estimated_mg_dl"].median() > seen

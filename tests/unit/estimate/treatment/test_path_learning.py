@@ -1,28 +1,29 @@
 """What a pool teaches, and what it does not."""
 
+from dataclasses import asdict
 from datetime import timedelta
 
 import numpy as np
 import pytest
-from support.path_learning import learn
+from support.measuring import measure
+from support.path_learning import LearningSettings, learn, moved_to, settings_with, vector_of
 from support.path_people import SETTINGS, START, curve, doses_frame, life, untreated
 
 from gramrise.estimate.path.candidates import candidates_of, shipped_parameters
 from gramrise.estimate.path.parameters import PathParameters
-from gramrise.estimate.path.untreated_stretches import untreated_stretches
-from gramrise.estimate.treatment.model_averaging import measure
+from gramrise.estimate.path.stretches import untreated_stretches
 
 
 def test_with_nothing_to_learn_from_the_parameters_are_the_shipped_ones():
     inputs, screened = life(treatments=1)
     nobody = type(inputs)(inputs.person)
-    assert learn([(nobody, screened[:0])], SETTINGS) == shipped_parameters(SETTINGS)
+    assert learn([(nobody, screened[:0])], SETTINGS).parameters == shipped_parameters(SETTINGS)
 
 
-def test_parameters_survive_a_journey_through_json():
+def test_parameters_survive_a_journey_through_json_and_through_their_vector():
     shipped = shipped_parameters(SETTINGS)
-    assert PathParameters.from_json(shipped.to_json()) == shipped
-    assert shipped.moved_to(shipped.vector()).vector() == pytest.approx(shipped.vector())
+    assert PathParameters.from_json(asdict(shipped)) == shipped
+    assert vector_of(moved_to(shipped, vector_of(shipped))) == pytest.approx(vector_of(shipped))
 
 
 def test_a_fall_that_ends_in_a_treatment_is_followed_up_to_it_and_not_left_out():
@@ -54,7 +55,7 @@ def test_a_person_whose_rises_pass_quickly_is_told_from_one_whose_rises_stay():
 
 
 def test_the_candidates_span_the_published_range_of_absorption():
-    tablets = [c.gut_min["tablet"] for c in candidates_of(None, SETTINGS)]
+    tablets = [c.gut_min["tablet"] for c in candidates_of(SETTINGS)]
     assert min(tablets) == pytest.approx(8.0, abs=0.5)
     assert 12.0 < max(tablets) < 16.0
 
@@ -66,12 +67,11 @@ def test_a_pool_with_slow_absorption_teaches_slow_absorption():
     def level(minutes):
         return untreated(minutes)
 
-    small = SETTINGS.model_copy(
-        update={"learning": SETTINGS.learning.model_copy(update={"sd": {"gut_tablet": 0.3, "drive_sd": 0.5}})}
-    )
+    small = LearningSettings(sd={"gut_tablet": 0.3, "drive_sd": 0.5})
     pool = [life(factor=f, treatments=8, shape=slow, seed=s, level=level) for s, f in enumerate((7.0, 9.0, 11.0))]
-    learned = learn(pool, small)
-    assert learned.learned_from["treated"] == 24
-    assert learned.gut_min["tablet"] > shipped_parameters(SETTINGS).gut_min["tablet"] * 1.1
-    found = [np.median(measure(*each, small, learned, False).frame["factor_hat_mg_dl_per_g"]) for each in pool]
+    learned = learn(pool, SETTINGS, small)
+    assert learned.treated_n == 24
+    assert learned.parameters.gut_min["tablet"] > shipped_parameters(SETTINGS).gut_min["tablet"] * 1.1
+    changed = settings_with(SETTINGS, learned.parameters)
+    found = [np.median(measure(*each, changed, False).frame["factor_hat_mg_dl_per_g"]) for each in pool]
     assert found == pytest.approx([7.0, 9.0, 11.0], rel=0.3)

@@ -8,7 +8,7 @@ import pytest
 from support.level_people import NOON, told
 
 from gramrise.domain.frames import READINGS
-from gramrise.estimate.path.windows import minutes_of
+from gramrise.estimate.path.trace import minutes_of
 from gramrise.estimate.settings import shipped
 from gramrise.estimate.treatment.prediction_check import (
     ReadingPredictive,
