@@ -1,6 +1,8 @@
 """The command `gramrise`. Heavy libraries are imported inside the commands, so that `--help` answers at once."""
 
 import gc
+import io
+import os
 import sys
 import textwrap
 from pathlib import Path
@@ -15,6 +17,7 @@ from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
 from gramrise.cli.context import Household
+from gramrise.domain.printable import for_terminal
 from gramrise.domain.problems import CouldNotRun, GramriseError
 
 # Our choice: loading libraries makes hundreds of thousands of objects that stay; looking through them again and again
@@ -59,6 +62,10 @@ def household(
 
 def run() -> None:
     """Entry point: errors meant for people become one line on stderr and the exit status of DEVELOPERS.md."""
+    os.umask(os.umask(0o077) | 0o077)  # whatever a command writes is for its owner only
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # bytes of a name that are no text end no command
+            stream.reconfigure(errors="backslashreplace")
     try:
         app()
     except SystemExit as stop:
@@ -66,7 +73,7 @@ def run() -> None:
         raise SystemExit(0 if type(sys.stdout).__name__ == "PacifyFlushWrapper" else stop.code) from None
     except GramriseError as trouble:
         # Long words (a path) stay whole, so that they can be copied.
-        told = textwrap.fill(f"gramrise: {trouble}", 80, break_long_words=False, break_on_hyphens=False)
+        told = textwrap.fill(for_terminal(f"gramrise: {trouble}"), 80, break_long_words=False, break_on_hyphens=False)
         print(told, file=sys.stderr)
         raise SystemExit(exit_status(trouble)) from None
 

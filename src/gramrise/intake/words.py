@@ -9,7 +9,8 @@ from pydantic import BaseModel, ConfigDict
 
 from gramrise.config.settings import load
 
-_BRACKETED = re.compile(r"[(\[{].*?[)\]}]")
+# Bounded: a bracket that is never closed must not be looked for over the rest of a long line from each of its places.
+_BRACKETED = re.compile(r"[(\[{][^)\]}]{0,40}[)\]}]")
 _NO_WORD = re.compile(r"[^0-9a-z]+")
 # Letters that Unicode does not take apart into a plain letter and an accent.
 _WHOLE = str.maketrans({"\u0142": "l", "\u00f8": "o", "\u00e6": "ae", "\u0153": "oe", "\u0111": "d", "\u0131": "i"})

@@ -10,7 +10,6 @@ if TYPE_CHECKING:
     from gramrise.nightly.health import check_health
     from gramrise.nightly.inbox import INBOX
     from gramrise.nightly.ingest import take_in_file
-    from gramrise.nightly.mail.delivery import write_whole
     from gramrise.nightly.mail.weekly import view_of_week, write_report
     from gramrise.nightly.night import Night, run_night
     from gramrise.nightly.one_person import run_person
@@ -31,7 +30,6 @@ __all__ = [
     "take_in_file",
     "view_of_week",
     "write_report",
-    "write_whole",
 ]
 
 _HOMES = {
@@ -48,7 +46,6 @@ _HOMES = {
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",
     "write_report": "mail.weekly",
-    "write_whole": "mail.delivery",
 }
 
 

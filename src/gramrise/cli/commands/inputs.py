@@ -50,6 +50,9 @@ def take_in(
         except FileTrouble as trouble:
             _told_waiting(trouble)
             waits += 1
+        except OSError as trouble:
+            tables.warn(f"{file.name}: it cannot be opened: {trouble.strerror}. To mend: look at its rights.")
+            waits += 1
         except WrongUse as trouble:
             if len(files) == 1:
                 raise

@@ -62,7 +62,8 @@ def card(
 ) -> None:
     """Write the glucose card: the FIRST amount only, for one source, numbered and dated."""
     from gramrise.cli import tables
-    from gramrise.nightly import make_card, write_whole
+    from gramrise.config.private_files import private_folder, write_whole
+    from gramrise.nightly import make_card
     from gramrise.report import card_pdf, card_png, card_text
 
     house: Household = context.obj
@@ -81,7 +82,7 @@ def card(
     if look:
         return
     folder = out or house.home / "reports"
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    private_folder(folder)
     stem = folder / f"{who.person_id}-card-{view.number}-{size}"
     # First on paper: a card that cannot be printed must use up no number, nor be told of in the weekly report.
     pdf, png = card_pdf(view, paper), card_png(view, paper)
