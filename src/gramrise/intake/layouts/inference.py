@@ -60,7 +60,7 @@ def _parts(
     counted = next((column for column in others if "container" in column.meanings), None)
     if counted is not None:
         evidence.open.append(_counts(counted))
-    title = never_happened(table, context)
+    title = never_happened(table, context.words)
     if title:
         evidence.open.append(_never(title))
     if len(kinds) > 1:

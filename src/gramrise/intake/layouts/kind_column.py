@@ -33,7 +33,7 @@ class KindRows:
         self.unit = next((column for column in columns if units_in(column, context.words)), None)
         self.unclear_unit = next((column for column in columns if "unit" in column.meanings and
                                   column.holds == "text" and column is not self.unit), None)  # fmt: skip
-        self.titled = titled_quantities(table, context)
+        self.titled = titled_quantities(table, context.words)
 
     def words_of(self) -> dict[str, list[str]]:
         """The words of the kind column by what they mean."""
@@ -43,13 +43,11 @@ class KindRows:
         return found
 
     def _meaning(self, word: str) -> str:
-        which = quantity_of(read_label(word, self.context.words))
-        header = self.kind.meanings
-        if which in {VALUE, AMOUNT} or (which in {"sensor", "finger"} and "insulin" in header):
-            which = UNKNOWN
-        if which == UNKNOWN and "insulin" in header and not read_label(word, self.context.words).unknown:
-            return UNKNOWN
-        return which
+        label = read_label(word, self.context.words)
+        which, header = quantity_of(label), self.kind.meanings
+        if which in {UNKNOWN, VALUE, AMOUNT} and not label.unknown and header & {"insulin", "glucose", "food"}:
+            which = quantity_of(read_label(f"{self.kind.label} {word}", self.context.words))  # 'Insulin type': 'rapid'
+        return UNKNOWN if which in {VALUE, AMOUNT} else which
 
     def value_of(self, which: str) -> ColumnProfile | None:
         """The one column of numbers that rows of a kind fill."""

@@ -8,7 +8,7 @@ from gramrise.intake.words import HeaderWords, folded
 
 _CAMEL = re.compile(r"(?<=[a-z]{2})(?=[A-Z])")
 _BRACKETED = re.compile(r"[(\[{]\s*([^()\[\]{}]*?)\s*[)\]}]")
-_WORD = re.compile(r"[a-z]+")
+_WORD = re.compile(r"[a-z][a-z0-9]*|[0-9]+[a-z]+")
 _LEAST_PART = 3  # letters of a part of a joined word; our choice: shorter ones stand in any word by chance
 _LONG_PART = 5  # of two short parts alone no word is joined
 _LINKS = ("", "s", "n", "en", "e", "o")  # letters between the parts of joined words: Mahlzeit-en-bolus
@@ -106,6 +106,10 @@ class _Vocabulary:
         known = self.words.get(word)
         if known is not None:
             return frozenset(known)
+        if any(mark.isdigit() for mark in word):
+            return (
+                self.meaning(word.rstrip("0123456789")) if not word[0].isdigit() and word[-1].isdigit() else frozenset()
+            )
         for ending in _ENDINGS:
             if word.endswith(ending) and len(word) - len(ending) > _LEAST_PART:
                 stem = word.removesuffix(ending)
@@ -158,3 +162,8 @@ def unit_of_cell(cell: str, words: HeaderWords) -> str:
 
 def _alone(label: Label) -> str:
     return label.unit if not label.meanings - {"filler", "unit"} and not label.unknown else ""
+
+
+def unknown_words(text: str, words: HeaderWords) -> tuple[str, ...]:
+    """The words of a text that nobody has taught us, names of months aside: they may be names of persons."""
+    return tuple(word for word in read_label(text, words).unknown if word not in words.months)

@@ -6,6 +6,7 @@ from gramrise.intake.evidence import Evidence
 from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.label_words import read_label
 from gramrise.intake.layouts.stated_zone import zone_of_text
+from gramrise.intake.layouts.titles import never_happened, titled_quantities
 from gramrise.intake.layouts.units import glucose_unit_in
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import HeaderWords, folded, header_key
@@ -53,6 +54,8 @@ def fits(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
     local = layout.clock is not None and layout.clock.zone == "person" and not proof.preamble
     if local and any(zone_of_text(line) is not None for line in table.preamble):
         return False  # its times may not be the person's own
+    if not proof.preamble and _titled_otherwise(table, layout, words):
+        return False
     keys = [key for key in table.keys if key]
     wanted = [header_key(cell) for cell in proof.header]
     above = " ".join(folded(line) for line in table.preamble)
@@ -61,6 +64,18 @@ def fits(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
         and (not proof.only_these or set(keys) <= {*wanted, *(header_key(cell) for cell in proof.also)})
         and all(folded(text) in above for text in proof.preamble)
     )
+
+
+_KINDS = {
+    "readings": {"glucose", "sensor"}, "fingers": {"glucose", "finger"}, "doses": {"given"}, "insulin": {"insulin"},
+    "food": {"food"}, "weights": {"weight"}, "activity": {"activity"},
+}  # fmt: skip
+
+
+def _titled_otherwise(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
+    """Whether a title above the table says that it holds something else, or that its rows never happened."""
+    brought = set[str]().union(*(_KINDS.get(part.kind, set()) for part in layout.brings))
+    return bool(titled_quantities(table, words) - brought) or bool(never_happened(table, words))
 
 
 def _other_unit(table: TextTable, part: Glucose, words: HeaderWords) -> bool:

@@ -26,6 +26,10 @@ def quantity_of(label: Label) -> str:
     if label.unknown or (len(label.units) > 1 and not label.units <= _GLUCOSE_UNITS):
         return UNKNOWN
     said = means & _SAID
+    if "not_time" in means and said:  # a weight at birth, glucose last time
+        return UNKNOWN
+    if means & {"rapid", "long_acting"}:
+        return _by_action(label, said)
     if label.units & _GLUCOSE_UNITS:
         return _glucose(means) if said <= {"glucose"} else _beside_meal(said, means)
     by_unit = {"insulin": _insulin, "gram": _grams, "kg": _weight, "lb": _weight, "other": _other}.get(label.unit)
@@ -34,6 +38,17 @@ def quantity_of(label: Label) -> str:
     if label.unit in {"piece", "ml"}:
         return "given" if said <= {"glucose_source", "glucose"} and said else AMOUNT if not said else UNKNOWN
     return _by_words(label, said)
+
+
+def _by_action(label: Label, said: frozenset[str]) -> str:
+    """'Rapid' and 'long' say which insulin it is where a word or a unit says that it is insulin; else nothing."""
+    if not (said & {"insulin", "long_insulin"} or (label.unit == "insulin" and not said)):
+        return UNKNOWN
+    if not said <= {"insulin", "long_insulin", "food"} or label.unit not in {"", "insulin"}:
+        return UNKNOWN
+    if "rapid" in label.meanings:
+        return UNKNOWN if "long_acting" in label.meanings or "long_insulin" in said else "insulin"
+    return "long_insulin"
 
 
 def _glucose(means: frozenset[str]) -> str:

@@ -58,6 +58,8 @@ def is_kind(column: ColumnProfile, context: ReadContext) -> bool:
         return False
     if "note" in means or (means & {"glucose_source", "food", "carbs", "activity"} and "kind" not in means):
         return False
+    if "insulin" in means and column.holds == "text":
+        return True
     told = [quantity_of(read_label(cell, context.words)) for cell in column.examples]
     measured = [which for which in told if which in MEASURED]
     if column.holds == "number":

@@ -1,10 +1,9 @@
 """What stands above a table, or names its sheet: a title may say what the table holds, or that it never happened."""
 
-from gramrise.intake.context import ReadContext
 from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.label_words import read_label
 from gramrise.intake.layouts.quantities import MEASURED, quantity_of
-from gramrise.intake.words import folded
+from gramrise.intake.words import HeaderWords, folded
 
 
 def title_lines(table: TextTable) -> list[str]:
@@ -14,20 +13,20 @@ def title_lines(table: TextTable) -> list[str]:
     return [line for line in lines if len(line) <= 120]
 
 
-def titled_quantities(table: TextTable, context: ReadContext) -> set[str]:
+def titled_quantities(table: TextTable, words: HeaderWords) -> set[str]:
     """The quantities of which the titles speak; words nobody knows do not count against a title."""
     found: set[str] = set()
     for line in title_lines(table):
-        label = read_label(line, context.words)
+        label = read_label(line, words)
         which = quantity_of(type(label)(label.text, label.meanings, label.units, ()))
         if which in MEASURED:
             found.add(which)
     return found
 
 
-def never_happened(table: TextTable, context: ReadContext) -> str:
+def never_happened(table: TextTable, words: HeaderWords) -> str:
     """The title line that calls its rows planned, predicted, or a test; '' where none does."""
-    bad = {folded(word) for word in context.words.states["bad"]}
+    bad = {folded(word) for word in words.states["bad"]}
     for line in title_lines(table):
         if set(folded(line).replace(",", " ").replace(":", " ").split()) & bad:
             return line

@@ -25,7 +25,7 @@ def parts_of_columns(
     table: TextTable, clock: Clock, columns: list[ColumnProfile], context: ReadContext, evidence: Evidence
 ) -> list[Part]:
     """One part for each column that is understood. What no part uses is accounted for by the caller."""
-    titled = titled_quantities(table, context)
+    titled = titled_quantities(table, context.words)
     parts: list[Part] = _given(columns, titled, context, evidence)
     taken = {name for part in parts if isinstance(part, GlucoseGiven) for name in _named(part)}
     unit_column = _unit_column(table, columns, context, evidence)
