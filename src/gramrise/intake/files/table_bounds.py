@@ -167,6 +167,17 @@ def _labels_what_follows(seen: _Seen, at: int) -> bool:
     return below is not None and len(below.filled) <= len(seen.records[at].filled)
 
 
+def _under_title(records: list[Record], at: int) -> bool:
+    """Whether words alone stand above a repeated header: it may be another person's table."""
+    above = next((record for record in reversed(records[:at]) if not record.blank), None)
+    return (
+        above is not None
+        and len(above.filled) == 1
+        and not any(mark.isdigit() for mark in above.filled[0])
+        and bool(_WORDY.search(above.filled[0]))
+    )
+
+
 def _end(seen: _Seen, first: int, headers: tuple[Record, ...]) -> int:
     """Where the next table begins: a header unlike this one's, or a preamble set off by a blank line before one."""
     records = seen.records
@@ -175,7 +186,8 @@ def _end(seen: _Seen, first: int, headers: tuple[Record, ...]) -> int:
         record = records[at]
         if record.blank or not seen.header[at] or is_entry(record) or not _labels_what_follows(seen, at):
             continue
-        if tuple(folded(cell) for cell in record.cells) in own:  # with another unit, what follows is another table
+        # With another unit, or under a title of its own, what follows is another table.
+        if tuple(folded(cell) for cell in record.cells) in own and not _under_title(records, at):
             continue
         back = at
         while back > first and not records[back - 1].blank and not is_entry(records[back - 1]):

@@ -32,7 +32,7 @@ def clock_of(
     names = tuple(column.name for column in timed)
     zones = [column for column in others if holds_zones(column.examples) and column.different <= len(column.examples)]
     offset = next((column for column in others if _is_offset(column) and column not in zones), None)
-    if _offsets_written(timed):
+    if offsets_written(timed):
         return Clock(columns=names, day_carried=carried)
     labels = [column.label for column in timed]
     cells = tuple(cell for column in zones for cell in column.examples)
@@ -43,7 +43,7 @@ def clock_of(
     return Clock(columns=names, offset_column=offset.name, offset_unit=unit, day_carried=carried, zone=PERSONS)
 
 
-def _offsets_written(timed: list[ColumnProfile]) -> bool:
+def offsets_written(timed: list[ColumnProfile]) -> bool:
     """Whether each time carries its own offset, or is a count of seconds."""
     if timed[-1].holds == "number":
         return True

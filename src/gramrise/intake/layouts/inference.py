@@ -2,15 +2,16 @@
 
 from itertools import pairwise
 
-from gramrise.connectors.layout import DRAFT_NAME, Clock, Glucose, Layout, Part, RecognisedBy
+from gramrise.connectors.layout import DRAFT_NAME, Clock, Glucose, Insulin, Layout, Part, RecognisedBy
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
-from gramrise.intake.layouts.clock_columns import clock_of
+from gramrise.intake.layouts.clock_columns import clock_of, offsets_written
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
 from gramrise.intake.layouts.kind_column import parts_by_kind
+from gramrise.intake.layouts.label_words import read_label
 from gramrise.intake.layouts.quantities import GLUCOSE, NOTHING, UNKNOWN
-from gramrise.intake.layouts.row_columns import check_person, check_states, is_kind, units_in
+from gramrise.intake.layouts.row_columns import check_ids, check_person, check_states, is_kind, units_in
 from gramrise.intake.layouts.stated_zone import holds_zones
 from gramrise.intake.layouts.titles import never_happened
 from gramrise.intake.layouts.value_columns import parts_of_columns
@@ -22,6 +23,9 @@ _MEASURES = {"number", "text"}  # other cells are times
 def infer_layout(table: TextTable, context: ReadContext, evidence: Evidence) -> Layout:
     """The layout a table's content proves, its open points in `evidence.open`."""
     columns = [column for column in profile_columns(table, context.words) if column.filled]
+    counted = next((column for column in columns if "container" in column.meanings), None)
+    if counted is not None:
+        evidence.open.append(_counts(counted))
     clock = clock_of(columns, table.preamble, context.person, evidence)
     parts: list[Part] = []
     persons: list[ColumnProfile] = []
@@ -54,12 +58,10 @@ def _parts(
     others = [column for column in rest if column not in kinds]
     persons = check_person(others, evidence)
     others = [column for column in others if column not in persons]
-    states = check_states(others, context, evidence)
+    check_ids(others, evidence)
+    states = check_states(others, table.cells.height, context, evidence)
     others = [column for column in others if column not in states or "note" in column.meanings]
     others = [column for column in others if not (column.holds == "text" and holds_zones(column.examples))]
-    counted = next((column for column in others if "container" in column.meanings), None)
-    if counted is not None:
-        evidence.open.append(_counts(counted))
     title = never_happened(table, context.words)
     if title:
         evidence.open.append(_never(title))
@@ -72,27 +74,39 @@ def _parts(
         parts = parts_of_columns(table, clock, others, context, evidence)
     used = {*_columns_of(parts)}
     left = [column for column in others if column.name not in used]
-    evidence.open += _left_over(left, table, context, evidence)
+    if any(isinstance(part, Insulin) for part in parts):
+        evidence.open += [_long_in_words(column) for column in _of_words(others) if _speaks_of_long(column, context)]
+    evidence.open += _left_over(left, table, clock, context, evidence)
     return parts, persons
 
 
 def _columns_of(parts: list[Part]) -> list[str]:
     """Every column that a part names."""
     keys = ("value", "unit_column", "grams", "amount", "source", "form", "text", "units", "note", "until")
-    return [name for part in parts for key in keys if (name := getattr(part, key, ""))]
+    named = [name for part in parts for key in keys if (name := getattr(part, key, ""))]
+    return [*named, *(part.when.column for part in parts if part.when is not None)]
+
+
+def named_columns(layout: Layout) -> list[str]:
+    """Every column that a layout names."""
+    clock = _names(layout.clock) if layout.clock is not None else set()
+    return [*clock, *([layout.person_column] if layout.person_column else []), *_columns_of(list(layout.brings))]
 
 
 def _left_over(
-    left: list[ColumnProfile], table: TextTable, context: ReadContext, evidence: Evidence
+    left: list[ColumnProfile], table: TextTable, clock: Clock, context: ReadContext, evidence: Evidence
 ) -> list[OpenPoint]:
     """Columns no part uses: passed over by name where their words say that nothing of them is kept, else open."""
     asked = {point.what for point in evidence.open}
+    timed = [column for column in profile_columns(table, context.words) if column.name in clock.columns]
     found = []
     for column in left:
         if column.holds not in _MEASURES:
             evidence.prove(f"'{column.label}' is passed over", "its cells are other times")
         elif units_in(column, context.words):
             evidence.prove(f"'{column.label}' names units", f"such as '{column.examples[0]}'")
+        elif column.meanings & {"offset", "zone"} and not clock.offset_column and offsets_written(timed):
+            evidence.prove(f"'{column.label}' is passed over", "each time carries its own offset")
         elif _is_understood(column, table):
             evidence.prove(f"'{column.label}' is passed over", "its words say that nothing of it is kept")
         elif not any(f"'{column.label}'" in what for what in asked):
@@ -106,10 +120,31 @@ def _is_understood(column: ColumnProfile, table: TextTable) -> bool:
         return True
     if column.said.unknown:
         return False
-    if which == UNKNOWN and column.meanings & {"offset", "zone", "until", "when", "date", "time_of_day"}:
+    if column.meanings & {"offset", "zone"}:
+        return False
+    if which == UNKNOWN and column.meanings & {"until", "when", "date", "time_of_day"}:
         return not column.said.units
     no_header = not (column.at < len(table.header) and table.header[column.at].strip())
     return no_header and _counts_rows(column)
+
+
+def _of_words(columns: list[ColumnProfile]) -> list[ColumnProfile]:
+    """The columns of words."""
+    return [column for column in columns if column.holds == "text"]
+
+
+def _speaks_of_long(column: ColumnProfile, context: ReadContext) -> bool:
+    means = [read_label(cell, context.words).meanings for cell in column.examples]
+    return any("long_insulin" in said or {"long_acting", "insulin"} <= said for said in means)
+
+
+def _long_in_words(column: ColumnProfile) -> OpenPoint:
+    return OpenPoint(
+        "insulin_open", f"the words of column '{column.label}' speak of long-acting insulin, and rows hold insulin",
+        "say in a layout which rows are rapid insulin: long-acting insulin is not kept",
+        ("every row is rapid insulin", "only some rows are"),
+        ("keep the layout as it is", f'when = {{ column = "{column.name}", words = ["WORD"] }}'),
+    )  # fmt: skip
 
 
 def _counts_rows(column: ColumnProfile) -> bool:
@@ -156,7 +191,8 @@ def _never(title: str) -> OpenPoint:
 def _several_kinds(kinds: list[ColumnProfile]) -> OpenPoint:
     named = " and ".join(f"'{column.label}'" for column in kinds)
     return OpenPoint(
-        "kind_columns_open", f"columns {named} both name kinds of rows", "say under [[brings]] in a layout which counts",
+        "kind_columns_open", f"columns {named} both name kinds of rows",
+        "say under [[brings]] in a layout which counts",
         tuple(f"'{column.label}' says what a row is" for column in kinds),
         tuple(f'when = {{ column = "{column.name}", words = ["{column.examples[0]}"] }}' for column in kinds),
     )  # fmt: skip

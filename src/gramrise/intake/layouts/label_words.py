@@ -80,7 +80,7 @@ class _Vocabulary:
         return self.strong.sub(taken, plain)
 
     def _bracketed(self, found: re.Match[str], units: set[str]) -> str:
-        key = self.units.get(found[1])
+        key = self.units.get(found[1].rstrip("."))
         if key is None:
             return f" {found[1]} "
         units.add(key)

@@ -54,6 +54,8 @@ def fits(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
     local = layout.clock is not None and layout.clock.zone == "person" and not proof.preamble
     if local and any(zone_of_text(line) is not None for line in table.preamble):
         return False  # its times may not be the person's own
+    if proof.only_these and _unnamed_cells(table):
+        return False
     if not proof.preamble and _titled_otherwise(table, layout, words):
         return False
     keys = [key for key in table.keys if key]
@@ -70,6 +72,15 @@ _KINDS = {
     "readings": {"glucose", "sensor"}, "fingers": {"glucose", "finger"}, "doses": {"given"}, "insulin": {"insulin"},
     "food": {"food"}, "weights": {"weight"}, "activity": {"activity"},
 }  # fmt: skip
+
+
+def _unnamed_cells(table: TextTable) -> bool:
+    """Whether a column without a word in its header holds anything: nothing says what."""
+    return any(
+        (table.cells[str(at)].fill_null("").str.strip_chars() != "").any()
+        for at in range(min(table.width, len(table.header)))
+        if not table.header[at].strip()
+    )
 
 
 def _titled_otherwise(table: TextTable, layout: Layout, words: HeaderWords) -> bool:

@@ -21,12 +21,12 @@ def quantity_of(label: Label) -> str:
     A target, a forecast, a rate, and a quantity of which nothing is kept are 'nothing', whatever stands beside them.
     """
     means = label.meanings
-    if means & {"not_itself", "irrelevant"}:
-        return NOTHING
-    if label.unknown or (len(label.units) > 1 and not label.units <= _GLUCOSE_UNITS):
-        return UNKNOWN
     said = means & _SAID
-    if "not_time" in means and said:  # a weight at birth, glucose last time
+    if "not_itself" in means or ("irrelevant" in means and not said):
+        return NOTHING
+    if said and means & {"irrelevant", "doubtful", "not_time"}:  # insulin a meal, glucose asleep, a weight at birth
+        return UNKNOWN
+    if label.unknown or (len(label.units) > 1 and not label.units <= _GLUCOSE_UNITS):
         return UNKNOWN
     if means & {"rapid", "long_acting"}:
         return _by_action(label, said)
@@ -127,6 +127,6 @@ def _without_quantity(means: frozenset[str]) -> str:
         return "insulin"
     if means & {"given", "amount", "dose", "grams"}:
         return AMOUNT
-    if means & {"about", "row_number", "before", "after", "portion_of_day", "begin"}:
+    if means & {"about", "doubtful", "row_number", "before", "after", "portion_of_day", "begin"}:
         return NOTHING
     return VALUE if "value" in means else UNKNOWN

@@ -8,13 +8,15 @@ from gramrise.intake.layouts.quantities import MEASURED, quantity_of
 from gramrise.intake.words import HeaderWords, folded
 
 _NAMED = 5  # names shown in a question
-_FALSE = frozenset({"", "0", "false", "no", "n", "nein", "non", "f", "nee", "nie", "nej", "nao", "falso", "faux", "-"})
+_FALSE = frozenset({"0", "false", "no", "n", "nein", "non", "f", "nee", "nie", "nej", "nao", "falso", "faux", "-"})
 _TRUE = frozenset({"1", "true", "yes", "y", "ja", "oui", "si", "t", "tak", "sim", "x", "wahr", "vrai", "j"})
-# Words in the header of a flag under which 'yes' says that the row does not count.
+# Words in the header of a flag under which 'yes' says that the row does not count, or that it does.
 _CROSSED = frozenset(
     {"deleted", "invalid", "error", "test", "geloscht", "fehler", "supprime", "eliminado", "verwijderd", "usuniety",
      "raderad", "calibration", "ungultig", "excluded", "ignored", "cancelled"}
 )  # fmt: skip
+_AFFIRMED = frozenset({"valid", "validity", "confirmed", "approved", "gultig", "valide", "valido", "valida", "ok"})
+_TIMES = {"moment", "day", "clock"}
 
 
 def units_in(column: ColumnProfile, words: HeaderWords) -> dict[str, str]:
@@ -25,21 +27,33 @@ def units_in(column: ColumnProfile, words: HeaderWords) -> dict[str, str]:
     return found if found and all(found.values()) else {}
 
 
+def check_ids(columns: list[ColumnProfile], evidence: Evidence) -> None:
+    """A number of rows is another in each row; one that returns may be the number of a person."""
+    for column in columns:
+        if "row_number" in column.meanings and not column.meanings & {"about", "glucose", "insulin", "carbs", "amount"}:
+            if 1 < column.different <= column.filled / 2:
+                evidence.open.append(_several(column))
+
+
 def check_person(columns: list[ColumnProfile], evidence: Evidence) -> list[ColumnProfile]:
     """The columns that name persons; one that names several stays open."""
     named = [column for column in columns if _names_persons(column)]
     for column in named:
         if column.different > 1:
-            names = column.examples[:_NAMED]
-            evidence.open.append(OpenPoint(
-                "several_persons", f"column '{column.label}' names {column.different} different persons",
-                "say under [[brings]] in a layout which rows are this person's",
-                tuple(f"the rows of '{name}'" for name in names),
-                tuple(f'when = {{ column = "{column.name}", words = ["{name}"] }}' for name in names),
-            ))  # fmt: skip
+            evidence.open.append(_several(column))
         else:
             evidence.prove(f"'{column.label}' names one person", f"all its cells are '{column.examples[0]}'")
     return named
+
+
+def _several(column: ColumnProfile) -> OpenPoint:
+    names = column.examples[:_NAMED]
+    return OpenPoint(
+        "several_persons", f"column '{column.label}' names {column.different} different persons or things",
+        "say under [[brings]] in a layout which rows are this person's",
+        (*(f"the rows of '{name}'" for name in names), "all rows: keep the layout as it is"),
+        (*(f'when = {{ column = "{column.name}", words = ["{name}"] }}' for name in names), "no line"),
+    )  # fmt: skip
 
 
 def _names_persons(column: ColumnProfile) -> bool:
@@ -70,22 +84,24 @@ def is_kind(column: ColumnProfile, context: ReadContext) -> bool:
     return "kind" in means or 2 * shared >= len(told)
 
 
-def check_states(columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> list[ColumnProfile]:
+def check_states(
+    columns: list[ColumnProfile], rows: int, context: ReadContext, evidence: Evidence
+) -> list[ColumnProfile]:
     """The columns that say whether a row counts. Rows that do not, and words nobody knows, stay open."""
     found = []
     for column in columns:
-        if column.holds not in {"text", "number"} or column.different > MOST_EXAMPLES:
+        headed = "status" in column.meanings and not column.meanings & {"glucose", "insulin", "carbs", "not_itself"}
+        if column.different > MOST_EXAMPLES and not (headed and column.holds in _TIMES):
             continue
         marks = {cell: _state(cell, column, context.words) for cell in column.examples}
-        headed = "status" in column.meanings and not column.meanings & {"glucose", "insulin", "carbs", "not_itself"}
         known = [state for state in marks.values() if state]
-        if not (headed or (known and ("bad" in known or 2 * len(known) >= len(marks)) and column.holds == "text")):
-            continue
-        if not headed and not _may_be_states(column):
+        told = column.holds == "text" and ("bad" in known or 2 * len(known) >= len(marks)) and _may_be_states(column)
+        if not headed and not (known and told):
             continue
         found.append(column)
         bad = [cell for cell, state in marks.items() if state == "bad"]
-        odd = [cell for cell, state in marks.items() if not state] if len(marks) > 1 else []
+        partly = len(marks) > 1 or column.filled < rows
+        odd = [cell for cell, state in marks.items() if not state] if headed and partly else []
         if bad or odd:
             evidence.open.append(_marked(column, bad or odd, [cell for cell, s in marks.items() if s == "good"]))
         else:
@@ -102,10 +118,11 @@ def _state(cell: str, column: ColumnProfile, words: HeaderWords) -> str:
     """'good', 'bad' or ''."""
     word = " ".join(folded(cell).replace("_", " ").replace("-", " ").split())
     crossed = any(part in _CROSSED for part in folded(column.label).replace("_", " ").split())
-    if word in _FALSE | _TRUE and "status" in column.meanings:
+    affirmed = any(part in _AFFIRMED for part in folded(column.label).replace("_", " ").split())
+    if crossed and (column.holds in _TIMES or word in _TRUE):
+        return "bad"
+    if word in _FALSE | _TRUE and (crossed or affirmed):
         return "good" if (word in _FALSE) == crossed else "bad"
-    if crossed and not word:
-        return "good"
     for state in ("bad", "good"):
         if word in {folded(entry).replace("-", " ") for entry in words.states[state]}:
             return state

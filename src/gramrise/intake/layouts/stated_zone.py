@@ -28,9 +28,20 @@ _REGIONS = re.compile(
 # A line that speaks of a zone, whatever it calls it.
 _SPEAKS = re.compile(
     r"\btime\s?zone\b|\btimezone\b|\bzeitzone\b|\bfuseau\b|\b(zona|huso) horari[ao]\b|\bfuso orario\b|\bfuso horario\b"
-    r"|\btijdzone\b|\bstrefa czasowa\b|\btidszon\b|\btz\b|\bzone\b|\bzona\b|\b(utc|time|gmt) ?offset\b"
+    r"|\btijdzone\b|\bstrefa czasowa\b|\btidszon\b|\btz\b|\bzone\b|\bzona\b|\b(utc|time|gmt)? ?offset\b"
+)
+_TIMELY = re.compile(
+    r"\b(times?|clock|zeit(en)?|uhr(zeit)?|heures?|horas?|or[ae]|orario|tijd(en)?|godzin[ay]|tid(er)?)\b"
 )
 _LOCAL = re.compile(r"\b(local|ortszeit|locale?|lokal\w*|lokale tijd|czas lokalny|lokal tid|hora local|ora locale)\b")
+
+
+@cache
+def _cities() -> re.Pattern[str]:
+    """The places after which the zones of the tz data are named, as words of a line."""
+    names = {folded(zone.rpartition("/")[2]).replace("_", " ") for zone in _known_zones() if "/" in zone}
+    plain = sorted(name for name in names if name.replace(" ", "").isalpha() and len(name) > 3)
+    return re.compile(r"\b(" + "|".join(map(re.escape, plain)) + r")\b")
 
 
 @cache
@@ -51,6 +62,8 @@ def zone_of_text(text: str) -> str | None:
         return "?"
     if _UTC.search(plain):
         return "UTC"
+    if _TIMELY.search(plain) and _cities().search(plain):
+        return "?"
     return "?" if _SPEAKS.search(plain) and not _LOCAL.search(plain) else None
 
 

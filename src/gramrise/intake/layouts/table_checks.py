@@ -26,7 +26,7 @@ def check_table(table: TextTable, layout: Layout, context: ReadContext, evidence
     assert clock is not None  # only layouts of tables are checked
     found = [_header_again(table, context), _too_wide(table), _decimal_beside(table, layout)]
     if not evidence.open:
-        found.append(_times_unread(table, clock, context))
+        found.append(_times_unread(table, layout, clock, context))
     for part in layout.brings:
         if isinstance(part, Glucose) and part.floor is None and part.ceiling is None:
             found.append(_units_mixed(table, part, layout, context))
@@ -89,7 +89,7 @@ def _decimal_beside(table: TextTable, layout: Layout) -> OpenPoint | None:
     return None
 
 
-def _times_unread(table: TextTable, clock: Clock, context: ReadContext) -> OpenPoint | None:
+def _times_unread(table: TextTable, layout: Layout, clock: Clock, context: ReadContext) -> OpenPoint | None:
     """Times of which many are not written as the others are, or as nothing that is known."""
     form = clock.formats[0]
     if len(clock.formats) > 1 or form not in _ORDERS:
@@ -97,7 +97,14 @@ def _times_unread(table: TextTable, clock: Clock, context: ReadContext) -> OpenP
     style = DateStyle("ymd" if form == "iso" else form, context.settings.latest_two_digit_year, strict=form == "iso")
     texts = time_text(table, clock)
     known = texts.filter(texts != "").head(_SAMPLE).to_list()
-    unread = [text for text in known if read_written_time(text, style, context.words) is None]
+    read = [read_written_time(text, style, context.words) for text in known]
+    days = sum(moment is not None and not moment.timed for moment in read)
+    if any(part.kind != "weights" for part in layout.brings) and _many(days, len(known)):
+        return OpenPoint(
+            "no_time_of_day", f"{days} of the first {len(known)} rows have a day and no time of day",
+            "add a column with the time of day",
+        )  # fmt: skip
+    unread = [text for text, moment in zip(known, read, strict=True) if moment is None]
     totals = {folded(word) for word in context.words.rows["total"]}
     unread = [text for text in unread if any(mark.isdigit() for mark in text) and folded(text) not in totals]
     if not _many(len(unread), len(known)):

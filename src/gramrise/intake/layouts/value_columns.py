@@ -95,7 +95,7 @@ def _numbered(
         return _glucose(table, clock, column, which, unit_column.name if unit_column else "", context, evidence)
     if which == "insulin":
         return _insulin(column, titled, why, evidence)
-    if which == "food":
+    if which == "food" and (column.meanings & {"carbs", "portion"} or column.said.unit == "gram"):
         known = "carbs" in column.meanings and column.said.unit == "gram"
         evidence.prove(f"'{column.label}' is food", why + ("" if known else "; grams of carbohydrate unknown"))
         return [Food(kind="food", grams=column.name, amount_known=known)]
