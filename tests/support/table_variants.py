@@ -1,7 +1,7 @@
 """Tables of known truth, drawn from seeds: languages x kinds x shapes x faults, each with what must come of it.
 
-A table is `read` (its content says everything: it may be read at once, or asked) or must be `ask`ed about. The words are
-general ones of the trade in nine languages.
+A table is `read` (its content says everything: it may be read at once, or asked) or must be `ask`ed about. The words
+are general ones of the trade in nine languages.
 """
 
 import json
@@ -12,9 +12,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from support.variants import BERLIN, MMOL, NOW, PERSON
-
 from gramrise.intake import FileTrouble, FileWaits, read_file
+from support.variants import BERLIN, MMOL, NOW, PERSON
 
 RIGHT, ASKED_RIGHTLY, ASKED_NEEDLESSLY = "right", "asked rightly", "asked needlessly"
 WRONG, LOST = "WRONG", "LOST IN SILENCE"
@@ -23,35 +22,197 @@ VERDICTS = (RIGHT, ASKED_RIGHTLY, ASKED_NEEDLESSLY, WRONG, LOST)
 # when, date, clock, glucose, sensor glucose, finger, insulin (rapid), long insulin, carbohydrate, weight, note,
 # glucose tablets, kind, value, unit, heart rate, target
 WORDS = {
-    "en": ("Time", "Date", "Clock", "Blood glucose", "Sensor glucose", "Fingerstick glucose", "Bolus", "Basal",
-           "Carbohydrate", "Body weight", "Note", "Glucose tablets", "Parameter", "Value", "Unit", "Heart rate",
-           "Target glucose"),
-    "de": ("Zeitpunkt", "Datum", "Uhrzeit", "Blutzucker", "Sensorglukose", "Fingertest Glukose", "Bolus", "Basal",
-           "Kohlenhydrate", "Gewicht", "Bemerkung", "Traubenzucker", "Merkmal", "Wert", "Einheit", "Herzfrequenz",
-           "Zielwert Zucker"),
-    "fr": ("Horodatage", "Date", "Heure", "Glycémie", "Glucose capteur", "Glycémie capillaire", "Bolus", "Basale",
-           "Glucides", "Poids", "Remarque", "Comprimés de glucose", "Paramètre", "Valeur", "Unité",
-           "Fréquence cardiaque", "Objectif de glycémie"),
-    "es": ("Momento", "Fecha", "Hora", "Glucemia", "Glucosa del sensor", "Glucemia capilar", "Bolo", "Basal",
-           "Carbohidratos", "Peso", "Comentario", "Pastillas de glucosa", "Parámetro", "Valor", "Unidad",
-           "Frecuencia cardíaca", "Objetivo de glucosa"),
-    "it": ("Momento", "Data", "Ora", "Glicemia", "Glucosio sensore", "Glicemia capillare", "Bolo", "Basale",
-           "Carboidrati", "Peso", "Osservazioni", "Compresse di glucosio", "Parametro", "Valore", "Unità",
-           "Frequenza cardiaca", "Obiettivo glicemia"),
-    "nl": ("Tijdstip", "Datum", "Tijd", "Bloedglucose", "Sensorglucose", "Vingerprik glucose", "Bolus", "Basaal",
-           "Koolhydraten", "Gewicht", "Opmerking", "Druivensuiker", "Soort", "Waarde", "Eenheid", "Hartslag",
-           "Streefwaarde glucose"),
-    "pl": ("Czas", "Data", "Godzina", "Glikemia", "Glukoza z czujnika", "Glikemia z palca", "Bolus", "Baza",
-           "Węglowodany", "Waga", "Uwagi", "Tabletki glukozy", "Rodzaj", "Wartość", "Jednostka", "Tętno",
-           "Docelowa glikemia"),
-    "sv": ("Tidpunkt", "Datum", "Klockslag", "Blodsocker", "Sensorglukos", "Kapillärt blodsocker", "Bolus", "Basal",
-           "Kolhydrater", "Vikt", "Anteckning", "Druvsocker", "Typ", "Värde", "Enhet", "Puls", "Målvärde glukos"),
-    "pt": ("Momento", "Data", "Hora", "Glicemia", "Glicose do sensor", "Glicemia capilar", "Bolo", "Basal",
-           "Carboidratos", "Peso", "Observações", "Comprimidos de glicose", "Parâmetro", "Valor", "Unidade",
-           "Frequência cardíaca", "Glicemia alvo"),
-}  # fmt: skip
-KEYS = ("when", "date", "clock", "glucose", "sensor", "finger", "insulin", "long", "carbs", "weight", "note", "tablets",
-        "kind", "value", "unit", "heart", "target")  # fmt: skip
+    "en": (
+        "Time",
+        "Date",
+        "Clock",
+        "Blood glucose",
+        "Sensor glucose",
+        "Fingerstick glucose",
+        "Bolus",
+        "Basal",
+        "Carbohydrate",
+        "Body weight",
+        "Note",
+        "Glucose tablets",
+        "Parameter",
+        "Value",
+        "Unit",
+        "Heart rate",
+        "Target glucose",
+    ),
+    "de": (
+        "Zeitpunkt",
+        "Datum",
+        "Uhrzeit",
+        "Blutzucker",
+        "Sensorglukose",
+        "Fingertest Glukose",
+        "Bolus",
+        "Basal",
+        "Kohlenhydrate",
+        "Gewicht",
+        "Bemerkung",
+        "Traubenzucker",
+        "Merkmal",
+        "Wert",
+        "Einheit",
+        "Herzfrequenz",
+        "Zielwert Zucker",
+    ),
+    "fr": (
+        "Horodatage",
+        "Date",
+        "Heure",
+        "Glycémie",
+        "Glucose capteur",
+        "Glycémie capillaire",
+        "Bolus",
+        "Basale",
+        "Glucides",
+        "Poids",
+        "Remarque",
+        "Comprimés de glucose",
+        "Paramètre",
+        "Valeur",
+        "Unité",
+        "Fréquence cardiaque",
+        "Objectif de glycémie",
+    ),
+    "es": (
+        "Momento",
+        "Fecha",
+        "Hora",
+        "Glucemia",
+        "Glucosa del sensor",
+        "Glucemia capilar",
+        "Bolo",
+        "Basal",
+        "Carbohidratos",
+        "Peso",
+        "Comentario",
+        "Pastillas de glucosa",
+        "Parámetro",
+        "Valor",
+        "Unidad",
+        "Frecuencia cardíaca",
+        "Objetivo de glucosa",
+    ),
+    "it": (
+        "Momento",
+        "Data",
+        "Ora",
+        "Glicemia",
+        "Glucosio sensore",
+        "Glicemia capillare",
+        "Bolo",
+        "Basale",
+        "Carboidrati",
+        "Peso",
+        "Osservazioni",
+        "Compresse di glucosio",
+        "Parametro",
+        "Valore",
+        "Unità",
+        "Frequenza cardiaca",
+        "Obiettivo glicemia",
+    ),
+    "nl": (
+        "Tijdstip",
+        "Datum",
+        "Tijd",
+        "Bloedglucose",
+        "Sensorglucose",
+        "Vingerprik glucose",
+        "Bolus",
+        "Basaal",
+        "Koolhydraten",
+        "Gewicht",
+        "Opmerking",
+        "Druivensuiker",
+        "Soort",
+        "Waarde",
+        "Eenheid",
+        "Hartslag",
+        "Streefwaarde glucose",
+    ),
+    "pl": (
+        "Czas",
+        "Data",
+        "Godzina",
+        "Glikemia",
+        "Glukoza z czujnika",
+        "Glikemia z palca",
+        "Bolus",
+        "Baza",
+        "Węglowodany",
+        "Waga",
+        "Uwagi",
+        "Tabletki glukozy",
+        "Rodzaj",
+        "Wartość",
+        "Jednostka",
+        "Tętno",
+        "Docelowa glikemia",
+    ),
+    "sv": (
+        "Tidpunkt",
+        "Datum",
+        "Klockslag",
+        "Blodsocker",
+        "Sensorglukos",
+        "Kapillärt blodsocker",
+        "Bolus",
+        "Basal",
+        "Kolhydrater",
+        "Vikt",
+        "Anteckning",
+        "Druvsocker",
+        "Typ",
+        "Värde",
+        "Enhet",
+        "Puls",
+        "Målvärde glukos",
+    ),
+    "pt": (
+        "Momento",
+        "Data",
+        "Hora",
+        "Glicemia",
+        "Glicose do sensor",
+        "Glicemia capilar",
+        "Bolo",
+        "Basal",
+        "Carboidratos",
+        "Peso",
+        "Observações",
+        "Comprimidos de glicose",
+        "Parâmetro",
+        "Valor",
+        "Unidade",
+        "Frequência cardíaca",
+        "Glicemia alvo",
+    ),
+}
+KEYS = (
+    "when",
+    "date",
+    "clock",
+    "glucose",
+    "sensor",
+    "finger",
+    "insulin",
+    "long",
+    "carbs",
+    "weight",
+    "note",
+    "tablets",
+    "kind",
+    "value",
+    "unit",
+    "heart",
+    "target",
+)
 UNITS = {"mg/dL": ("mg/dL", "mg/dl", "mg%", "MG/DL"), "mmol/L": ("mmol/L", "mmol/l", "mmol")}
 INSULIN_UNIT = {"en": "U", "de": "IE", "fr": "U", "es": "UI", "it": "U", "nl": "IE", "pl": "j", "sv": "E", "pt": "UI"}
 
@@ -152,8 +313,6 @@ def readings(draw: Draw) -> Drawn:
         cell, value = written(level, unit)
         local = instant.astimezone(BERLIN)
         time = [f"{local:%d.%m.%Y}", f"{local:%H:%M}"] if apart else [stamp(instant)]
-        if not apart and ":%S" not in time[0]:
-            instant = instant.replace(second=0)
         rows.append([*time, cell, *["88" if other == "heart" else "110" for other in beside]])
         truth.append((instant, value))
     if draw.random.random() < 0.3 and not beside:
@@ -165,8 +324,13 @@ def readings(draw: Draw) -> Drawn:
 def half_understood(draw: Draw) -> Drawn:
     """Readings beside insulin and carbohydrate in the same rows: nothing of it may be lost."""
     at, told, stamp = instants(draw, 60, 5), levels(draw, 60), stamped(draw)
-    header = [draw.word("when"), draw.headed("glucose", "mg/dL"), draw.headed("insulin", INSULIN_UNIT[draw.language]),
-              draw.headed("carbs", "g"), draw.word("note")]  # fmt: skip
+    header = [
+        draw.word("when"),
+        draw.headed("glucose", "mg/dL"),
+        draw.headed("insulin", INSULIN_UNIT[draw.language]),
+        draw.headed("carbs", "g"),
+        draw.word("note"),
+    ]
     rows, truth, insulin, food = [], [], [], []
     for index, (instant, level) in enumerate(zip(at, told, strict=True)):
         units, grams = ("2.5", "30") if index % 20 == 5 else ("", "")
@@ -214,9 +378,23 @@ def long_unknown(draw: Draw) -> Drawn:
 def nothing_to_keep(draw: Draw) -> Drawn:
     """Numbers like glucose under the word of another quantity: never readings."""
     at, told, stamp = instants(draw, 250, 5), levels(draw, 250), stamped(draw)
-    other = draw.random.choice((draw.word("heart"), draw.word("target"), "Predicted glucose (mg/dL)", "Temperature",
-                                "Battery (%)", "Ketones (mmol/L)", "Cholesterol (mg/dL)", "Zorb", "Insulin on board (U)",
-                                "Reservoir (U)", "Glycémie (g/L)", "Value", "Glucose (%)"))  # fmt: skip
+    other = draw.random.choice(
+        (
+            draw.word("heart"),
+            draw.word("target"),
+            "Predicted glucose (mg/dL)",
+            "Temperature",
+            "Battery (%)",
+            "Ketones (mmol/L)",
+            "Cholesterol (mg/dL)",
+            "Zorb",
+            "Insulin on board (U)",
+            "Reservoir (U)",
+            "Glycémie (g/L)",
+            "Value",
+            "Glucose (%)",
+        )
+    )
     rows = [[stamp(one), f"{level:.0f}"] for one, level in zip(at, told, strict=True)]
     return Drawn(f"no glucose: {other}", "ask", table_of(draw, [draw.word("when"), other], rows))
 
@@ -224,8 +402,16 @@ def nothing_to_keep(draw: Draw) -> Drawn:
 def nutrition(draw: Draw) -> Drawn:
     """What food holds is no glucose given."""
     at, stamp = instants(draw, 12, 300), stamped(draw)
-    third = draw.random.choice((("Sugar (g)", "Fat (g)"), ("Zucker (g)", "Fett (g)"), ("Glucose (g)", "Protein (g)"),
-                                ("Azúcar (g)", "Grasas (g)"), ("Grams", "Food"), ("Food weight (g)", "Fat (g)")))  # fmt: skip
+    third = draw.random.choice(
+        (
+            ("Sugar (g)", "Fat (g)"),
+            ("Zucker (g)", "Fett (g)"),
+            ("Glucose (g)", "Protein (g)"),
+            ("Azúcar (g)", "Grasas (g)"),
+            ("Grams", "Food"),
+            ("Food weight (g)", "Fat (g)"),
+        )
+    )
     rows = [[stamp(one), "12", "bread" if third[1] == "Food" else "4"] for one in at]
     return Drawn(f"nutrition: {third}", "ask", table_of(draw, [draw.word("when"), *third], rows))
 
@@ -244,11 +430,18 @@ def insulin_faults(draw: Draw) -> Drawn:
     at, stamp = instants(draw, 20, 193), stamped(draw)
     rows = [[stamp(one), "3.5", "3.0"] for one in at]
     insulin = draw.word("insulin")
-    header, above = draw.random.choice((
-        ([insulin + " (U/kg)", "Page"], ()), ([insulin + " (mL)", "Page"], ()), ([insulin, insulin + " 2"], ()),
-        (["units", "Page"], ("Basal insulin",)), ([insulin + " Zorb", "Page"], ()), (["Units"], ("Langzeitinsulin",)),
-        ([insulin, "Correction"], ()), (["Bolus planned", "Zorb"], ()),
-    ))  # fmt: skip
+    header, above = draw.random.choice(
+        (
+            ([insulin + " (U/kg)", "Page"], ()),
+            ([insulin + " (mL)", "Page"], ()),
+            ([insulin, insulin + " 2"], ()),
+            (["units", "Page"], ("Basal insulin",)),
+            ([insulin + " Zorb", "Page"], ()),
+            (["Units"], ("Langzeitinsulin",)),
+            ([insulin, "Correction"], ()),
+            (["Bolus planned", "Zorb"], ()),
+        )
+    )
     rows = [row[: 1 + len(header)] for row in rows]
     return Drawn(f"insulin: {header} {above}", "ask", table_of(draw, [draw.word("when"), *header], rows, above=above))
 
@@ -266,14 +459,27 @@ def weights(draw: Draw) -> Drawn:
     rows = [[f"{one:%Y-%m-%d}", f"{30 + index / 10:.1f}"] for index, one in enumerate(at)]
     factor = 0.45359237 if unit == "lb" else 1.0
     truth = [(one.date(), (30 + index / 10) * factor) for index, one in enumerate(at)]
-    return Drawn("weights", "read", table_of(draw, [draw.word("date"), draw.headed("weight", unit)], rows),
-                 truth={"weights": truth})  # fmt: skip
+    return Drawn(
+        "weights",
+        "read",
+        table_of(draw, [draw.word("date"), draw.headed("weight", unit)], rows),
+        truth={"weights": truth},
+    )
 
 
 def weight_faults(draw: Draw) -> Drawn:
     at = instants(draw, 8, 60 * 24 * 7)
-    other = draw.random.choice((draw.word("weight"), "School bag (kg)", "BMI (kg/m2)", "Food weight (kg)", "Zorb (kg)",
-                                "Target weight (kg)", "Masse (st)"))  # fmt: skip
+    other = draw.random.choice(
+        (
+            draw.word("weight"),
+            "School bag (kg)",
+            "BMI (kg/m2)",
+            "Food weight (kg)",
+            "Zorb (kg)",
+            "Target weight (kg)",
+            "Masse (st)",
+        )
+    )
     rows = [[f"{one:%Y-%m-%d}", f"{30 + index / 10:.1f}"] for index, one in enumerate(at)]
     return Drawn(f"weight: {other}", "ask", table_of(draw, [draw.word("date"), other], rows))
 
@@ -302,8 +508,14 @@ def dose_faults(draw: Draw) -> Drawn:
 def dose_with_levels(draw: Draw) -> Drawn:
     """A log of glucose given with the level before and after: never amounts, never lost."""
     at, stamp = instants(draw, 12, 600), stamped(draw)
-    pair = draw.random.choice((("Zucker vorher (mg/dL)", "Zucker nachher (mg/dL)"), ("sg", "sg after"),
-                               ("Glycémie avant (mg/dL)", "Glycémie après (mg/dL)"), ("bg", "bg later")))  # fmt: skip
+    pair = draw.random.choice(
+        (
+            ("Zucker vorher (mg/dL)", "Zucker nachher (mg/dL)"),
+            ("sg", "sg after"),
+            ("Glycémie avant (mg/dL)", "Glycémie après (mg/dL)"),
+            ("bg", "bg later"),
+        )
+    )
     rows = [[stamp(one), "62", "118", "3 pieces"] for one in at]
     return Drawn(f"doses with levels: {pair}", "ask", table_of(draw, [draw.word("when"), *pair, "Given"], rows))
 
@@ -324,29 +536,49 @@ def two_persons_in_columns(draw: Draw) -> Drawn:
     at, stamp = instants(draw, 60, 5), stamped(draw)
     rows = [[stamp(one), "110", "140"] for one in at]
     word = draw.word("glucose")
-    return Drawn("two persons in columns", "ask",
-                 table_of(draw, [draw.word("when"), f"Ada {word} (mg/dL)", f"Ben {word} (mg/dL)"], rows))  # fmt: skip
+    return Drawn(
+        "two persons in columns",
+        "ask",
+        table_of(draw, [draw.word("when"), f"Ada {word} (mg/dL)", f"Ben {word} (mg/dL)"], rows),
+    )
 
 
 def states(draw: Draw) -> Drawn:
     at, told, stamp = instants(draw, 60, 5), levels(draw, 60), stamped(draw)
-    header, good, bad = draw.random.choice((
-        ("Status", "ok", "deleted"), ("Status", "gültig", "ungültig"), ("Valid", "yes", "no"), ("Deleted", "0", "1"),
-        ("Flag", "", "test"), ("État", "valide", "supprimé"), ("Zorb", "ok", "invalid"), ("Note", "", "control solution"),
-    ))  # fmt: skip
-    rows = [[stamp(one), f"{level:.0f}", bad if index % 15 == 4 else good]
-            for index, (one, level) in enumerate(zip(at, told, strict=True))]  # fmt: skip
+    header, good, bad = draw.random.choice(
+        (
+            ("Status", "ok", "deleted"),
+            ("Status", "gültig", "ungültig"),
+            ("Valid", "yes", "no"),
+            ("Deleted", "0", "1"),
+            ("Flag", "", "test"),
+            ("État", "valide", "supprimé"),
+            ("Zorb", "ok", "invalid"),
+            ("Note", "", "control solution"),
+        )
+    )
+    rows = [
+        [stamp(one), f"{level:.0f}", bad if index % 15 == 4 else good]
+        for index, (one, level) in enumerate(zip(at, told, strict=True))
+    ]
     label = [draw.word("when"), draw.headed("glucose", "mg/dL"), header]
     return Drawn(f"rows marked {bad}", "ask", table_of(draw, label, rows))
 
 
 def zones(draw: Draw) -> Drawn:
     """A zone stated above the table, in its header, or in a column."""
-    zone, shown, label = draw.random.choice((
-        ("UTC", "UTC", "read"), ("America/New_York", "America/New_York", "read"), ("Asia/Tokyo", "Asia/Tokyo", "read"),
-        ("Etc/GMT+5", "UTC-5", "ask"), ("America/New_York", "Eastern time", "ask"), ("America/New_York", "EST", "ask"),
-        ("Asia/Kolkata", "IST", "ask"), ("Asia/Tokyo", "Zone 9", "ask"),
-    ))  # fmt: skip
+    zone, shown, label = draw.random.choice(
+        (
+            ("UTC", "UTC", "read"),
+            ("America/New_York", "America/New_York", "read"),
+            ("Asia/Tokyo", "Asia/Tokyo", "read"),
+            ("Etc/GMT+5", "UTC-5", "ask"),
+            ("America/New_York", "Eastern time", "ask"),
+            ("America/New_York", "EST", "ask"),
+            ("Asia/Kolkata", "IST", "ask"),
+            ("Asia/Tokyo", "Zone 9", "ask"),
+        )
+    )
     at, told = instants(draw, 60, 5), levels(draw, 60)
     place = draw.random.choice(("above", "header", "column"))
     header = [draw.word("when"), draw.headed("glucose", "mg/dL")]
@@ -357,8 +589,10 @@ def zones(draw: Draw) -> Drawn:
         header[0] += f" ({shown})"
     else:
         header.append(draw.random.choice(("Zone", "Time zone", "TZ")))
-    rows = [[f"{one.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M}", f"{level:.0f}", *([shown] if place == "column" else [])]
-            for one, level in zip(at, told, strict=True)]  # fmt: skip
+    rows = [
+        [f"{one.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M}", f"{level:.0f}", *([shown] if place == "column" else [])]
+        for one, level in zip(at, told, strict=True)
+    ]
     truth = {"readings": list(zip(at, told, strict=True))}
     return Drawn(f"zone {shown} in {place}", label, table_of(draw, header, rows, above=above), truth=truth)
 
@@ -373,8 +607,12 @@ def offsets(draw: Draw) -> Drawn:
         shift = (local.utcoffset() or timedelta()).total_seconds() / 60 / scale
         rows.append([f"{local:%Y-%m-%d %H:%M}", f"{shift:g}", f"{level:.0f}"])
     truth = {"readings": list(zip(at, told, strict=True))}
-    return Drawn(f"offset in {header}", "read",
-                 table_of(draw, [draw.word("when"), header, draw.headed("glucose", "mg/dL")], rows), truth=truth)  # fmt: skip
+    return Drawn(
+        f"offset in {header}",
+        "read",
+        table_of(draw, [draw.word("when"), header, draw.headed("glucose", "mg/dL")], rows),
+        truth=truth,
+    )
 
 
 def units_mixed(draw: Draw) -> Drawn:
@@ -452,10 +690,30 @@ def many_spellings(draw: Draw) -> Drawn:
 
 
 FAMILIES: tuple[Callable[[Draw], Drawn], ...] = (
-    readings, readings, half_understood, long_table, long_unknown, nothing_to_keep, nutrition, insulin_log,
-    insulin_faults, food_log, weights, weight_faults, dose_log, dose_faults, dose_with_levels, two_persons,
-    two_persons_in_columns, states, zones, offsets, units_mixed, times_unclear, many_spellings,
-)  # fmt: skip
+    readings,
+    readings,
+    half_understood,
+    long_table,
+    long_unknown,
+    nothing_to_keep,
+    nutrition,
+    insulin_log,
+    insulin_faults,
+    food_log,
+    weights,
+    weight_faults,
+    dose_log,
+    dose_faults,
+    dose_with_levels,
+    two_persons,
+    two_persons_in_columns,
+    states,
+    zones,
+    offsets,
+    units_mixed,
+    times_unclear,
+    many_spellings,
+)
 
 
 def drawn_tables(seeds: range) -> Iterator[tuple[int, str, Drawn]]:
@@ -492,9 +750,25 @@ def verdict_of(drawn: Drawn, folder: Path) -> tuple[str, str]:
 
 
 # Questions that only the file's owner can answer, by mending the file.
-MENDED_IN_THE_FILE = frozenset({"no_meaning", "no_day", "no_clock", "kind_open", "unit_mixed", "header_changes",
-                                "decimal_comma", "times_unread", "not_times", "year_day_month", "two_values_often",
-                                "nothing_found", "values_unread", "source_unstated", "standard_record"})  # fmt: skip
+MENDED_IN_THE_FILE = frozenset(
+    {
+        "no_meaning",
+        "no_day",
+        "no_clock",
+        "kind_open",
+        "unit_mixed",
+        "header_changes",
+        "decimal_comma",
+        "times_unread",
+        "not_times",
+        "year_day_month",
+        "two_values_often",
+        "nothing_found",
+        "values_unread",
+        "source_unstated",
+        "standard_record",
+    }
+)
 
 
 def _compared(drawn: Drawn, batches: tuple) -> tuple[str, str]:
@@ -505,8 +779,12 @@ def _compared(drawn: Drawn, batches: tuple) -> tuple[str, str]:
         "weights": [row for b in batches for row in b.weights.select("on", "kg").rows()],
     }
     for kind in ("insulin", "food"):
-        found[kind] = [(at, amount) for b in batches
-                       for at, what, amount in b.events.select("at_utc", "kind", "amount").rows() if what == kind]  # fmt: skip
+        found[kind] = [
+            (at, amount)
+            for b in batches
+            for at, what, amount in b.events.select("at_utc", "kind", "amount").rows()
+            if what == kind
+        ]
     for kind, rows in found.items():
         wrong = [row for row in rows if not any(_same(row, one) for one in drawn.truth.get(kind, []))]
         if wrong:

@@ -51,9 +51,9 @@ def json_tables(text: str, file: str, settings: IntakeSettings) -> list[Found]:
     beside = lines_beside(whole)
     held = arrays_of_objects(whole)
     if not held:
-        rows = columns_as_rows(whole) or keyed_rows(whole, looks_timed)
-        numbered = list(enumerate(rows, 1)) if rows else [(1, whole)]
-        return [_table(numbered, [], text, file, beside if rows else (), apart=bool(rows))]
+        entries = columns_as_rows(whole) or keyed_rows(whole, looks_timed)
+        numbered = list(enumerate(entries, 1)) if entries else [(1, whole)]
+        return [_table(numbered, [], text, file, beside if entries else (), apart=bool(entries))]
     return [
         _table([(_row_of(text, key.rpartition(".")[2]), entry) for entry in value], [], text, f"{file}: {key}", beside)
         for key, value in held

@@ -91,6 +91,8 @@ def _counted_unit(column: ColumnProfile) -> OffsetUnit | None:
 
 
 def _plain(cell: str) -> float | None:
+    if re.fullmatch(r"[+-][01]\d[0-5]\d", cell):  # +0130, an hour and a half
+        return None
     try:
         return float(cell.replace(",", ".").replace("\u2212", "-"))
     except ValueError:

@@ -22,7 +22,24 @@ _MEASURES = {"number", "text"}  # other cells are times
 
 def infer_layout(table: TextTable, context: ReadContext, evidence: Evidence) -> Layout:
     """The layout a table's content proves, its open points in `evidence.open`."""
-    columns = [column for column in profile_columns(table, context.words) if column.filled]
+    profiles = profile_columns(table, context.words)
+    layout = _inferred(table, [column for column in profiles if column.filled], context, evidence)
+    _name_the_rest(profiles, named_columns(layout), evidence)
+    return layout
+
+
+def _name_the_rest(columns: list[ColumnProfile], named: list[str], evidence: Evidence) -> None:
+    """Every column is named with what it was taken for, in the evidence or in a question."""
+    told = " ".join([*(f"{one.what} {one.why}" for one in evidence.proved), *(point.what for point in evidence.open)])
+    for column in columns:
+        if not column.filled:
+            evidence.prove(f"'{column.label}' is passed over", "it is empty")
+        elif f"'{column.label}'" not in told:
+            use = "is read" if column.name in named else "is passed over"
+            evidence.prove(f"'{column.label}' {use}", f"its cells are such as '{column.examples[0][:40]}'")
+
+
+def _inferred(table: TextTable, columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> Layout:
     counted = next((column for column in columns if "container" in column.meanings), None)
     if counted is not None:
         evidence.open.append(_counts(counted))
@@ -76,7 +93,7 @@ def _parts(
     left = [column for column in others if column.name not in used]
     if any(isinstance(part, Insulin) for part in parts):
         evidence.open += [_long_in_words(column) for column in _of_words(others) if _speaks_of_long(column, context)]
-    evidence.open += _left_over(left, table, clock, context, evidence)
+    evidence.open += _left_over(left, bool(kinds), table, clock, context, evidence)
     return parts, persons
 
 
@@ -94,7 +111,12 @@ def named_columns(layout: Layout) -> list[str]:
 
 
 def _left_over(
-    left: list[ColumnProfile], table: TextTable, clock: Clock, context: ReadContext, evidence: Evidence
+    left: list[ColumnProfile],
+    by_kind: bool,
+    table: TextTable,
+    clock: Clock,
+    context: ReadContext,
+    evidence: Evidence,
 ) -> list[OpenPoint]:
     """Columns no part uses: passed over by name where their words say that nothing of them is kept, else open."""
     asked = {point.what for point in evidence.open}
@@ -103,7 +125,7 @@ def _left_over(
     for column in left:
         if column.holds not in _MEASURES:
             evidence.prove(f"'{column.label}' is passed over", "its cells are other times")
-        elif units_in(column, context.words):
+        elif units_in(column, context.words) or (by_kind and column.holds == "text" and "unit" in column.meanings):
             evidence.prove(f"'{column.label}' names units", f"such as '{column.examples[0]}'")
         elif column.meanings & {"offset", "zone"} and not clock.offset_column and offsets_written(timed):
             evidence.prove(f"'{column.label}' is passed over", "each time carries its own offset")

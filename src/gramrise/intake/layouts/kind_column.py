@@ -7,7 +7,7 @@ from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.column_profiles import ColumnProfile
-from gramrise.intake.layouts.label_words import read_label
+from gramrise.intake.layouts.label_words import read_label, unit_of_cell
 from gramrise.intake.layouts.quantities import AMOUNT, NOTE, NOTHING, UNKNOWN, VALUE, quantity_of
 from gramrise.intake.layouts.row_columns import units_in
 from gramrise.intake.layouts.titles import titled_quantities
@@ -30,9 +30,8 @@ class KindRows:
     ) -> None:
         self.kind, self.columns, self.table, self.clock, self.context = kind, columns, table, clock, context
         self.numbers = [column for column in columns if column.holds == "number"]
-        self.unit = next((column for column in columns if units_in(column, context.words)), None)
-        self.unclear_unit = next((column for column in columns if "unit" in column.meanings and
-                                  column.holds == "text" and column is not self.unit), None)  # fmt: skip
+        united = [column for column in columns if column.holds == "text" and "unit" in column.meanings]
+        self.unit = next((column for column in columns if units_in(column, context.words)), (*united, None)[0])
         self.titled = titled_quantities(table, context.words)
 
     def words_of(self) -> dict[str, list[str]]:
@@ -72,8 +71,7 @@ class KindRows:
         if own or self.unit is None:
             return own
         cells = self._rows(words)[str(self.unit.at)].fill_null("").str.strip_chars().unique().to_list()
-        known = units_in(self.unit, self.context.words)
-        return {known.get(cell, "") for cell in cells}
+        return {(unit_of_cell(cell, self.context.words) or cell) if cell else "" for cell in cells}
 
     def spaced_as_a_sensor(self, words: list[str]) -> bool:
         """Whether rows that only say 'glucose' follow each other as closely as a sensor's; finger-sticks do not."""
@@ -96,7 +94,7 @@ def parts_by_kind(
         words_of.setdefault(UNKNOWN, []).append(f"{kind.examples[0]} ... ({kind.different} words)")
     if "glucose" in words_of and not rows.spaced_as_a_sensor(words_of["glucose"]):
         words_of.setdefault(UNKNOWN, []).extend(words_of.pop("glucose"))
-    united = [f'unit_column = "{column.name}"' for column in (rows.unit, rows.unclear_unit) if column is not None][:1]
+    united = [f'unit_column = "{column.name}"' for column in [rows.unit] if column is not None]
     values = _values(rows.numbers)
     evidence.open += [_unknown(kind.name, word, values, united) for word in words_of.pop(UNKNOWN, [])]
     evidence.open += [_given(kind.name, word, values, context) for word in words_of.pop("given", [])]
@@ -134,7 +132,7 @@ def _part(which: str, words: list[str], rows: KindRows, evidence: Evidence) -> P
         return None
     units = rows.units_of(words) or ({column.said.unit} if column.said.unit else set())
     if not _fitting(which, units):
-        evidence.open.append(_unit_open(which, words, units, rows, column))
+        evidence.open.append(_unit_open(which, words, units, column))
     return _of_column(which, column, when, units, rows)
 
 
@@ -196,7 +194,7 @@ def _value_open(which: str, words: list[str], rows: KindRows) -> OpenPoint:
     )
 
 
-def _unit_open(which: str, words: list[str], units: set[str], rows: KindRows, column: ColumnProfile) -> OpenPoint:
+def _unit_open(which: str, words: list[str], units: set[str], column: ColumnProfile) -> OpenPoint:
     said = " and ".join(sorted(unit.replace("_", "/") or "none" for unit in units))
     return OpenPoint(
         "kind_unit_open",

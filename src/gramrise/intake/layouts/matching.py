@@ -54,11 +54,11 @@ def fits(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
     local = layout.clock is not None and layout.clock.zone == "person" and not proof.preamble
     if local and any(zone_of_text(line) is not None for line in table.preamble):
         return False  # its times may not be the person's own
-    if proof.only_these and _unnamed_cells(table):
+    keys = [key for key in table.keys if key]
+    if proof.only_these and (_unnamed_cells(table) or len(set(keys)) < len(keys)):
         return False
     if not proof.preamble and _titled_otherwise(table, layout, words):
         return False
-    keys = [key for key in table.keys if key]
     wanted = [header_key(cell) for cell in proof.header]
     above = " ".join(folded(line) for line in table.preamble)
     return (

@@ -9,10 +9,6 @@ _SAID = frozenset(
     {"glucose", "glucose_source", "insulin", "long_insulin", "food", "carbs", "portion", "weight", "activity"}
 )
 _GLUCOSE_UNITS = frozenset({"mg_dl", "mmol_l"})
-# Words that leave the quantity what it is.
-_NEUTRAL = frozenset({"filler", "value", "given", "amount", "dose", "about", "unit", "insulin_unit", "row_number",
-                      "portion_of_day", "body", "before", "after", "when", "date", "time_of_day", "source", "kind",
-                      "status", "form", "begin", "grams", "person", "sensor", "finger", "note"})  # fmt: skip
 
 
 def quantity_of(label: Label) -> str:
@@ -20,24 +16,23 @@ def quantity_of(label: Label) -> str:
 
     A target, a forecast, a rate, and a quantity of which nothing is kept are 'nothing', whatever stands beside them.
     """
-    means = label.meanings
-    said = means & _SAID
-    if "not_itself" in means or ("irrelevant" in means and not said):
+    means, said = label.meanings, label.meanings & _SAID
+    if "not_itself" in means or ("irrelevant" in means and not said and _may_be_nothing(label)):
         return NOTHING
-    if said and means & {"irrelevant", "doubtful", "not_time"}:  # insulin a meal, glucose asleep, a weight at birth
-        return UNKNOWN
-    if label.unknown or (len(label.units) > 1 and not label.units <= _GLUCOSE_UNITS):
+    # Insulin a meal, glucose asleep, a weight at birth: something else may be meant.
+    asked = (said or "irrelevant" in means) and means & {"irrelevant", "doubtful", "not_time"}
+    if asked or label.unknown or (len(label.units) > 1 and not label.units <= _GLUCOSE_UNITS):
         return UNKNOWN
     if means & {"rapid", "long_acting"}:
         return _by_action(label, said)
     if label.units & _GLUCOSE_UNITS:
         return _glucose(means) if said <= {"glucose"} else _beside_meal(said, means)
-    by_unit = {"insulin": _insulin, "gram": _grams, "kg": _weight, "lb": _weight, "other": _other}.get(label.unit)
-    if by_unit is not None:
-        return by_unit(label, said)
-    if label.unit in {"piece", "ml"}:
-        return "given" if said <= {"glucose_source", "glucose"} and said else AMOUNT if not said else UNKNOWN
-    return _by_words(label, said)
+    return _BY_UNIT[label.unit](label, said) if label.unit in _BY_UNIT else _by_words(label, said)
+
+
+def _may_be_nothing(label: Label) -> bool:
+    """A temperature is never in mg/dL, but a ketone is in mmol/L."""
+    return "analyte" in label.meanings or not label.units & (_GLUCOSE_UNITS | {"insulin"})
 
 
 def _by_action(label: Label, said: frozenset[str]) -> str:
@@ -65,7 +60,7 @@ def _beside_meal(said: frozenset[str], means: frozenset[str]) -> str:
     return _glucose(means) if meal else UNKNOWN
 
 
-def _insulin(label: Label, said: frozenset[str]) -> str:
+def _insulin(_: Label, said: frozenset[str]) -> str:
     if "long_insulin" in said and said <= {"long_insulin", "insulin"}:
         return "long_insulin"
     return "insulin" if said <= {"insulin", "food"} else UNKNOWN
@@ -96,26 +91,47 @@ def _other(label: Label, said: frozenset[str]) -> str:
     return NOTHING if said & {"insulin", "long_insulin"} and per_time else UNKNOWN
 
 
+def _counted(_: Label, said: frozenset[str]) -> str:
+    """Pieces or mL."""
+    if not said:
+        return AMOUNT
+    return "given" if said <= {"glucose_source", "glucose"} else UNKNOWN
+
+
 def _by_words(label: Label, said: frozenset[str]) -> str:
-    means = label.meanings
+    """The quantity where no unit is named: that of its words, if they speak of one."""
+    if not said:
+        return _without_quantity(label.meanings)
     if "glucose" in said:
-        if said == {"glucose"}:
-            if "grams" in means:
-                return UNKNOWN
-            verb = means & {"given", "dose"} and not means & {"value", "sensor", "finger"}
-            return "given" if verb else UNKNOWN if "amount" in means else _glucose(means)
-        return "given" if said == {"glucose", "glucose_source"} else _beside_meal(said, means)
-    if "long_insulin" in said:
-        return "long_insulin" if said <= {"long_insulin", "insulin"} else UNKNOWN
-    if "insulin" in said:
-        return "insulin" if said <= {"insulin", "food"} else UNKNOWN
-    if "carbs" in said or "portion" in said or "food" in said:
-        return "food" if said <= {"carbs", "portion", "food"} else UNKNOWN
-    if said:
-        return {"glucose_source": "given", "weight": "weight", "activity": "activity"}.get(
-            next(iter(said)) if len(said) == 1 else "", UNKNOWN
-        )
-    return _without_quantity(means)
+        return _of_glucose(label.meanings, said)
+    for which, beside in _TOGETHER:
+        if which in said:
+            found = {"glucose_source": "given", "carbs": "food", "portion": "food"}.get(which, which)
+            return found if said <= beside else UNKNOWN
+    return UNKNOWN
+
+
+# Each quantity with the others that may stand in one label with it: a meal's bolus is insulin.
+_TOGETHER = (
+    ("long_insulin", {"long_insulin", "insulin"}),
+    ("insulin", {"insulin", "food"}),
+    ("carbs", {"carbs", "portion", "food"}),
+    ("portion", {"portion", "food"}),
+    ("food", {"food"}),
+    ("glucose_source", {"glucose_source"}),
+    ("weight", {"weight"}),
+    ("activity", {"activity"}),
+)
+
+
+def _of_glucose(means: frozenset[str], said: frozenset[str]) -> str:
+    if said == {"glucose", "glucose_source"}:
+        return "given"
+    if said != {"glucose"}:
+        return _beside_meal(said, means)
+    if means & {"given", "dose"} and not means & {"value", "sensor", "finger", "grams"}:
+        return "given"
+    return UNKNOWN if means & {"amount", "grams"} else _glucose(means)
 
 
 def _without_quantity(means: frozenset[str]) -> str:
@@ -130,3 +146,14 @@ def _without_quantity(means: frozenset[str]) -> str:
     if means & {"about", "doubtful", "row_number", "before", "after", "portion_of_day", "begin"}:
         return NOTHING
     return VALUE if "value" in means else UNKNOWN
+
+
+_BY_UNIT = {
+    "insulin": _insulin,
+    "gram": _grams,
+    "kg": _weight,
+    "lb": _weight,
+    "other": _other,
+    "piece": _counted,
+    "ml": _counted,
+}

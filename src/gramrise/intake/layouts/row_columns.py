@@ -4,18 +4,12 @@ from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.layouts.column_profiles import MOST_EXAMPLES, ColumnProfile
 from gramrise.intake.layouts.label_words import read_label, unit_of_cell
-from gramrise.intake.layouts.quantities import MEASURED, quantity_of
+from gramrise.intake.layouts.quantities import AMOUNT, MEASURED, NOTE, NOTHING, quantity_of
 from gramrise.intake.words import HeaderWords, folded
 
 _NAMED = 5  # names shown in a question
 _FALSE = frozenset({"0", "false", "no", "n", "nein", "non", "f", "nee", "nie", "nej", "nao", "falso", "faux", "-"})
 _TRUE = frozenset({"1", "true", "yes", "y", "ja", "oui", "si", "t", "tak", "sim", "x", "wahr", "vrai", "j"})
-# Words in the header of a flag under which 'yes' says that the row does not count, or that it does.
-_CROSSED = frozenset(
-    {"deleted", "invalid", "error", "test", "geloscht", "fehler", "supprime", "eliminado", "verwijderd", "usuniety",
-     "raderad", "calibration", "ungultig", "excluded", "ignored", "cancelled"}
-)  # fmt: skip
-_AFFIRMED = frozenset({"valid", "validity", "confirmed", "approved", "gultig", "valide", "valido", "valida", "ok"})
 _TIMES = {"moment", "day", "clock"}
 
 
@@ -30,9 +24,9 @@ def units_in(column: ColumnProfile, words: HeaderWords) -> dict[str, str]:
 def check_ids(columns: list[ColumnProfile], evidence: Evidence) -> None:
     """A number of rows is another in each row; one that returns may be the number of a person."""
     for column in columns:
-        if "row_number" in column.meanings and not column.meanings & {"about", "glucose", "insulin", "carbs", "amount"}:
-            if 1 < column.different <= column.filled / 2:
-                evidence.open.append(_several(column))
+        other = column.meanings & {"about", "glucose", "insulin", "carbs", "amount"}
+        if "row_number" in column.meanings and not other and 1 < column.different <= column.filled / 2:
+            evidence.open.append(_several(column))
 
 
 def check_person(columns: list[ColumnProfile], evidence: Evidence) -> list[ColumnProfile]:
@@ -68,20 +62,20 @@ def is_kind(column: ColumnProfile, context: ReadContext) -> bool:
     means = column.meanings
     if column.different > MOST_EXAMPLES or column.holds not in {"text", "number"}:
         return False
-    if "unit" in means or units_in(column, context.words):
+    headed = "kind" in means
+    other = "note" in means or (means & {"glucose_source", "food", "carbs", "activity"} and not headed)
+    if other or "unit" in means or units_in(column, context.words):
         return False
-    if "note" in means or (means & {"glucose_source", "food", "carbs", "activity"} and "kind" not in means):
-        return False
-    if "insulin" in means and column.holds == "text":
-        return True
     told = [quantity_of(read_label(cell, context.words)) for cell in column.examples]
     measured = [which for which in told if which in MEASURED]
     if column.holds == "number":
-        return "kind" in means and not means - {"kind", "row_number", "filler", "person"} and not measured
+        return headed and not means - {"kind", "row_number", "filler", "person"} and not measured
+    if "insulin" in means:
+        return True
     if set(measured) == {"given"} or not measured:  # tablets and bottles: of what an amount is
-        return "kind" in means and "person" not in means and "source" not in means
-    shared = sum(which in MEASURED or which in {"nothing", "note"} for which in told)
-    return "kind" in means or 2 * shared >= len(told)
+        return headed and not means & {"person", "source"}
+    shared = sum(which in MEASURED or which in {NOTHING, NOTE} for which in told)
+    return headed or 2 * shared >= len(told)
 
 
 def check_states(
@@ -90,7 +84,9 @@ def check_states(
     """The columns that say whether a row counts. Rows that do not, and words nobody knows, stay open."""
     found = []
     for column in columns:
-        headed = "status" in column.meanings and not column.meanings & {"glucose", "insulin", "carbs", "not_itself"}
+        headed = _is_flag(column, context.words) or (
+            "status" in column.meanings and not column.meanings & {"glucose", "insulin", "carbs", "not_itself"}
+        )
         if column.different > MOST_EXAMPLES and not (headed and column.holds in _TIMES):
             continue
         marks = {cell: _state(cell, column, context.words) for cell in column.examples}
@@ -117,16 +113,38 @@ def _may_be_states(column: ColumnProfile) -> bool:
 def _state(cell: str, column: ColumnProfile, words: HeaderWords) -> str:
     """'good', 'bad' or ''."""
     word = " ".join(folded(cell).replace("_", " ").replace("-", " ").split())
-    crossed = any(part in _CROSSED for part in folded(column.label).replace("_", " ").split())
-    affirmed = any(part in _AFFIRMED for part in folded(column.label).replace("_", " ").split())
+    crossed, affirmed = (bool(_spoken(column) & _state_words(words, state)) for state in ("bad", "good"))
+    affirmed = affirmed or "given" in column.meanings
     if crossed and (column.holds in _TIMES or word in _TRUE):
         return "bad"
     if word in _FALSE | _TRUE and (crossed or affirmed):
         return "good" if (word in _FALSE) == crossed else "bad"
     for state in ("bad", "good"):
-        if word in {folded(entry).replace("-", " ") for entry in words.states[state]}:
+        if word in _state_words(words, state):
             return state
     return ""
+
+
+def _state_words(words: HeaderWords, state: str) -> set[str]:
+    return {folded(entry).replace("-", " ") for entry in words.states[state]}
+
+
+def _spoken(column: ColumnProfile) -> set[str]:
+    return set(folded(column.label).replace("_", " ").replace("?", " ").split())
+
+
+def _is_flag(column: ColumnProfile, words: HeaderWords) -> bool:
+    """Whether a column of nothing but yes and no says of each row that it was given, or only planned."""
+    plain = {folded(cell) for cell in column.examples} <= _TRUE | _FALSE
+    counts = column.holds == "number" and column.quantity in {AMOUNT, *MEASURED}
+    return (
+        plain
+        and not counts
+        and (
+            "given" in column.meanings
+            or bool(_spoken(column) & (_state_words(words, "bad") | _state_words(words, "good")))
+        )
+    )
 
 
 def _marked(column: ColumnProfile, doubtful: list[str], good: list[str]) -> OpenPoint:

@@ -50,7 +50,7 @@ def _known_zones() -> frozenset[str]:
 
 
 def zone_of_text(text: str) -> str | None:
-    """A zone that a text states: a name of the tz data or UTC; '?' where it speaks of one it does not name; else None."""
+    """The zone a text states: a name of the tz data or UTC; '?' where it speaks of one unclearly; else None."""
     for found in _NAMED.findall(text):
         if found in _known_zones():
             return str(found)

@@ -9,6 +9,7 @@ from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.label_words import read_label
+from gramrise.intake.layouts.resolving import rows_of
 from gramrise.intake.words import folded, header_key
 
 # Our choices: a slip costs its row; from so many rows and such a share on it is how the file is written.
@@ -29,7 +30,7 @@ def check_table(table: TextTable, layout: Layout, context: ReadContext, evidence
         found.append(_times_unread(table, layout, clock, context))
     for part in layout.brings:
         if isinstance(part, Glucose) and part.floor is None and part.ceiling is None:
-            found.append(_units_mixed(table, part, layout, context))
+            found.append(_units_mixed(table, part, context))
     evidence.open += [point for point in found if point is not None]
 
 
@@ -68,7 +69,8 @@ def _too_wide(table: TextTable) -> OpenPoint | None:
 
 def _commas(row: int) -> OpenPoint:
     return OpenPoint(
-        "decimal_comma", f"rows such as {row} have more cells than the header; commas may part decimals as well as cells",
+        "decimal_comma",
+        f"rows such as {row} have more cells than the header; commas may part decimals as well as cells",
         "export the table with semicolons between cells, or with a decimal point",
     )  # fmt: skip
 
@@ -115,16 +117,12 @@ def _times_unread(table: TextTable, layout: Layout, clock: Clock, context: ReadC
     )  # fmt: skip
 
 
-def _units_mixed(table: TextTable, part: Glucose, layout: Layout, context: ReadContext) -> OpenPoint | None:
+def _units_mixed(table: TextTable, part: Glucose, context: ReadContext) -> OpenPoint | None:
     """Values of the other unit among those of a column, or many that are no glucose at all."""
     column = table.column(part.value)
     if column is None or part.unit_column or part.unit not in {GlucoseUnit.MG_DL.value, GlucoseUnit.MMOL_L.value}:
         return None
-    cells = table.cells
-    if part.when is not None and (at := table.column(part.when.column)) is not None:
-        words = {folded(word) for word in part.when.words}
-        unique = [text for text in cells[at].drop_nulls().unique().to_list() if folded(text) in words]
-        cells = cells.filter(pl.col(at).is_in(unique))
+    cells = rows_of(table, part)
     texts = cells[column].fill_null("").str.strip_chars()
     texts = texts.filter(texts != "")
     numbers = texts.str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)

@@ -28,7 +28,7 @@ def parts_of_columns(
     titled = titled_quantities(table, context.words)
     parts: list[Part] = _given(columns, titled, context, evidence)
     taken = {name for part in parts if isinstance(part, GlucoseGiven) for name in _named(part)}
-    unit_column = _unit_column(table, columns, context, evidence)
+    unit_column = _unit_column(columns, context, evidence)
     glucose = [column for column in columns if column.holds == "number" and column.quantity in GLUCOSE]
     for column in columns:
         if column.name in taken:
@@ -50,9 +50,7 @@ def _named(part: GlucoseGiven) -> list[str]:
     return [name for name in (part.grams, part.amount, part.text, part.source, part.form) if name]
 
 
-def _unit_column(
-    table: TextTable, columns: list[ColumnProfile], context: ReadContext, evidence: Evidence
-) -> ColumnProfile | None:
+def _unit_column(columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> ColumnProfile | None:
     """The column in which each row says its glucose unit. One that says other units, too, stays open."""
     for column in columns:
         units = set(units_in(column, context.words).values())
@@ -89,9 +87,9 @@ def _numbered(
     """What a column of numbers brings, by its header, its title, or the units beside its numbers."""
     which, why = column.quantity, "its header says so"
     if which == VALUE:
-        which, why = _of_value(table, column, unit_column, titled)
+        which, why = _of_value(column, unit_column, titled)
     if which in GLUCOSE:
-        _check_units_beside(table, column, unit_column, context, evidence)
+        _check_units_beside(table, column, unit_column, evidence)
         return _glucose(table, clock, column, which, unit_column.name if unit_column else "", context, evidence)
     if which == "insulin":
         return _insulin(column, titled, why, evidence)
@@ -109,9 +107,7 @@ def _numbered(
     return []
 
 
-def _of_value(
-    table: TextTable, column: ColumnProfile, unit_column: ColumnProfile | None, titled: set[str]
-) -> tuple[str, str]:
+def _of_value(column: ColumnProfile, unit_column: ColumnProfile | None, titled: set[str]) -> tuple[str, str]:
     """What a column that is only headed 'value' holds."""
     if unit_column is not None:
         return "glucose", f"column '{unit_column.label}' names units of glucose"
@@ -135,7 +131,7 @@ def _insulin(column: ColumnProfile, titled: set[str], why: str, evidence: Eviden
 
 
 def _check_units_beside(
-    table: TextTable, column: ColumnProfile, unit_column: ColumnProfile | None, context: ReadContext, evidence: Evidence
+    table: TextTable, column: ColumnProfile, unit_column: ColumnProfile | None, evidence: Evidence
 ) -> None:
     """Values whose cell of units is blank have no unit, unless the header names one."""
     if unit_column is None or column.said.units & _GLUCOSE_UNITS:
