@@ -119,7 +119,8 @@ def _left_over(
     evidence: Evidence,
 ) -> list[OpenPoint]:
     """Columns no part uses: passed over by name where their words say that nothing of them is kept, else open."""
-    asked = {point.what for point in evidence.open}
+    told = [point.what for point in evidence.open]
+    told += [one.what for one in evidence.proved if "says the same as" in one.what or "passed over" in one.what]
     timed = [column for column in profile_columns(table, context.words) if column.name in clock.columns]
     found = []
     for column in left:
@@ -131,7 +132,7 @@ def _left_over(
             evidence.prove(f"'{column.label}' is passed over", "each time carries its own offset")
         elif _is_understood(column, table):
             evidence.prove(f"'{column.label}' is passed over", "its words say that nothing of it is kept")
-        elif not any(f"'{column.label}'" in what for what in asked):
+        elif not any(f"'{column.label}'" in what for what in told):
             found.append(_column_open(column))
     return found
 
