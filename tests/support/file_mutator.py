@@ -27,7 +27,7 @@ EXPORTS = samples_folder().parents[1] / "sample_exports"
 LAYOUTS = load_layouts(None)
 MOST_LINES = 60  # of a sample: enough for recognition, and small enough for thousands of copies
 LB, MMOL = 0.45359237, 18.0156
-_MINUTE = re.compile(r"(?:\d{1,2}[:.h]|[T ]\d{2})(\d{2})")
+_MINUTE = re.compile(r"(?:\d{1,2}[:.h]|(?<=[T ;,\t])\d{2})(\d{2})")
 _OFFSET = re.compile(r"[+-]\d{2}:?(\d{2})")
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _ROW = re.compile(r'"?\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}[^,;\t]*[,;\t]')
