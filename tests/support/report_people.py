@@ -74,7 +74,7 @@ def a_week(
         pairings=_frame(frames.PAIRINGS, [_pairing(who, at, i) for i, at in enumerate(treated)]),
         paths=_frame(frames.PATHS, [row for at in treated for row in _path(who, at)]),
         factors=factors(who),
-        log_next="insulin",
+        log_next="food",
     )
     return inputs, found
 
@@ -127,6 +127,7 @@ def _dose(who: Person, at: datetime, grams: float) -> dict[str, Any]:
     return {
         "person_id": who.person_id, "taken_at_utc": at, "source": "tablets", "ordinal": 1, "form": "tablet",
         "amount": 6.0, "amount_unit": "piece", "grams": grams, "may_be_weaker": False, "remarks": [], "origin": "file",
+        "noticed": "",
     }  # fmt: skip
 
 

@@ -1,6 +1,8 @@
 """The command `gramrise`. Heavy libraries are imported inside the commands, so that `--help` answers at once."""
 
 import gc
+import io
+import os
 import sys
 import textwrap
 from pathlib import Path
@@ -9,12 +11,16 @@ from typing import Annotated, NoReturn
 import typer
 
 from gramrise import __version__
+from gramrise.cli.commands import cards as card_commands
 from gramrise.cli.commands import findings as finding_commands
 from gramrise.cli.commands import inputs as taking_in_commands
 from gramrise.cli.commands import persons as people_commands
+from gramrise.cli.commands import plans as plan_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
+from gramrise.cli.commands import undoing as undo_commands
 from gramrise.cli.context import Household
+from gramrise.domain.printable import for_terminal
 from gramrise.domain.problems import CouldNotRun, GramriseError, refused_by_disk
 
 # Our choice: loading libraries makes hundreds of thousands of objects that stay; looking through them again and again
@@ -33,7 +39,16 @@ app = typer.Typer(
     no_args_is_help=True,
     pretty_exceptions_enable=False,
 )
-for commands in (people_commands, taking_in_commands, finding_commands, sharing_commands, service_commands):
+for commands in (
+    people_commands,
+    plan_commands,
+    taking_in_commands,
+    undo_commands,
+    finding_commands,
+    sharing_commands,
+    card_commands,
+    service_commands,
+):
     commands.register(app)
 
 
@@ -59,6 +74,10 @@ def household(
 
 def run() -> None:
     """Entry point: errors meant for people become one line on stderr and the exit status of DEVELOPERS.md."""
+    os.umask(os.umask(0o077) | 0o077)  # whatever a command writes is for its owner only
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # bytes of a name that are no text end no command
+            stream.reconfigure(errors="backslashreplace")
     try:
         app()
     except SystemExit as stop:
@@ -75,7 +94,7 @@ def run() -> None:
 
 def _end_with(trouble: GramriseError) -> NoReturn:
     # Long words (a path) stay whole, so that they can be copied.
-    told = textwrap.fill(f"gramrise: {trouble}", 80, break_long_words=False, break_on_hyphens=False)
+    told = textwrap.fill(for_terminal(f"gramrise: {trouble}"), 80, break_long_words=False, break_on_hyphens=False)
     print(told, file=sys.stderr)
     raise SystemExit(exit_status(trouble)) from None
 

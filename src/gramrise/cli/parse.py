@@ -86,7 +86,7 @@ def weight_number(text: str, whole: str) -> float:
     try:
         return float(text.replace(",", "."))
     except ValueError as problem:
-        raise WrongUse(f"'{whole}' is not a weight", "write 32.4kg or 71.5lb") from problem
+        raise WrongUse(f"'{whole}' is not a weight", "write one number and its unit, kg or lb") from problem
 
 
 def body_weight(kg: float) -> float:
@@ -132,6 +132,14 @@ def plan_grams(grams: float | None) -> float | None:
     if grams is not None and not 0 < grams <= 60:
         raise WrongUse(f"{grams:g} g cannot be meant as an amount of the plan", "give grams of glucose, up to 60")
     return grams
+
+
+def plan_minutes(minutes: int | None) -> int | None:
+    """When the plan looks again, in minutes, as it can be meant. Raises WrongUse."""
+    # Our choice: guidelines look again after 10 to 15 minutes; an hour is a slip of the pen.
+    if minutes is not None and not 5 <= minutes <= 30:
+        raise WrongUse(f"{minutes} minutes cannot be meant for the second look", "give minutes, from 5 to 30")
+    return minutes
 
 
 def target_level(mg_dl: float) -> float:

@@ -9,7 +9,8 @@ from pydantic import BaseModel, ConfigDict
 
 from gramrise.config.settings import load
 
-_BRACKETED = re.compile(r"[(\[{].*?[)\]}]")
+# Bounded: a bracket that is never closed must not be looked for over the rest of a long line from each of its places.
+_BRACKETED = re.compile(r"[(\[{][^)\]}]{0,40}[)\]}]")
 _NO_WORD = re.compile(r"[^0-9a-z]+")
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 

@@ -4,13 +4,12 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from gramrise.nightly.cards import make_card
+    from gramrise.nightly.cards import cards_out, make_card
     from gramrise.nightly.current import current_findings
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
     from gramrise.nightly.inbox import INBOX
     from gramrise.nightly.ingest import take_in_file
-    from gramrise.nightly.mail.delivery import write_whole
     from gramrise.nightly.mail.weekly import view_of_week, write_report
     from gramrise.nightly.night import Night, run_night
     from gramrise.nightly.one_person import run_person
@@ -22,6 +21,7 @@ __all__ = [
     "INBOX",
     "Night",
     "back_into_inbox",
+    "cards_out",
     "check_health",
     "current_findings",
     "forget_person",
@@ -34,13 +34,13 @@ __all__ = [
     "take_in_file",
     "view_of_week",
     "write_report",
-    "write_whole",
 ]
 
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
     "back_into_inbox": "restore",
+    "cards_out": "cards",
     "check_health": "health",
     "current_findings": "current",
     "forget_person": "forget",
@@ -53,7 +53,6 @@ _HOMES = {
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",
     "write_report": "mail.weekly",
-    "write_whole": "mail.delivery",
 }
 
 

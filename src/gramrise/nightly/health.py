@@ -10,10 +10,10 @@ from itertools import groupby
 from pathlib import Path
 from typing import Final
 
+from gramrise.config.private_files import write_whole
 from gramrise.domain.problems import CouldNotRun, GramriseError, WrongUse
 from gramrise.nightly import inbox
 from gramrise.nightly.clock import latest_jump
-from gramrise.nightly.mail.delivery import write_whole
 from gramrise.nightly.mail.password import ANYBODY_ELSE, smtp_password
 from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.store import (
@@ -191,6 +191,10 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
                 "no_readings",
                 f"{person.person_id}: the latest reading is of {at}. To mend: import newer ones.",
             )
+    for sentence in inbox.shared_folders(home, persons).values():
+        yield HealthFinding("inbox_shared", sentence)
+    for sentence in inbox.left_alone(home, persons):
+        yield HealthFinding("inbox_left_alone", sentence)
     for sentence in inbox.for_nobody(home, persons):
         yield HealthFinding("inbox_for_nobody", sentence)
     held = inbox.held_files(home)

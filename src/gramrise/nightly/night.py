@@ -113,6 +113,8 @@ def run_night(
         strange = inbox.for_nobody(home, persons)
         one.night.for_nobody = len(strange)
         one.night.held += strange
+        one.night.held += inbox.make_inboxes(home, persons)
+        one.night.held += [*inbox.shared_folders(home, persons).values(), *inbox.left_alone(home, persons)]
         _everybody(one, [each for each in persons if only is None or each.person_id in only], sleep)
         if not one.night.stopped:
             _weekly(one, persons)
@@ -165,7 +167,7 @@ def anything_due(store: Store, now_utc: datetime, settings: NightlySettings) -> 
 
 
 def _everybody(one: _Pass, persons: list[Person], sleep: Callable[[float], None]) -> None:
-    inbox.make_inboxes(one.home, persons)
+    one.night.held += inbox.bring_back_grown(one.home, persons)
     still = inbox.lying_still(one.home, persons, one.settings.rest_seconds, sleep)
     for person in persons:
         if one.stop():

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.store.backup import write_backup
+    from gramrise.store.changes import Change
     from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, make_home, refuse_damaged, step_of_file
     from gramrise.store.findings.cards import Card
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
@@ -29,6 +30,7 @@ __all__ = [
     "WAITING",
     "WEEKLY",
     "Card",
+    "Change",
     "Letter",
     "Overlap",
     "PersonRun",
@@ -52,6 +54,7 @@ __all__ = [
 _HOMES = {
     "BEGINNING": "instants",
     "Card": "findings.cards",
+    "Change": "changes",
     "DATABASE_FILE": "database",
     "DONE": "runs",
     "FAILED": "runs",

@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection, delete, insert, select, update
 
 from gramrise.domain.bands import TimeBand
-from gramrise.domain.person import CarePlan, Dated, Person
+from gramrise.domain.person import Dated, Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
+from gramrise.store import care_plans
 from gramrise.store.questions import stored_questions, weight_answers
 from gramrise.store.schema import corrections, person_facts, persons, weights
 
@@ -34,16 +35,6 @@ def _source_in(row: dict[str, Any]) -> Source:
     return Source(**{**row, **forms, "other_names": tuple(row["other_names"])})
 
 
-def _plan_out(plan: CarePlan) -> dict[str, Any]:
-    approved_on = plan.approved_on.isoformat() if plan.approved_on else None
-    return {**asdict(plan), "approved_on": approved_on}
-
-
-def _plan_in(row: dict[str, Any]) -> CarePlan:
-    approved_on = date.fromisoformat(row["approved_on"]) if row["approved_on"] else None
-    return CarePlan(**{**row, "contacts": tuple(row["contacts"]), "approved_on": approved_on})
-
-
 # Each dated fact of a person: how its value is written as JSON and read back.
 DATED: Final[dict[str, tuple[Write, Write]]] = {
     "zone": (lambda zone: zone.key, ZoneInfo),
@@ -51,9 +42,9 @@ DATED: Final[dict[str, tuple[Write, Write]]] = {
     "delivery": (str, Delivery),
     "target_mg_dl": (float, float),
     "sources": (lambda sources: [asdict(s) for s in sources], lambda rows: tuple(_source_in(r) for r in rows)),
-    "care_plan": (_plan_out, _plan_in),
     "log_complete_from": (bool, bool),
 }
+CARE_PLAN: Final = "care_plan"
 PLAIN: Final = ("name", "sex", "language", "starting_table")
 
 
@@ -69,6 +60,8 @@ def load_people(connection: Connection, person_id: str | None = None) -> list[Pe
         value = DATED[row.fact][1](json.loads(row.value))
         dated.setdefault((row.person_id, row.fact), []).append((date.fromisoformat(row.from_on), value))
     loaded = [_person(row, dated) for row in connection.execute(chosen)]
+    plans = care_plans.load(connection, person_id)
+    loaded = [replace(person, care_plan=plans.get(person.person_id, Dated())) for person in loaded]
     weighed = _weights_that_count(connection, person_id)
     return [replace(person, weights_kg=weighed.get(person.person_id, Dated())) for person in loaded]
 
@@ -88,7 +81,7 @@ def _weights_that_count(connection: Connection, person_id: str | None) -> dict[s
     weighed: dict[str, dict[date, weight_answers.Weighing]] = {}
     for row in stored:
         replaced = tuple(reversed(before.get((row.person_id, row.on), ())))
-        made = weight_answers.Weighing(row.kg, typed=row.import_id is None, before=replaced)
+        made = weight_answers.Weighing(row.kg, before=replaced)
         weighed.setdefault(row.person_id, {})[date.fromisoformat(row.on)] = made
     by_person: dict[str, list[stored_questions.StoredQuestion]] = {}
     for each in doubted:
@@ -115,9 +108,39 @@ def _person(row: Any, dated: dict[tuple[str, str], list[tuple[date, Any]]]) -> P
     return Person(person_id=row.person_id, born=born, unit=unit, **plain, **facts)
 
 
+def facts_as_text(connection: Connection, person_id: str) -> dict[tuple[str, str], str]:
+    """Every fact of a stored person as JSON text, by its name and the day from which it holds; '' for no day."""
+    row = connection.execute(select(persons).where(persons.c.person_id == person_id)).first()
+    if row is None:
+        return {}
+    facts = {(name, ""): json.dumps(getattr(row, name), ensure_ascii=False) for name in (*PLAIN, "unit", "born")}
+    chosen = select(person_facts).where(person_facts.c.person_id == person_id)
+    facts |= {(each.fact, each.from_on): each.value for each in connection.execute(chosen)}
+    return facts | {(CARE_PLAN, day): plan for day, plan in care_plans.as_text(connection, person_id).items()}
+
+
+def put_fact(connection: Connection, person_id: str, fact: str, from_on: str, value: str | None) -> None:
+    """Makes one fact equal to a text of `facts_as_text`; None: it is not stated for that day."""
+    if not from_on:
+        plain = {fact: json.loads(value or '""')}
+        connection.execute(update(persons).where(persons.c.person_id == person_id).values(**plain))
+        return
+    if fact == CARE_PLAN:
+        care_plans.add_version(connection, person_id, from_on, value)
+        return
+    named = {"person_id": person_id, "fact": fact, "from_on": from_on}
+    mine = [person_facts.c[name] == told for name, told in named.items()]
+    connection.execute(delete(person_facts).where(*mine))
+    if value is not None:
+        connection.execute(insert(person_facts).values(**named, value=value))
+
+
+PRINTED: Final = ("name", "language", "unit")  # facts that no finding depends on
+
+
 def only_printed(person: Person) -> dict[str, Any]:
     """The facts that are printed and that no finding depends on."""
-    return {"name": person.name, "language": person.language, "unit": person.unit}
+    return {name: getattr(person, name) for name in PRINTED}
 
 
 def write_person(connection: Connection, person: Person) -> None:
@@ -131,6 +154,7 @@ def write_person(connection: Connection, person: Person) -> None:
     else:
         connection.execute(update(persons).where(persons.c.person_id == person.person_id).values(**plain))
     _write_facts(connection, person)
+    care_plans.write(connection, person)
     _write_weights(connection, person)
 
 

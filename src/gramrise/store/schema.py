@@ -63,6 +63,16 @@ person_facts = Table(
     Column("value", Text, nullable=False),
     **COMPACT,
 )
+# Every version of the care plan, never overwritten. `plan` is JSON (`care_plans.py`); null: taken back for that day.
+care_plans = Table(
+    "care_plans",
+    METADATA,
+    _person(True),
+    Column("version", Integer, primary_key=True),  # 1, 2, ... of this person
+    Column("from_on", Text, nullable=False),  # local date from which it holds
+    Column("plan", Text),
+    **COMPACT,
+)
 imports = Table(
     "imports",
     METADATA,
@@ -122,6 +132,7 @@ doses = Table(
     Column("may_be_weaker", Boolean, nullable=False),
     Column("remarks", Text, nullable=False),
     Column("origin", Text, nullable=False),
+    Column("noticed", Text, nullable=False, server_default=""),  # child | sensor | adult; '' where nobody says
     _import(),
     **COMPACT,
 )
@@ -160,6 +171,29 @@ corrections = Table(
     _import(),
     Column("corrected_at", BigInteger, nullable=False),
     Index(None, "person_id"),
+)
+# Which rows a file stated that another had brought before: they stay when that other is taken back.
+also_stated = Table(
+    "also_stated",
+    METADATA,
+    _person(True),
+    Column("import_id", Integer, primary_key=True),
+    Column("table", Text, primary_key=True),
+    Column("part", Integer, primary_key=True),  # 1, 2, ... where an import comes in several blocks or is retried
+    Column("rows", LargeBinary, nullable=False),  # identities as a compressed frame (`ingest/also_stated.py`)
+)
+# What was changed, for `undo` (`changes.py`). Rows are marked as taken back, never deleted: a number is one change.
+changes = Table(
+    "changes",
+    METADATA,
+    Column("change_id", Integer, primary_key=True),
+    _person(),
+    Column("kind", Text, nullable=False),  # given | import | weighing | answer | facts
+    Column("made_at", BigInteger, nullable=False),
+    Column("about", Text, nullable=False),
+    Column("taken_back_at", BigInteger),
+    Index(None, "person_id"),
+    sqlite_autoincrement=True,  # nor is it after `forget`
 )
 conflicts = Table(
     "conflicts",
@@ -314,6 +348,7 @@ cards = Table(
     Column("made_at", BigInteger, nullable=False),
     Column("valid_until", Text, nullable=False),  # last local date on which it holds
     Column("view", Text, nullable=False),
+    Column("gone_on", Text),  # local date on which it was thrown away; null: it is out
     **COMPACT,
 )
 service = Table(

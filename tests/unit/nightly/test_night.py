@@ -171,4 +171,4 @@ def test_a_night_on_a_full_disk_loses_nothing_and_the_next_one_with_room_does_it
     assert (night.persons, night.failed) == (2, 0)
     assert store.inputs("mia").readings.height == 24 * 6 * 12
     assert store.findings("mia").treatments.height == 1
-    assert not [file for file in (home / "inbox" / "mia").iterdir() if file.is_file()]
+    assert not [file for file in (home / "inbox" / "mia").glob("[!.]*") if file.is_file()]

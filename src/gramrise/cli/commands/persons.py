@@ -1,22 +1,20 @@
-"""gramrise person add | list | weigh | set | source | plan: who, and what is known about them, all dated."""
+"""gramrise person add | list | weigh | set | source: who, and what is known about them, all dated."""
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from gramrise.cli.changed_facts import from_day, odd_weight, what_was_set, with_plan
+from gramrise.cli.changed_facts import from_day, weighed, what_was_set
 from gramrise.cli.context import Household
 from gramrise.cli.parse import (
     birth_date,
     body_weight,
     check_strength,
     choice,
-    local_date,
     one_line,
     one_of,
     past_date,
-    plan_grams,
     source_name,
     target_level,
     time_bands,
@@ -72,10 +70,9 @@ def add(
         sex=choice(sex, ("", "boy", "girl"), "sex"),
         language=choice(language, ("en", "de"), "language"),
     )
-    if weight_kg is not None:
-        person = replace(person, weights_kg=Dated(((today, body_weight(weight_kg)),)))
-    told = odd_weight(house, replace(person, weights_kg=Dated()), today, weight_kg) if weight_kg is not None else ""
+    kg = None if weight_kg is None else body_weight(weight_kg)
     house.store.save_person(person)
+    told = "" if kg is None else weighed(house, person, today, kg)
     tables.say(f"{person_id} is known. Next: gramrise person source {person_id} ... for what you give, then import.")
     if weight_kg is None:
         tables.warn("No weight yet, so nothing can be said per gram: gramrise person weigh.")
@@ -112,7 +109,7 @@ def listing(context: typer.Context) -> None:
 def weigh(
     context: typer.Context,
     person_id: IdArgument,
-    weight: Annotated[str, typer.Argument(help="With its unit: 32.4kg or 71.5lb; a bare number is kg.")],
+    weight: Annotated[str, typer.Argument(help="A number and its unit, kg or lb; a bare number is kg.")],
     on: Annotated[str | None, typer.Option(metavar="DATE", help="Day of the weighing; else today.")] = None,
 ) -> None:
     """Record a weighing."""
@@ -126,9 +123,8 @@ def weigh(
     person = house.person(person_id)
     today = house.now_utc().astimezone(person.zone_now()).date()
     day = past_date(on, today, "the weighing of") if on else today
-    told = odd_weight(house, person, day, kg)
-    _saved(house, replace(person, weights_kg=person.weights_kg.with_entry(day, kg)))
-    tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}.")
+    told = weighed(house, person, day, kg)
+    tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}{', not counted yet' if told else ''}.")
     if told:
         tables.warn(told)
         raise typer.Exit(1)
@@ -182,7 +178,7 @@ def change(
         changes["log_complete_from"] = person.log_complete_from.with_entry(day, log_complete)
     if not changes:
         raise WrongUse("nothing to change was given", "gramrise person set --help lists what can be set")
-    _saved(house, replace(person, **changes))
+    save_changed(house, replace(person, **changes))
     for line in what_was_set(person, tuple(changes), day):
         tables.say(f"{person_id}: {line}")
 
@@ -215,7 +211,7 @@ def source(
     name = source_name(name)
     if gone:
         day = from_day(since, person, house) if since else None
-        _saved(house, replace(person, sources=without_source(person.sources, name, day)))
+        save_changed(house, replace(person, sources=without_source(person.sources, name, day)))
         tables.say(f"{name}: not used" + (f" from {day.isoformat()}." if day else ", at no time."))
         return
     if form is None:
@@ -231,49 +227,12 @@ def source(
         other_names=tuple(source_name(word) for word in also or ()),
     )
     day = from_day(since, person, house) if since else person.born
-    _saved(house, replace(person, sources=with_source(person.sources, stated, day)))
+    save_changed(house, replace(person, sources=with_source(person.sources, stated, day)))
     tables.say(f"{name}: {stated.glucose_per_unit_g:.3g} g of glucose per {stated.unit}, from {day.isoformat()}.")
     if stated.may_be_weaker:
         tables.warn("Nobody said what the stated grams are of; as monohydrate it would hold 9 % less: --stated-as.")
 
 
-@people.command("plan")
-def plan(
-    context: typer.Context,
-    person_id: IdArgument,
-    below_54_grams: Annotated[float | None, typer.Option(help="The plan's amount below 54 mg/dL, g.")] = None,
-    most_grams: Annotated[float | None, typer.Option(help="The plan's largest first amount, g.")] = None,
-    early: Annotated[bool | None, typer.Option(help="The plan allows glucose at 70-79 when falling.")] = None,
-    card_with_automated: Annotated[bool | None, typer.Option(help="With automated delivery the plan names it.")] = None,
-    contact: Annotated[list[str] | None, typer.Option(help="Who to call; may be repeated.")] = None,
-    glucagon_where: Annotated[str | None, typer.Option(help="Where glucagon is kept.")] = None,
-    approved_by: Annotated[str | None, typer.Option(help="Who approved the plan; printed for the school.")] = None,
-    approved_on: Annotated[str | None, typer.Option(metavar="DATE", help="Day of the approval.")] = None,
-    since: FromOption = None,
-) -> None:
-    """Write down what the care team agreed; nothing of it is ever computed."""
-    from gramrise.cli import tables
-
-    house: Household = context.obj
-    person = house.person(person_id)
-    day = from_day(since, person, house)
-    given = {
-        "below_54_grams": plan_grams(below_54_grams),
-        "most_grams": plan_grams(most_grams),
-        "early_grams_allowed": early,
-        "card_with_automated": card_with_automated,
-        "contacts": tuple(contact) if contact else None,
-        "glucagon_where": glucagon_where,
-        "approved_by": approved_by,
-        "approved_on": local_date(approved_on) if approved_on else None,
-    }
-    changes: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
-    if not changes:
-        raise WrongUse("nothing of the plan was given", "gramrise person plan --help lists what can be written down")
-    _saved(house, replace(person, care_plan=with_plan(person.care_plan, changes, day)))
-    tables.say(f"{person_id}: plan written down, from {day.isoformat()}.")
-
-
-def _saved(house: Household, person: "Person") -> None:
-    """Save a change. Whoever reads the findings next has them brought up to date."""
-    house.store.save_person(person)
+def save_changed(house: Household, person: "Person") -> None:
+    """Save a change, so that `undo` can take it back. Whoever reads the findings next has them brought up to date."""
+    house.store.save_person(person, house.now_utc())

@@ -1,6 +1,7 @@
 """Single cells and columns of cells: numbers, glucose values, amounts, times."""
 
 from gramrise.intake.cells.amounts import Given, ReadAmount, form_named, of_source, read_amount, source_named
+from gramrise.intake.cells.beside_amounts import who_noticed
 from gramrise.intake.cells.clock_changes import place
 from gramrise.intake.cells.glucose_cells import glucose_values
 from gramrise.intake.cells.numbers import number_expression, read_number
@@ -29,4 +30,5 @@ __all__ = [
     "read_written_time",
     "source_named",
     "time_text",
+    "who_noticed",
 ]

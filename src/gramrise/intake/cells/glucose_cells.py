@@ -13,7 +13,7 @@ from gramrise.intake.cells.unit_suffixes import UNIT_BEHIND
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded
 
-_COMPARED = re.compile(r"([<>≤≥]|<=|>=)\s*(\S+)\s*(?:mg/dl|mmol/l)?")
+_COMPARED = re.compile(r"([<>≤≥]|<=|>=)\s{0,9}(\S{1,40})\s{0,9}(?:mg/dl|mmol/l)?")
 
 
 @dataclass(frozen=True, slots=True)

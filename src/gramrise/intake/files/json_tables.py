@@ -32,6 +32,10 @@ def json_tables(text: str, file: str, settings: IntakeSettings) -> list[Found]:
 
     raises  FileRefused with the line, where it is not strict JSON; FileWaits where it is a record of a health standard
     """
+    if len(text) > settings.most_json_bytes:
+        raise FileRefused(
+            "file_too_large", file, f"it is JSON of {len(text)} characters", "export fewer weeks, or a CSV table"
+        )
     start = text.lstrip()
     if start.startswith("["):
         return [_table(list(_array(text, len(text) - len(start), file, settings)), [], text, file)]

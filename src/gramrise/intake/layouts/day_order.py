@@ -13,7 +13,7 @@ from gramrise.intake.words import HeaderWords, folded
 
 NAMES = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 _FIGURED = r"^((?:\pL+\.?,? +)?\d{1,2}[-/. ]\d{1,2}[-/. ](?:\d{4}|\d{2}))(?:\D|$)"  # a day in figures, year not first
-_ALL_FIGURES = re.compile(r"(?:[^\W\d_]+\.?,? +)?\d{1,2}([-/. ])\d{1,2}\1(\d{4}|\d{2})(?!\d)")
+_ALL_FIGURES = re.compile(r"(?:[^\W\d_]{1,20}\.?,? {1,9})?\d{1,2}([-/. ])\d{1,2}\1(\d{4}|\d{2})(?!\d)")
 # From 12:59 to 1:00 a clock of twelve hours goes back by nearly twelve hours; gaps in a log make it less. Our choice.
 LEAST_STEP_BACK_MINUTES = 9 * 60
 _YEAR_FIRST = r"^\d{4}[-/.]\d"

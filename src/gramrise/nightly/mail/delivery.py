@@ -6,7 +6,6 @@ What a reachable server refuses for days is given up. `check` names both.
 """
 
 import hashlib
-import os
 import smtplib
 import socket
 import ssl
@@ -15,6 +14,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
+from gramrise.config.private_files import write_whole
 from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly.mail.session import LetterRefused, Unanswered, hand_over, session
 from gramrise.nightly.settings import NightlySettings
@@ -67,21 +67,6 @@ def _as_files(store: Store, home: Path, due: list[Letter], now_utc: datetime, se
         store.outbox.sent(letter.message_id, now_utc)
         sent += 1
     return Delivered(sent, len(due) - sent, trouble)
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """A file that is there whole or not at all, readable by its owner only."""
-    growing = path.with_name(f".{path.name}.growing")
-    try:
-        handle = os.open(growing, os.O_CREAT | os.O_WRONLY | os.O_TRUNC, 0o600)
-        with os.fdopen(handle, "wb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        os.replace(growing, path)
-    except OSError:
-        growing.unlink(missing_ok=True)  # on a full disk the half of a file would keep what little room there is
-        raise
 
 
 def _by_server(store: Store, due: list[Letter], now_utc: datetime, settings: NightlySettings) -> Delivered:
