@@ -126,7 +126,8 @@ def _stuck_in(data: bytes, draw: random.Random) -> bytes:
     at = _place(data, draw)
     strange = [b'"', b'"', b'""', b"\n", b"\r", b",", b";", b"\t", b"\x00", b"\xff", b"'", b"(", b"1", b"-", b"=",
                b"{",
-               "٣½\u202e".encode(), b"\x1b[2J", b"NaN", b"9" * 40, b" ", b"\xe4", b"<", b"]", b"+01:30", b"Z"]  # fmt: skip
+               "٣½\u202e".encode(), b"\x1b[2J", b"NaN", b"9" * 40, b" ",
+               b"\xe4", b"<", b"]", b"+01:30", b"Z"]  # fmt: skip
     return data[:at] + draw.choice(strange) + data[at:]
 
 

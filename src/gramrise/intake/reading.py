@@ -38,6 +38,7 @@ from gramrise.intake.rows import (
     spoken_batch,
 )
 from gramrise.intake.settings import IntakeSettings, shipped_settings
+from gramrise.intake.tables_together import NamedTable, check_one_person, named_table
 from gramrise.intake.words import HeaderWords, shipped_words
 
 _DAY_IN_NAME = re.compile(r"(?<!\d)(\d{4})-?(\d{2})-?(\d{2})(?!\d)")
@@ -84,7 +85,12 @@ def read_in_this_process(
 ) -> tuple[Batch, ...]:
     """As `read_file`, held whole, whatever the file may cost this process."""
     members = unpack(path, context.settings, _encoding(layouts, layout_name))
-    batches = [batch for member in members for batch in _read_member(member, path, context, layouts, layout_name)]
+    named: list[NamedTable] = []
+    batches = [
+        batch for member in members for batch in _read_member(member, path, context, layouts, layout_name, named)
+    ]
+    if layout_name is None:
+        check_one_person(printable(path.name), named)
     if not batches:
         raise FileWaits(
             "nothing_found", printable(path.name), "no table and no entry was found in it", "look at the file"
@@ -132,8 +138,14 @@ def _encoding(layouts: tuple[Layout, ...], layout_name: str | None) -> str:
 
 
 def _read_member(
-    member: FileMember, path: Path, context: ReadContext, layouts: tuple[Layout, ...], layout_name: str | None
+    member: FileMember,
+    path: Path,
+    context: ReadContext,
+    layouts: tuple[Layout, ...],
+    layout_name: str | None,
+    named: list[NamedTable],
 ) -> list[Batch]:
+    """The batches of a member's tables; what names each table is added to `named`."""
     digest = hashlib.sha256(member.data).hexdigest()
     note = next((one for one in layouts if one.recognised_by.entry_lines), None)
     if member.text is not None and note is not None and _meant_as_note(member.text, layout_name, note, layouts):
@@ -149,6 +161,7 @@ def _read_member(
         taken = read_table(table, layout, context, bad_lines=cut.bad if at == 0 else ())
         check_sources_stated(taken, layout, table.file, context)
         batches.append(batch_of(taken, table.file, layout, context, digest))
+        named.append(named_table(table, batches[-1], context.words))
     return batches
 
 

@@ -144,7 +144,12 @@ def _units_row(record: Record) -> bool:
 def _headers(records: list[Record], start: int, first: int, is_header: Callable[[Record], bool]) -> tuple[Record, ...]:
     """Header records directly above the first entry: one; two where the lower holds units or the upper is a header."""
     above = [record for record in records[start:first] if not record.blank]
-    wide = [record for record in above if len(record.filled) > 1 and any(_WORDY.search(cell) for cell in record.filled)]
+    wide = [
+        record
+        for record in above
+        if any(_WORDY.search(cell) for cell in record.filled)
+        and (len(record.filled) > 1 or (record is above[-1] and len(record.cells) > 1 and _units_row(record)))
+    ]
     if not wide or above[-1] is not wide[-1]:
         return ()
     last = wide[-1]
@@ -162,15 +167,27 @@ def _labels_what_follows(seen: _Seen, at: int) -> bool:
     return below is not None and len(below.filled) <= len(seen.records[at].filled)
 
 
+def _under_title(records: list[Record], at: int) -> bool:
+    """Whether words alone stand above a repeated header: it may be another person's table."""
+    above = next((record for record in reversed(records[:at]) if not record.blank), None)
+    return (
+        above is not None
+        and len(above.filled) == 1
+        and not any(mark.isdigit() for mark in above.filled[0])
+        and bool(_WORDY.search(above.filled[0]))
+    )
+
+
 def _end(seen: _Seen, first: int, headers: tuple[Record, ...]) -> int:
     """Where the next table begins: a header unlike this one's, or a preamble set off by a blank line before one."""
     records = seen.records
-    own = [tuple(header_key(cell) for cell in record.cells) for record in headers]
+    own = [tuple(folded(cell) for cell in record.cells) for record in headers]
     for at in range(first, len(records)):
         record = records[at]
         if record.blank or not seen.header[at] or is_entry(record) or not _labels_what_follows(seen, at):
             continue
-        if tuple(header_key(cell) for cell in record.cells) in own:
+        # With another unit, or under a title of its own, what follows is another table.
+        if tuple(folded(cell) for cell in record.cells) in own and not _under_title(records, at):
             continue
         back = at
         while back > first and not records[back - 1].blank and not is_entry(records[back - 1]):

@@ -12,6 +12,7 @@ from gramrise.domain.printable import printable
 from gramrise.intake.files import encodings
 from gramrise.intake.files.encodings import decoded
 from gramrise.intake.files.json_tables import looks_like_json
+from gramrise.intake.files.other_kinds import other_kind_of
 from gramrise.intake.files.sheets import sheets_of
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.settings import IntakeSettings
@@ -66,7 +67,15 @@ def _parts(name: str, data: bytes, settings: IntakeSettings, encoding: str) -> l
         return _unzipped(name, data, settings, encoding)
     if data.startswith(_OLD_SHEET):
         raise FileRefused("old_workbook", name, "it is a workbook of the old kind", "save it as xlsx or CSV")
+    _check_kind(name, data)
     return [FileMember(name, data, decoded(data, name, encoding))]
+
+
+def _check_kind(name: str, data: bytes) -> None:
+    """Raises FileRefused for photos, documents and other packing, with what to do instead."""
+    other = other_kind_of(data)
+    if other is not None:
+        raise FileRefused("not_text", name, f"it is {other[0]}, not a table", other[1])
 
 
 def _gunzipped(name: str, data: bytes, settings: IntakeSettings) -> bytes:
@@ -106,12 +115,19 @@ def _unzipped(name: str, data: bytes, settings: IntakeSettings, encoding: str) -
             FileMember(f"{name}: {printable(sheet)}", data, rows=rows)
             for sheet, rows in sheets_of(name, data, contents, settings)
         ]
+    if contents.get("mimetype", b"").startswith(b"application/vnd.oasis"):
+        raise FileRefused(
+            "not_text", name, "it is a sheet or text of an office program (ods, odt)", "save it as xlsx or CSV"
+        )
+    if "word/document.xml" in contents:
+        raise FileRefused("not_text", name, "it is a text document (docx)", "save its table as CSV, or its text as txt")
     parts = []
     for packed, content in contents.items():
         inner = printable(packed)
         if content.startswith((_GZIP, _ZIP)):
             raise _packed_twice(f"{name}: {inner}")
         if not PurePosixPath(inner).name.startswith(".") and not inner.startswith("__"):
+            _check_kind(f"{name}: {inner}", content)
             parts.append(FileMember(f"{name}: {inner}", content, decoded(content, f"{name}: {inner}", encoding)))
     return parts
 

@@ -196,8 +196,8 @@ def test_what_is_no_table_is_refused_clearly(data, code, tmp_path):
     assert refused(tmp_path, "t.csv", data) == code
 
 
-def test_a_file_of_bad_rows_alone_is_refused_as_a_whole(tmp_path):
-    data = b"time,glucose (mg/dL)\n" + b"2026-03-13 10:00,many\n" * 500
+def test_a_file_of_too_many_bad_rows_is_refused_as_a_whole(tmp_path):
+    data = b"time,glucose (mg/dL)\n" + b"2026-03-13 10:00,100\n" * 3000 + b"2026-03-13 10:00,many\n" * 500
     assert refused(tmp_path, "t.csv", data, most_troubles_named=100) == "too_many_troubles"
 
 
