@@ -18,6 +18,7 @@ from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
 from gramrise.cli.commands import undoing as undo_commands
 from gramrise.cli.context import Household
+from gramrise.cli.usage_words import UsageProblem, in_our_words
 from gramrise.domain.problems import CouldNotRun, GramriseError
 
 # Our choice: loading libraries makes hundreds of thousands of objects that stay; looking through them again and again
@@ -72,15 +73,28 @@ def household(
 def run() -> None:
     """Entry point: errors meant for people become one line on stderr and the exit status of DEVELOPERS.md."""
     try:
-        app()
+        raise SystemExit(app(standalone_mode=False) or 0)
     except SystemExit as stop:
         # The reader of a pipe (head, a pager) went away: typer ends with 1, which here means something was set aside.
         raise SystemExit(0 if type(sys.stdout).__name__ == "PacifyFlushWrapper" else stop.code) from None
+    except UsageProblem as problem:
+        if type(problem).__name__ == "NoArgsIsHelpError":  # a bare 'gramrise': its message is the whole help
+            print(problem.message, file=sys.stderr)
+            raise SystemExit(2) from None
+        _tell(in_our_words(problem))
+        raise SystemExit(2) from None
+    except typer.Abort:
+        print("gramrise: stopped; nothing more was done.", file=sys.stderr)
+        raise SystemExit(1) from None
     except GramriseError as trouble:
-        # Long words (a path) stay whole, so that they can be copied.
-        told = textwrap.fill(f"gramrise: {trouble}", 80, break_long_words=False, break_on_hyphens=False)
-        print(told, file=sys.stderr)
+        _tell(trouble)
         raise SystemExit(exit_status(trouble)) from None
+
+
+def _tell(trouble: GramriseError) -> None:
+    # Long words (a path) stay whole, so that they can be copied.
+    told = textwrap.fill(f"gramrise: {trouble}", 80, break_long_words=False, break_on_hyphens=False)
+    print(told, file=sys.stderr)
 
 
 def exit_status(trouble: GramriseError) -> int:

@@ -173,6 +173,21 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
             )
     for sentence in inbox.for_nobody(home, persons):
         yield HealthFinding("inbox_for_nobody", sentence)
+    waiting = inbox.waiting_files(home, persons)
+    if waiting:
+        several = f"{waiting} files wait" if waiting > 1 else "1 file waits"
+        yield HealthFinding(
+            "inbox_waiting",
+            f"{several} in the inbox to be taken in. The next night takes them in; at once: gramrise nightly.",
+        )
+    for person in persons:
+        if settings.weekly_for_roles and not settings.weekly_recipients(person.person_id):
+            line = f'{person.person_id} = [{{ address = "...", role = "parent" }}]'
+            yield HealthFinding(
+                "nobody_gets_mail",
+                f"{person.person_id}: nobody gets the weekly mail. To mend: add to gramrise.toml, under "
+                f"[nightly.recipients], {line}; where no mail is wanted, weekly_for_roles = [] under [nightly].",
+            )
     held = inbox.held_files(home)
     if held:
         yield HealthFinding("inbox_held", f"{held} files in held/ folders wait to be mended; beside each lies why.")

@@ -125,6 +125,11 @@ def _move(file: Path, into: str) -> Path:
     return free
 
 
+def waiting_files(home: Path, persons: list[Person]) -> int:
+    """How many files lie in the inboxes and were not taken in yet."""
+    return sum(len(_looks(home / INBOX / person.person_id)) for person in persons)
+
+
 def held_files(home: Path) -> int:
     """How many files wait in held/ folders."""
     return sum(1 for file in (home / INBOX).glob(f"*/{HELD}/*") if not file.name.endswith(".why.txt"))

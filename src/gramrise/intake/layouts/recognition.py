@@ -4,6 +4,7 @@ from gramrise.connectors.layout import Layout
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence
 from gramrise.intake.files import TextTable
+from gramrise.intake.layouts.container_counts import refuse_counts
 from gramrise.intake.layouts.drafting import draft_of
 from gramrise.intake.layouts.inference import infer_layout
 from gramrise.intake.layouts.matching import known_layout
@@ -14,7 +15,10 @@ def recognise_layout(
     table: TextTable, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext, evidence: Evidence
 ) -> Layout:
     """The layout of a table; what stays open is in `evidence.open`. Raises FileWaits where no draft can be made."""
-    layout = known_layout(table, layouts, layout_name, context, evidence) or infer_layout(table, context, evidence)
+    layout = known_layout(table, layouts, layout_name, context, evidence)
+    if layout is None:
+        refuse_counts(table, context)
+        layout = infer_layout(table, context, evidence)
     return resolve_layout(table, layout, context, evidence)
 
 

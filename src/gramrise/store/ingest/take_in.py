@@ -1,6 +1,7 @@
 """The import of one batch as one transaction: ledger, rows, corrections, conflicts, quarantine, questions, changes."""
 
 import json
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
