@@ -177,7 +177,7 @@ def test_all_is_not_well_while_files_wait_in_the_inbox(well):
 
 def test_all_is_not_well_where_mails_are_promised_and_nobody_gets_them(well):
     settings = health.nightly_settings(well)
-    (finding,) = health.check_health(well, NOW, settings.model_copy(update={"recipients": {}})).findings
+    finding = health.check_health(well, NOW, settings.model_copy(update={"recipients": {}})).findings[0]
     assert finding.code == "nobody_gets_mail"
     assert "[nightly.recipients]" in finding.sentence
     none_wanted = settings.model_copy(update={"recipients": {}, "weekly_for_roles": ()})
