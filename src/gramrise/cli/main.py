@@ -1,10 +1,12 @@
 """The command `gramrise`. Heavy libraries are imported inside the commands, so that `--help` answers at once."""
 
 import gc
+import io
+import os
 import sys
 import textwrap
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -19,7 +21,8 @@ from gramrise.cli.commands import sharing as sharing_commands
 from gramrise.cli.commands import undoing as undo_commands
 from gramrise.cli.context import Household
 from gramrise.cli.usage_words import UsageProblem, in_our_words
-from gramrise.domain.problems import CouldNotRun, GramriseError
+from gramrise.domain.printable import for_terminal
+from gramrise.domain.problems import CouldNotRun, GramriseError, refused_by_disk
 
 # Our choice: loading libraries makes hundreds of thousands of objects that stay; looking through them again and again
 # for ones to free took a tenth of a quick command's time.
@@ -72,6 +75,10 @@ def household(
 
 def run() -> None:
     """Entry point: errors meant for people become one line on stderr and the exit status of DEVELOPERS.md."""
+    os.umask(os.umask(0o077) | 0o077)  # whatever a command writes is for its owner only
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # bytes of a name that are no text end no command
+            stream.reconfigure(errors="backslashreplace")
     try:
         raise SystemExit(app(standalone_mode=False) or 0)
     except SystemExit as stop:
@@ -81,20 +88,24 @@ def run() -> None:
         if type(problem).__name__ == "NoArgsIsHelpError":  # a bare 'gramrise': its message is the whole help
             print(problem.message, file=sys.stderr)
             raise SystemExit(2) from None
-        _tell(in_our_words(problem))
-        raise SystemExit(2) from None
+        _end_with(in_our_words(problem))
     except typer.Abort:
         print("gramrise: stopped; nothing more was done.", file=sys.stderr)
         raise SystemExit(1) from None
+    except OSError as problem:
+        refused = refused_by_disk(problem)
+        if refused is None:
+            raise
+        _end_with(refused)
     except GramriseError as trouble:
-        _tell(trouble)
-        raise SystemExit(exit_status(trouble)) from None
+        _end_with(trouble)
 
 
-def _tell(trouble: GramriseError) -> None:
+def _end_with(trouble: GramriseError) -> NoReturn:
     # Long words (a path) stay whole, so that they can be copied.
-    told = textwrap.fill(f"gramrise: {trouble}", 80, break_long_words=False, break_on_hyphens=False)
+    told = textwrap.fill(for_terminal(f"gramrise: {trouble}"), 80, break_long_words=False, break_on_hyphens=False)
     print(told, file=sys.stderr)
+    raise SystemExit(exit_status(trouble)) from None
 
 
 def exit_status(trouble: GramriseError) -> int:

@@ -309,10 +309,12 @@ run_persons = Table(
     Column("run_id", Integer, ForeignKey("runs.run_id"), primary_key=True),
     _person(True),
     Column("for_on", Text, primary_key=True),  # local date the run was for: the night's morning, the week's last day
-    Column("state", Text, nullable=False),  # done | failed
+    Column("state", Text, nullable=False),  # done | failed | early
     Column("finished_at", BigInteger, nullable=False),
     Column("code", Text, nullable=False),
     Column("sentence", Text, nullable=False),
+    Column("letters", Integer, nullable=False, server_default="0"),  # written for that week
+    Column("data_until", BigInteger),  # the latest reading when they were written
     Index("ix_run_persons_person_id_for_on", "person_id", "for_on"),
     **COMPACT,
 )
@@ -325,13 +327,14 @@ outbox = Table(
     Column("for_on", Text, nullable=False),  # the week's last local date
     Column("recipient", Text, nullable=False),
     Column("role", Text, nullable=False),
-    Column("state", Text, nullable=False),  # waiting | sending | sent | refused
+    Column("state", Text, nullable=False),  # waiting | sending | sent | withdrawn | given_up
     Column("message", LargeBinary, nullable=False),
     Column("written_at", BigInteger, nullable=False),
     Column("attempts", Integer, nullable=False),
     Column("next_try_at", BigInteger, nullable=False),
     Column("sent_at", BigInteger),
     Column("trouble", Text, nullable=False),
+    Column("unanswered", Integer, nullable=False, server_default="0"),  # handed over whole, no answer heard
     UniqueConstraint("person_id", "kind", "for_on", "recipient"),
 )
 # Cards in the family's hands. The view is the whole card as it was made, JSON of the report's floor, never read in SQL.

@@ -23,6 +23,7 @@ from gramrise.store.outbox import Outbox
 from gramrise.store.questions import kinds, stored_questions, weight_answers
 from gramrise.store.runs import Runs
 from gramrise.store.session import Session
+from gramrise.store.troubles import explained
 
 if TYPE_CHECKING:
     import polars as pl
@@ -107,12 +108,33 @@ class Store:
 
     def forget(self, person_id: str) -> None:
         """Takes everything about a person out of the database, and their bytes out of the file."""
+        self.begin_forgetting(person_id)
+        self.end_forgetting(person_id)
+
+    def begin_forgetting(self, person_id: str) -> None:
+        """Deletes the person's rows and notes that their files are to follow. Raises WrongUse for an unknown id."""
+        from gramrise.store import forgetting
+
         with self.writing() as connection:
-            persons.known_person(connection, person_id)
-            for table in (*schema.OF_A_PERSON, schema.persons):
-                connection.execute(table.delete().where(table.c.person_id == person_id))
-        with database.explained(database.DATABASE_FILE):
+            forgetting.begin(connection, person_id)
+
+    def end_forgetting(self, person_id: str) -> None:
+        """Takes the person's bytes out of the file, and the note that says their files are to follow."""
+        from gramrise.store import forgetting
+
+        with explained(self._session.path):
             database.vacuum(self.engine)
+        with self.writing() as connection:
+            forgetting.end(connection, person_id)
+        with explained(self._session.path):
+            database.empty_log(self.engine)
+
+    def being_forgotten(self) -> list[str]:
+        """Ids whose rows are gone while files of theirs may be left: `forget` was cut off."""
+        from gramrise.store import forgetting
+
+        with self.reading() as connection:
+            return forgetting.unfinished(connection)
 
     # Inputs
 

@@ -9,7 +9,7 @@ import typer
 from gramrise.cli.clock_times import instant_meant
 from gramrise.cli.context import Household
 from gramrise.cli.parse import choice
-from gramrise.domain.problems import WrongUse
+from gramrise.domain.problems import CouldNotRun, WrongUse
 
 if TYPE_CHECKING:
     from gramrise.domain.batch import Batch, ImportSummary
@@ -52,6 +52,9 @@ def take_in(
             waits += _one_file(house, who, file, layout, dry_run=dry_run, retry=retry, replace=replace)
         except FileTrouble as trouble:
             _told_waiting(trouble)
+            waits += 1
+        except OSError as trouble:
+            tables.warn(f"{file.name}: it cannot be opened: {trouble.strerror}. To mend: look at its rights.")
             waits += 1
         except WrongUse as trouble:
             if len(files) == 1:
@@ -125,7 +128,10 @@ def give(
         noticed=choice(noticed, NOTICED_BY, "one who noticed") if noticed else "",
     )
     _check_given(batch, said.text)
-    summary = house.store.take_in(batch, now)
+    try:
+        summary = house.store.take_in(batch, now)
+    except CouldNotRun as trouble:
+        raise CouldNotRun(f"{trouble.what}; {_whether_logged(house, batch)}", trouble.mend, trouble.code) from trouble
     for row in batch.doses.iter_rows(named=True):
         weight = "grams not known yet" if row["grams"] is None else f"{row['grams']:.2f} g of glucose"
         when = tables.local(row["taken_at_utc"], who)
@@ -161,6 +167,15 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
 
     answered = walk_through(waiting, answer, who.sources_now())
     tables.say(f"{answered} answered, {len(waiting) - answered} left for later.")
+
+
+def _whether_logged(house: Household, batch: "Batch") -> str:
+    """Said after a failure, from the log itself: who is told to run it again must not log the glucose twice."""
+    try:
+        known = {entry["content_hash"] for entry in house.store.imports(batch.person_id)}
+    except CouldNotRun:
+        return "whether it is logged cannot be looked up now: see `gramrise treatments` before you log it again"
+    return "it IS logged, do not log it again" if batch.content_hash in known else "nothing of it is logged"
 
 
 def _check_given(batch: "Batch", amount: str) -> None:

@@ -7,7 +7,7 @@ from gramrise.intake.cells.clock_changes import place
 from gramrise.intake.cells.glucose_cells import glucose_values
 from gramrise.intake.cells.numbers import number_expression, read_number
 from gramrise.intake.cells.time_cells import time_text
-from gramrise.intake.cells.time_columns import dated_zones, read_times
+from gramrise.intake.cells.time_columns import dated_zones, offset_minutes, read_times
 from gramrise.intake.cells.unit_suffixes import ANY_UNIT_BEHIND, BEHIND, UNIT_BEHIND
 from gramrise.intake.cells.written_times import DateStyle, read_day, read_written_time
 
@@ -24,6 +24,7 @@ __all__ = [
     "glucose_values",
     "number_expression",
     "of_source",
+    "offset_minutes",
     "place",
     "read_amount",
     "read_day",

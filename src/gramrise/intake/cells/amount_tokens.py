@@ -10,10 +10,10 @@ from gramrise.intake.cells.numbers import read_number
 from gramrise.intake.cells.word_stems import GENERIC, stem_of
 from gramrise.intake.words import HeaderWords, folded
 
-_TOKEN = re.compile(r"\d+ \d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?|[^\W\d_]+|[+&×*?~=-]")
+_TOKEN = re.compile(r"\d{1,9} \d{1,9}/\d{1,9}|\d{1,9}/\d{1,9}|\d+(?:[.,]\d+)?|[^\W\d_]+|[+&×*?~=-]")
 _CLAUSE = re.compile(r"[;:()\[\]!]|,(?!\d)|\.(?!\d)")
 CLOCK_TIME = re.compile(r"\b\d{1,2}(?::|h(?=\d))\d{2}\b")
-RANGE = re.compile(r"\d\s*(?:-|–|bis|to|a|à)\s*\d")
+RANGE = re.compile(r"\d\s{0,9}(?:-|–|bis|to|a|à)\s{0,9}\d")
 _SIGNS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "×": " x ", "·": " x "}
 
 

@@ -50,6 +50,11 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "write the date of the new day on a line above it",
     ),
     "not_an_object": ("this is no JSON object with a time and values", "write one object an entry"),
+    "quotes_broken": (
+        "a quotation mark in the line has no partner",
+        "take it out, or write its partner; the lines below were read",
+    ),
+    "in_no_table": ("the line stands below the table and belongs to none", "put it among the rows of its table"),
     "too_many_cells": ("the row has more cells than the header", "put text that holds the delimiter in quotes"),
 }
 
