@@ -251,7 +251,7 @@ def test_every_outcome_class_and_state_has_its_words():
     assert {outcome.value for outcome in Outcome if outcome_words(outcome.value, 0.5)} == set(Outcome)
     assert set(CLASS_WORDS) == set(TreatmentClass)
     assert set(STATE_WORDS) == set(State)
-    assert outcome_words("nothing_logged", 0.16) == "nothing logged (given: 16 %)"
+    assert outcome_words("nothing_logged", 0.16) == "nothing logged (16 % likely that glucose was given)"
     assert reason_words(["gap_in_readings", "insulin_near"]) == ": gap in readings, insulin near"
     assert reason_words([]) == ""
     assert [counted(n, "low") for n in (0, 1, 2)] == ["0 lows", "1 low", "2 lows"]
