@@ -35,6 +35,13 @@ from gramrise.intake.rows import (
     spoken_batch,
 )
 from gramrise.intake.settings import IntakeSettings, shipped_settings
+from gramrise.intake.standards import (
+    is_line_file,
+    is_standard_layout,
+    line_file_batches,
+    member_batches,
+    standard_of,
+)
 from gramrise.intake.words import HeaderWords, shipped_words
 
 _DAY_IN_NAME = re.compile(r"(?<!\d)(\d{4})-?(\d{2})-?(\d{2})(?!\d)")
@@ -49,26 +56,29 @@ def read_file(
     layouts: tuple[Layout, ...] | None = None,
     layout_name: str | None = None,
     words: HeaderWords | None = None,
+    household: tuple[Person, ...] = (),
 ) -> tuple[Batch, ...]:
     """A file's tables, each as a batch of good rows, quarantine and questions.
 
     layouts      layouts at hand; shipped ones where none are given (`connectors.shelf.load_layouts(home)`)
     layout_name  read every table by this layout, whatever it looks like
+    household    everybody known: a file of records that name their persons may hold several
     raises       FileWaits (nothing was guessed: what to add), FileRefused (out of bounds, or no table)
     """
     context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
-    check_named(layout_name, at_hand, path.name)
+    if not is_standard_layout(layout_name):
+        check_named(layout_name, at_hand, path.name)
     batches: list[Batch] | None = None
     if is_large(path, context.settings):
         try:
-            batches = [joined(list(large_batches(path, context, at_hand, layout_name)))]
+            batches = _large(path, context, at_hand, layout_name, household)
         except NotOnePlainTable as why:
             if path.stat().st_size > context.settings.most_small_file_bytes:
                 raise why.waits from why
     if batches is None:
         batches = [batch for member in unpack(path, context.settings, _encoding(at_hand, layout_name))
-                   for batch in _read_member(member, path, context, at_hand, layout_name)]  # fmt: skip
+                   for batch in _read_member(member, path, context, at_hand, layout_name, household)]  # fmt: skip
     if not batches:
         raise FileWaits("nothing_found", path.name, "no table and no entry was found in it", "look at the file")
     return tuple(_with_own_hash(batch, at, len(batches)) for at, batch in enumerate(batches))
@@ -83,6 +93,7 @@ def read_batches(
     layouts: tuple[Layout, ...] | None = None,
     layout_name: str | None = None,
     words: HeaderWords | None = None,
+    household: tuple[Person, ...] = (),
 ) -> Iterator[Batch]:
     """A file in pieces: a large plain table block by block, memory bounded by the block; any other file as `read_file`.
 
@@ -90,10 +101,15 @@ def read_batches(
     """
     context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
+    standard = is_line_file(path, context.settings, layout_name) if is_large(path, context.settings) else None
+    if standard is not None:
+        yield from line_file_batches(path, standard, context, household)
+        return
     if not is_large(path, context.settings):
         yield from read_file(
-            path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words
-        )
+            path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words,
+            household=household,
+        )  # fmt: skip
         return
     begun = False
     try:
@@ -104,8 +120,26 @@ def read_batches(
         if begun or path.stat().st_size > context.settings.most_small_file_bytes:
             raise why.waits from why
         yield from read_file(
-            path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words
-        )
+            path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words,
+            household=household,
+        )  # fmt: skip
+
+
+def _large(
+    path: Path,
+    context: ReadContext,
+    layouts: tuple[Layout, ...],
+    layout_name: str | None,
+    household: tuple[Person, ...],
+) -> list[Batch]:
+    """A large file's blocks as one batch a person. Raises NotOnePlainTable."""
+    standard = is_line_file(path, context.settings, layout_name)
+    if standard is None:
+        return [joined(list(large_batches(path, context, layouts, layout_name)))]
+    by_person: dict[str, list[Batch]] = {}
+    for batch in line_file_batches(path, standard, context, household):
+        by_person.setdefault(batch.person_id, []).append(batch)
+    return [joined(batches) for batches in by_person.values()]
 
 
 def _encoding(layouts: tuple[Layout, ...], layout_name: str | None) -> str:
@@ -114,8 +148,16 @@ def _encoding(layouts: tuple[Layout, ...], layout_name: str | None) -> str:
 
 
 def _read_member(
-    member: FileMember, path: Path, context: ReadContext, layouts: tuple[Layout, ...], layout_name: str | None
+    member: FileMember,
+    path: Path,
+    context: ReadContext,
+    layouts: tuple[Layout, ...],
+    layout_name: str | None,
+    household: tuple[Person, ...],
 ) -> list[Batch]:
+    standard = standard_of(member.text, layout_name) if member.text is not None else None
+    if standard is not None:
+        return member_batches(member, standard, context, household)
     digest = hashlib.sha256(member.data).hexdigest()
     note = next((one for one in layouts if one.recognised_by.entry_lines), None)
     if member.text is not None and note is not None and _meant_as_note(member.text, layout_name, note, layouts):

@@ -90,6 +90,7 @@ def take_in_file(
             layouts=reading.layouts,
             layout_name=layout_name,
             words=reading.words,
+            household=tuple(store.persons()),
         )
         for batch in _counted(read, tell):
             summary = put.batch(batch)
