@@ -74,7 +74,7 @@ def a_week(
         pairings=_frame(frames.PAIRINGS, [_pairing(who, at, i) for i, at in enumerate(treated)]),
         paths=_frame(frames.PATHS, [row for at in treated for row in _path(who, at)]),
         factors=factors(who),
-        log_next="insulin",
+        log_next="food",
     )
     return inputs, found
 

@@ -4,10 +4,10 @@ from datetime import UTC, date, datetime, timedelta
 
 import polars as pl
 import pytest
-from gramrise.nightly.weekly import last_day
 from support.report_people import person
 
 from gramrise.domain.frames import READINGS
+from gramrise.nightly.mail.weekly import last_day
 
 
 def _readings_to(last):
