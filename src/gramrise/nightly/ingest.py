@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from gramrise.config.settings import load
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
 from gramrise.domain.person import Person
-from gramrise.nightly.contradictions import refuse_contradiction
+from gramrise.nightly.contradictions import refuse_contradiction, refuse_other_owner
 from gramrise.store import Store
 
 if TYPE_CHECKING:
@@ -98,6 +98,7 @@ def take_in_file(
             if not summary.known_file:
                 taken.quarantine += batch.quarantine
         if not replace:
+            refuse_other_owner(put.overlap, file.name, person)
             refuse_contradiction(put.overlap, file.name, person, reading.settings)
     return taken
 

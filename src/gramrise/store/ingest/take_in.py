@@ -48,6 +48,7 @@ def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool
             stated_now = frame = restated.without_explained(connection, import_id, frame)
         doubts = _doubts(connection, kind, frame, batch)
         counts["questions"] += stored_questions.ask(connection, doubts, now_utc, "import", import_id)
+        overlap.add_owners(doubts)
         compared = compare(connection, kind, frame)
         input_tables.write(connection, kind.table, kind.identity, compared.changed)
         _remember(connection, kind, compared, batch.person_id, now_utc, import_id)
