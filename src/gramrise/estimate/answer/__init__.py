@@ -3,13 +3,18 @@
 from gramrise.estimate.answer.candidate_uncertainty import between_candidates_sd_log
 from gramrise.estimate.answer.courses import courses_of
 from gramrise.estimate.answer.factors import factors_frame
+from gramrise.estimate.answer.lacks import BandState, band_state, factor_row
 from gramrise.estimate.answer.missing_log import log_next, log_next_sentence
 from gramrise.estimate.answer.predictions import predictions_of
-from gramrise.estimate.answer.state import last_delivery_change, weight_is_young
+from gramrise.estimate.answer.state import Lack, last_delivery_change, weight_is_young
 
 __all__ = [
+    "BandState",
+    "Lack",
+    "band_state",
     "between_candidates_sd_log",
     "courses_of",
+    "factor_row",
     "factors_frame",
     "last_delivery_change",
     "log_next",
