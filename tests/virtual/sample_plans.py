@@ -73,6 +73,7 @@ least_grams = 4.0
 most_grams = 12.0
 look_again_minutes = 15
 second_grams = 8.0
+automated_grams = 8.0
 contacts = ["Mother 555 0120", "Clinic 555 0121"]
 call_when = "still below 70 after two amounts, or drowsy"
 glucagon = "nasal, 3 mg"
@@ -83,5 +84,15 @@ illness = "look every 2 hours; ketones with every look"
 approved_by = "Dr. C. Sample"
 approved_role = "paediatric diabetologist"
 approved_on = 2025-09-18
-valid_until = 2026-03-18""",
+valid_until = 2026-03-18
+
+[person.plan.school]
+grams = 12.0
+year_from = 2025-09-04
+year_until = 2026-06-26
+authorised_by_parent = "Kit Sample"
+authorised_on = 2025-09-19
+staff = ["Mx. Example"]
+kit = "tablets, meter and glucagon in the white box, nurse's office"
+kit_expires_on = 2026-05-31""",
 }

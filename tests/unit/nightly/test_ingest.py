@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from support.nightly_home import child
 
+from gramrise.intake import FileWaits
 from gramrise.nightly.ingest import take_in_file
 from gramrise.store import Store
 
