@@ -14,18 +14,31 @@ def newest_versions(records: Sequence[Record], *, newest_first: bool = False) ->
     Newer is what was made later; where that is equal or not said, what stands later in the file, and in a history,
     which begins with the newest, what stands earlier. A record taken back without a date beats every version.
     """
-    best: dict[str, Record] = {}
+    _name_owners(records)
+    best: dict[tuple[str, str], Record] = {}
     for record in reversed(records) if newest_first else records:
         if not record.identity:
             continue
-        before = best.get(record.identity)
+        key = (record.whose, record.identity)
+        before = best.get(key)
         if before is None:
-            best[record.identity] = record
+            best[key] = record
             continue
         older = record if _beats(before, record) else before
         newer = before if older is record else record
-        best[record.identity] = newer
+        best[key] = newer
         _set_behind(older, newer)
+
+
+def _name_owners(records: Sequence[Record]) -> None:
+    """A deletion by its address is of the person whose record has that address, if there is only one."""
+    owners: dict[str, set[str]] = {}
+    for record in records:
+        if record.identity and record.whose:
+            owners.setdefault(record.identity, set()).add(record.whose)
+    for record in records:
+        if record.withdrawn and not record.whose and len(owners.get(record.identity, ())) == 1:
+            (record.whose,) = owners[record.identity]
 
 
 def _beats(before: Record, record: Record) -> bool:

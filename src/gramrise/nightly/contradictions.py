@@ -47,7 +47,7 @@ def refuse_other_owner(overlap: Overlap, file: str, person: Person) -> None:
         "whose_file",
         file,
         f"{equal} of its readings equal those known of {other}; nothing of it was taken in for {person.person_id}",
-        f"if it is {other}'s, bring it for them; if {person.person_id}'s was taken in for {other} by mistake, or if it is "
+        f"if it is {other}'s, bring it for them; if {person.person_id}'s was taken in for {other} by mistake, or it is "
         f"{person.person_id}'s all the same: gramrise import FILE --person {person.person_id} --replace",
     )
 

@@ -16,6 +16,7 @@ from gramrise.intake.problems import FileWaits
 from gramrise.intake.standards.files import Standard, read_standard
 from gramrise.intake.standards.owners import Owners
 from gramrise.intake.standards.record_rows import RecordRows
+from gramrise.intake.standards.source_records import source_records
 
 # Our choice: an hour of a sensor's readings; a meter's are never as dense.
 DENSE_FROM_READINGS = 12
@@ -75,6 +76,7 @@ def _batch(
         doses=taken.doses,
         events=taken.events,
         weights=taken.weights,
+        source_records=source_records(records, person),
         quarantine=taken.quarantine,
         questions=tuple(taken.questions),
         remarks=rows.remarks,

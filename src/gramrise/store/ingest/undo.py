@@ -26,6 +26,6 @@ def take_back(connection: Connection, import_id: int) -> None:
         connection.execute(delete(kind.table).where(kind.table.c.import_id == import_id))
     asked = schema.questions
     connection.execute(delete(asked).where(asked.c.import_id == import_id, asked.c.answer.is_(None)))
-    for table in (schema.conflicts, schema.quarantine, imports):
+    for table in (schema.source_records, schema.conflicts, schema.quarantine, imports):
         connection.execute(delete(table).where(table.c.import_id == import_id))
     persons.mark_changed(connection, entry.person_id, 0)
