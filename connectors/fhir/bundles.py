@@ -24,7 +24,7 @@ class BundleHead:
 def head_of(members: dict[str, Any]) -> BundleHead:
     """The head of a bundle from its members. Raises StandardRefused for a type that cannot be read."""
     kind = members.get("type")
-    if kind not in READ:
+    if not isinstance(kind, str) or kind not in READ:
         raise StandardRefused(
             "bundle_type",
             f"it is a FHIR bundle of type '{str(kind)[:40]}', which holds no plain list of records",
@@ -58,14 +58,14 @@ def _entry_record(head: BundleHead, element: Element, references: FileReferences
         return no_object(element.row, element.text, "an entry that is no object")
     request = entry.get("request")
     method = request.get("method") if isinstance(request, dict) else None
-    if head.type in _WITH_REQUESTS and method not in {"POST", "PUT"}:
+    if head.type in _WITH_REQUESTS and method not in ("POST", "PUT"):
         return _request_alone(element, request if isinstance(request, dict) else {})
     resource = entry.get("resource")
     if not isinstance(resource, dict):
         return no_object(element.row, element.text, "an entry without a resource")
     search = entry.get("search")
     mode = search.get("mode") if isinstance(search, dict) else "match"
-    if head.type == "searchset" and mode not in {"match", None}:
+    if head.type == "searchset" and mode not in ("match", None):
         return Record(element.row, element.text, passed=f"beside the search ({mode}): {resource.get('resourceType')}")
     return read_resource(resource, element.row, element.text, references, str(entry.get("fullUrl") or ""))
 

@@ -85,7 +85,7 @@ def _glucose(body: dict[str, Any], flags: list[str]) -> Fact:
         raise Hold("unit_unknown", "blood_glucose.unit", value.unit)
     kind = _specimen(body, flags)
     for name, known in (("temporal_relationship_to_meal", _MEALS), ("temporal_relationship_to_sleep", _SLEEP)):
-        if name in body and body[name] not in known:
+        if name in body and str(body[name]) not in known:
             flags.append(f"{name}_unknown")  # only a label: the reading stands
     frame = read_time_frame(body)
     _check_single(body)
@@ -131,7 +131,7 @@ def _check_single(body: dict[str, Any]) -> None:
     if "descriptive_statistic" not in body:
         return
     name = body["descriptive_statistic"]
-    if name not in _STATISTICS:
+    if not isinstance(name, str) or name not in _STATISTICS:
         raise Hold("not_the_standard", "descriptive_statistic", name)
     raise PassOver(f"a statistic over a time ({name}), no measurement")
 

@@ -7,11 +7,26 @@ from gramrise.domain.sources import Form
 from gramrise.intake.cells import form_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows import DoseEntry, TakenRows, dose_frame, dose_questions, doses_of_entries
+from gramrise.intake.settings import IntakeSettings
 
 _TROUBLES = {"amount_zero": "amount_not_positive", "amount_negative": "amount_not_positive"}
 # Our choice: a milligram. Grams found by a strength have more digits than anybody weighs.
 _DIGITS = 3
 _FORMS = {"piece": Form.TABLET, "mL": Form.LIQUID}
+
+
+# Pieces or mL of one entry; our choice: more is a slip, and a number is written out in plain digits below it.
+_MOST_COUNTED = 1000.0
+
+
+def dose_trouble(fact: Fact, settings: IntakeSettings) -> Held | None:
+    """What is wrong with an amount before its words are looked at."""
+    amount = fact.amount or 0.0
+    if round(amount, _DIGITS) <= 0:
+        return Held("amount_not_positive", "dose", f"{amount:g}")
+    if amount > (settings.most_grams_in_one_dose if fact.unit == "g" else _MOST_COUNTED):
+        return Held("amount_implausible", "dose", f"{amount:g} {fact.unit}")
+    return None
 
 
 def add_dose_records(

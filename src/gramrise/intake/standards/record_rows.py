@@ -15,7 +15,7 @@ from gramrise.domain.words import EventKind, Range
 from gramrise.intake.context import ReadContext
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.rows import TakenRows, weight_questions
-from gramrise.intake.standards.dose_records import add_dose_records
+from gramrise.intake.standards.dose_records import add_dose_records, dose_trouble
 
 _EVENTS = {
     Kind.INSULIN: EventKind.INSULIN,
@@ -67,6 +67,8 @@ class RecordRows:
             self._count_passed("a sample without a value", record.gaps if record.facts else 0)
             for fact in record.facts:
                 trouble = self._time_trouble(fact)
+                if trouble is None and fact.kind is Kind.DOSE:
+                    trouble = dose_trouble(fact, self.context.settings)
                 if trouble is None and fact.kind is Kind.DOSE:
                     self._doses.append((record, fact))
                 elif trouble is None:
