@@ -24,6 +24,7 @@ class FileTaken:
 
     summaries: list[ImportSummary] = field(default_factory=list)
     quarantine: list[Quarantined] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)  # sentences about the file, and what was passed over by name
 
     @property
     def questions_n(self) -> int:
@@ -97,6 +98,7 @@ def take_in_file(
             taken.summaries.append(summary)
             if not summary.known_file:
                 taken.quarantine += batch.quarantine
+                taken.remarks += [remark for remark in batch.remarks if remark not in taken.remarks]
         if not replace:
             refuse_other_owner(put.overlap, file.name, person)
             refuse_contradiction(put.overlap, file.name, person, reading.settings)
