@@ -222,6 +222,10 @@ def _one_file(
         )
     for summary in joined(taken.summaries):
         tables.say(import_sentence(summary))
+    for remark in taken.remarks[:TROUBLES_NAMED]:
+        tables.say(f"  {remark}")
+    if len(taken.remarks) > TROUBLES_NAMED:
+        tables.say(f"  ... and {len(taken.remarks) - TROUBLES_NAMED} more such sentences of {file.name}.")
     for row in taken.quarantine[:TROUBLES_NAMED]:
         tables.warn(row.trouble.sentence)
     if len(taken.quarantine) > TROUBLES_NAMED:
