@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from gramrise.connectors.shelf import load_layouts
     from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits, unreadable
-    from gramrise.intake.reading import read_batches, read_file, read_note
+    from gramrise.intake.reading import read_batches, read_file
     from gramrise.intake.recognition_report import Recognition, recognise
     from gramrise.intake.rows import weight_questions
     from gramrise.intake.settings import IntakeSettings, load_settings
+    from gramrise.intake.spoken import read_note
     from gramrise.intake.words import HeaderWords, load_words
 
 __all__ = [
@@ -42,7 +43,7 @@ _HOMES = {
     "load_words": "gramrise.intake.words",
     "read_batches": "gramrise.intake.reading",
     "read_file": "gramrise.intake.reading",
-    "read_note": "gramrise.intake.reading",
+    "read_note": "gramrise.intake.spoken",
     "recognise": "gramrise.intake.recognition_report",
     "unreadable": "gramrise.intake.problems",
     "weight_questions": "gramrise.intake.rows",

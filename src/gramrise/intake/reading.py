@@ -35,7 +35,6 @@ from gramrise.intake.rows import (
     joined,
     note_batch,
     read_table,
-    spoken_batch,
 )
 from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.standards import (
@@ -228,18 +227,3 @@ def _day_in(name: str) -> date | None:
         return date(int(found[1]), int(found[2]), int(found[3]))
     except ValueError:
         return None
-
-
-def read_note(
-    text: str,
-    taken_at_utc: datetime,
-    person: Person,
-    *,
-    now_utc: datetime,
-    settings: IntakeSettings | None = None,
-    words: HeaderWords | None = None,
-    noticed: str = "",
-) -> Batch:
-    """One amount as a person says it, given at a known instant: '3 pieces'. Its rows have origin 'give'."""
-    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
-    return spoken_batch(text, taken_at_utc, context, noticed)

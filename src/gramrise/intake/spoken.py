@@ -1,0 +1,25 @@
+"""One amount as a person says it, to a batch. Apart from `reading`: to log it, no table need be recognised."""
+
+from datetime import datetime
+
+from gramrise.domain.batch import Batch
+from gramrise.domain.person import Person
+from gramrise.intake.context import ReadContext
+from gramrise.intake.rows import spoken_batch
+from gramrise.intake.settings import IntakeSettings, shipped_settings
+from gramrise.intake.words import HeaderWords, shipped_words
+
+
+def read_note(
+    text: str,
+    taken_at_utc: datetime,
+    person: Person,
+    *,
+    now_utc: datetime,
+    settings: IntakeSettings | None = None,
+    words: HeaderWords | None = None,
+    noticed: str = "",
+) -> Batch:
+    """One amount as a person says it, given at a known instant: '3 pieces'. Its rows have origin 'give'."""
+    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    return spoken_batch(text, taken_at_utc, context, noticed)
