@@ -22,7 +22,12 @@ from gramrise.domain.words import Outcome
 from gramrise.estimate import estimate, estimate_settings
 from gramrise.estimate.path.dynamics import DRIVE, LEVEL, LINGER, SLOPE, one_minute
 from gramrise.estimate.treatment.measurement import MeasurementSetup
-from gramrise.estimate.treatment.untreated_evidence import stretches_from, untreated_log_weights, untreated_probability
+from gramrise.estimate.treatment.untreated_evidence import (
+    latest_stretches,
+    stretches_from,
+    untreated_log_weights,
+    untreated_probability,
+)
 
 GAUGE = MeasurementSetup.of(SETTINGS)
 PATHS = list(dict.fromkeys(candidate.path for candidate in GAUGE.model.candidates))
@@ -49,9 +54,13 @@ def falls(path, days=8, noise=2.0, seed=1):
     return Inputs(person(), readings_frame(rows), doses=doses_frame(eaten)), rows[-1][0]
 
 
+def by_candidate_of(inputs, now):
+    return untreated_log_weights(latest_stretches(inputs, LOWS.empty(), now, SETTINGS), GAUGE)
+
+
 def log_weights(inputs, now):
     """Log weight of each path's candidates, which all lean alike."""
-    by_candidate = untreated_log_weights(inputs, LOWS.empty(), now, GAUGE)
+    by_candidate = by_candidate_of(inputs, now)
     each = {path: set() for path in PATHS}
     for candidate, weight in zip(GAUGE.model.candidates, by_candidate, strict=True):
         each[candidate.path].add(weight)
@@ -71,17 +80,14 @@ def test_readings_older_than_what_is_asked_for_change_nothing():
     near = pl.col("at_utc") >= stretches_from(now, SETTINGS)
     part = replace(inputs, readings=inputs.readings.filter(near))
     assert 0 < part.readings.height < inputs.readings.height
-    assert (
-        untreated_log_weights(part, LOWS.empty(), now, GAUGE).tolist()
-        == untreated_log_weights(inputs, LOWS.empty(), now, GAUGE).tolist()
-    )
+    assert by_candidate_of(part, now).tolist() == by_candidate_of(inputs, now).tolist()
 
 
 def test_without_untreated_falls_nothing_leans():
     inputs, now = falls(PATHS[QUICK], days=2)
     always_eating = doses_frame([(START + timedelta(hours=h), 4.0) for h in range(0, 48, 2)])
-    assert not untreated_log_weights(Inputs(inputs.person), LOWS.empty(), now, GAUGE).any()
-    assert not untreated_log_weights(replace(inputs, doses=always_eating), LOWS.empty(), now, GAUGE).any()
+    assert not by_candidate_of(Inputs(inputs.person), now).any()
+    assert not by_candidate_of(replace(inputs, doses=always_eating), now).any()
 
 
 def low(hour, outcome, treated=0.0, dip=0.0):
