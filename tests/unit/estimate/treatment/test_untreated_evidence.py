@@ -10,17 +10,15 @@ from support.path_people import (
     SETTINGS,
     START,
     doses_frame,
-    person,
-    readings_frame,
     screened_frame,
     screened_row,
 )
+from support.untreated_falls import HOURS_APART, falls
 
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import LOWS
 from gramrise.domain.words import Outcome
 from gramrise.estimate import estimate, estimate_settings
-from gramrise.estimate.path.dynamics import DRIVE, LEVEL, LINGER, SLOPE, one_minute
 from gramrise.estimate.treatment.measurement import MeasurementSetup
 from gramrise.estimate.treatment.untreated_evidence import (
     latest_stretches,
@@ -32,26 +30,6 @@ from gramrise.estimate.treatment.untreated_evidence import (
 GAUGE = MeasurementSetup.of(SETTINGS)
 PATHS = list(dict.fromkeys(candidate.path for candidate in GAUGE.model.candidates))
 STEADY, QUICK, SUDDEN = range(3)
-HOURS_APART = 6
-
-
-def falls(path, days=8, noise=2.0, seed=1):
-    """Falls as one path makes them, each from where something was eaten on, and the last instant."""
-    rng = np.random.default_rng(seed)
-    move, spread = one_minute(path)
-    shaken = np.linalg.cholesky(spread + 1e-12 * np.eye(move.shape[0]))
-    state = np.zeros(move.shape[0])
-    rows, eaten = [], []
-    for minute in range(days * 24 * 60):
-        if minute % (60 * HOURS_APART) == 0:
-            state[:] = 0.0
-            eaten.append((START + timedelta(minutes=minute), 10.0))
-            state[[LEVEL, SLOPE, DRIVE]] = 200.0 - path.resting_mg_dl, -1.0, -1.0
-        if minute % 5 == 0:
-            shown = state[LEVEL] + state[LINGER] + path.resting_mg_dl + noise * rng.standard_normal()
-            rows.append((START + timedelta(minutes=minute), float(shown)))
-        state = move @ state + shaken @ rng.standard_normal(state.size)
-    return Inputs(person(), readings_frame(rows), doses=doses_frame(eaten)), rows[-1][0]
 
 
 def by_candidate_of(inputs, now):
