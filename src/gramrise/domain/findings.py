@@ -9,7 +9,7 @@ from gramrise.domain import frames
 from gramrise.domain.person import Person
 
 # Raised whenever detect or estimate would give other numbers from the same inputs; findings carry it.
-MODEL_VERSION = "7"
+MODEL_VERSION = "8"
 
 
 @dataclass(frozen=True, slots=True)
