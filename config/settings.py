@@ -4,15 +4,16 @@ import tomllib
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, TypeVar
-
-from pydantic import BaseModel, ValidationError
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from gramrise.domain.problems import WrongUse
 
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
 SETTINGS_FILE = "gramrise.toml"
 
-M = TypeVar("M", bound=BaseModel)
+M = TypeVar("M", bound="BaseModel")
 
 
 @cache
@@ -26,6 +27,8 @@ def load(room: str, model: type[M], home: Path | None = None) -> M:
     room   name of the shipped file `config/<room>.toml` and of the table in the home's gramrise.toml
     raises WrongUse, naming the file, the key and what is wrong with it
     """
+    from pydantic import ValidationError  # here: a command that only looks for slips must not load it
+
     values = _merged(dict(_shipped(room)), own_settings(home).get(room, {}))
     try:
         return model.model_validate(values)

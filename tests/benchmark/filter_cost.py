@@ -18,7 +18,7 @@ from virtual import CohortSpec, cohort
 from gramrise.detect import detect
 from gramrise.detect.settings import shipped as detect_settings
 from gramrise.domain.frames import LOWS
-from gramrise.domain.memo import Memo
+from gramrise.domain.memo import Memo, ReadingsByDay
 from gramrise.estimate import estimate
 from gramrise.estimate.body_weight import with_weights
 from gramrise.estimate.path_settings import shipped
@@ -31,11 +31,12 @@ NOW = datetime(2027, 1, 1, tzinfo=UTC)
 
 def one_night(inputs, screened):
     """CPU seconds of `estimate` for the last day of the log, all earlier days remembered from the night before."""
-    last, lows, memo = inputs.readings["at_utc"].max(), LOWS.empty(), Memo()
-    estimate(inputs, screened, lows, last - timedelta(days=1), shipped_estimate(), memo=memo)
+    last = inputs.readings["at_utc"].max()
+    earlier, lows, days = Memo(), LOWS.empty(), ReadingsByDay.of(inputs.readings)
+    estimate(inputs, screened, lows, last - timedelta(days=1), shipped_estimate(), days, earlier)
     begun = time.process_time()
     for _ in range(3):
-        estimate(inputs, screened, lows, last, shipped_estimate(), memo=Memo(memo.current.values()))
+        estimate(inputs, screened, lows, last, shipped_estimate(), days, Memo(earlier.current.values()))
     return (time.process_time() - begun) / 3
 
 

@@ -13,9 +13,9 @@ import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from support.report_people import NOW, Case, everyone
 
 from gramrise.domain.frames import UTC
-from gramrise.report.weekly.html import render_html
-from gramrise.report.weekly.mail import compose
-from gramrise.report.weekly.pdf import render_pdf
+from gramrise.report.weekly.pages.html import render_html
+from gramrise.report.weekly.pages.mail import compose
+from gramrise.report.weekly.pages.pdf import render_pdf
 
 BAR_SECONDS = 1.0  # a bar of the design: weekly report HTML + PDF < 1 s a person
 ROUNDS = 5

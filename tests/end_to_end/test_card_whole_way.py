@@ -16,7 +16,7 @@ from gramrise.cli.main import app
 from gramrise.domain.sources import StatedAs
 from gramrise.intake import load_layouts, read_file
 from gramrise.nightly import run_person
-from gramrise.nightly.cards import latest_card_state, make_card
+from gramrise.nightly.cards import card_states, make_card
 from gramrise.report.card import card_view
 from gramrise.report.card.page import card_pdf, card_png
 from gramrise.store import Store
@@ -67,13 +67,13 @@ def test_a_card_is_numbered_kept_and_told_when_it_no_longer_holds(robin):
         second = make_card(store, "robin", "candy", now, home, for_school=True)
         assert second.number == first.number + 1
         person = store.inputs("robin").person
-        assert latest_card_state(store, person, now).holds
+        assert card_states(store, person, now)[-1].holds
         weaker = tuple(replace(source, stated_as=StatedAs.MONOHYDRATE) for source in person.sources_now())
         day = now.date() + timedelta(days=1)
         store.save_person(replace(person, sources=person.sources.with_entry(day, weaker)))
-        state = latest_card_state(store, store.inputs("robin").person, now + timedelta(days=2))
+        state = card_states(store, store.inputs("robin").person, now + timedelta(days=2))[-1]
         assert state.void_because == ("strength",)
-        late = latest_card_state(store, person, now + timedelta(days=120))
+        late = card_states(store, person, now + timedelta(days=120))[-1]
         assert "expired" in late.void_because
 
 

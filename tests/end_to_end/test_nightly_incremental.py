@@ -198,12 +198,13 @@ def test_whatever_is_changed_night_after_night_nothing_depends_on_what_was_remem
             )
         elif edit == "readings":
             moved = pl.col("glucose_mg_dl") + rng.randrange(3, 30)
-            nights.put(day, day + DAY, now, ("readings",), lambda frame, moved=moved: frame.with_columns(moved))
+            how = {"tables": ("readings",), "changed": lambda frame, moved=moved: frame.with_columns(moved)}
+            nights.put(day, day + DAY, now, **how)
         elif edit == "weight":
             for who in (inputs.person.person_id for inputs in nights.people):
                 weighed = pl.DataFrame([(who, day.date(), rng.uniform(30, 33))], schema=WEIGHTS.schema, orient="row")
                 nights.store.take_in(Batch(who, f"{n}.csv", f"book {n}", "plain", 0, weights=weighed), now)
-        elif edit == "take back":
+        elif edit == "take back" and nights.store.imports():
             nights.store.take_back(rng.choice(nights.store.imports())["import_id"])
         elif edit == "damage":
             damage(nights.store, rng)

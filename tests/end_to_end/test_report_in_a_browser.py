@@ -9,15 +9,15 @@ import os
 import re
 import shutil
 import subprocess
-from html import unescape
+from html import escape, unescape
 from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
 from support.report_people import everyone
 
-from gramrise.report.weekly.chapters import document_of
-from gramrise.report.weekly.html import html_of, render_html
+from gramrise.report.weekly.chapters.report_document import document_of
+from gramrise.report.weekly.pages.html import html_of, render_html
 
 PEOPLE = everyone()
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
@@ -51,16 +51,21 @@ pytestmark = [
 
 
 def _found(html, folder):
+    shown = _shown(html.replace("</body>", RUN_AXE % _axe_core().read_text("utf-8") + "</body>"), folder)
+    told = re.search(r'<pre id="axe-found">(.*?)</pre>', shown, re.S)
+    assert told, "axe-core did not finish"
+    return json.loads(unescape(told.group(1)))
+
+
+def _shown(html, folder):
+    """The page as the browser holds it after its scripts ran."""
     page = folder / "report.html"
-    page.write_text(html.replace("</body>", RUN_AXE % _axe_core().read_text("utf-8") + "</body>"), encoding="utf-8")
-    shown = subprocess.run(
+    page.write_text(html, encoding="utf-8")
+    return subprocess.run(
         [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / 'browser'}",
          "--virtual-time-budget=20000", "--dump-dom", page.as_uri()],
         capture_output=True, text=True, timeout=120, check=True,
     ).stdout  # fmt: skip
-    told = re.search(r'<pre id="axe-found">(.*?)</pre>', shown, re.S)
-    assert told, "axe-core did not finish"
-    return json.loads(unescape(told.group(1)))
 
 
 @pytest.mark.parametrize("name", ["german_mmol_60_lows", "hostile_name"])
@@ -78,3 +83,31 @@ def test_axe_does_find_planted_faults(tmp_path):
     html = render_html(PEOPLE["no_lows"].view())
     planted = html.replace("</main>", '<p style="color:#bbb">pale</p><img src="x.png"></main>')
     assert {"color-contrast", "image-alt"} <= {fault[0] for fault in _found(planted, tmp_path)}
+
+
+MEASURE_WIDTH = """
+<script>
+const told = document.createElement("pre");
+told.id = "widths";
+const over = [...document.querySelectorAll("main *:not(svg *)")].filter(e => e.getBoundingClientRect().right > 360.5
+  && getComputedStyle(e).position !== "absolute" && !e.closest("thead"));
+const names = over.map(e => e.tagName + ": " + e.textContent.slice(0, 40));
+told.textContent = JSON.stringify([document.documentElement.scrollWidth, names]);
+document.body.appendChild(told);
+</script>
+"""
+
+
+@pytest.mark.parametrize("name", ["plain", "german_mmol_60_lows", "four_bands", "hostile_name"])
+def test_at_the_width_of_a_phone_no_table_is_cut_off(name, tmp_path):
+    """The page is shown in a frame of 360 pixels, as a browser's own window does not go as narrow everywhere."""
+    document = document_of(PEOPLE[name].view())
+    inner = html_of(document, {"week": "week@x", "factors": "factors@x"}).replace("</body>", MEASURE_WIDTH + "</body>")
+    frame = f'<!DOCTYPE html><iframe id="phone" width="360" height="800" srcdoc="{escape(inner)}"></iframe>'
+    read = """<script>document.getElementById("phone").onload = e => {
+      document.body.append(e.target.contentDocument.getElementById("widths")); };</script>"""
+    told = re.search(r'<pre id="widths">(.*?)</pre>', _shown(frame + read, tmp_path), re.S)
+    assert told, "the page did not finish"
+    width, over = json.loads(unescape(told.group(1)))
+    assert over == []
+    assert width <= 360

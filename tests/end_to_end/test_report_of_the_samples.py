@@ -10,10 +10,10 @@ from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app
-from gramrise.report.weekly.mail import compose
-from gramrise.report.weekly.pdf import render_pdf
-from gramrise.report.weekly.plain_text import render_text
-from gramrise.report.weekly.view import WeeklyView
+from gramrise.report.weekly.numbers.view import WeeklyView
+from gramrise.report.weekly.pages.mail import compose
+from gramrise.report.weekly.pages.pdf import render_pdf
+from gramrise.report.weekly.pages.plain_text import render_text
 from gramrise.report.words import words_for
 
 pytestmark = pytest.mark.slow

@@ -16,7 +16,7 @@ import gramrise.detect
 import gramrise.estimate
 import gramrise.intake
 import gramrise.nightly.mail.weekly
-import gramrise.report.weekly.mail  # noqa: F401 - all loaded before the work begins
+import gramrise.report.weekly.pages.mail  # noqa: F401 - all loaded before the work begins
 from gramrise.nightly.night import run_night
 from gramrise.store import Store
 

@@ -17,9 +17,9 @@ from gramrise.domain.person import Dated, Person
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
-from gramrise.report.weekly.build import weekly_view
-from gramrise.report.weekly.card_state import CardState
-from gramrise.report.weekly.view import WeeklyView
+from gramrise.report.weekly.numbers.build import weekly_view
+from gramrise.report.weekly.numbers.card_state import CardState
+from gramrise.report.weekly.numbers.view import WeeklyView
 
 WEEK_END = date(2026, 11, 22)  # a Sunday
 NOW = datetime(2026, 11, 22, 14, 0, tzinfo=UTC)
@@ -74,7 +74,7 @@ def a_week(
         pairings=_frame(frames.PAIRINGS, [_pairing(who, at, i) for i, at in enumerate(treated)]),
         paths=_frame(frames.PATHS, [row for at in treated for row in _path(who, at)]),
         factors=factors(who),
-        log_next="insulin",
+        log_next="food",
     )
     return inputs, found
 
@@ -215,7 +215,7 @@ def everyone() -> dict[str, Case]:
     return {
         "plain": _plain(),
         "german_mmol_60_lows": _german(),
-        "right_to_left_name": Case(*a_week(person(name="مريم العبدالله")), more={"card": CARD}),
+        "right_to_left_name": Case(*a_week(person(name="مريم العبدالله")), more={"cards": (CARD,)}),
         "across_the_date_line": Case(*a_week(person(zone=Dated(((BORN, ZoneInfo("Pacific/Kiritimati")),))))),
         "no_lows": Case(*a_week(low_hours=())),
         "no_data": _no_data(),
@@ -229,7 +229,7 @@ def everyone() -> dict[str, Case]:
 def _plain() -> Case:
     who = person()
     inputs, found = a_week(who)
-    return Case(inputs, found, more={"card": CARD, "earlier": replace(found, factors=factors(who, 1.02))})
+    return Case(inputs, found, more={"cards": (CARD,), "earlier": replace(found, factors=factors(who, 1.02))})
 
 
 def _german() -> Case:
@@ -267,7 +267,7 @@ def _hostile() -> Case:
     about = {"taken_at_utc": "2026-11-20T02:10:00+00:00", "text": "3 #panic() *b* <b>", "amount": 3.0}
     asked = [Question("mia", "bare_amount", str(k), "asked", (), about) for k in range(7)]
     void = CARD.model_copy(update={"void_because": ("weight", "delivery")})
-    return Case(*a_week(person(name=HOSTILE)), more={"card": void, "questions": asked})
+    return Case(*a_week(person(name=HOSTILE)), more={"cards": (void,), "questions": asked})
 
 
 def _clock_change() -> Case:

@@ -1,1 +1,1 @@
-"""Floor 6: what people type. A command parses, calls one function of a lower floor and prints its summary."""
+"""Floor 6: what people type. Commands parse, call one function of a lower floor, and print."""

@@ -13,16 +13,12 @@ if TYPE_CHECKING:
 
 def odd_weight(house: Household, person: "Person", day: date, kg: float) -> str:
     """What an import would ask about such a weighing; '' where it goes with age and the weighings before."""
-    import polars as pl
-
-    from gramrise.domain.frames import WEIGHTS
     from gramrise.domain.person import Dated
     from gramrise.intake import load_settings, weight_questions
 
-    row = {"person_id": person.person_id, "on": day, "kg": kg}
     others = Dated(tuple(entry for entry in person.weights_kg.entries if entry[0] != day))  # this one takes its place
     beside = replace(person, weights_kg=others)
-    asked = weight_questions(pl.DataFrame([row], schema=WEIGHTS.schema), beside, load_settings(house.home))
+    asked = weight_questions({day: kg}, beside, load_settings(house.home))
     mend = f"It is kept; another for the day replaces it: gramrise person weigh {person.person_id} 71.5lb --on {day}."
     return f"{asked[0].sentence} {mend}" if asked else ""
 

@@ -35,13 +35,6 @@ class Household:
         """The one place of the commands that reads the clock."""
         return datetime.now(UTC)
 
-    def settings_changed_utc(self) -> datetime:
-        """When the home's gramrise.toml was last written; long ago where there is none."""
-        from gramrise.config.settings import SETTINGS_FILE
-
-        own_file = self.home / SETTINGS_FILE
-        return datetime.fromtimestamp(own_file.stat().st_mtime if own_file.is_file() else 0, UTC)
-
     def person(self, named: str | None) -> "Person":
         """The person named, or the only one there is. Raises WrongUse listing who is known."""
         people = {person.person_id: person for person in self.store.persons()}

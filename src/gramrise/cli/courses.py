@@ -9,9 +9,11 @@ if TYPE_CHECKING:
 
 def show_courses(who: "Person", found: "Findings", as_json: bool) -> None:
     """Print the courses as a table, or as one document."""
-    from gramrise.cli import documents, tables
+    from gramrise.cli import tables
 
     if as_json:
+        from gramrise.cli import documents
+
         print(documents.document("courses", found.courses))
         return
     tables.show(

@@ -21,9 +21,7 @@ from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery, Outcome
-from gramrise.nightly import run_person
-from gramrise.nightly.ingest import take_in_file
-from gramrise.nightly.mail.weekly import view_of_week, write_report
+from gramrise.nightly import run_person, take_in_file, view_of_week, write_report
 from gramrise.store import Store
 
 # The folder made by an earlier demo carries this file, so that nothing else is ever cleared away.

@@ -5,12 +5,12 @@ from typing import TYPE_CHECKING, Final
 
 from gramrise.cli import tables
 from gramrise.cli.sentences import WHOLE_LOG, answer_words
-from gramrise.store.questions.stored_questions import possible_answers
+from gramrise.store import possible_answers
 
 if TYPE_CHECKING:
     from gramrise.domain.batch import Question
     from gramrise.domain.sources import Source
-    from gramrise.store.questions.stored_questions import StoredQuestion
+    from gramrise.store import StoredQuestion
 
 # The answer that asks for a number, as the store knows it.
 GRAMS_TYPED: Final = "grams"

@@ -7,10 +7,6 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Final, Literal
 
-from rich import box
-from rich.console import Console
-from rich.table import Table
-
 from gramrise.cli.clock_times import zone_on
 from gramrise.domain.person import Person
 from gramrise.domain.units import GlucoseUnit, from_mg_dl
@@ -21,6 +17,10 @@ Justify = Literal["left", "right"]
 
 def show(title: str, heads: Sequence[tuple[str, Justify]], rows: Iterable[Sequence[str]], *, empty: str) -> None:
     """Print a table to stdout; `empty` is the sentence for no rows. Cells wrap, numbers stand right."""
+    from rich import box  # here: most commands print no table
+    from rich.console import Console
+    from rich.table import Table
+
     body = [list(row) for row in rows]
     console = Console(width=WIDTH, highlight=False, markup=False, emoji=False, file=sys.stdout)
     if not body:
@@ -38,7 +38,7 @@ def show(title: str, heads: Sequence[tuple[str, Justify]], rows: Iterable[Sequen
 
 def say(text: str) -> None:
     """Print wrapped text to stdout."""
-    Console(width=WIDTH, highlight=False, markup=False, emoji=False, file=sys.stdout).print(text)
+    print(_wrapped(text))
 
 
 def say_line(text: str) -> None:
@@ -53,7 +53,13 @@ def say_line(text: str) -> None:
 
 def warn(text: str) -> None:
     """Print wrapped text to stderr: what was set aside or waits."""
-    Console(width=WIDTH, highlight=False, markup=False, emoji=False, file=sys.stderr).print(text)
+    print(_wrapped(text), file=sys.stderr)
+
+
+def _wrapped(text: str) -> str:
+    """Lines of at most `WIDTH`, each line break kept; a longer word, a path, stays whole so that it can be copied."""
+    lines = (textwrap.wrap(line, WIDTH, break_long_words=False, break_on_hyphens=False) for line in text.split("\n"))
+    return "\n".join("\n".join(line) for line in lines)
 
 
 @contextmanager

@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass
 from datetime import datetime, time
-from typing import Final
+from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-import polars as pl
-
 from gramrise.domain.problems import WrongUse
+
+if TYPE_CHECKING:
+    import polars as pl
 
 MINUTES_IN_A_DAY: Final = 24 * 60
 
@@ -57,8 +58,10 @@ def band_at(at_utc: datetime, zone: ZoneInfo, bands: tuple[TimeBand, ...]) -> Ti
     return next(band for band in bands if band.holds(local))
 
 
-def band_expression(at_utc: str, zone: ZoneInfo, bands: tuple[TimeBand, ...]) -> pl.Expr:
+def band_expression(at_utc: str, zone: ZoneInfo, bands: tuple[TimeBand, ...]) -> "pl.Expr":
     """The band's name for a datetime[us, UTC] column named `at_utc`; str, never null where the instant is not."""
+    import polars as pl  # here: a command that only reads a person must not load it
+
     local = pl.col(at_utc).dt.convert_time_zone(zone.key)
     minute = local.dt.hour().cast(pl.Int32) * 60 + local.dt.minute().cast(pl.Int32)
     chosen = pl.lit(None, dtype=pl.String)

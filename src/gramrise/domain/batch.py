@@ -6,6 +6,9 @@ import polars as pl
 
 from gramrise.domain.frames import DOSES, EVENTS, FINGERS, READINGS, WEIGHTS
 from gramrise.domain.problems import Trouble
+from gramrise.domain.questions import Question
+
+__all__ = ["Batch", "ImportSummary", "Quarantined", "Question"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,21 +17,6 @@ class Quarantined:
 
     trouble: Trouble
     text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """Something only a person can say. `kind` and `key` identify it: asked once, however often it is met.
-
-    `about` holds what the answer is applied to (plain JSON values); `answers` the offered codes, likeliest first.
-    """
-
-    person_id: str
-    kind: str
-    key: str
-    sentence: str
-    answers: tuple[str, ...]
-    about: dict[str, object] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,10 @@ from datetime import datetime
 import polars as pl
 
 from gramrise.domain import frames
+from gramrise.domain.model_version import MODEL_VERSION
 from gramrise.domain.person import Person
 
-# Raised whenever detect or estimate would give other numbers from the same inputs; findings carry it.
-MODEL_VERSION = "8"
+__all__ = ["MODEL_VERSION", "Findings", "Inputs"]
 
 
 @dataclass(frozen=True, slots=True)

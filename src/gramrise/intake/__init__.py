@@ -1,12 +1,16 @@
 """Floor 2: files that people keep to frames: unpacked (files), recognised (layouts), read (cells), checked (rows)."""
 
-from gramrise.connectors.shelf import load_layouts
-from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits
-from gramrise.intake.reading import read_batches, read_file, read_note
-from gramrise.intake.recognition_report import Recognition, recognise
-from gramrise.intake.rows import weight_questions
-from gramrise.intake.settings import IntakeSettings, load_settings
-from gramrise.intake.words import HeaderWords, load_words
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from gramrise.connectors.shelf import load_layouts
+    from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits
+    from gramrise.intake.reading import read_batches, read_file, read_note
+    from gramrise.intake.recognition_report import Recognition, recognise
+    from gramrise.intake.rows import weight_questions
+    from gramrise.intake.settings import IntakeSettings, load_settings
+    from gramrise.intake.words import HeaderWords, load_words
 
 __all__ = [
     "FileRefused",
@@ -24,3 +28,27 @@ __all__ = [
     "recognise",
     "weight_questions",
 ]
+
+_HOMES = {
+    "FileRefused": "gramrise.intake.problems",
+    "FileTrouble": "gramrise.intake.problems",
+    "FileWaits": "gramrise.intake.problems",
+    "HeaderWords": "gramrise.intake.words",
+    "IntakeSettings": "gramrise.intake.settings",
+    "Recognition": "gramrise.intake.recognition_report",
+    "load_layouts": "gramrise.connectors.shelf",
+    "load_settings": "gramrise.intake.settings",
+    "load_words": "gramrise.intake.words",
+    "read_batches": "gramrise.intake.reading",
+    "read_file": "gramrise.intake.reading",
+    "read_note": "gramrise.intake.reading",
+    "recognise": "gramrise.intake.recognition_report",
+    "weight_questions": "gramrise.intake.rows",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Loads a part when it is first asked for: to log one amount of glucose, no table need be recognised."""
+    if name not in _HOMES:
+        raise AttributeError(name)
+    return getattr(import_module(_HOMES[name]), name)

@@ -1,21 +1,59 @@
 """Floor 5: the nightly pass, the schedule, delivery, and whether all is well."""
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from gramrise.nightly.cards import make_card
+    from gramrise.nightly.current import current_findings
+    from gramrise.nightly.forget import forget_person
+    from gramrise.nightly.health import check_health
+    from gramrise.nightly.inbox import INBOX
+    from gramrise.nightly.ingest import take_in_file
+    from gramrise.nightly.mail.delivery import write_whole
+    from gramrise.nightly.mail.weekly import view_of_week, write_report
     from gramrise.nightly.night import Night, run_night
     from gramrise.nightly.one_person import run_person
     from gramrise.nightly.schedule import run_schedule
+    from gramrise.nightly.settings import nightly_settings
 
-__all__ = ["Night", "run_night", "run_person", "run_schedule"]
+__all__ = [
+    "INBOX",
+    "Night",
+    "check_health",
+    "current_findings",
+    "forget_person",
+    "make_card",
+    "nightly_settings",
+    "run_night",
+    "run_person",
+    "run_schedule",
+    "take_in_file",
+    "view_of_week",
+    "write_report",
+    "write_whole",
+]
 
-_HOMES = {"Night": "night", "run_night": "night", "run_person": "one_person", "run_schedule": "schedule"}
+_HOMES = {
+    "INBOX": "inbox",
+    "Night": "night",
+    "check_health": "health",
+    "current_findings": "current",
+    "forget_person": "forget",
+    "make_card": "cards",
+    "nightly_settings": "settings",
+    "run_night": "night",
+    "run_person": "one_person",
+    "run_schedule": "schedule",
+    "take_in_file": "ingest",
+    "view_of_week": "mail.weekly",
+    "write_report": "mail.weekly",
+    "write_whole": "mail.delivery",
+}
 
 
 def __getattr__(name: str) -> Any:
     """Loads a part of the service when it is first asked for: most commands need one of them only."""
-    from importlib import import_module
-
     if name not in _HOMES:
         raise AttributeError(name)
     return getattr(import_module(f"gramrise.nightly.{_HOMES[name]}"), name)

@@ -8,10 +8,9 @@ from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Source
 from gramrise.estimate import estimate_settings
-from gramrise.nightly.one_person import run_person
+from gramrise.nightly.current import current_findings
 from gramrise.report import CardSettings, CardState, CardView, card_view, void_reasons
-from gramrise.store import Store
-from gramrise.store.findings.cards import Card
+from gramrise.store import Card, Store
 
 
 def make_card(
@@ -30,9 +29,7 @@ def make_card(
     keep         False: look only; the number is not used up
     raises       WrongUse when the source is not known or must be named
     """
-    found = store.findings(person_id)
-    if found is None or not store.findings_are_current(person_id):
-        found = run_person(store, person_id, now_utc, home)
+    found = current_findings(store, person_id, now_utc, home)
     inputs = store.inputs(person_id)
     source = chosen_source(inputs.person, source_name)
     number = 1 + max((card.number for card in store.cards_of(person_id)), default=0)
@@ -74,15 +71,17 @@ def chosen_source(person: Person, name: str | None) -> Source:
     )
 
 
-def latest_card_state(store: Store, person: Person, now_utc: datetime) -> CardState | None:
-    """The latest card and every reason why it no longer holds; None when none was made."""
-    cards = store.cards_of(person.person_id)
-    if not cards:
-        return None
-    view = CardView.model_validate_json(cards[-1].view)
-    return CardState(
-        number=view.number,
-        made_on=view.made_on,
-        valid_until=view.valid_until,
-        void_because=tuple(reason.code for reason in void_reasons(view, person, now_utc)),
-    )
+def card_states(store: Store, person: Person, now_utc: datetime) -> list[CardState]:
+    """Every card that was made, by number, with every reason why it no longer holds."""
+    views = [CardView.model_validate_json(card.view) for card in store.cards_of(person.person_id)]
+    return [
+        CardState(
+            number=view.number,
+            source=view.source.name,
+            for_school=view.for_school,
+            made_on=view.made_on,
+            valid_until=view.valid_until,
+            void_because=tuple(reason.code for reason in void_reasons(view, person, now_utc)),
+        )
+        for view in views
+    ]

@@ -7,8 +7,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from gramrise.nightly.settings import NightlySettings
-from gramrise.store import Store
-from gramrise.store.instants import instant, stored
+from gramrise.store import Store, instant, stored
 
 SEEN: Final = "clock_seen"
 JUMPED: Final = "clock_jumped"

@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from gramrise.domain.person import Person
-from gramrise.store.ingest.overlap import Overlap
+from gramrise.store import Overlap
 
 if TYPE_CHECKING:
     from gramrise.intake import IntakeSettings

@@ -10,7 +10,7 @@ from gramrise.nightly.mail.letters import REPORTS
 from gramrise.store import Store
 
 
-def forget(store: Store, home: Path, person_id: str) -> int:
+def forget_person(store: Store, home: Path, person_id: str) -> int:
     """Takes a person out of the database and deletes their inbox, reports, cards and unsent mail files. How many files.
 
     Backups made before still hold them; the caller says so. Raises WrongUse for an unknown id; nothing is deleted then.

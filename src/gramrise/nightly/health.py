@@ -15,9 +15,17 @@ from gramrise.nightly.clock import latest_jump
 from gramrise.nightly.mail.delivery import write_whole
 from gramrise.nightly.mail.password import ANYBODY_ELSE, smtp_password
 from gramrise.nightly.settings import NightlySettings, nightly_settings
-from gramrise.store import Store, database
-from gramrise.store.outbox import SENDING, WAITING
-from gramrise.store.runs import NIGHTLY, WEEKLY
+from gramrise.store import (
+    DATABASE_FILE,
+    NEWEST_STEP,
+    NIGHTLY,
+    SENDING,
+    WAITING,
+    WEEKLY,
+    Store,
+    refuse_damaged,
+    step_of_file,
+)
 
 FILE: Final = "health.json"
 # Findings with which nothing can run at all.
@@ -53,7 +61,9 @@ class Health:
         return 1 if self.findings else 0
 
 
-def check(home: Path, now_utc: datetime, settings: NightlySettings | None = None, *, whole: bool = True) -> Health:
+def check_health(
+    home: Path, now_utc: datetime, settings: NightlySettings | None = None, *, whole: bool = True
+) -> Health:
     """Everything that wants looking after. Changes nothing; old tables are left to the next command.
 
     whole   read the whole database for damage; False looks at its first pages only, which costs no time
@@ -63,7 +73,7 @@ def check(home: Path, now_utc: datetime, settings: NightlySettings | None = None
 
 def write_health_file(home: Path, now_utc: datetime, settings: NightlySettings | None = None) -> Health:
     """Checks all but the depths of the database, and writes `health.json`: codes with counts, no names, no values."""
-    found = check(home, now_utc, settings, whole=False)
+    found = check_health(home, now_utc, settings, whole=False)
     codes = [finding.code for finding in found.findings]
     status = {0: "well", 1: "attention", 3: "could_not_run"}[found.exit_status]
     document = {
@@ -95,7 +105,7 @@ def _all(home: Path, now_utc: datetime, settings: NightlySettings | None, whole:
 
 def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterator[HealthFinding]:
     """Folder, file, disk and tables, without opening the store."""
-    path = home / database.FILE
+    path = home / DATABASE_FILE
     try:
         there = path.exists()
         if there and not os.access(path, os.R_OK | os.W_OK):
@@ -124,15 +134,15 @@ def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterato
 def _database(path: Path, whole: bool) -> Iterator[HealthFinding]:
     try:
         if whole:
-            database.refuse_damaged(path)
-        standing = database.step_of_file(path)
+            refuse_damaged(path)
+        standing = step_of_file(path)
     except CouldNotRun as trouble:
         yield HealthFinding(trouble.code, str(trouble))
         return
-    if standing is not None and standing < database.NEWEST:
+    if standing is not None and standing < NEWEST_STEP:
         yield HealthFinding(
             "schema_old",
-            f"The tables are at step {standing}, this gramrise has {database.NEWEST}. "
+            f"The tables are at step {standing}, this gramrise has {NEWEST_STEP}. "
             "The next command brings them up to date; make a backup before.",
         )
 

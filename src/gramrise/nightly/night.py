@@ -19,8 +19,7 @@ from gramrise.nightly.mail import letters
 from gramrise.nightly.mail.delivery import Delivered, deliver
 from gramrise.nightly.one_person import Rules, bring_up_to_date, rules_of
 from gramrise.nightly.settings import NightlySettings, nightly_settings
-from gramrise.store import Store
-from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
+from gramrise.store import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun, Store
 
 # Troubles of the whole home: to go on with the next person would only meet them again.
 STOPS_ALL = {"database_damaged", "database_locked", "disk_full", "home_unreadable"}

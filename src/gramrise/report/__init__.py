@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     from gramrise.report.card import CardSettings, CardView, VoidReason, card_view, void_reasons
     from gramrise.report.card.page import card_pdf, card_png, card_text
-    from gramrise.report.weekly.build import weekly_view
-    from gramrise.report.weekly.card_state import CardState
-    from gramrise.report.weekly.html import render_html
-    from gramrise.report.weekly.mail import compose
-    from gramrise.report.weekly.pdf import render_pdf
-    from gramrise.report.weekly.plain_text import render_text
+    from gramrise.report.weekly.numbers.build import weekly_view
+    from gramrise.report.weekly.numbers.card_state import CardState
+    from gramrise.report.weekly.numbers.view import WeeklyView
+    from gramrise.report.weekly.pages.html import render_html
+    from gramrise.report.weekly.pages.mail import compose
+    from gramrise.report.weekly.pages.pdf import render_pdf
+    from gramrise.report.weekly.pages.plain_text import render_text
     from gramrise.report.weekly.settings import Paper, ReportSettings
-    from gramrise.report.weekly.view import WeeklyView
 
 __all__ = [
     "CardSettings",
@@ -42,14 +42,14 @@ __all__ = [
 _DEFINED_IN: Final = {
     "card": ("CardSettings", "CardView", "VoidReason", "card_view", "void_reasons"),
     "card.page": ("card_pdf", "card_png", "card_text"),
-    "weekly.build": ("weekly_view",),
-    "weekly.card_state": ("CardState",),
-    "weekly.html": ("render_html",),
-    "weekly.mail": ("compose",),
-    "weekly.pdf": ("render_pdf",),
-    "weekly.plain_text": ("render_text",),
+    "weekly.numbers.build": ("weekly_view",),
+    "weekly.numbers.card_state": ("CardState",),
+    "weekly.pages.html": ("render_html",),
+    "weekly.pages.mail": ("compose",),
+    "weekly.pages.pdf": ("render_pdf",),
+    "weekly.pages.plain_text": ("render_text",),
     "weekly.settings": ("Paper", "ReportSettings"),
-    "weekly.view": ("WeeklyView",),
+    "weekly.numbers.view": ("WeeklyView",),
 }
 _MODULE_OF: Final = {name: module for module, names in _DEFINED_IN.items() for name in names}
 

@@ -162,8 +162,8 @@ class Words:
     def local_date(self, at_utc: datetime) -> date:
         return at_utc.astimezone(self.zone).date()
 
-    def day(self, day: date, form: str = "long") -> str:
-        """A date as `date.<form>` of the words files says: long, medium, brief or short."""
+    def day(self, day: date, form: str = "medium") -> str:
+        """A date as `date.<form>` of the words files says: medium, dated, brief or short."""
         return str(format_date(day, table(self.language)[f"date.{form}"], locale=self.locale))
 
     def when(self, at_utc: datetime) -> str:

@@ -6,19 +6,19 @@ from contextlib import closing
 from pathlib import Path
 
 from gramrise.domain.problems import CouldNotRun, WrongUse
-from gramrise.store.database import FILE, make_file, make_home, refuse_damaged
+from gramrise.store.database import DATABASE_FILE, make_file, make_home, refuse_damaged
 
 # Pages copied at once: the whole file in one step, so that the copy is one instant however often others write.
 ALL_PAGES = -1
 
 
-def backup(home: Path, to: Path) -> None:
+def write_backup(home: Path, to: Path) -> None:
     """Writes a copy of the home's database to `to`, readable by its owner only.
 
     raises WrongUse when `to` is there already or there is no database; CouldNotRun when the database is damaged:
     a damaged database is never copied over anything
     """
-    source = home / FILE
+    source = home / DATABASE_FILE
     if not source.exists():
         raise WrongUse(f"there is no database in {home}", "name the home folder with --home")
     if to.exists():
@@ -37,11 +37,11 @@ def before_migration(home: Path, step: str) -> Path:
     folder.mkdir(mode=0o700, exist_ok=True)
     kept = folder / f"before-step-after-{step}.db"
     if not kept.exists():
-        _copied_whole(home / FILE, kept)
+        _copied_whole(home / DATABASE_FILE, kept)
     return kept
 
 
-def restore(home: Path, source: Path) -> Path | None:
+def restore_backup(home: Path, source: Path) -> Path | None:
     """Puts a backup in the place of the database. Returns where what was there was kept; None when nothing was.
 
     raises WrongUse when the backup is not there; CouldNotRun when it is damaged (nothing is changed then)
@@ -57,8 +57,8 @@ def restore(home: Path, source: Path) -> Path | None:
     if source.stat().st_size == 0 or not _is_ours(source):
         raise WrongUse(f"{source} is no gramrise backup; nothing was changed", another)
     make_home(home)
-    standing = home / FILE
-    coming = home / f"{FILE}.coming"
+    standing = home / DATABASE_FILE
+    coming = home / f"{DATABASE_FILE}.coming"
     coming.unlink(missing_ok=True)
     _copied_whole(source, coming)
     kept = _set_aside(standing) if standing.exists() else None
@@ -103,10 +103,10 @@ def _is_ours(source: Path) -> bool:
 def _set_aside(standing: Path) -> Path:
     """Gives the database that is replaced, with its side files, the first free name beside it."""
     number = 1
-    while (kept := standing.with_name(f"{FILE}.before-restore-{number}")).exists():
+    while (kept := standing.with_name(f"{DATABASE_FILE}.before-restore-{number}")).exists():
         number += 1
     for suffix in ("-wal", "-shm", ""):  # the main file last: until then the old database still opens
-        side = standing.with_name(FILE + suffix)
+        side = standing.with_name(DATABASE_FILE + suffix)
         if side.exists():
             os.replace(side, kept.with_name(kept.name + suffix))
     return kept

@@ -12,10 +12,10 @@ from sqlalchemy import Connection, Engine, create_engine, event, exc, text
 
 from gramrise.domain.problems import CouldNotRun
 
-FILE: Final = "gramrise.db"
+DATABASE_FILE: Final = "gramrise.db"
 MIGRATIONS: Final = Path(__file__).parent / "migrations"
 # The newest step in `migrations/versions`; a test holds it to the files, so that opening need not load alembic.
-NEWEST: Final = "0005"
+NEWEST_STEP: Final = "0005"
 # Our choice: an import of a year's file holds the database for seconds; a minute of waiting means something is stuck.
 WAIT_FOR_LOCK_SECONDS: Final = 60.0
 ONLY_OWNER_FILE: Final = 0o600
@@ -155,7 +155,7 @@ def to_newest(engine: Engine) -> None:
                 standing = step_of(connection) if _has_version(connection) else None
                 if standing is not None and standing not in known:
                     raise CouldNotRun(
-                        f"the database was written by a newer gramrise (step {standing}, this one knows {NEWEST})",
+                        f"the database was written by a newer gramrise (step {standing}, this one knows {NEWEST_STEP})",
                         "install the newer gramrise, or restore a backup from before",
                         "schema_newer",
                     )

@@ -8,13 +8,13 @@ from typing import Any, Final
 
 import polars as pl
 from sqlalchemy import Connection, Select, Table
-from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.domain import frames
 from gramrise.domain.frames import FrameContract
 from gramrise.domain.units import MG_DL_PER_MMOL_L
 from gramrise.store import schema
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE
+from gramrise.store.upsert import insert_into
 
 # Rows of a write handed to the driver at once: bounds memory, costs no speed (measured).
 ROWS_AT_ONCE: Final = 50_000
@@ -152,15 +152,16 @@ def write(connection: Connection, table: Table, key: tuple[str, ...], rows: pl.D
         return
     names = rows.columns
     if connection.dialect.name == "sqlite":
-        upsert = sqlite.insert(table)
+        upsert = insert_into(connection, table)
         changed = {name: upsert.excluded[name] for name in names if name not in ("person_id", *key)}
-        statement = upsert.values(dict.fromkeys(names)).on_conflict_do_update(("person_id", *key), set_=changed)
+        statement = upsert.values(dict.fromkeys(names))
+        statement = statement.on_conflict_do_update(index_elements=("person_id", *key), set_=changed)
         compiled = statement.compile(dialect=connection.dialect)
         assert compiled.positiontup == names  # the driver takes plain tuples: four times the speed of named values
         for part in rows.iter_slices(ROWS_AT_ONCE):
             connection.exec_driver_sql(str(compiled), part.rows())
         return
-    portable = postgresql.insert(table)
+    portable = insert_into(connection, table)
     changed = {name: portable.excluded[name] for name in names if name not in ("person_id", *key)}
     for part in rows.iter_slices(ROWS_AT_ONCE):
         connection.execute(

@@ -10,7 +10,7 @@ from gramrise.domain.person import Person
 from gramrise.store import input_tables
 from gramrise.store.dose_grams import with_grams
 from gramrise.store.findings.readings import readings_of
-from gramrise.store.questions import effects, stored_questions
+from gramrise.store.questions import dose_answers, stored_questions
 
 OF_TIME: Final = (input_tables.FINGERS, input_tables.DOSES, input_tables.EVENTS)
 
@@ -27,7 +27,7 @@ def inputs_of(connection: Connection, person: Person, since: int | None, with_re
             chosen[kind] = chosen[kind].where(at >= since)
     fetched = {kind: input_tables.fetch(connection, which, kind.schema) for kind, which in chosen.items()}
     explained = stored_questions.load(connection, person.person_id, only_open=False)
-    told = effects.lay_over_doses(fetched[input_tables.DOSES], explained, person)
+    told = dose_answers.lay_over_doses(fetched[input_tables.DOSES], explained, person)
     return Inputs(
         person,
         readings=readings_of(connection, person.person_id, since) if with_readings else READINGS.empty(),

@@ -6,6 +6,8 @@ from typing import Final
 EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 MICROSECOND: Final = timedelta(microseconds=1)
 MICROSECONDS_IN_A_MINUTE: Final = 60_000_000
+# Before any instant a log can hold, as stored: what changing a person's facts counts as changed from.
+BEGINNING: Final = 0
 
 
 def stored(at: datetime) -> int:

@@ -6,16 +6,14 @@ be known, so it is sent again with the same message id. That is the only way a s
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from sqlalchemy import Row, select, update
-from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import outbox
-
-if TYPE_CHECKING:
-    from gramrise.store.store import Store
+from gramrise.store.session import Session
+from gramrise.store.upsert import insert_into
 
 WAITING: Final = "waiting"
 SENDING: Final = "sending"
@@ -45,16 +43,15 @@ class Letter:
 class Outbox:
     """The letters of a store; every method is one transaction."""
 
-    def __init__(self, store: "Store") -> None:
-        self._store = store
+    def __init__(self, session: Session) -> None:
+        self._session = session
 
     def put(self, letters: list[Letter], now_utc: datetime) -> int:
         """Keeps new letters and says how many are new; one kept already (person, kind, week, recipient) stays."""
         new = 0
-        with self._store.writing() as connection:
-            dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
+        with self._session.writing() as connection:
             for letter in letters:
-                entered = dialect.insert(outbox).values(
+                entered = insert_into(connection, outbox).values(
                     message_id=letter.message_id,
                     person_id=letter.person_id,
                     kind=letter.kind,
@@ -72,7 +69,7 @@ class Outbox:
         return new
 
     def has(self, person_id: str, kind: str, for_on: date, recipient: str) -> bool:
-        with self._store.reading() as connection:
+        with self._session.reading() as connection:
             mine = (outbox.c.person_id == person_id, outbox.c.kind == kind, outbox.c.recipient == recipient)
             found = select(outbox.c.message_id).where(*mine, outbox.c.for_on == for_on.isoformat())
             return connection.execute(found).first() is not None
@@ -82,7 +79,7 @@ class Outbox:
 
         A next try that lies further ahead than any pause between tries means the clock was set back: it is due.
         """
-        with self._store.reading() as connection:
+        with self._session.reading() as connection:
             chosen = select(outbox).where(outbox.c.state.in_([WAITING, SENDING])).order_by(outbox.c.written_at)
             return [
                 _letter(row)
@@ -95,12 +92,12 @@ class Outbox:
         chosen = select(outbox).order_by(outbox.c.written_at, outbox.c.message_id)
         if state is not None:
             chosen = chosen.where(outbox.c.state == state)
-        with self._store.reading() as connection:
+        with self._session.reading() as connection:
             return [_letter(row) for row in connection.execute(chosen)]
 
     def next_try(self) -> datetime | None:
         """When the earliest waiting letter is to be tried; None when none waits."""
-        with self._store.reading() as connection:
+        with self._session.reading() as connection:
             chosen = select(outbox.c.next_try_at).where(outbox.c.state.in_([WAITING, SENDING]))
             at = connection.execute(chosen.order_by(outbox.c.next_try_at).limit(1)).scalar_one_or_none()
         return instant_or_none(at)
@@ -120,7 +117,7 @@ class Outbox:
         self._change(message_id, state=WITHDRAWN)
 
     def _change(self, message_id: str, **values: Any) -> None:
-        with self._store.writing() as connection:
+        with self._session.writing() as connection:
             connection.execute(update(outbox).where(outbox.c.message_id == message_id).values(**values))
 
 

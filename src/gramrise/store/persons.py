@@ -15,7 +15,7 @@ from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
-from gramrise.store.questions import effects, stored_questions
+from gramrise.store.questions import stored_questions, weight_answers
 from gramrise.store.schema import corrections, person_facts, persons, weights
 
 Write = Callable[[Any], Any]
@@ -80,18 +80,20 @@ def _weights_that_count(connection: Connection, person_id: str | None) -> dict[s
         chosen = chosen.where(weights.c.person_id == person_id)
     stored = connection.execute(chosen).all()
     doubted = [
-        each for each in stored_questions.load(connection, person_id, only_open=False) if effects.is_of_a_weight(each)
+        each
+        for each in stored_questions.load(connection, person_id, only_open=False)
+        if weight_answers.is_of_a_weight(each)
     ]
     before = _weights_before(connection, person_id) if doubted else {}
-    weighed: dict[str, dict[date, effects.Weighing]] = {}
+    weighed: dict[str, dict[date, weight_answers.Weighing]] = {}
     for row in stored:
         replaced = tuple(reversed(before.get((row.person_id, row.on), ())))
-        made = effects.Weighing(row.kg, typed=row.import_id is None, before=replaced)
+        made = weight_answers.Weighing(row.kg, typed=row.import_id is None, before=replaced)
         weighed.setdefault(row.person_id, {})[date.fromisoformat(row.on)] = made
     by_person: dict[str, list[stored_questions.StoredQuestion]] = {}
     for each in doubted:
         by_person.setdefault(each.question.person_id, []).append(each)
-    return {mine: effects.lay_over_weights(days, by_person.get(mine, ())) for mine, days in weighed.items()}
+    return {mine: weight_answers.lay_over_weights(days, by_person.get(mine, ())) for mine, days in weighed.items()}
 
 
 def _weights_before(connection: Connection, person_id: str | None) -> dict[tuple[str, str], list[float]]:
@@ -111,6 +113,11 @@ def _person(row: Any, dated: dict[tuple[str, str], list[tuple[date, Any]]]) -> P
     plain = {name: getattr(row, name) for name in PLAIN}
     born, unit = date.fromisoformat(row.born), GlucoseUnit(row.unit)
     return Person(person_id=row.person_id, born=born, unit=unit, **plain, **facts)
+
+
+def only_printed(person: Person) -> dict[str, Any]:
+    """The facts that are printed and that no finding depends on."""
+    return {"name": person.name, "language": person.language, "unit": person.unit}
 
 
 def write_person(connection: Connection, person: Person) -> None:
@@ -177,3 +184,11 @@ def _unknown(person_id: str) -> WrongUse:
         "see `gramrise person list`, or add them with `gramrise person add`",
         "person_unknown",
     )
+
+
+def mark_changed(connection: Connection, person_id: str, since: int) -> None:
+    """Notes that inputs from a stored instant on are no longer those the findings rest on."""
+    row = connection.execute(select(persons.c.changed_from).where(persons.c.person_id == person_id)).one()
+    earliest = since if row.changed_from is None else min(since, row.changed_from)
+    values: dict[str, Any] = {"inputs_version": persons.c.inputs_version + 1, "changed_from": earliest}
+    connection.execute(update(persons).where(persons.c.person_id == person_id).values(**values))

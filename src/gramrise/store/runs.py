@@ -4,16 +4,14 @@ import json
 import secrets
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Row, insert, select, update
-from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import run_persons, runs, service
-
-if TYPE_CHECKING:
-    from gramrise.store.store import Store
+from gramrise.store.session import Session
+from gramrise.store.upsert import insert_into
 
 NIGHTLY: Final = "nightly"
 WEEKLY: Final = "weekly"
@@ -46,24 +44,23 @@ class PersonRun:
 class Runs:
     """The record of runs in a store; every method is one transaction."""
 
-    def __init__(self, store: "Store") -> None:
-        self._store = store
+    def __init__(self, session: Session) -> None:
+        self._session = session
 
     def begin(self, kind: str, now_utc: datetime) -> int:
         """Notes that a run has begun; its number."""
-        with self._store.writing() as connection:
+        with self._session.writing() as connection:
             key = connection.execute(insert(runs).values(kind=kind, started_at=stored(now_utc))).inserted_primary_key
             assert key is not None
             return int(key[0])
 
     def finish(self, run_id: int, now_utc: datetime) -> None:
-        with self._store.writing() as connection:
+        with self._session.writing() as connection:
             connection.execute(update(runs).where(runs.c.run_id == run_id).values(finished_at=stored(now_utc)))
 
     def record(self, run_id: int, part: PersonRun) -> None:
         """Notes a person's part; a second note about the same day replaces the first."""
-        with self._store.writing() as connection:
-            dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
+        with self._session.writing() as connection:
             key = {"run_id": run_id, "person_id": part.person_id, "for_on": part.for_on.isoformat()}
             told = {
                 "state": part.state,
@@ -71,7 +68,7 @@ class Runs:
                 "code": part.code,
                 "sentence": part.sentence,
             }
-            entered = dialect.insert(run_persons).values(**key, **told)
+            entered = insert_into(connection, run_persons).values(**key, **told)
             connection.execute(entered.on_conflict_do_update(index_elements=list(key), set_=told))
 
     def done_since(self, kind: str, day: date) -> set[tuple[str, date]]:
@@ -87,13 +84,13 @@ class Runs:
     def _parts_of(self, kind: str, *rules: ColumnElement[bool]) -> set[tuple[str, date]]:
         """(person, local date) of the parts to which the rules apply; the database sifts, years of nights are many."""
         chosen = select(run_persons.c.person_id, run_persons.c.for_on).join(runs, runs.c.run_id == run_persons.c.run_id)
-        with self._store.reading() as connection:
+        with self._session.reading() as connection:
             found = connection.execute(chosen.where(runs.c.kind == kind, *rules))
             return {(person_id, date.fromisoformat(for_on)) for person_id, for_on in found}
 
     def latest(self, kind: str, finished: bool = True) -> Run | None:
         """The latest run of a kind by its beginning; with `finished` the latest that came to its end."""
-        with self._store.reading() as connection:
+        with self._session.reading() as connection:
             chosen = select(runs).where(runs.c.kind == kind).order_by(runs.c.run_id.desc()).limit(1)
             row = connection.execute(chosen.where(runs.c.finished_at.is_not(None)) if finished else chosen).first()
         if row is None:
@@ -102,7 +99,7 @@ class Runs:
 
     def parts(self, run_id: int) -> list[PersonRun]:
         """Every person's part in a run, in order of id."""
-        with self._store.reading() as connection:
+        with self._session.reading() as connection:
             chosen = select(run_persons).where(run_persons.c.run_id == run_id).order_by(run_persons.c.person_id)
             return [_part(row) for row in connection.execute(chosen)]
 
@@ -110,7 +107,7 @@ class Runs:
         """The persons whose latest part in a run of this kind failed."""
         of_kind = select(run_persons).join(runs, runs.c.run_id == run_persons.c.run_id).where(runs.c.kind == kind)
         latest = of_kind.order_by(run_persons.c.run_id.desc(), run_persons.c.for_on.desc()).limit(1)
-        with self._store.reading() as connection:
+        with self._session.reading() as connection:
             failed = connection.execute(of_kind.where(run_persons.c.state == FAILED)).all()
             persons = sorted({row.person_id for row in failed})
             newest = [connection.execute(latest.where(run_persons.c.person_id == each)).one() for each in persons]
@@ -118,15 +115,14 @@ class Runs:
 
     def note(self, key: str, value: Any) -> None:
         """Keeps a small document under a key, in the place of the one before."""
-        with self._store.writing() as connection:
-            dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
+        with self._session.writing() as connection:
             text = json.dumps(value)
-            entered = dialect.insert(service).values(key=key, value=text)
+            entered = insert_into(connection, service).values(key=key, value=text)
             connection.execute(entered.on_conflict_do_update(index_elements=["key"], set_={"value": text}))
 
     def noted(self, key: str) -> Any:
         """The document kept under a key; None when there is none."""
-        with self._store.reading() as connection:
+        with self._session.reading() as connection:
             text = connection.execute(select(service.c.value).where(service.c.key == key)).scalar_one_or_none()
         return None if text is None else json.loads(text)
 

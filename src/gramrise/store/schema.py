@@ -93,7 +93,7 @@ readings = Table(
     Column("range", Text, nullable=False),
     Column("offset_minutes", Integer),
     _import(),
-    # Whose readings a file's equal is asked of every file, whatever the number of persons: `whose.py`.
+    # Whose readings a file's equal is asked of every file, whatever the number of persons: `ingest/file_owner.py`.
     Index("ix_readings_at_utc_glucose_mg_dl", "at_utc", "glucose_mg_dl"),
     **COMPACT,
 )

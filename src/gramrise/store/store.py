@@ -1,33 +1,38 @@
-"""`Store`: everything a household has told and everything found, in one database. The only speaker of SQL."""
+"""`Store`: everything a household has logged and everything found, in one database. The only speaker of SQL.
 
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+What needs frames is imported in the methods that use it: a command that only changes a fact about a person loads none.
+"""
+
+from collections.abc import Collection, Iterable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
-import polars as pl
-from sqlalchemy import Connection, Engine, select, update
+from sqlalchemy import Connection, Engine, update
 
-from gramrise.domain.batch import Batch, ImportSummary, Quarantined, Question
-from gramrise.domain.findings import Findings, Inputs
-from gramrise.domain.memo import Memo
 from gramrise.domain.person import Person
-from gramrise.domain.problems import CouldNotRun, WrongUse
-from gramrise.store import backup, database, inputs, persons, schema
-from gramrise.store.findings import blocks, cards, saved_findings, shown
-from gramrise.store.findings.readings import by_day
-from gramrise.store.findings.to_find_from import ToFindFrom
-from gramrise.store.ingest import ledger, undo
-from gramrise.store.ingest.file_transaction import FileTransaction
-from gramrise.store.instants import instant, instant_or_none, stored
+from gramrise.domain.problems import WrongUse
+from gramrise.domain.questions import Question
+from gramrise.store import database, input_times, opening, persons, schema
+from gramrise.store.findings import cards, header
+from gramrise.store.instants import BEGINNING, stored
 from gramrise.store.outbox import Outbox
-from gramrise.store.questions import effects, stored_questions
+from gramrise.store.questions import kinds, stored_questions
 from gramrise.store.runs import Runs
+from gramrise.store.session import Session
 
-# Before any instant a log can hold: what changing a person's facts counts as changed from.
-BEGINNING = 0
+if TYPE_CHECKING:
+    import polars as pl
+
+    from gramrise.domain.batch import Batch, ImportSummary, Quarantined
+    from gramrise.domain.findings import Findings, Inputs
+    from gramrise.domain.memo import Memo
+    from gramrise.store.findings import saved_findings
+    from gramrise.store.findings.to_find_from import ToFindFrom
+    from gramrise.store.ingest.file_transaction import FileTransaction
 
 
 class Store:
@@ -39,7 +44,8 @@ class Store:
 
     def __init__(self, engine: Engine, home: Path) -> None:
         self.engine, self.home = engine, home
-        self.runs, self.outbox = Runs(self), Outbox(self)
+        self._session = Session(engine)
+        self.runs, self.outbox = Runs(self._session), Outbox(self._session)
 
     @classmethod
     def open(cls, home: Path, url: str | None = None, create: bool = True) -> Self:
@@ -48,24 +54,7 @@ class Store:
         url      an SQLAlchemy URL instead of the SQLite file in the home folder
         create   make home and database when there are none; else CouldNotRun with code no_home
         """
-        path = home / database.FILE
-        if not create and url is None and not path.exists():
-            raise CouldNotRun(f"there is no database in {home}", "add a person first: `gramrise person add`", "no_home")
-        database.make_home(home)
-        if url is None:
-            database.make_file(path)
-        engine = database.engine_for(url or f"sqlite:///{path}")
-        try:
-            with database.explained(path.name):
-                with engine.connect().execution_options(only_reads=True) as connection:
-                    standing = database.step_of(connection)
-                if standing != database.NEWEST:
-                    if standing is not None and url is None:
-                        backup.before_migration(home, standing)
-                    database.to_newest(engine)
-        except BaseException:
-            engine.dispose()
-            raise
+        engine = opening.open_engine(home, url, create)
         return cls(engine, home)
 
     def close(self) -> None:
@@ -77,18 +66,13 @@ class Store:
     def __exit__(self, kind: type[BaseException] | None, value: object, trace: TracebackType | None) -> None:
         self.close()
 
-    @contextmanager
-    def reading(self) -> Iterator[Connection]:
+    def reading(self) -> AbstractContextManager[Connection]:
         """One consistent view of the database; other programs may write meanwhile."""
-        reads_only = self.engine.execution_options(only_reads=True)
-        with database.explained(database.FILE), reads_only.begin() as connection:
-            yield connection
+        return self._session.reading()
 
-    @contextmanager
-    def writing(self) -> Iterator[Connection]:
+    def writing(self) -> AbstractContextManager[Connection]:
         """One transaction: all of it happens, or nothing. Other writers wait."""
-        with database.explained(database.FILE), self.engine.begin() as connection:
-            yield connection
+        return self._session.writing()
 
     # Persons
 
@@ -107,11 +91,12 @@ class Store:
         if person.zone.latest() is None:
             raise WrongUse(f"'{person.person_id}' has no time zone", "name one: --zone Europe/Berlin")
         with self.writing() as connection:
-            standing = persons.load_people(connection, person.person_id)
-            if standing == [person]:
+            before = persons.load_people(connection, person.person_id)
+            if before == [person]:
                 return
             persons.write_person(connection, person)
-            ledger.mark_changed(connection, person.person_id, BEGINNING)
+            if [replace(each, **persons.only_printed(person)) for each in before] != [person]:
+                persons.mark_changed(connection, person.person_id, BEGINNING)
 
     def forget(self, person_id: str) -> None:
         """Takes everything about a person out of the database, and their bytes out of the file."""
@@ -119,12 +104,12 @@ class Store:
             persons.known_person(connection, person_id)
             for table in (*schema.OF_A_PERSON, schema.persons):
                 connection.execute(table.delete().where(table.c.person_id == person_id))
-        with database.explained(database.FILE):
+        with database.explained(database.DATABASE_FILE):
             database.vacuum(self.engine)
 
     # Inputs
 
-    def take_in(self, batch: Batch, now_utc: datetime, dry_run: bool = False, retry: bool = False) -> ImportSummary:
+    def take_in(self, batch: "Batch", now_utc: datetime, dry_run: bool = False, retry: bool = False) -> "ImportSummary":
         """Puts one file's batch away, whole or not at all; the same bytes a second time change nothing.
 
         A value known already is counted, another value for a known identity replaces it and the old one is remembered,
@@ -140,89 +125,105 @@ class Store:
         self, now_utc: datetime, *, dry_run: bool = False, retry: bool = False
     ) -> "Iterator[FileTransaction]":
         """One transaction for all batches of a file: `put.batch(batch)` for each. As `take_in` otherwise."""
-        with database.explained(database.FILE), self.engine.connect() as connection, connection.begin() as transaction:
-            yield FileTransaction(connection, now_utc, dry_run, retry)
-            if dry_run:
-                transaction.rollback()
+        from gramrise.store.ingest.file_transaction import FileTransaction
 
-    def inputs(self, person_id: str) -> Inputs:
+        with self._session.trying(dry_run) as connection:
+            yield FileTransaction(connection, now_utc, dry_run, retry)
+
+    def inputs(self, person_id: str) -> "Inputs":
         """Everything logged for a person, as the family has since explained it. Raises WrongUse for an unknown id."""
+        from gramrise.store import inputs
+
         with self.reading() as connection:
             return inputs.inputs_of(connection, persons.known_person(connection, person_id), None)
 
-    def inputs_since(self, person_id: str, since_utc: datetime) -> Inputs:
+    def inputs_since(self, person_id: str, since_utc: datetime) -> "Inputs":
         """The inputs from an instant on, that instant included; the person whole."""
+        from gramrise.store import inputs
+
         with self.reading() as connection:
             return inputs.inputs_of(connection, persons.known_person(connection, person_id), stored(since_utc))
 
-    def inputs_and_version(self, person_id: str) -> tuple[Inputs, int]:
+    def inputs_and_version(self, person_id: str) -> "tuple[Inputs, int]":
         """The inputs with the number that `save_findings` wants back."""
+        from gramrise.store import inputs
+
         with self.reading() as connection:
             person = persons.known_person(connection, person_id)
-            return inputs.inputs_of(connection, person, None), self._version(connection, person_id)
+            return inputs.inputs_of(connection, person, None), input_times.inputs_version(connection, person_id)
 
     @contextmanager
-    def to_find_from(self, person_id: str) -> Iterator[ToFindFrom]:
+    def to_find_from(self, person_id: str) -> "Iterator[ToFindFrom]":
         """What findings are computed from, in one view of the database, while the block lasts."""
+        from gramrise.domain.memo import Memo
+        from gramrise.store import inputs
+        from gramrise.store.findings import blocks
+        from gramrise.store.findings.readings import by_day
+        from gramrise.store.findings.to_find_from import ToFindFrom
+
         with self.reading() as connection:
             person = persons.known_person(connection, person_id)
             yield ToFindFrom(
                 inputs=inputs.inputs_of(connection, person, None, with_readings=False),
                 readings=by_day(connection, person_id),
-                version=self._version(connection, person_id),
+                version=input_times.inputs_version(connection, person_id),
                 memo=Memo(block for _, block in blocks.sound(connection, person_id).values()),
             )
 
+    def readings(self, person_id: str, since_utc: datetime | None = None) -> "pl.DataFrame":
+        """READINGS of a person from an instant on; None: all."""
+        from gramrise.store.findings.readings import readings_of
+
+        with self.reading() as connection:
+            return readings_of(connection, person_id, None if since_utc is None else stored(since_utc))
+
     def has_inputs(self, person_id: str, start_utc: datetime, end_utc: datetime) -> bool:
         """Whether a reading or a dose lies in [start, end)."""
-        span = (stored(start_utc), stored(end_utc) - 1)
         with self.reading() as connection:
-            for column in (schema.readings.c.at_utc, schema.doses.c.taken_at_utc):
-                mine = column.table.c.person_id == person_id
-                if connection.execute(select(column).where(mine, column.between(*span)).limit(1)).first() is not None:
-                    return True
-        return False
+            return input_times.has_inputs(connection, person_id, start_utc, end_utc)
 
     def last_reading_at(self, person_id: str) -> datetime | None:
         """The instant of the latest reading; None when there is none."""
-        table = schema.readings
         with self.reading() as connection:
-            chosen = select(table.c.at_utc).where(table.c.person_id == person_id).order_by(table.c.at_utc.desc())
-            return instant_or_none(connection.execute(chosen.limit(1)).scalar_one_or_none())
+            return input_times.last_reading_at(connection, person_id)
 
     def changed_from(self, person_id: str) -> datetime | None:
         """The earliest instant whose inputs changed since the findings were saved; None: nothing changed."""
         with self.reading() as connection:
-            chosen = select(schema.persons.c.changed_from).where(schema.persons.c.person_id == person_id)
-            since = connection.execute(chosen).scalar_one_or_none()
-        return None if since is None else instant(since)
-
-    def _version(self, connection: Connection, person_id: str) -> int:
-        chosen = select(schema.persons.c.inputs_version).where(schema.persons.c.person_id == person_id)
-        return int(connection.execute(chosen).scalar_one_or_none() or 0)
+            return input_times.changed_from(connection, person_id)
 
     def take_back(self, import_id: int) -> None:
         """Undoes an import: what it added goes, what it corrected stands as before, its file can be imported anew."""
+        from gramrise.store.ingest import undo
+
         with self.writing() as connection:
             undo.take_back(connection, import_id)
 
     def imports(self, person_id: str | None = None) -> list[dict[str, Any]]:
         """The ledger: one document a file taken in, oldest first."""
+        from gramrise.store.ingest import ledger
+
         with self.reading() as connection:
             return ledger.ledger(connection, person_id)
 
-    def quarantine(self, person_id: str | None = None) -> list[tuple[str, Quarantined]]:
+    def quarantine(self, person_id: str | None = None) -> "list[tuple[str, Quarantined]]":
         """Rows that could not be read, as (person_id, row with its trouble), oldest first."""
+        from gramrise.store.ingest import ledger
+
         with self.reading() as connection:
             return ledger.quarantined(connection, person_id)
 
     def corrections(self, person_id: str) -> list[dict[str, Any]]:
         """Values replaced by later imports, oldest first, with what stood before."""
+        from gramrise.store.ingest import ledger
+
         with self.reading() as connection:
             return ledger.documents(connection, schema.corrections, person_id)
 
     def conflicts(self, person_id: str) -> list[dict[str, Any]]:
         """Values that contradicted each other within one file: the one kept, and the other."""
+        from gramrise.store.ingest import ledger
+
         with self.reading() as connection:
             return ledger.documents(connection, schema.conflicts, person_id)
 
@@ -234,14 +235,16 @@ class Store:
             return stored_questions.load(connection, person_id, only_open)
 
     def answer(self, question_id: int, answer: str, by: str, now_utc: datetime) -> None:
-        """Keeps an answer and applies it to what it is about (`answers`). Raises WrongUse for one not offered."""
+        """Keeps an answer and applies it to what it is about (`questions`). Raises WrongUse for one not offered."""
+        from gramrise.store.ingest import undo
+
         with self.writing() as connection:
             person_id = stored_questions.one(connection, question_id).question.person_id
             ever = persons.known_person(connection, person_id).sources.entries
             sources = [source for _, told in ever for source in told]
             answered = stored_questions.record_answer(connection, question_id, answer, by, now_utc, sources)
-            ledger.mark_changed(connection, person_id, effects.touches_from(answered, BEGINNING))
-            if answered.question.kind == effects.WHOSE_FILE and answer != person_id and answered.import_id is not None:
+            persons.mark_changed(connection, person_id, kinds.touches_from(answered, BEGINNING))
+            if answered.question.kind == kinds.WHOSE_FILE and answer != person_id and answered.import_id is not None:
                 undo.take_back(connection, answered.import_id)
 
     # Cards
@@ -261,11 +264,11 @@ class Store:
     def save_findings(
         self,
         person_id: str,
-        findings: Findings,
+        findings: "Findings",
         questions: Iterable[Question] = (),
         inputs_version: int | None = None,
         as_shown: bool = False,
-        memo: Memo | None = None,
+        memo: "Memo | None" = None,
     ) -> bool:
         """Replaces a person's findings and the questions that came with them.
 
@@ -274,8 +277,10 @@ class Store:
         as_shown        also keep the night's factors and new predictions as they are shown
         memo            the remembered results that lows, treatments and paths are put together from
         """
+        from gramrise.store.findings import saved_findings, shown
+
         with self.writing() as connection:
-            standing = self._version(connection, person_id)
+            standing = input_times.inputs_version(connection, person_id)
             if inputs_version is not None and inputs_version != standing:
                 return False
             saved_findings.save(connection, person_id, findings, standing, memo)
@@ -289,30 +294,48 @@ class Store:
             )
         return True
 
-    def findings(self, person_id: str) -> Findings | None:
-        """The latest findings; None when there are none yet, only in an older form, or damaged ones."""
+    def findings(self, person_id: str, only: Collection[str] | None = None) -> "Findings | None":
+        """The latest findings; None when there are none yet, only in an older form, or damaged ones.
+
+        only   names of the frames that are read, the others staying empty; None: all
+        """
+        from gramrise.store.findings import saved_findings
+
         with self.reading() as connection:
             loaded = saved_findings.load(connection, person_id)
-        return None if loaded is None else saved_findings.findings_of(person_id, loaded)
+        return None if loaded is None else saved_findings.findings_of(person_id, loaded, only)
+
+    def current_as_of(self, person_id: str) -> datetime | None:
+        """The instant as of which the stored findings hold; None when there are none, or inputs or model changed."""
+        with self.reading() as connection:
+            return header.current_as_of(connection, person_id)
 
     def findings_are_current(self, person_id: str) -> bool:
         """Whether the stored findings rest on today's inputs and model, and are sound."""
+        from gramrise.store.findings import saved_findings
+
         with self.reading() as connection:
             loaded = saved_findings.load(connection, person_id)
-            return loaded is not None and loaded.is_current(self._version(connection, person_id))
+            return loaded is not None and loaded.is_current(input_times.inputs_version(connection, person_id))
 
-    def verify_blocks(self, person_id: str | None = None) -> list[saved_findings.Unsound]:
+    def verify_blocks(self, person_id: str | None = None) -> "list[saved_findings.Unsound]":
         """Blocks and findings that do not agree with their hash, of one person or of everybody; none are used."""
+        from gramrise.store.findings import saved_findings
+
         with self.reading() as connection:
             everybody = [person.person_id for person in persons.load_people(connection, person_id)]
             return [each for one in everybody for each in saved_findings.unsound(connection, one)]
 
-    def shown_by(self, person_id: str, at_utc: datetime) -> Findings | None:
+    def shown_by(self, person_id: str, at_utc: datetime) -> "Findings | None":
         """The factors of the latest night up to an instant, as they were shown then; None when there was none."""
+        from gramrise.store.findings import shown
+
         with self.reading() as connection:
             return shown.shown_by(connection, person_id, at_utc)
 
-    def shown(self, person_id: str) -> tuple[pl.DataFrame, pl.DataFrame]:
+    def shown(self, person_id: str) -> "tuple[pl.DataFrame, pl.DataFrame]":
         """What past nights showed: (factors, predictions), oldest first."""
+        from gramrise.store.findings import shown
+
         with self.reading() as connection:
             return shown.shown(connection, person_id)

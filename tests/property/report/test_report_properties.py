@@ -13,12 +13,12 @@ from support.report_people import BORN, NOW, WEEK_END, a_week, everyone, person
 
 from gramrise.domain.person import Dated
 from gramrise.domain.units import GlucoseUnit
-from gramrise.report.weekly.build import weekly_view
-from gramrise.report.weekly.chapters import document_of
-from gramrise.report.weekly.html import render_html
-from gramrise.report.weekly.nights import nights_to
-from gramrise.report.weekly.plain_text import render_text
-from gramrise.report.weekly.treatment_rows import worst_first
+from gramrise.report.weekly.chapters.report_document import document_of
+from gramrise.report.weekly.numbers.build import weekly_view
+from gramrise.report.weekly.numbers.nights import nights_to
+from gramrise.report.weekly.numbers.treatment_rows import worst_first
+from gramrise.report.weekly.pages.html import render_html
+from gramrise.report.weekly.pages.plain_text import render_text
 from gramrise.report.words import words_for
 
 ZONES = (
@@ -76,8 +76,9 @@ def test_whatever_a_name_or_a_log_holds_it_stays_text(name, text):
     html = render_html(view)
     assert set(re.findall(r"<(\w+)", re.sub(r"<svg.*?</svg>", "", html, flags=re.S))) <= {
         "html", "head", "meta", "title", "body", "main", "p", "h1", "h2", "bdi", "div", "span", "b", "ul", "li",
-        "table", "thead", "tbody", "tr", "th", "td", "figure", "figcaption",
+        "table", "thead", "tbody", "tr", "th", "td", "figure", "figcaption", "style",
     }  # fmt: skip
+    assert html.count("<style") == 1  # our own
     assert all(len(line) <= 78 for line in render_text(view).splitlines())
 
 

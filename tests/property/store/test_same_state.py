@@ -15,8 +15,7 @@ from hypothesis import strategies as st
 from gramrise.domain.batch import Batch
 from gramrise.domain.frames import DOSES, EVENTS, READINGS
 from gramrise.domain.person import Dated, Person
-from gramrise.store import Store
-from gramrise.store.backup import backup
+from gramrise.store import Store, write_backup
 
 START = datetime(2026, 3, 1, tzinfo=UTC)
 NOW = datetime(2026, 4, 1, tzinfo=UTC)
@@ -94,7 +93,7 @@ def prepared():
     home = Path(tempfile.mkdtemp())
     with Store.open(home) as store:
         store.save_person(person())
-        backup(home, home / "copy.db")
+        write_backup(home, home / "copy.db")
     return home / "copy.db"
 
 

@@ -20,7 +20,7 @@ DAY = timedelta(days=1)
 
 
 def codes(home, now=NOW):
-    return [finding.code for finding in health.check(home, now).findings]
+    return [finding.code for finding in health.check_health(home, now).findings]
 
 
 @pytest.fixture
@@ -32,12 +32,12 @@ def well(store, home):
 
 
 def test_all_well_is_nothing_to_tell(well):
-    found = health.check(well, NOW)
+    found = health.check_health(well, NOW)
     assert (found.findings, found.exit_status) == ((), 0)
 
 
 def test_no_home_yet_is_told_and_none_is_made(tmp_path):
-    found = health.check(tmp_path / "nowhere", NOW)
+    found = health.check_health(tmp_path / "nowhere", NOW)
     assert ([each.code for each in found.findings], found.exit_status) == (["no_home"], 3)
     assert not (tmp_path / "nowhere").exists()
 
@@ -47,13 +47,13 @@ def test_a_home_that_cannot_be_read_is_told(well, monkeypatch):
         raise PermissionError
 
     monkeypatch.setattr(health.os, "listdir", denied)
-    found = health.check(well, NOW)
+    found = health.check_health(well, NOW)
     assert ([each.code for each in found.findings], found.exit_status) == (["home_unreadable"], 3)
 
 
 def test_a_home_others_can_read_is_told(well):
     well.chmod(0o755)
-    (finding,) = health.check(well, NOW).findings
+    (finding,) = health.check_health(well, NOW).findings
     assert finding.code == "home_open"
     assert "chmod go-rwx" in finding.sentence
 
@@ -64,7 +64,7 @@ def test_a_damaged_database_is_told_and_left_as_it_is(store, well):
     content = bytearray(path.read_bytes())
     content[4096 * 3 : 4096 * 8] = b"\x55" * 4096 * 5
     path.write_bytes(content)
-    found = health.check(well, NOW)
+    found = health.check_health(well, NOW)
     assert ([each.code for each in found.findings], found.exit_status) == (["database_damaged"], 3)
     assert path.read_bytes() == bytes(content)
 
@@ -99,7 +99,7 @@ def test_mail_that_nobody_takes_is_told_with_what_the_server_said(store, well):
     store.outbox.put([letter], NOW)
     store.outbox.later("<a@b>", NOW, "the server broke off")
     assert codes(well) == []
-    (finding,) = [each for each in health.check(well, NOW + 0.6 * DAY).findings if each.code == "mail_failing"]
+    (finding,) = [each for each in health.check_health(well, NOW + 0.6 * DAY).findings if each.code == "mail_failing"]
     assert "the server broke off" in finding.sentence
 
 
@@ -108,7 +108,7 @@ def test_a_clock_that_jumped_is_told_for_a_week(store, well):
     look_at_clock(store, NOW, settings, ("start-1", 1000.0))
     assert look_at_clock(store, NOW + timedelta(minutes=10), settings, ("start-1", 1600.0)) == timedelta()
     assert look_at_clock(store, NOW - DAY, settings, ("start-1", 2200.0)) < -DAY
-    (finding,) = [each for each in health.check(well, NOW - DAY).findings if each.code == "clock_jumped"]
+    (finding,) = [each for each in health.check_health(well, NOW - DAY).findings if each.code == "clock_jumped"]
     assert "back" in finding.sentence
     assert "clock_jumped" not in codes(well, NOW + 7 * DAY)
 
@@ -123,7 +123,7 @@ def test_a_machine_that_was_off_or_asleep_did_not_jump(store, home):
 def test_a_disk_nearly_full_is_told(well, monkeypatch):
     usage = namedtuple("usage", "total used free")
     monkeypatch.setattr(shutil, "disk_usage", lambda _home: usage(10**12, 10**12, 50_000_000))
-    (finding,) = health.check(well, NOW).findings
+    (finding,) = health.check_health(well, NOW).findings
     assert finding.code == "disk_nearly_full"
     assert "50 MB" in finding.sentence
 
@@ -139,7 +139,7 @@ def test_files_held_back_and_failed_nights_are_told(store, well, monkeypatch):
 
 def test_a_settings_file_that_is_wrong_is_told(well):
     (well / "gramrise.toml").write_text("[nightly]\nnight_at = 'half past five'\n")
-    found = health.check(well, NOW)
+    found = health.check_health(well, NOW)
     assert ([each.code for each in found.findings], found.exit_status) == (["settings_wrong"], 3)
 
 

@@ -59,7 +59,7 @@ def test_a_folder_for_nobody_and_a_file_in_no_folder_are_named_and_read_for_nobo
     assert "in the inbox for nobody: 2" in night.sentence
     assert "inbox/MIA: nobody here has the id 'MIA'; its one file is not read" in " ".join(night.held)
     assert "inbox/loose.csv: a file in no person's folder" in " ".join(night.held)
-    told = {each.sentence for each in health.check(home, NOW).findings if each.code == "inbox_for_nobody"}
+    told = {each.sentence for each in health.check_health(home, NOW).findings if each.code == "inbox_for_nobody"}
     assert told == set(night.held)
     assert store.inputs("mia").readings.is_empty()
 

@@ -12,8 +12,7 @@ from sqlalchemy import event
 from support.nightly_home import START, child, doses_csv, drop, readings_csv
 
 from gramrise.domain.problems import CouldNotRun
-from gramrise.nightly import logs, night, run_night
-from gramrise.nightly.forget import forget
+from gramrise.nightly import forget_person, logs, night, run_night
 from gramrise.nightly.lock import only_one
 from gramrise.nightly.night import persons_due
 from gramrise.nightly.settings import nightly_settings
@@ -147,7 +146,7 @@ def test_a_forgotten_person_leaves_no_row_and_no_file_and_the_others_keep_theirs
     other = home / "reports" / "mia-2-2026-03-01.pdf"
     other.parent.mkdir(exist_ok=True)
     other.write_bytes(b"of a child whose id begins alike")
-    assert forget(store, home, "mia") >= 2
+    assert forget_person(store, home, "mia") >= 2
     assert [person.person_id for person in store.persons()] == ["tom"]
     assert list(home.rglob("*mia*")) == [other]
     assert len(list(home.rglob("*tom*"))) >= 2

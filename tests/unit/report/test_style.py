@@ -7,7 +7,7 @@ import pytest
 from support.report_people import everyone
 
 from gramrise.report.style import INK, PALETTE, PAPER, QUIET, TINT, contrast
-from gramrise.report.weekly.week_picture import week_picture
+from gramrise.report.weekly.chapters.week_picture import week_picture
 from gramrise.report.words import words_for
 
 PEOPLE = everyone()

@@ -15,7 +15,7 @@ from gramrise.estimate.answer.missing_log import SENTENCES
 from gramrise.intake.rows.amount_questions import AMOUNT_QUESTIONS
 from gramrise.report.words import LANGUAGES, NoSuchWords, table, words_for
 from gramrise.store.ingest.file_owner import WHOSE_FILE
-from gramrise.store.questions.effects import MAYBE_TWICE, PIECES_OR_GRAMS
+from gramrise.store.questions.kinds import MAYBE_TWICE, PIECES_OR_GRAMS
 
 ROOM = Path(gramrise.report.__file__).parent
 LOWER_FLOORS = {"reason": REASONS, "outcome": OUTCOMES, "evidence": EVIDENCE, "log_next": SENTENCES}
@@ -23,7 +23,7 @@ LOWER_FLOORS = {"reason": REASONS, "outcome": OUTCOMES, "evidence": EVIDENCE, "l
 
 def _modules():
     """The modules that say the report's words; the card's are tested with the card."""
-    return [*ROOM.glob("*.py"), *(ROOM / "weekly").glob("*.py")]
+    return [*ROOM.glob("*.py"), *(ROOM / "weekly").rglob("*.py")]
 
 
 def _own(language):

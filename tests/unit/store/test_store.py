@@ -118,7 +118,7 @@ def test_the_migrations_lead_to_the_tables_the_code_speaks_of(home):
         assert compare_metadata(MigrationContext.configure(connection), METADATA) == []
         stored = connection.exec_driver_sql("SELECT sql FROM sqlite_master WHERE name = 'readings'").scalar_one()
     assert "WITHOUT ROWID" in stored
-    assert ScriptDirectory(str(database.MIGRATIONS)).get_current_head() == database.NEWEST
+    assert ScriptDirectory(str(database.MIGRATIONS)).get_current_head() == database.NEWEST_STEP
 
 
 def test_findings_come_back_as_they_were_saved(store):
@@ -190,10 +190,10 @@ def test_a_forgotten_person_leaves_nothing_behind(store, home):
 def test_a_backup_taken_while_the_store_is_open_restores_everything(store, home, tmp_path):
     store.take_in(batch(readings=readings([90, 80])), NOW)
     copy = tmp_path / "copy.db"
-    backup.backup(home, copy)
+    backup.write_backup(home, copy)
     store.take_in(batch("h2", readings=readings([90, 80, 70])), NOW)
     store.close()
-    kept = backup.restore(home, copy)
+    kept = backup.restore_backup(home, copy)
     assert kept.exists()
     with Store.open(home) as restored:
         assert restored.inputs("mia").readings["glucose_mg_dl"].to_list() == [90, 80]
@@ -204,7 +204,7 @@ def test_what_is_no_database_is_not_restored_and_the_mend_is_another_file(store,
     for name, text in (("letter.db", "Dear Sir or Madam, " * 300), ("empty.db", "")):
         (tmp_path / name).write_text(text)
         with pytest.raises((CouldNotRun, WrongUse), match="nothing was changed") as refusal:
-            backup.restore(home, tmp_path / name)
+            backup.restore_backup(home, tmp_path / name)
         assert name in str(refusal.value)
         assert "name another file written by `gramrise backup`" in str(refusal.value)
         assert "latest" not in str(refusal.value)
@@ -212,16 +212,16 @@ def test_what_is_no_database_is_not_restored_and_the_mend_is_another_file(store,
 
 def test_a_backup_into_a_folder_that_is_not_there_names_that_folder(store, home, tmp_path):
     with pytest.raises(WrongUse, match=r"there is no folder .*/nowhere to write the copy into"):
-        backup.backup(home, tmp_path / "nowhere" / "copy.db")
+        backup.write_backup(home, tmp_path / "nowhere" / "copy.db")
 
 
 def test_a_damaged_database_is_not_copied_over_a_backup_nor_a_damaged_backup_over_the_database(store, home, tmp_path):
     copy = tmp_path / "copy.db"
-    backup.backup(home, copy)
+    backup.write_backup(home, copy)
     with pytest.raises(WrongUse, match="there already"):
-        backup.backup(home, copy)
+        backup.write_backup(home, copy)
     whole = copy.read_bytes()
     copy.write_bytes(whole[: len(whole) // 2] + b"x" * 3000)
     with pytest.raises(CouldNotRun, match="damaged"):
-        backup.restore(home, copy)
+        backup.restore_backup(home, copy)
     assert store.person("mia") == child()

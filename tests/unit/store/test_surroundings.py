@@ -131,7 +131,7 @@ def test_tables_of_the_first_step_are_brought_up_to_date_with_what_they_hold(hom
     assert database.step_of_file(home / "gramrise.db") == "0001"
     with Store.open(home) as store:
         assert store.person("old").zone_now().key == "Europe/Berlin"
-    assert database.step_of_file(home / "gramrise.db") == database.NEWEST
+    assert database.step_of_file(home / "gramrise.db") == database.NEWEST_STEP
     assert database.step_of_file(home / "backups" / "before-step-after-0001.db") == "0001"
 
 

@@ -28,12 +28,16 @@ def readings(
     context: typer.Context, person: PersonOption = None, days: DaysOption = None, as_json: JsonOption = False
 ) -> None:
     """The sensor readings that are stored."""
-    from gramrise.cli import documents, tables
+    from gramrise.cli import tables
 
     house: Household = context.obj
     who = house.person(person)
-    frame = _last_days(house.store.inputs(who.person_id).readings, "at_utc", days)
+    last = house.store.last_reading_at(who.person_id)
+    since = last - timedelta(days=days) if last is not None and days is not None else None
+    frame = _last_days(house.store.readings(who.person_id, since), "at_utc", days)
     if as_json:
+        from gramrise.cli import documents
+
         print(documents.document("readings", frame))
         return
     marks = {"below": "below range", "above": "above range", "in": ""}
@@ -52,12 +56,14 @@ def lows(
     context: typer.Context, person: PersonOption = None, days: DaysOption = None, as_json: JsonOption = False
 ) -> None:
     """The lows that were found, whether they were treated, and how sure that is."""
-    from gramrise.cli import documents, tables
+    from gramrise.cli import tables
     from gramrise.cli.sentences import outcome_words
 
-    who, found = _findings(context.obj, person)
+    who, found = _findings(context.obj, person, "lows")
     frame = _last_days(found.lows, "start_utc", days)
     if as_json:
+        from gramrise.cli import documents
+
         print(documents.document("lows", frame))
         return
     tables.show(
@@ -89,12 +95,14 @@ def treatments(
     context: typer.Context, person: PersonOption = None, days: DaysOption = None, as_json: JsonOption = False
 ) -> None:
     """Glucose given, chained into treatments."""
-    from gramrise.cli import documents, tables
+    from gramrise.cli import tables
     from gramrise.cli.sentences import CLASS_WORDS
 
-    who, found = _findings(context.obj, person)
+    who, found = _findings(context.obj, person, "treatments")
     frame = _last_days(found.treatments, "first_dose_utc", days)
     if as_json:
+        from gramrise.cli import documents
+
         print(documents.document("treatments", frame))
         return
     tables.show(
@@ -119,12 +127,14 @@ def pairings(
     context: typer.Context, person: PersonOption = None, days: DaysOption = None, as_json: JsonOption = False
 ) -> None:
     """Each treatment with the rise that followed, used or set aside with every reason."""
-    from gramrise.cli import documents, tables
+    from gramrise.cli import tables
     from gramrise.cli.sentences import reason_words
 
-    who, found = _findings(context.obj, person)
+    who, found = _findings(context.obj, person, "pairings")
     frame = _last_days(found.pairings, "first_dose_utc", days)
     if as_json:
+        from gramrise.cli import documents
+
         print(documents.document("pairings", frame))
         return
     unit = who.unit
@@ -152,15 +162,17 @@ def factors(
     context: typer.Context, person: PersonOption = None, course: CourseOption = False, as_json: JsonOption = False
 ) -> None:
     """How far 1 g of glucose raises this person, per time band, with honest doubt."""
-    from gramrise.cli import documents, tables
+    from gramrise.cli import tables
     from gramrise.cli.courses import show_courses
     from gramrise.cli.sentences import STATE_WORDS
 
-    who, found = _findings(context.obj, person)
+    who, found = _findings(context.obj, person, "factors", "courses")
     if course:
         show_courses(who, found, as_json)
         return
     if as_json:
+        from gramrise.cli import documents
+
         print(documents.document("factors", found.factors))
         return
     hours = {band.name: band.hours for band in who.bands_now()}
@@ -196,10 +208,12 @@ def factors(
 
 def predictions(context: typer.Context, person: PersonOption = None, as_json: JsonOption = False) -> None:
     """What was expected 30 and 45 minutes after each treatment, before it was learned from, and what came."""
-    from gramrise.cli import documents, tables
+    from gramrise.cli import tables
 
-    who, found = _findings(context.obj, person)
+    who, found = _findings(context.obj, person, "predictions")
     if as_json:
+        from gramrise.cli import documents
+
         print(documents.document("predictions", found.predictions))
         return
     unit = who.unit
@@ -221,19 +235,12 @@ def predictions(context: typer.Context, person: PersonOption = None, as_json: Js
     tables.say("Repeatable, not proof: errors of the path and of the rise can cancel.")
 
 
-def _findings(house: Household, named: str | None) -> "tuple[Person, Findings]":
-    """The person and what was found for them; found now where inputs, model or settings have changed since."""
-    from gramrise.nightly import run_person
+def _findings(house: Household, named: str | None, *only: str) -> "tuple[Person, Findings]":
+    """The person and the named frames of their findings, brought up to date where anything changed since."""
+    from gramrise.nightly import current_findings
 
     who = house.person(named)
-    found = house.store.findings(who.person_id)
-    if (
-        found is None
-        or not house.store.findings_are_current(who.person_id)
-        or found.as_of_utc < house.settings_changed_utc()
-    ):
-        found = run_person(house.store, who.person_id, house.now_utc(), house.home)
-    return who, found
+    return who, current_findings(house.store, who.person_id, house.now_utc(), house.home, only)
 
 
 def _last_days(frame: "pl.DataFrame", column: str, days: int | None) -> "pl.DataFrame":

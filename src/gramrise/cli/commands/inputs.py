@@ -38,9 +38,7 @@ def take_in(
 ) -> None:
     """Take in files. Good rows land, bad ones are named and kept; the same file twice changes nothing."""
     from gramrise.cli import tables
-    from gramrise.cli.sentences import counted
     from gramrise.intake import FileTrouble
-    from gramrise.nightly import run_person
 
     house: Household = context.obj
     who = house.person(person)
@@ -57,10 +55,6 @@ def take_in(
                 raise
             tables.warn(f"{file.name}: {trouble}")
             waits += 1
-    if not dry_run and house.store.changed_from(who.person_id) is not None:
-        found = run_person(house.store, who.person_id, house.now_utc(), house.home)
-        told = f"{counted(found.lows.height, 'low')}, {counted(found.treatments.height, 'treatment')}"
-        tables.say(f"found: {told}.")
     if waits:
         raise typer.Exit(1)
 
@@ -104,7 +98,6 @@ def give(
     """Log glucose given."""
     from gramrise.cli import tables
     from gramrise.intake import load_words, read_note
-    from gramrise.nightly import run_person
 
     house: Household = context.obj
     who = house.person(person)
@@ -123,7 +116,6 @@ def give(
         tables.say(f"{who.person_id}: noted beside it: {row['kind'].replace('_', ' ')}.")
     if summary.known_file or (summary.already_known and not summary.added):
         tables.warn("That was logged already; nothing changed. Given twice in that minute? Write the sum, or --at.")
-    run_person(house.store, who.person_id, now, house.home)
     if batch.questions:
         raise typer.Exit(1)
 
@@ -132,10 +124,11 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
     """Walk through the questions only you can answer. Enter alone leaves one for later."""
     from gramrise.cli import tables
     from gramrise.cli.question_walk import walk_through
-    from gramrise.nightly import run_person
+    from gramrise.nightly import current_findings
 
     house: Household = context.obj
     who = house.person(person)
+    current_findings(house.store, who.person_id, house.now_utc(), house.home, only=())  # it asks questions of its own
     waiting = house.store.questions(who.person_id)
     if not waiting:
         tables.say("No questions are waiting.")
@@ -145,8 +138,6 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
         lambda asked, chosen: house.store.answer(asked.question_id, chosen, "terminal", house.now_utc()),
         who.sources_now(),
     )
-    if answered:
-        run_person(house.store, who.person_id, house.now_utc(), house.home)
     tables.say(f"{answered} answered, {len(waiting) - answered} left for later.")
 
 
@@ -176,7 +167,7 @@ def _one_file(
     from gramrise.cli import tables
     from gramrise.cli.sentences import import_sentence
     from gramrise.intake import load_settings
-    from gramrise.nightly.ingest import take_in_file
+    from gramrise.nightly import take_in_file
 
     _readable(file)
     with tables.progress(f"reading {file.name}") as tell:

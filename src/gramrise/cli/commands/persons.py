@@ -275,8 +275,5 @@ def plan(
 
 
 def _saved(house: Household, person: "Person") -> None:
-    """Save a change and find everything that depends on it anew."""
-    from gramrise.nightly import run_person
-
+    """Save a change. Whoever reads the findings next has them brought up to date."""
     house.store.save_person(person)
-    run_person(house.store, person.person_id, house.now_utc(), house.home)

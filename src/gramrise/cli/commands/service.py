@@ -9,7 +9,7 @@ import typer
 from gramrise.cli.context import Household
 
 if TYPE_CHECKING:
-    from gramrise.nightly.night import Night
+    from gramrise.nightly import Night
 
 # So much of what was set aside is named after a night; our choice: a screen. All of it is kept.
 MOST_NAMED = 40
@@ -57,11 +57,10 @@ def schedule(
 def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json")] = False) -> None:
     """Look for what would keep the service from running, and say how to mend it."""
     from gramrise.cli import documents, tables
-    from gramrise.nightly import health
-    from gramrise.nightly.inbox import INBOX
+    from gramrise.nightly import INBOX, check_health
 
     house: Household = context.obj
-    found = health.check(house.home, house.now_utc())
+    found = check_health(house.home, house.now_utc())
     if as_json:
         print(documents.written({"check": [finding.as_dict() for finding in found.findings]}))
     else:
@@ -77,10 +76,10 @@ def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json"
 def backup(context: typer.Context, to: Annotated[Path, typer.Argument(help="File to write; must not exist.")]) -> None:
     """Copy the database while it may be in use, and prove that the copy is whole."""
     from gramrise.cli import tables
-    from gramrise.store import backup as store_backup
+    from gramrise.store import write_backup
 
     house: Household = context.obj
-    store_backup.backup(house.home, to)
+    write_backup(house.home, to)
     tables.say(f"Copied to {to}, and the copy is whole.")
 
 
@@ -91,13 +90,13 @@ def restore(
 ) -> None:
     """Put a backup in the place of the database; what was here is kept beside it."""
     from gramrise.cli import tables
-    from gramrise.store import backup as store_backup
+    from gramrise.store import restore_backup
 
     house: Household = context.obj
     if not yes and not (sys.stdin.isatty() and typer.confirm(f"Replace the database in {house.home}?")):
         tables.warn("Nothing was changed; say --yes to replace.")
         raise typer.Exit(2)
-    kept = store_backup.restore(house.home, source)
+    kept = restore_backup(house.home, source)
     tables.say(f"Restored from {source}." + (f" What was here lies in {kept.name}." if kept else ""))
 
 
@@ -108,7 +107,7 @@ def forget(
 ) -> None:
     """Delete everything about a person: rows, reports, cards and unsent mail. It cannot be undone."""
     from gramrise.cli import tables
-    from gramrise.nightly.forget import forget as forget_person
+    from gramrise.nightly import forget_person
 
     house: Household = context.obj
     who = house.person(person_id)
@@ -123,7 +122,7 @@ def forget(
 
 def _still_named(home: Path, person_id: str) -> list[str]:
     """What of the home may still hold a forgotten person: only its owner may delete or change that."""
-    from gramrise.nightly.settings import nightly_settings
+    from gramrise.nightly import nightly_settings
 
     kept = sorted(file.name for file in home.glob("*.before-restore-*"))
     told = [f"Kept by an earlier restore, and holding all of that time: {', '.join(kept)}."] if kept else []

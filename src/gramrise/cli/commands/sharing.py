@@ -30,7 +30,7 @@ def report(
 ) -> None:
     """Write the weekly report of one person as PDF and HTML."""
     from gramrise.cli import tables
-    from gramrise.nightly.mail.weekly import view_of_week, write_report
+    from gramrise.nightly import view_of_week, write_report
 
     house: Household = context.obj
     who = house.person(person)
@@ -62,8 +62,7 @@ def card(
 ) -> None:
     """Write the glucose card: the FIRST amount only, for one source, numbered and dated."""
     from gramrise.cli import tables
-    from gramrise.nightly.cards import make_card
-    from gramrise.nightly.mail.delivery import write_whole
+    from gramrise.nightly import make_card, write_whole
     from gramrise.report import card_pdf, card_png, card_text
 
     house: Household = context.obj

@@ -1,12 +1,16 @@
 """Rows of each kind to frames, with what is asked about them and what is set aside."""
 
-from gramrise.intake.rows.batches import batch_of, joined
-from gramrise.intake.rows.note_batches import note_batch, spoken_batch
-from gramrise.intake.rows.notes import is_note
-from gramrise.intake.rows.table_reader import read_table
-from gramrise.intake.rows.taken_rows import TakenRows
-from gramrise.intake.rows.unstated_sources import check_sources_stated
-from gramrise.intake.rows.weight_checks import weight_questions
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from gramrise.intake.rows.batches import batch_of, joined
+    from gramrise.intake.rows.note_batches import note_batch, spoken_batch
+    from gramrise.intake.rows.notes import is_note
+    from gramrise.intake.rows.table_reader import read_table
+    from gramrise.intake.rows.taken_rows import TakenRows
+    from gramrise.intake.rows.unstated_sources import check_sources_stated
+    from gramrise.intake.rows.weight_checks import weight_questions
 
 __all__ = [
     "TakenRows",
@@ -19,3 +23,22 @@ __all__ = [
     "spoken_batch",
     "weight_questions",
 ]
+
+_HOMES = {
+    "TakenRows": "gramrise.intake.rows.taken_rows",
+    "batch_of": "gramrise.intake.rows.batches",
+    "check_sources_stated": "gramrise.intake.rows.unstated_sources",
+    "is_note": "gramrise.intake.rows.notes",
+    "joined": "gramrise.intake.rows.batches",
+    "note_batch": "gramrise.intake.rows.note_batches",
+    "read_table": "gramrise.intake.rows.table_reader",
+    "spoken_batch": "gramrise.intake.rows.note_batches",
+    "weight_questions": "gramrise.intake.rows.weight_checks",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Loads a part when it is first asked for: a weighing that is typed in needs no frames."""
+    if name not in _HOMES:
+        raise AttributeError(name)
+    return getattr(import_module(_HOMES[name]), name)

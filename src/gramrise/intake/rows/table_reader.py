@@ -51,6 +51,7 @@ def _add_part(taken: TakenRows, rows: TableRows, part: Part) -> None:
         taken.add_events(food_events(rows, part))
     elif isinstance(part, Weight):
         taken.add_weights(weight_rows(rows, part))
-        taken.questions += weight_questions(taken.weights, rows.context.person, rows.context.settings)
+        weighed = dict(taken.weights.select("on", "kg").iter_rows())
+        taken.questions += weight_questions(weighed, rows.context.person, rows.context.settings)
     else:
         taken.add_events(worded_events(rows, part))

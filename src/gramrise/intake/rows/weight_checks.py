@@ -1,20 +1,18 @@
 """Questions about weights that jump from the one before, or lie far from what children of that age weigh."""
 
+from collections.abc import Mapping
 from datetime import date
 from itertools import pairwise
 
-import polars as pl
-
-from gramrise.domain.batch import Question
 from gramrise.domain.person import Person
+from gramrise.domain.questions import Question
 from gramrise.domain.units import KG_PER_LB
 from gramrise.intake.settings import IntakeSettings
 
 
-def weight_questions(weights: pl.DataFrame, person: Person, settings: IntakeSettings) -> list[Question]:
-    """Questions about a file's weights (WEIGHTS), seen together with those known of the person: kg or lb, or a slip?"""
+def weight_questions(fresh: Mapping[date, float], person: Person, settings: IntakeSettings) -> list[Question]:
+    """Questions about newly stated weights, kg by day, beside those known of the person: kg or lb, or a slip?"""
     known = dict(person.weights_kg.entries)
-    fresh = {row["on"]: row["kg"] for row in weights.iter_rows(named=True)}
     asked: dict[date, Question] = {}
     for day, kg in fresh.items():
         z = weight_for_age_z(kg, person.age_years(day), person.sex, settings)

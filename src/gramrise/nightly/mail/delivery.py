@@ -18,8 +18,7 @@ from typing import Final
 from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly.mail.password import smtp_password
 from gramrise.nightly.settings import NightlySettings, Smtp
-from gramrise.store import Store
-from gramrise.store.outbox import Letter
+from gramrise.store import Letter, Store
 
 OUTBOX: Final = "outbox"
 

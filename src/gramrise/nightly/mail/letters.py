@@ -10,9 +10,7 @@ from gramrise.nightly.due import latest_week_due
 from gramrise.nightly.mail.weekly import view_of_week, write_report
 from gramrise.nightly.settings import NightlySettings
 from gramrise.report import ReportSettings
-from gramrise.store import Store
-from gramrise.store.outbox import Letter
-from gramrise.store.runs import WEEKLY
+from gramrise.store import WEEKLY, Letter, Store
 
 WEEK = timedelta(days=7)
 REPORTS = "reports"

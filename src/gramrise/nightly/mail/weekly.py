@@ -2,17 +2,21 @@
 
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import Final
 
 import polars as pl
 
 from gramrise.config.settings import load
 from gramrise.domain.findings import Findings
 from gramrise.domain.person import Person
-from gramrise.nightly.cards import latest_card_state
+from gramrise.nightly.cards import card_states
+from gramrise.nightly.current import current_findings
 from gramrise.nightly.mail.delivery import write_whole
-from gramrise.nightly.one_person import run_person
 from gramrise.report import Paper, ReportSettings, WeeklyView, weekly_view
 from gramrise.store import Store
+
+# The local hour at which one night's strip ends and the next begins.
+NOON: Final = 12
 
 
 def view_of_week(
@@ -22,9 +26,7 @@ def view_of_week(
 
     Findings are brought up to date first where inputs have changed since. Raises WrongUse for an unknown id.
     """
-    found = store.findings(person_id)
-    if found is None or not store.findings_are_current(person_id):
-        found = run_person(store, person_id, now_utc, home)
+    found = current_findings(store, person_id, now_utc, home)
     inputs = store.inputs(person_id)
     end = week_end or last_day(inputs.person, inputs.readings, now_utc)
     waiting = [asked.question for asked in store.questions(person_id)]
@@ -35,7 +37,7 @@ def view_of_week(
         now_utc=now_utc,
         questions=waiting,
         earlier=_shown_a_week_before(store, inputs.person, end),
-        card=latest_card_state(store, inputs.person, now_utc),
+        cards=card_states(store, inputs.person, now_utc),
         settings=load("report", ReportSettings, home),
     )
 
@@ -48,11 +50,18 @@ def _shown_a_week_before(store: Store, person: Person, week_end: date) -> Findin
 
 
 def last_day(person: Person, readings: pl.DataFrame, now_utc: datetime) -> date:
-    """The local date on which the last whole noon-to-noon night with readings ends; today when there are none."""
+    """The local date on which the last complete noon-to-noon night with readings ends; without readings, up to now.
+
+    A day whose noon has not come is open: its night is told in the next report.
+    """
+    zone = person.zone_now()
     last = readings["at_utc"].max()
-    local = (last if isinstance(last, datetime) else now_utc).astimezone(person.zone_now())
-    # A reading after noon begins the next strip: that one ends tomorrow.
-    return local.date() + timedelta(days=1) if local.hour >= 12 else local.date()
+    local = (last if isinstance(last, datetime) else now_utc).astimezone(zone)
+    # A reading after noon belongs to the night that ends tomorrow.
+    wanted = local.date() + timedelta(days=1) if local.hour >= NOON else local.date()
+    now = now_utc.astimezone(zone)
+    complete = now.date() if now.hour >= NOON else now.date() - timedelta(days=1)
+    return min(wanted, complete)
 
 
 def write_report(view: WeeklyView, folder: Path, *, paper: str | None = None, home: Path | None = None) -> list[Path]:

@@ -5,8 +5,9 @@ pictures of treatments. So each number is kept once. The row's hash covers the h
 missing, damaged, of another night or of another person, there are no findings until they are computed again.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
+from functools import partial
 from io import BytesIO
 from typing import Any, Final, NamedTuple
 
@@ -104,24 +105,27 @@ def unsound(connection: Connection, person_id: str) -> list[Unsound]:
     return found
 
 
-def findings_of(person_id: str, loaded: Loaded) -> Findings | None:
-    """Stored findings as frames; None when they are of an older form."""
+def findings_of(person_id: str, loaded: Loaded, only: Collection[str] | None = None) -> Findings | None:
+    """Stored findings as frames; None when they are of an older form.
+
+    only   names of the frames that are read, the others staying empty; None: all
+    """
     parts: dict[str, list[Block]] = {}
     for block in loaded.blocks:
         parts.setdefault(block.kind, []).append(block)
+    readers: dict[str, Callable[[], pl.DataFrame]] = {
+        **{name: partial(_frame, contract, parts.get(name, ())) for name, contract in WHOLE.items()},
+        "lows": partial(_frame, frames.LOWS, parts.get("lows", ())),
+        "treatments": partial(_treatments, parts),
+        "paths": partial(_paths, person_id, parts),
+    }
     try:
-        whole = {name: _frame(contract, parts.get(name, ())) for name, contract in WHOLE.items()}
-        lows = _frame(frames.LOWS, parts.get("lows", ()))
-        treatments = _treatments(parts)
-        paths = _paths(person_id, parts)
+        whole = {name: read() for name, read in readers.items() if only is None or name in only}
     except ColumnsMissing:  # written by an older gramrise: to be computed again
         return None
     top = loaded.header
     return Findings(
         instant(top.as_of_utc),
-        lows=lows,
-        treatments=treatments,
-        paths=paths,
         model_version=top.model_version,
         log_next=top.log_next,
         **whole,

@@ -7,7 +7,7 @@ import polars as pl
 
 from gramrise.domain.batch import Question
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant
-from gramrise.store.questions.effects import APART, MAYBE_TWICE, SAME
+from gramrise.store.questions.kinds import APART, MAYBE_TWICE, SAME
 
 # Our choice: two people who write the same candy down are rarely more than five minutes apart.
 WITHIN_MINUTES: Final = 5

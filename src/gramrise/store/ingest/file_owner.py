@@ -7,7 +7,7 @@ from sqlalchemy import Connection, func, select, text
 
 from gramrise.domain.batch import Question
 from gramrise.store import input_tables
-from gramrise.store.questions.effects import WHOSE_FILE
+from gramrise.store.questions.kinds import WHOSE_FILE
 from gramrise.store.schema import readings
 
 # So many equal readings are asked about. Our choice: under two hours of a sensor's; fewer may be chance, or a few lines

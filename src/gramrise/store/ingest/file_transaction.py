@@ -6,8 +6,8 @@ from datetime import datetime
 from sqlalchemy import Connection
 
 from gramrise.domain.batch import Batch, ImportSummary
-from gramrise.store.ingest import ledger
 from gramrise.store.ingest.overlap import Overlap
+from gramrise.store.ingest.take_in import take_in
 from gramrise.store.persons import refuse_unknown
 
 
@@ -24,5 +24,5 @@ class FileTransaction:
     def batch(self, batch: Batch) -> ImportSummary:
         """Puts one batch away. Raises WrongUse for an unknown person."""
         refuse_unknown(self.connection, batch.person_id)
-        summary = ledger.take_in(self.connection, batch, self.now_utc, self.retry, self.overlap)
+        summary = take_in(self.connection, batch, self.now_utc, self.retry, self.overlap)
         return replace(summary, dry_run=self.dry_run)

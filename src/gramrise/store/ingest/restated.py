@@ -14,7 +14,7 @@ from sqlalchemy import Connection, delete, select
 from gramrise.store import input_tables, schema
 from gramrise.store.ingest.corrections import put_back
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, stored
-from gramrise.store.questions.effects import MAYBE_TWICE
+from gramrise.store.questions.kinds import MAYBE_TWICE
 
 KEY: Final = list(input_tables.DOSES.identity)
 

@@ -3,8 +3,7 @@
 from sqlalchemy import Connection, delete, select
 
 from gramrise.domain.problems import WrongUse
-from gramrise.store import schema
-from gramrise.store.ingest import ledger
+from gramrise.store import persons, schema
 from gramrise.store.ingest.corrections import put_back
 from gramrise.store.input_tables import INPUT_TABLES
 
@@ -29,4 +28,4 @@ def take_back(connection: Connection, import_id: int) -> None:
     connection.execute(delete(asked).where(asked.c.import_id == import_id, asked.c.answer.is_(None)))
     for table in (schema.conflicts, schema.quarantine, imports):
         connection.execute(delete(table).where(table.c.import_id == import_id))
-    ledger.mark_changed(connection, entry.person_id, 0)
+    persons.mark_changed(connection, entry.person_id, 0)

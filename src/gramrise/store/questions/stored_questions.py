@@ -1,4 +1,7 @@
-"""Questions only a person can answer: asked once, kept with their answers, by whom and when. See `answers`."""
+"""Questions only a person can answer: asked once, kept with their answers, by whom and when.
+
+What answers change: `dose_answers`, `weight_answers`.
+"""
 
 import json
 from collections.abc import Iterable
@@ -8,8 +11,8 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
-from gramrise.domain.batch import Question
 from gramrise.domain.problems import WrongUse
+from gramrise.domain.questions import Question
 from gramrise.domain.sources import Source
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import questions

@@ -155,7 +155,7 @@ def test_the_week_is_written_for_parents_once_and_its_subject_names_nobody_and_n
 
 
 def test_a_week_without_readings_owes_no_mail_and_late_readings_bring_it(store, home, post, settings, monkeypatch):
-    monkeypatch.setattr("gramrise.report.weekly.mail.compose", plain_mail)
+    monkeypatch.setattr("gramrise.report.weekly.pages.mail.compose", plain_mail)
     run_night(store, home, SUNDAY)
     assert post.taken == []
     drop(home, "mia", "week.csv", readings_csv(START - timedelta(days=2), 44))
@@ -164,7 +164,7 @@ def test_a_week_without_readings_owes_no_mail_and_late_readings_bring_it(store, 
 
 
 def test_after_a_long_pause_at_most_a_months_weeks_are_sent_oldest_first(store, home, post, settings, monkeypatch):
-    monkeypatch.setattr("gramrise.report.weekly.mail.compose", plain_mail)
+    monkeypatch.setattr("gramrise.report.weekly.pages.mail.compose", plain_mail)
     drop(home, "mia", "weeks.csv", readings_csv(START - timedelta(days=50), 24 * 50))
     run_night(store, home, SUNDAY)
     weeks = [each.for_on for each in sorted(store.outbox.all(), key=lambda each: each.for_on)]

@@ -1,0 +1,1 @@
+"""The week in words and pictures: blocks that each kind of page sets in its own way."""

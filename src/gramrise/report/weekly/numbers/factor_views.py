@@ -1,0 +1,60 @@
+"""Each band's answer: the latest number, the single treatments behind it, and why it is not yet sure."""
+
+from datetime import datetime
+from typing import Any
+
+import polars as pl
+
+from gramrise.domain.bands import TimeBand, band_expression
+from gramrise.domain.findings import Findings
+from gramrise.domain.person import Person
+from gramrise.estimate import StateSettings
+from gramrise.report.weekly.numbers.view import FactorView
+
+
+def factor_views(
+    findings: Findings, person: Person, singles_from_utc: datetime, rules: StateSettings
+) -> tuple[FactorView, ...]:
+    """The latest row of each band, in the order of the person's bands; a band without one has no numbers.
+
+    A single treatment stands with the band that holds its first dose today: bands may have changed since it was given.
+    """
+    bands = _bands_of(findings, person)
+    latest = {row["band"]: row for row in findings.factors.sort("as_of_utc").to_dicts()}
+    counted = (
+        (pl.col("verdict") == "used") & (pl.col("factor_mg_dl_per_g") > 0) & pl.col("factor_mg_dl_per_g").is_finite()
+    )
+    used = findings.pairings.filter(counted, pl.col("first_dose_utc") >= singles_from_utc).with_columns(
+        band=band_expression("first_dose_utc", person.zone_now(), bands)
+    )
+    singles = {band.name: used.filter(pl.col("band") == band.name)["factor_mg_dl_per_g"].to_list() for band in bands}
+    return tuple(_factor(band, latest.get(band.name, {}), singles[band.name], rules) for band in bands)
+
+
+def _bands_of(findings: Findings, person: Person) -> tuple[TimeBand, ...]:
+    """The bands the numbers are of: those of the day they were found on; they may have changed since the week."""
+    day = findings.as_of_utc.astimezone(person.zone_now()).date()
+    return person.bands.on_or_first(day) or person.bands_now()
+
+
+def _factor(band: TimeBand, row: dict[str, Any], singles: list[float], rules: StateSettings) -> FactorView:
+    state, low, high = row.get("state"), row.get("p05_factor_mg_dl_per_g"), row.get("p95_factor_mg_dl_per_g")
+    missing = max(0, rules.least_used_pairings - (row.get("pairings_used") or 0))
+    why = ""
+    if state == "thin":
+        wide = bool(low and high and high / low > rules.most_interval_ratio)
+        why = "too_few" if missing else "wide" if wide else "unproved"
+    return FactorView(
+        band=band.name,
+        hours=band.hours,
+        factor_mg_dl_per_g=row.get("factor_mg_dl_per_g"),
+        p05_factor_mg_dl_per_g=low,
+        p95_factor_mg_dl_per_g=high,
+        starting_mg_dl_per_g=row.get("starting_mg_dl_per_g"),
+        weight_kg=row.get("weight_kg"),
+        pairings_used=row.get("pairings_used") or 0,
+        state=state or "withheld",
+        single_mg_dl_per_g=tuple(round(one, 3) for one in singles),
+        unsure_because=why,
+        treatments_missing=missing if why == "too_few" else 0,
+    )

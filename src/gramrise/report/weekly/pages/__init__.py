@@ -1,0 +1,1 @@
+"""The report as people open it: HTML, plain text, PDF and mail."""

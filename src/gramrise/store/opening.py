@@ -1,0 +1,31 @@
+"""Opening a home's database, made or migrated where needed. Alembic is loaded only when a migration is to run."""
+
+from pathlib import Path
+
+from sqlalchemy import Engine
+
+from gramrise.domain.problems import CouldNotRun
+from gramrise.store import backup, database
+
+
+def open_engine(home: Path, url: str | None, create: bool) -> Engine:
+    """The engine of a home's database, its tables at the newest step. Parameters as `Store.open`."""
+    path = home / database.DATABASE_FILE
+    if not create and url is None and not path.exists():
+        raise CouldNotRun(f"there is no database in {home}", "add a person first: `gramrise person add`", "no_home")
+    database.make_home(home)
+    if url is None:
+        database.make_file(path)
+    engine = database.engine_for(url or f"sqlite:///{path}")
+    try:
+        with database.explained(path.name):
+            with engine.connect().execution_options(only_reads=True) as connection:
+                standing = database.step_of(connection)
+            if standing != database.NEWEST_STEP:
+                if standing is not None and url is None:
+                    backup.before_migration(home, standing)
+                database.to_newest(engine)
+    except BaseException:
+        engine.dispose()
+        raise
+    return engine

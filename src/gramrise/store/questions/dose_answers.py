@@ -1,0 +1,89 @@
+"""What answers change. The log is kept as it was written; an answer is laid over it when it is read.
+
+kind                  answer              effect on what it is about
+any of an amount      piece:NAME, mL:NAME the dose is so many pieces or mL of that source
+                      g                   its number is grams
+                      grams:NUMBER        it is so many grams, typed in
+                      not_glucose         it is no dose
+maybe_twice           same                the later of the two doses is left out; open: marked; apart: nothing
+pieces_or_grams       pieces, grams       the amounts of that log are pieces (of its or the only such source), or g
+weight_jump, _for_age pounds              the weighing is its number in pounds; leave_out: it is none; kilograms: it
+                                          is as written; open: it does not count yet
+whose_file            another's id        the import is taken back, to be imported for them (`ingest.undo`)
+"""
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+
+import polars as pl
+
+from gramrise.domain.person import Person
+from gramrise.domain.sources import AmountUnit
+from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, stored
+from gramrise.store.questions.kinds import MAYBE_TWICE, PIECES_OR_GRAMS, SAME
+from gramrise.store.questions.stored_questions import StoredQuestion, grams_typed
+
+
+def lay_over_doses(doses: pl.DataFrame, asked: Iterable[StoredQuestion], person: Person) -> pl.DataFrame:
+    """Stored-form doses as the family has since explained them; rows an answer drops are left out."""
+    if doses.height == 0:
+        return doses
+    for each in asked:
+        about = each.question.about
+        if each.question.kind == PIECES_OR_GRAMS and "amount_unit" in about:
+            doses = _whole_log(doses, each, person)
+        elif "taken_at_utc" in about and "ordinal" in about:
+            doses = _one_dose(doses, _the_dose(about), each)
+    return doses
+
+
+def _the_dose(about: dict[str, Any]) -> pl.Expr:
+    minute = stored(datetime.fromisoformat(about["taken_at_utc"])) // MICROSECONDS_IN_A_MINUTE
+    named = (pl.col("minute") == minute, pl.col("source") == about["source"], pl.col("ordinal") == about["ordinal"])
+    return pl.all_horizontal(*named)
+
+
+def _one_dose(doses: pl.DataFrame, hit: pl.Expr, each: StoredQuestion) -> pl.DataFrame:
+    if each.question.kind == MAYBE_TWICE and each.answer is None:
+        marked = pl.concat_str("remarks", pl.lit(MAYBE_TWICE), separator=" ").str.strip_chars(" ")
+        return doses.with_columns(remarks=pl.when(hit).then(marked).otherwise(pl.col("remarks")))
+    answer = each.answer or ""
+    if answer in {"not_glucose", SAME}:
+        return doses.filter(~hit)
+    typed = grams_typed(answer)
+    word, _, source = answer.partition(":")
+    told: dict[str, pl.Expr] = {}
+    if typed is not None:
+        told = {"amount": pl.lit(typed), "amount_unit": pl.lit("g"), "grams": pl.lit(typed), "source": pl.lit("")}
+    elif answer == "g":
+        told = {"amount_unit": pl.lit("g"), "grams": pl.col("amount"), "source": pl.lit("")}
+    elif source and word in {str(AmountUnit.PIECE), str(AmountUnit.ML)}:
+        told = {"amount_unit": pl.lit(word), "source": pl.lit(source)}
+    changed = {name: pl.when(hit).then(value).otherwise(pl.col(name)) for name, value in told.items()}
+    return _numbered(doses.with_columns(**changed)) if changed else doses
+
+
+def _numbered(doses: pl.DataFrame) -> pl.DataFrame:
+    """An answer may move a dose to a source that has one in that minute: ordinals are counted anew."""
+    among = ("minute", "source")
+    return doses.with_columns(ordinal=pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over(*among))
+
+
+def _whole_log(doses: pl.DataFrame, each: StoredQuestion, person: Person) -> pl.DataFrame:
+    """A log is all doses of one source, unit and origin, as the question names them."""
+    about = each.question.about
+    mine = pl.all_horizontal(pl.col(name) == str(about[name]) for name in ("source", "amount_unit", "origin"))
+    unit = about["amount_unit"]
+    told: dict[str, pl.Expr] = {}
+    if each.answer == "grams" and unit == str(AmountUnit.PIECE):
+        told = {"amount_unit": pl.lit(str(AmountUnit.GRAM)), "grams": pl.col("amount"), "source": pl.lit("")}
+    elif each.answer == "pieces" and unit == str(AmountUnit.GRAM):
+        in_pieces = [source.name for source in person.sources_now() if source.unit is AmountUnit.PIECE]
+        of_log = [name for name in in_pieces if name == about["source"]] or in_pieces
+        if len(of_log) == 1:
+            told = {"amount_unit": pl.lit(str(AmountUnit.PIECE)), "source": pl.lit(of_log[0])}
+    if not told:
+        return doses
+    changed = {name: pl.when(mine).then(value).otherwise(pl.col(name)) for name, value in told.items()}
+    return _numbered(doses.with_columns(**changed))
