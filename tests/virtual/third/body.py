@@ -51,7 +51,9 @@ def at_rest(b: Body) -> np.ndarray:
 
 
 @njit(cache=True)
-def minute_on(s: np.ndarray, b: Body, kg: float, insulin_u: float, food_g: float, glucose_g: float, drive: float):
+def minute_on(
+    s: np.ndarray, b: Body, kg: float, insulin_u: float, food_g: float, glucose_g: float, drive: float
+) -> None:
     """One minute, in place. Insulin of this minute counts in basal rates, so that the basal rate alone gives 1."""
     at_basal = b.resting / (b.half_uptake + b.resting) * (1.0 + b.insulin_on_uptake)
     uptake = 0.5 * b.hepatic / at_basal
@@ -81,7 +83,9 @@ def minute_on(s: np.ndarray, b: Body, kg: float, insulin_u: float, food_g: float
 
 
 @njit(cache=True)
-def shown_over(s0: np.ndarray, b: Body, kg: float, insulin, food, glucose, drive) -> tuple[np.ndarray, np.ndarray]:
+def shown_over(
+    s0: np.ndarray, b: Body, kg: float, insulin: np.ndarray, food: np.ndarray, glucose: np.ndarray, drive: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """What a perfect sensor shows, and blood glucose, after each minute."""
     s, n = s0.copy(), insulin.size
     shown, blood = np.zeros(n), np.zeros(n)

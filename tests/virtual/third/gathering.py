@@ -90,7 +90,7 @@ def _truth(who: Resident, c: Calendar, w: Plans, h: Manners, lived: Lived, doses
         )
     text = ("person_id", "band")
     numbers = ("weight_kg", "reference_grams", "true_factor_mg_dl_per_g", "true_blood_factor_mg_dl_per_g")
-    kinds = {name: pl.String() for name in text} | {name: pl.Float64() for name in numbers}
+    kinds: dict[str, pl.DataType] = {name: pl.String() for name in text} | {name: pl.Float64() for name in numbers}
     kinds |= {"treatment": pl.Int64(), "first_dose_utc": UTC, "minutes_to_peak": pl.Float64(), "grams": pl.Float64()}
     kinds |= {"true_rise_mg_dl": pl.Float64()}
     order = [

@@ -151,7 +151,10 @@ def live(b: Body, w: Plans, h: Manners, n: int) -> Lived:
 
 
 @njit(cache=True)
-def continue_minute(s, b, w, m, insulin, food, at_work, shown, blood):
+def continue_minute(
+    s: np.ndarray, b: Body, w: Plans, m: int, insulin: np.ndarray, food: np.ndarray, at_work: np.ndarray,
+    shown: np.ndarray, blood: np.ndarray,
+) -> None:  # fmt: skip
     minute_on(s, b, w.kg[m], insulin[m], food[m], at_work[m], w.drive[m])
     shown[m], blood[m] = s[SHOWN], s[GLUCOSE]
 
@@ -163,12 +166,12 @@ def _acts(m: int, last: int, treating: bool, seen: float, slope: float, blood: f
         return False
     luck = w.luck[m, 0]
     if treating and m - last <= CHAIN_MIN:
-        return seen < 72.0 and slope < 0.7 and luck < 0.12
+        return bool(seen < 72.0 and slope < 0.7 and luck < 0.12)
     if seen < h.alarm:
-        return luck < (0.05 if w.night[m] else 0.12)
+        return bool(luck < (0.05 if w.night[m] else 0.12))
     if not w.night[m] and blood < 66.0:
-        return luck < 0.08
-    return not w.night[m] and seen < 100.0 and slope < -1.1 and luck < 0.03
+        return bool(luck < 0.08)
+    return bool(not w.night[m] and seen < 100.0 and slope < -1.1 and luck < 0.03)
 
 
 def manners(who: Resident, w: Plans, suspends: bool) -> Manners:

@@ -66,7 +66,7 @@ def resident(rng: np.random.Generator, name: str, start: date, step: int) -> Res
         kg=kg,
         kg_per_day=0.085 * kg / 365.0 if years < 15.0 else 0.0,
         body=body,
-        gains=tuple(_gain(body, kg, k) for k in _aimed(rng)),
+        gains=_gains(body, kg, _aimed(rng)),
         treatments_a_day=float(np.exp(rng.uniform(np.log(0.15), np.log(1.6)))),
         tablet=Source("disc", Form.TABLET, grams_per_piece=3.0 if kg < 40 else 4.5, stated_as=StatedAs.ANHYDROUS),
         juice=Source("bottle", Form.LIQUID, grams_per_ml=0.25, stated_as=StatedAs.ANHYDROUS, sealed=False),
@@ -112,6 +112,10 @@ def _aimed(rng: np.random.Generator) -> tuple[float, float]:
     while not CONTRAST[0] <= day / night <= CONTRAST[1]:
         day, night = (float(each) for each in own * rng.lognormal(0.0, BAND_SD, 2))
     return day, night
+
+
+def _gains(body: Body, kg: float, aimed: tuple[float, float]) -> tuple[float, float]:
+    return _gain(body, kg, aimed[0]), _gain(body, kg, aimed[1])
 
 
 def _gain(body: Body, kg: float, k: float) -> float:
