@@ -79,10 +79,10 @@ def plans(rng: np.random.Generator, who: Resident, c: Calendar, error: np.ndarra
             at = int(eaten + 30 * rng.standard_normal())
             if rng.random() > chance or not 20 <= at < n:
                 continue
-            meal[at] = round(float(size * 13.0 * who.kg**0.37 * rng.lognormal(0.0, 0.3)))
-            early = int(rng.integers(-10, 16))
+            meal[at] = round(float(size * 10.0 * who.kg**0.37 * rng.lognormal(0.0, 0.3)))
+            early = int(rng.integers(-5, 21))
             if rng.random() > 0.06 and at - early < n:
-                bolus[at - early] = meal[at] * rng.lognormal(0.0, 0.24)
+                bolus[at - early] = meal[at] * rng.lognormal(0.0, 0.2)
     daily = 0.15 * np.sin(2 * np.pi * (c.minute_of_day - rng.uniform(0, 1440)) / 1440)
     basal = rng.lognormal(0.0, 0.18, n // 360 + 1).repeat(360)[:n]
     scatter = rng.lognormal(0.0, SCATTER_SD, n // CHAIN_MIN + 2)
@@ -182,7 +182,7 @@ def manners(who: Resident, w: Plans, suspends: bool) -> Manners:
         who.gains[0], who.gains[1], who.alarm_mg_dl, who.patience_min, suspends and who.pump,
     )  # fmt: skip
     n = min(RATIO_DAYS * 1440, w.kg.size)
-    low, high = 0.85, 1.7
+    low, high = 0.75, 1.9
     for _ in range(9):
         h = h._replace(generous=0.5 * (low + high))
         found = live(who.body, w, h, n).doses
@@ -192,8 +192,8 @@ def manners(who: Resident, w: Plans, suspends: bool) -> Manners:
 
 
 def _grams_per_unit(who: Resident) -> float:
-    """Carbohydrate that one unit covers: the level is back after five hours."""
-    b, n = who.body, 300
+    """Carbohydrate that one unit covers: the level is back after eight hours."""
+    b, n = who.body, 480
     meal, none = np.zeros(n), np.zeros(n)
     meal[0] = 0.8 * who.kg
     ends = []

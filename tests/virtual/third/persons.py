@@ -76,7 +76,7 @@ def resident(rng: np.random.Generator, name: str, start: date, step: int) -> Res
         patience_min=int(rng.integers(15, 26)),
         writes=int(rng.integers(3)),
         drive_minutes=float(np.exp(rng.uniform(np.log(90.0), np.log(280.0)))),
-        drive_sd=float(rng.uniform(0.22, 0.42)),
+        drive_sd=float(rng.uniform(0.10, 0.22)),
         pump=bool(rng.random() < 0.4),
     )
 
@@ -90,8 +90,8 @@ def _body(rng: np.random.Generator, kg: float) -> Body:
         hepatic=about(2.4, 0.15),
         half_uptake=about(180.0, 0.2),
         insulin_on_uptake=about(0.9, 0.25),
-        transit_min=about(20.0, 0.2),
-        action_min=about(25.0, 0.2),
+        transit_min=about(22.0, 0.2),
+        action_min=about(22.0, 0.2),
         counter_below=about(67.0, 0.05),
         counter_per_min=about(0.02, 0.3),
         counter_min=about(15.0, 0.2),
@@ -99,7 +99,7 @@ def _body(rng: np.random.Generator, kg: float) -> Body:
         stomach_most_g_min=about(1.1, 0.2) * (kg / 50.0) ** 0.75,
         stomach_half_g=about(9.0, 0.2) * (kg / 50.0) ** 0.75,
         gut_per_min=about(0.11, 0.2),
-        meal_min=about(24.0, 0.15),
+        meal_min=about(30.0, 0.15),
         tissue_min=about(6.0, 0.15),
         device_min=about(3.5, 0.2),
         basal_u_min=0.018 * kg / 50.0,

@@ -101,7 +101,7 @@ def dose_log(who: Resident, doses: pl.DataFrame) -> pl.DataFrame:
 
 
 def event_log(rng: np.random.Generator, who: Resident, c: Calendar, lived: Lived, insulin: bool) -> pl.DataFrame:
-    """Six meals in ten, snacks and what was eaten after a low among them, most boluses, changes of the sensor."""
+    """Three meals in four, snacks and what was eaten after a low among them, most boluses, changes of the sensor."""
     n, rows = lived.shown.size, []
 
     def add(minute: float, kind: str, amount: float | None) -> None:
@@ -111,7 +111,7 @@ def event_log(rng: np.random.Generator, who: Resident, c: Calendar, lived: Lived
         )
 
     for minute in np.flatnonzero(lived.food).tolist():
-        if rng.random() < 0.6:
+        if rng.random() < 0.75:
             add(minute + int(rng.integers(-10, 11)), "food", float(lived.food[minute]))
     for minute in np.flatnonzero(lived.bolus).tolist() if insulin else []:
         if rng.random() < 0.95:
