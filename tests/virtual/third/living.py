@@ -109,7 +109,7 @@ def live(b: Body, w: Plans, h: Manners, n: int) -> Lived:
     shown, blood, insulin, bolus = np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n)
     food, at_work = np.zeros(n), np.zeros(n)
     doses, states = np.zeros((n // 15 + 1, 6)), np.zeros((n // 15 + 1, STATES_N))
-    count, last, treatment, stopped, treating = 0, -10_000, -1, -1, False
+    count, last, last_dose, treatment, stopped, treating = 0, -10_000, -10_000, -1, -1, False
     for m in range(n):
         seen = s[SHOWN] + w.error[m]
         before = shown[m - 15] + w.error[m - 15] if m >= 15 else seen
@@ -123,7 +123,7 @@ def live(b: Body, w: Plans, h: Manners, n: int) -> Lived:
         rate = 0.0 if m < stopped else b.basal_u_min * w.basal[m] * h.generous**0.7
         insulin[m] = rate + bolus[m]
         if _acts(m, last, treating, seen, slope, s[GLUCOSE], w, h):
-            treating, since = True, m - last
+            treating, since = True, m - last_dose
             last = m
             if since > CHAIN_MIN:
                 if w.luck[m, 2] < 0.06:  # a snack instead, and nobody writes it down
@@ -131,6 +131,7 @@ def live(b: Body, w: Plans, h: Manners, n: int) -> Lived:
                     continue_minute(s, b, w, m, insulin, food, at_work, shown, blood)
                     continue
                 treatment += 1
+            last_dose = m
             liquid = w.night[m] and w.luck[m, 1] < 0.6
             lower = 1.0 + 0.02 * (70.0 - min(seen, 100.0))
             wanted = h.usual_g_per_kg * w.kg[m] * min(1.9, max(0.6, lower)) * np.exp(0.22 * w.normal[m])

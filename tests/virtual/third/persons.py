@@ -89,7 +89,7 @@ def _body(rng: np.random.Generator, kg: float) -> Body:
         resting=about(122.0, 0.07),
         hepatic=about(2.4, 0.15),
         half_uptake=about(180.0, 0.2),
-        insulin_on_uptake=about(0.9, 0.25),
+        insulin_on_uptake=about(1.2, 0.25),
         transit_min=about(22.0, 0.2),
         action_min=about(22.0, 0.2),
         counter_below=about(67.0, 0.05),
