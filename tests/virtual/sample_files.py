@@ -14,6 +14,7 @@ from gramrise.domain.units import GlucoseUnit, from_mg_dl
 from gramrise.domain.words import Range
 from virtual.cohort import Cohort
 from virtual.people import PersonPlan
+from virtual.sample_plans import PLANS
 
 # From this day on the nights of family a stand in the plain text note by the bed, not in the table.
 NOTED_FROM: Final = date(2025, 10, 20)
@@ -100,6 +101,7 @@ def people_toml(entries: tuple[tuple[str, PersonPlan, Inputs, tuple[str, ...]], 
                     f'recipients = [{{ address = "{plan.person_id}.family@example.org", role = "parent" }}, '
                     f'{{ address = "clinic@example.org", role = "clinic" }}]',
                     *(_source_toml(source) for source in (plan.pieces, plan.liquid)),
+                    PLANS[plan.person_id],
                 ]
             )
         )

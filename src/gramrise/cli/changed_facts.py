@@ -8,7 +8,8 @@ from gramrise.cli.context import Household
 from gramrise.cli.parse import past_date
 
 if TYPE_CHECKING:
-    from gramrise.domain.person import CarePlan, Dated, Person
+    from gramrise.domain.care_plan import CarePlan
+    from gramrise.domain.person import Dated, Person
 
 
 def odd_weight(house: Household, person: "Person", day: date, kg: float) -> str:
@@ -25,7 +26,8 @@ def odd_weight(house: Household, person: "Person", day: date, kg: float) -> str:
 
 def with_plan(plans: "Dated[CarePlan]", changes: dict[str, Any], day: date) -> "Dated[CarePlan]":
     """The plans with changes from `day` on; what a later plan states otherwise stands from its own day on."""
-    from gramrise.domain.person import CarePlan, Dated
+    from gramrise.domain.care_plan import CarePlan
+    from gramrise.domain.person import Dated
 
     before = plans.on(day) or CarePlan()
     entries = dict(plans.entries)

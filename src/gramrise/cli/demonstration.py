@@ -14,6 +14,7 @@ import polars as pl
 
 from gramrise.cli import tables
 from gramrise.cli.sentences import import_sentence
+from gramrise.domain.care_plan import CarePlan, SchoolPlan
 from gramrise.domain.findings import Findings
 from gramrise.domain.frames import READINGS
 from gramrise.domain.person import Dated, Person
@@ -166,7 +167,22 @@ def _person(entry: dict[str, Any]) -> Person:
         weights_kg=Dated(tuple((weighed["on"], weighed["kg"]) for weighed in entry["weights"])),
         delivery=Dated(((since, Delivery(entry["delivery"])),)),
         sources=Dated(((since, sources),)),
+        care_plan=_plan(entry),
     )
+
+
+def _plan(entry: dict[str, Any]) -> Dated[CarePlan]:
+    """The family's invented care plan, from the day of its approval."""
+    told: dict[str, Any] | None = entry.get("plan")
+    if told is None:
+        return Dated()
+    school = SchoolPlan(**_frozen(told["school"]))
+    plan = CarePlan(**_frozen({name: value for name, value in told.items() if name != "school"}), school=school)
+    return Dated(((told["approved_on"], plan),))
+
+
+def _frozen(told: dict[str, Any]) -> dict[str, Any]:
+    return {name: tuple(value) if isinstance(value, list) else value for name, value in told.items()}
 
 
 def _cleared(folder: Path) -> None:

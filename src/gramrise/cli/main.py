@@ -9,9 +9,11 @@ from typing import Annotated
 import typer
 
 from gramrise import __version__
+from gramrise.cli.commands import cards as card_commands
 from gramrise.cli.commands import findings as finding_commands
 from gramrise.cli.commands import inputs as taking_in_commands
 from gramrise.cli.commands import persons as people_commands
+from gramrise.cli.commands import plans as plan_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
 from gramrise.cli.context import Household
@@ -33,7 +35,15 @@ app = typer.Typer(
     no_args_is_help=True,
     pretty_exceptions_enable=False,
 )
-for commands in (people_commands, taking_in_commands, finding_commands, sharing_commands, service_commands):
+for commands in (
+    people_commands,
+    plan_commands,
+    taking_in_commands,
+    finding_commands,
+    sharing_commands,
+    card_commands,
+    service_commands,
+):
     commands.register(app)
 
 

@@ -134,6 +134,14 @@ def plan_grams(grams: float | None) -> float | None:
     return grams
 
 
+def plan_minutes(minutes: int | None) -> int | None:
+    """When the plan looks again, in minutes, as it can be meant. Raises WrongUse."""
+    # Our choice: guidelines look again after 10 to 15 minutes; an hour is a slip of the pen.
+    if minutes is not None and not 5 <= minutes <= 30:
+        raise WrongUse(f"{minutes} minutes cannot be meant for the second look", "give minutes, from 5 to 30")
+    return minutes
+
+
 def target_level(mg_dl: float) -> float:
     """A target level in mg/dL that can be meant. Raises WrongUse."""
     # Our choice: a target outside 80-180 mg/dL is a slip of the unit.

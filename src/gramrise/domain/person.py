@@ -7,6 +7,7 @@ from typing import Generic, TypeVar
 from zoneinfo import ZoneInfo
 
 from gramrise.domain.bands import DEFAULT_BANDS, TimeBand
+from gramrise.domain.care_plan import CarePlan
 from gramrise.domain.sources import Source
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
@@ -44,20 +45,6 @@ class Dated(Generic[T]):
         """The same fact with one more change; a second value on a date replaces the first."""
         kept = tuple(entry for entry in self.entries if entry[0] != day)
         return Dated((*kept, (day, value)))
-
-
-@dataclass(frozen=True, slots=True)
-class CarePlan:
-    """What the care team has agreed; nothing here is ever computed by us."""
-
-    below_54_grams: float | None = None  # amount of the plan for a level below 54 mg/dL, g
-    most_grams: float | None = None  # the plan's cap for a first amount, g
-    early_grams_allowed: bool = False  # the plan allows glucose at 70-79 mg/dL when falling
-    card_with_automated: bool = False  # with automated delivery the plan names the card
-    contacts: tuple[str, ...] = ()
-    glucagon_where: str = ""
-    approved_by: str = ""
-    approved_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,15 @@ Other rooms import only what is named here. METHOD.md says what is computed and 
     estimation  the entry: all of it for one person
 """
 
-from gramrise.estimate.answer import last_delivery_change, log_next_sentence, weight_is_young
+from gramrise.estimate.answer import (
+    BandState,
+    Lack,
+    band_state,
+    factor_row,
+    last_delivery_change,
+    log_next_sentence,
+    weight_is_young,
+)
 from gramrise.estimate.body_weight import weight_on
 from gramrise.estimate.estimation import Estimated, estimate
 from gramrise.estimate.levels import scatter_scale
@@ -18,14 +26,18 @@ from gramrise.estimate.settings import EstimateSettings, StateSettings, estimate
 from gramrise.estimate.settings import shipped as shipped_settings
 
 __all__ = [
+    "BandState",
     "EstimateSettings",
     "Estimated",
+    "Lack",
     "PathParameters",
     "RiseShape",
     "StateSettings",
+    "band_state",
     "estimate",
     "estimate_settings",
     "expected_rise",
+    "factor_row",
     "last_delivery_change",
     "log_next_sentence",
     "scatter_scale",

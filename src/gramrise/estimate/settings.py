@@ -70,6 +70,8 @@ class StateSettings(_Frozen):
     coverage_last_treatments: PositiveInt
     weight_within_days: PositiveInt
     weight_ages_under_years: PositiveFloat
+    small_child_weight_within_days: PositiveInt
+    small_child_under_years: PositiveFloat
     least_age_years: PositiveFloat
     delivery_settles_days: PositiveInt
 

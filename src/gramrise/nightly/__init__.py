@@ -4,7 +4,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from gramrise.nightly.cards import make_card
+    from gramrise.nightly.cards import cards_out, make_card
     from gramrise.nightly.current import current_findings
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = [
     "INBOX",
     "Night",
+    "cards_out",
     "check_health",
     "current_findings",
     "forget_person",
@@ -37,6 +38,7 @@ __all__ = [
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
+    "cards_out": "cards",
     "check_health": "health",
     "current_findings": "current",
     "forget_person": "forget",

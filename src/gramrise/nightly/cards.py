@@ -1,7 +1,10 @@
-"""Making a numbered card, and whether the latest one still holds."""
+"""Making a numbered card, and whether those that are out still hold."""
 
 from datetime import datetime
 from pathlib import Path
+from typing import Final
+
+from pydantic import ValidationError
 
 from gramrise.config.settings import load
 from gramrise.domain.person import Person
@@ -11,6 +14,12 @@ from gramrise.estimate import estimate_settings
 from gramrise.nightly.current import current_findings
 from gramrise.report import CardSettings, CardState, CardView, card_view, void_reasons
 from gramrise.store import Card, Store
+
+# Questions whose answer can change a card, by the reason for which they withhold it.
+DOUBTS: Final = {
+    "weight_doubted": frozenset({"weight_jump", "weight_for_age"}),
+    "strength_doubted": frozenset({"pieces_or_grams"}),
+}
 
 
 def make_card(
@@ -27,7 +36,8 @@ def make_card(
 
     source_name  None: the only source there is
     keep         False: look only; the number is not used up
-    raises       WrongUse when the source is not known or must be named
+    raises       WrongUse when the source is not known or must be named, or a school card is not complete; when a card
+                 that is withheld should be kept
     """
     found = current_findings(store, person_id, now_utc, home)
     inputs = store.inputs(person_id)
@@ -40,9 +50,12 @@ def make_card(
         now_utc=now_utc,
         number=number,
         for_school=for_school,
+        in_doubt=_in_doubt(store, person_id),
         settings=load("card", CardSettings, home),
         estimate_settings=estimate_settings(home),
     )
+    if keep and view.withheld:
+        raise WrongUse("the card is withheld", "mend what withholds it: gramrise card --look")
     if keep:
         store.keep_card(
             Card(person_id, number, source.name, for_school, now_utc, view.valid_until, view.model_dump_json())
@@ -71,17 +84,29 @@ def chosen_source(person: Person, name: str | None) -> Source:
     )
 
 
-def card_states(store: Store, person: Person, now_utc: datetime) -> list[CardState]:
-    """Every card that was made, by number, with every reason why it no longer holds."""
-    views = [CardView.model_validate_json(card.view) for card in store.cards_of(person.person_id)]
-    return [
-        CardState(
-            number=view.number,
-            source=view.source.name,
-            for_school=view.for_school,
-            made_on=view.made_on,
-            valid_until=view.valid_until,
-            void_because=tuple(reason.code for reason in void_reasons(view, person, now_utc)),
-        )
-        for view in views
-    ]
+def _in_doubt(store: Store, person_id: str) -> tuple[str, ...]:
+    """Facts a card hangs on that wait for an answer: keys `on_card.withheld.*`."""
+    kinds = {asked.question.kind for asked in store.questions(person_id)}
+    return tuple(code for code, doubts in DOUBTS.items() if kinds & doubts)
+
+
+def cards_out(store: Store, person: Person, now_utc: datetime) -> tuple[CardState, ...]:
+    """Every card that was not thrown away, oldest first, with each reason why it no longer holds."""
+    cards = store.cards_of(person.person_id)
+    return tuple(_state(card, person, now_utc) for card in cards if card.gone_on is None)
+
+
+def _state(card: Card, person: Person, now_utc: datetime) -> CardState:
+    try:
+        view = CardView.model_validate_json(card.view)
+        void = tuple(reason.code for reason in void_reasons(view, person, now_utc))
+    except ValidationError:  # made before the card's view had its present parts: it cannot be watched
+        void = ("old_form",)
+    return CardState(
+        number=card.number,
+        made_on=card.made_at_utc.astimezone(person.zone_now()).date(),
+        valid_until=card.valid_until,
+        source=card.source,
+        for_school=card.for_school,
+        void_because=void,
+    )

@@ -9,6 +9,10 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     from gramrise.report.card import CardSettings, CardView, VoidReason, card_view, void_reasons
     from gramrise.report.card.page import card_pdf, card_png, card_text
+    from gramrise.report.card.plan_sheet import plan_sheet_pdf
+    from gramrise.report.card.settings import SHIPPED_SETTINGS
+    from gramrise.report.card.withheld import withheld_sentences
+    from gramrise.report.lack_words import still_learning
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
     from gramrise.report.weekly.numbers.view import WeeklyView
@@ -17,8 +21,10 @@ if TYPE_CHECKING:
     from gramrise.report.weekly.pages.pdf import render_pdf
     from gramrise.report.weekly.pages.plain_text import render_text
     from gramrise.report.weekly.settings import Paper, ReportSettings
+    from gramrise.report.words import words_for
 
 __all__ = [
+    "SHIPPED_SETTINGS",
     "CardSettings",
     "CardState",
     "CardView",
@@ -31,17 +37,26 @@ __all__ = [
     "card_text",
     "card_view",
     "compose",
+    "plan_sheet_pdf",
     "render_html",
     "render_pdf",
     "render_text",
+    "still_learning",
     "void_reasons",
     "weekly_view",
+    "withheld_sentences",
+    "words_for",
 ]
 
 # Where each name is defined, as imported above for the type checker.
 _DEFINED_IN: Final = {
     "card": ("CardSettings", "CardView", "VoidReason", "card_view", "void_reasons"),
     "card.page": ("card_pdf", "card_png", "card_text"),
+    "card.plan_sheet": ("plan_sheet_pdf",),
+    "card.settings": ("SHIPPED_SETTINGS",),
+    "card.withheld": ("withheld_sentences",),
+    "lack_words": ("still_learning",),
+    "words": ("words_for",),
     "weekly.numbers.build": ("weekly_view",),
     "weekly.numbers.card_state": ("CardState",),
     "weekly.pages.html": ("render_html",),

@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection, delete, insert, select, update
 
 from gramrise.domain.bands import TimeBand
-from gramrise.domain.person import CarePlan, Dated, Person
+from gramrise.domain.person import Dated, Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
+from gramrise.store import care_plans
 from gramrise.store.questions import stored_questions, weight_answers
 from gramrise.store.schema import corrections, person_facts, persons, weights
 
@@ -34,16 +35,6 @@ def _source_in(row: dict[str, Any]) -> Source:
     return Source(**{**row, **forms, "other_names": tuple(row["other_names"])})
 
 
-def _plan_out(plan: CarePlan) -> dict[str, Any]:
-    approved_on = plan.approved_on.isoformat() if plan.approved_on else None
-    return {**asdict(plan), "approved_on": approved_on}
-
-
-def _plan_in(row: dict[str, Any]) -> CarePlan:
-    approved_on = date.fromisoformat(row["approved_on"]) if row["approved_on"] else None
-    return CarePlan(**{**row, "contacts": tuple(row["contacts"]), "approved_on": approved_on})
-
-
 # Each dated fact of a person: how its value is written as JSON and read back.
 DATED: Final[dict[str, tuple[Write, Write]]] = {
     "zone": (lambda zone: zone.key, ZoneInfo),
@@ -51,7 +42,6 @@ DATED: Final[dict[str, tuple[Write, Write]]] = {
     "delivery": (str, Delivery),
     "target_mg_dl": (float, float),
     "sources": (lambda sources: [asdict(s) for s in sources], lambda rows: tuple(_source_in(r) for r in rows)),
-    "care_plan": (_plan_out, _plan_in),
     "log_complete_from": (bool, bool),
 }
 PLAIN: Final = ("name", "sex", "language", "starting_table")
@@ -69,6 +59,8 @@ def load_people(connection: Connection, person_id: str | None = None) -> list[Pe
         value = DATED[row.fact][1](json.loads(row.value))
         dated.setdefault((row.person_id, row.fact), []).append((date.fromisoformat(row.from_on), value))
     loaded = [_person(row, dated) for row in connection.execute(chosen)]
+    plans = care_plans.load(connection, person_id)
+    loaded = [replace(person, care_plan=plans.get(person.person_id, Dated())) for person in loaded]
     weighed = _weights_that_count(connection, person_id)
     return [replace(person, weights_kg=weighed.get(person.person_id, Dated())) for person in loaded]
 
@@ -131,6 +123,7 @@ def write_person(connection: Connection, person: Person) -> None:
     else:
         connection.execute(update(persons).where(persons.c.person_id == person.person_id).values(**plain))
     _write_facts(connection, person)
+    care_plans.write(connection, person)
     _write_weights(connection, person)
 
 

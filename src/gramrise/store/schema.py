@@ -63,6 +63,16 @@ person_facts = Table(
     Column("value", Text, nullable=False),
     **COMPACT,
 )
+# Every version of the care plan, never overwritten. `plan` is JSON (`care_plans.py`); null: taken back for that day.
+care_plans = Table(
+    "care_plans",
+    METADATA,
+    _person(True),
+    Column("version", Integer, primary_key=True),  # 1, 2, ... of this person
+    Column("from_on", Text, nullable=False),  # local date from which it holds
+    Column("plan", Text),
+    **COMPACT,
+)
 imports = Table(
     "imports",
     METADATA,
@@ -311,6 +321,7 @@ cards = Table(
     Column("made_at", BigInteger, nullable=False),
     Column("valid_until", Text, nullable=False),  # last local date on which it holds
     Column("view", Text, nullable=False),
+    Column("gone_on", Text),  # local date on which it was thrown away; null: it is out
     **COMPACT,
 )
 service = Table(

@@ -6,7 +6,7 @@ What needs frames is imported in the methods that use it: a command that only ch
 from collections.abc import Collection, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
@@ -258,6 +258,11 @@ class Store:
         """Every card ever made for a person, oldest first."""
         with self.reading() as connection:
             return cards.load(connection, person_id)
+
+    def throw_away_card(self, person_id: str, number: int, on: date) -> None:
+        """Notes that a card was thrown away on a local day; it is watched no longer. WrongUse when it is not out."""
+        with self.writing() as connection:
+            cards.throw_away(connection, person_id, number, on)
 
     # Findings
 

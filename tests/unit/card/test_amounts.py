@@ -1,15 +1,15 @@
 """The amount of a cell: worked by hand where doubt is none, then the rules about whole pieces and caps."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from support.card_people import BIG_PIECES, LIQUID, SMALL_PIECES, always, amounts, card, factors, person, reasons
+from support.card_people import BIG_PIECES, LIQUID, PLAN, SMALL_PIECES, always, amounts, card, factors, person, reasons
 
-from gramrise.domain.person import CarePlan
 from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.report.card.amounts import Cap, Step, amount_of, cap_of, wanted_grams
-from gramrise.report.card.predictive import Doubt, Predictive
+from gramrise.report.card.predictive import Doubt, Fall, Predictive
 from gramrise.report.card.response import Response
 from gramrise.report.card.settings import SHIPPED_SETTINGS
 
@@ -29,12 +29,13 @@ def test_without_doubt_15_minutes_show_three_fifths_of_a_rise_that_takes_25():
 
 
 def test_the_chance_to_stay_below_70_raises_the_amount_where_treatments_scatter():
-    calm = Predictive(54.0, 59.0, Doubt(7.0, 0.1, 0.2, 5.0, 9.4, 11.0, 40.0), AT_ONCE)
-    wild = Predictive(54.0, 59.0, Doubt(7.0, 0.5, 1.2, 5.0, 9.4, 11.0, 40.0), AT_ONCE)
+    calm = Predictive(54.0, 59.0, Doubt(7.0, 0.05, 0.1, 5.0, 2.0, 2.0, 40.0), AT_ONCE)
+    wild = Predictive(54.0, 59.0, Doubt(7.0, 0.2, 0.45, 5.0, 9.4, 11.0, 40.0), AT_ONCE)
     cap = Cap(20.0, "twenty")
     calm_grams, wild_grams = (wanted_grams(level, 100.0, cap, SHIPPED_SETTINGS) for level in (calm, wild))
     assert wild_grams > calm_grams
-    assert wild.chance_below(70.0, wild_grams, 40.0) == pytest.approx(0.10, abs=1e-4)
+    steepest = Fall(SHIPPED_SETTINGS.most_fall_mg_dl_per_min, SHIPPED_SETTINGS.fall_lasts_minutes)
+    assert wild.chance_below(70.0, wild_grams, 40.0, steepest) == pytest.approx(0.10, abs=1e-4)
     assert calm.chance_below(100.0, calm_grams, AT_ONCE.minutes_to_top) == pytest.approx(0.50, abs=1e-4)
 
 
@@ -117,7 +118,7 @@ def test_a_higher_target_asks_for_more():
 
 
 def test_where_one_piece_is_too_much_the_card_for_the_liquid_is_named():
-    view = card(BIG_PIECES)
+    view = card(BIG_PIECES, found=factors(daytime=22.0, overnight=22.0))
     assert "piece_too_much" in reasons(view)
     assert view.finer_source == "night bottle"
     assert card(SMALL_PIECES).finer_source == ""
@@ -125,7 +126,7 @@ def test_where_one_piece_is_too_much_the_card_for_the_liquid_is_named():
 
 def test_a_reader_in_mmol_l_has_the_consensus_limits_as_edges_of_the_rows():
     rows = card(who=person(unit=GlucoseUnit.MMOL_L)).rows
-    assert [(row.shown_from, row.shown_to) for row in rows] == [(3.0, 3.2), (3.3, 3.5), (3.6, 3.8), (3.9, 4.3)]
+    assert [(row.shown_from, row.shown_to) for row in rows] == [(3.0, 3.4), (3.5, 3.8), (3.9, 4.3)]
 
 
 def test_the_rows_follow_on_each_other_without_gap_or_overlap():
@@ -135,8 +136,8 @@ def test_the_rows_follow_on_each_other_without_gap_or_overlap():
 
 
 def test_the_row_above_70_stands_only_where_the_care_plan_allows_glucose_when_falling():
-    assert [row.early for row in card().rows] == [False, False, False, True]
-    assert [row.early for row in card(who=person(CarePlan(below_54_grams=10))).rows] == [False] * 3
+    assert [row.early for row in card().rows] == [False, False, True]
+    assert [row.early for row in card(who=person(replace(PLAN, early_grams_allowed=False))).rows] == [False] * 2
 
 
 def test_monohydrate_pieces_hold_nine_percent_less():
@@ -145,8 +146,40 @@ def test_monohydrate_pieces_hold_nine_percent_less():
 
 
 def test_a_row_holds_every_level_the_reader_shows_as_one_of_its_values():
-    from gramrise.report.card.cells import _span
+    from gramrise.report.card.cells import span_of
 
     # A reader that shows whole mg/dL shows 54 for 53.5 to 54.5; one in mmol/L shows 3.0 for 2.95 to 3.05.
-    assert _span((54, 59), GlucoseUnit.MG_DL, SHIPPED_SETTINGS) == (53.5, 59.5)
-    assert _span((3.0, 3.2), GlucoseUnit.MMOL_L, SHIPPED_SETTINGS) == pytest.approx((2.95 * 18.0156, 3.25 * 18.0156))
+    assert span_of((54, 59), GlucoseUnit.MG_DL, SHIPPED_SETTINGS) == (53.5, 59.5)
+    assert span_of((3.0, 3.2), GlucoseUnit.MMOL_L, SHIPPED_SETTINGS) == pytest.approx((2.95 * 18.0156, 3.25 * 18.0156))
+
+
+def test_the_low_is_left_behind_in_the_steepest_fall_the_card_is_for():
+    """A fall of 1 a minute that dies away with 20 minutes takes 20 x (1 - e^-2) = 17.3 mg/dL in 40 minutes."""
+    assert Fall(1.0, 20.0).fallen_mg_dl(40.0) == pytest.approx(17.29, abs=0.01)
+    steady = SHIPPED_SETTINGS.model_copy(update={"most_fall_mg_dl_per_min": 0.0})
+    falling, calm = card(found=factors(event_sd_log=0.6)), card(found=factors(event_sd_log=0.6), settings=steady)
+    assert [a > b for a, b in zip(amounts(falling)[1:], amounts(calm)[1:], strict=True)] == [True, True]
+    for row in falling.rows:
+        for cell in row.cells:
+            assert cell.look_again or cell.chance_below_safe <= 0.10 + 1e-6
+
+
+def test_a_computed_amount_is_never_under_the_plans_least_and_never_over_its_most():
+    own = amounts(card())
+    assert own == [8, 6, 5]  # 7.36, 5.52 and 4.6 g
+    assert amounts(card(who=person(replace(PLAN, least_grams=6.0)))) == [8, 7, 7]
+    limited = replace(PLAN, most_grams=6.0, standard_grams=6.0)
+    assert amounts(card(who=person(limited))) == [6, 6, 5]
+    assert card(who=person(limited)).cap.code == "plan"
+    # Where the least is more than 0.3 g/kg, the cap holds.
+    assert amounts(card(who=person(replace(PLAN, least_grams=9.9)))) == [10, 10, 10]
+
+
+def test_a_cup_is_read_to_the_step_that_is_set():
+    fives = card(LIQUID, settings=SHIPPED_SETTINGS.model_copy(update={"liquid_step_ml": 5}))
+    assert {cell.amount % 5 for row in fives.rows for cell in row.cells} == {0}
+
+
+def test_a_row_counts_the_error_of_a_reading_in_so_two_rows_are_enough():
+    for unit in GlucoseUnit:
+        assert len(SHIPPED_SETTINGS.rows(unit)) == 2

@@ -510,6 +510,8 @@ def test_a_card_of_a_source_where_none_is_stated_says_so(tmp_path):
 def test_a_card_is_readable_by_its_owner_only(tmp_path):
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
     typed("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1", home=tmp_path)
+    typed("person", "plan", "mia", "--below-54-grams", "9", "--look-again-minutes", "15", "--second-grams", "5",
+          home=tmp_path)  # fmt: skip
     assert typed("card", "--size", "wallet", home=tmp_path).exit_code == 0
     written = sorted((tmp_path / "reports").glob("mia-card-1-wallet.*"))
     assert [file.suffix for file in written] == [".pdf", ".png"]
@@ -519,6 +521,8 @@ def test_a_card_is_readable_by_its_owner_only(tmp_path):
 def test_a_card_that_cannot_be_printed_uses_up_no_number(tmp_path, monkeypatch):
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
     typed("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1", home=tmp_path)
+    typed("person", "plan", "mia", "--below-54-grams", "9", "--look-again-minutes", "15", "--second-grams", "5",
+          home=tmp_path)  # fmt: skip
 
     def no_paper(*_):
         raise CouldNotRun("no font has these letters", "store the name in other letters")

@@ -1,6 +1,6 @@
 """Time bands on the local clock: midnight, clock changes, gaps and overlaps."""
 
-from datetime import UTC, datetime, time
+from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import polars as pl
@@ -56,3 +56,18 @@ def test_hours_are_printed_with_the_band():
 def test_bands_that_leave_a_gap_or_overlap_are_refused_naming_the_first_minute(bands, said):
     with pytest.raises(WrongUse, match=said):
         check_bands(bands)
+
+
+def test_a_table_of_instants_is_filed_as_each_instant_alone_to_the_minute():
+    zone = ZoneInfo("Europe/Berlin")
+    quarter_past = (TimeBand("day", time(7, 15), time(21, 45)), TimeBand("night", time(21, 45), time(7, 15)))
+    begin = datetime(2026, 3, 28, 12, tzinfo=UTC)  # the clock goes forward in the night after
+    minutes = [begin + timedelta(minutes=n) for n in range(36 * 60)]
+    filed = pl.DataFrame({"at_utc": minutes}).select(band_expression("at_utc", zone, quarter_past))
+    assert filed.to_series().to_list() == [band_at(at, zone, quarter_past).name for at in minutes]
+    edges = {at.astimezone(zone).time() for at in minutes[1:] if _begins(at, zone, quarter_past)}
+    assert edges == {time(7, 15), time(21, 45)}
+
+
+def _begins(at, zone, bands):
+    return band_at(at, zone, bands) != band_at(at - timedelta(minutes=1), zone, bands)

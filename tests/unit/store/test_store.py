@@ -12,9 +12,10 @@ from polars.testing import assert_frame_equal
 from support.store_logs import NIGHT, NOW, batch, child, dose, readings
 
 from gramrise.domain.bands import TimeBand
+from gramrise.domain.care_plan import CarePlan, SchoolPlan
 from gramrise.domain.findings import Findings
 from gramrise.domain.frames import FACTORS, PREDICTIONS
-from gramrise.domain.person import CarePlan, Dated, Person
+from gramrise.domain.person import Dated, Person
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
@@ -24,7 +25,15 @@ from gramrise.store import Store, backup, database
 
 def test_everything_known_of_a_person_comes_back(store):
     bands = (TimeBand("school", time(7, 30), time(16)), TimeBand("home", time(16), time(7, 30)))
-    plan = CarePlan(10.0, 15.0, True, False, ("Oma 0123", "Praxis"), "red bag", "Dr. Beispiel", date(2026, 1, 5))
+    plan = CarePlan(
+        standard_grams=9.0,
+        below_54_grams=10.0,
+        contacts=("Oma 0123", "Praxis"),
+        glucagon_where="red bag",
+        approved_by="Dr. Beispiel",
+        approved_on=date(2026, 1, 5),
+        school=SchoolPlan(grams=9.0, staff=("Frau Muster",), kit_expires_on=date(2026, 7, 1)),
+    )
     sources = (
         Source("tin", Form.TABLET, 0.92, stated_as=StatedAs.MONOHYDRATE, other_names=("Drops", "🍬")),
         Source("bottle", Form.LIQUID, grams_per_ml=0.25, sealed=False),

@@ -200,10 +200,24 @@ def factors(
         ],
         empty="Nothing can be said yet: the body weight is not known. gramrise person weigh ID KG.",
     )
+    _say_what_lacks(context.obj, who, found)
     tables.say(
-        "likely: 9 of 10 such ranges hold the true value. thin: not sure enough yet for a card of one's own. "
+        "likely: 9 of 10 such ranges hold the true value. thin: the card prints the care plan's grams until then. "
         "An average of past events, not an order: insulin, sport or illness can halve or double it."
     )
+
+
+def _say_what_lacks(house: "Household", who: "Person", found: "Findings") -> None:
+    """What each thin number lacks to be the person's own: the sentence of report and card."""
+    from gramrise.cli import tables
+    from gramrise.estimate import band_state, estimate_settings
+    from gramrise.report import still_learning, words_for
+
+    words, states = words_for(who.language, who.unit, "UTC"), estimate_settings(house.home).state
+    for band in who.bands_now():
+        state = band_state(who, found, band.name, found.as_of_utc, states)
+        if state.lacks:
+            tables.say(f"{band.name}: {still_learning(state.lacks, band.name, words)}.")
 
 
 def predictions(context: typer.Context, person: PersonOption = None, as_json: JsonOption = False) -> None:

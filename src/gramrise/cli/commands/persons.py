@@ -1,22 +1,20 @@
-"""gramrise person add | list | weigh | set | source | plan: who, and what is known about them, all dated."""
+"""gramrise person add | list | weigh | set | source: who, and what is known about them, all dated."""
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from gramrise.cli.changed_facts import from_day, odd_weight, what_was_set, with_plan
+from gramrise.cli.changed_facts import from_day, odd_weight, what_was_set
 from gramrise.cli.context import Household
 from gramrise.cli.parse import (
     birth_date,
     body_weight,
     check_strength,
     choice,
-    local_date,
     one_line,
     one_of,
     past_date,
-    plan_grams,
     source_name,
     target_level,
     time_bands,
@@ -127,7 +125,7 @@ def weigh(
     today = house.now_utc().astimezone(person.zone_now()).date()
     day = past_date(on, today, "the weighing of") if on else today
     told = odd_weight(house, person, day, kg)
-    _saved(house, replace(person, weights_kg=person.weights_kg.with_entry(day, kg)))
+    save_changed(house, replace(person, weights_kg=person.weights_kg.with_entry(day, kg)))
     tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}.")
     if told:
         tables.warn(told)
@@ -182,7 +180,7 @@ def change(
         changes["log_complete_from"] = person.log_complete_from.with_entry(day, log_complete)
     if not changes:
         raise WrongUse("nothing to change was given", "gramrise person set --help lists what can be set")
-    _saved(house, replace(person, **changes))
+    save_changed(house, replace(person, **changes))
     for line in what_was_set(person, tuple(changes), day):
         tables.say(f"{person_id}: {line}")
 
@@ -215,7 +213,7 @@ def source(
     name = source_name(name)
     if gone:
         day = from_day(since, person, house) if since else None
-        _saved(house, replace(person, sources=without_source(person.sources, name, day)))
+        save_changed(house, replace(person, sources=without_source(person.sources, name, day)))
         tables.say(f"{name}: not used" + (f" from {day.isoformat()}." if day else ", at no time."))
         return
     if form is None:
@@ -231,49 +229,12 @@ def source(
         other_names=tuple(source_name(word) for word in also or ()),
     )
     day = from_day(since, person, house) if since else person.born
-    _saved(house, replace(person, sources=with_source(person.sources, stated, day)))
+    save_changed(house, replace(person, sources=with_source(person.sources, stated, day)))
     tables.say(f"{name}: {stated.glucose_per_unit_g:.3g} g of glucose per {stated.unit}, from {day.isoformat()}.")
     if stated.may_be_weaker:
         tables.warn("Nobody said what the stated grams are of; as monohydrate it would hold 9 % less: --stated-as.")
 
 
-@people.command("plan")
-def plan(
-    context: typer.Context,
-    person_id: IdArgument,
-    below_54_grams: Annotated[float | None, typer.Option(help="The plan's amount below 54 mg/dL, g.")] = None,
-    most_grams: Annotated[float | None, typer.Option(help="The plan's largest first amount, g.")] = None,
-    early: Annotated[bool | None, typer.Option(help="The plan allows glucose at 70-79 when falling.")] = None,
-    card_with_automated: Annotated[bool | None, typer.Option(help="With automated delivery the plan names it.")] = None,
-    contact: Annotated[list[str] | None, typer.Option(help="Who to call; may be repeated.")] = None,
-    glucagon_where: Annotated[str | None, typer.Option(help="Where glucagon is kept.")] = None,
-    approved_by: Annotated[str | None, typer.Option(help="Who approved the plan; printed for the school.")] = None,
-    approved_on: Annotated[str | None, typer.Option(metavar="DATE", help="Day of the approval.")] = None,
-    since: FromOption = None,
-) -> None:
-    """Write down what the care team agreed; nothing of it is ever computed."""
-    from gramrise.cli import tables
-
-    house: Household = context.obj
-    person = house.person(person_id)
-    day = from_day(since, person, house)
-    given = {
-        "below_54_grams": plan_grams(below_54_grams),
-        "most_grams": plan_grams(most_grams),
-        "early_grams_allowed": early,
-        "card_with_automated": card_with_automated,
-        "contacts": tuple(contact) if contact else None,
-        "glucagon_where": glucagon_where,
-        "approved_by": approved_by,
-        "approved_on": local_date(approved_on) if approved_on else None,
-    }
-    changes: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
-    if not changes:
-        raise WrongUse("nothing of the plan was given", "gramrise person plan --help lists what can be written down")
-    _saved(house, replace(person, care_plan=with_plan(person.care_plan, changes, day)))
-    tables.say(f"{person_id}: plan written down, from {day.isoformat()}.")
-
-
-def _saved(house: Household, person: "Person") -> None:
+def save_changed(house: Household, person: "Person") -> None:
     """Save a change. Whoever reads the findings next has them brought up to date."""
     house.store.save_person(person)

@@ -1,8 +1,8 @@
-"""gramrise demo | report | card | schema: what is shown to people and to programs."""
+"""gramrise demo | report | schema: what is shown to people and to programs."""
 
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
@@ -14,7 +14,7 @@ OutOption = Annotated[Path | None, typer.Option("--out", help="Folder to write t
 
 
 def register(app: typer.Typer) -> None:
-    for command in (demo, report, card, schema):
+    for command in (demo, report, schema):
         app.command()(command)
 
 
@@ -46,49 +46,6 @@ def report(
         return
     for written in write_report(view, out or house.home / "reports", paper=paper, home=house.home):
         tables.say(f"wrote {written}")
-
-
-def card(
-    context: typer.Context,
-    person: PersonOption = None,
-    source: Annotated[
-        str | None, typer.Option(help="For which source; may be left out when there is only one.")
-    ] = None,
-    audience: Annotated[str, typer.Option("--for", help="home or school: contacts, sealed sources only.")] = "home",
-    size: Annotated[str, typer.Option(help="wallet or fridge.")] = "fridge",
-    out: OutOption = None,
-    look: Annotated[bool, typer.Option("--look", help="Only show it here; no number is used up.")] = False,
-    as_json: JsonOption = False,
-) -> None:
-    """Write the glucose card: the FIRST amount only, for one source, numbered and dated."""
-    from gramrise.cli import tables
-    from gramrise.nightly import make_card, write_whole
-    from gramrise.report import card_pdf, card_png, card_text
-
-    house: Household = context.obj
-    who = house.person(person)
-    if audience not in {"home", "school"}:
-        raise WrongUse(f"'{audience}' cannot be meant here", "home or school")
-    paper: Literal["wallet", "fridge"] = "wallet" if size == "wallet" else "fridge"
-    if size != paper:
-        raise WrongUse(f"'{size}' is no size of a card", "wallet or fridge")
-    now, school = house.now_utc(), audience == "school"
-    view = make_card(house.store, who.person_id, source, now, house.home, for_school=school, keep=False)
-    if as_json:
-        print(view.model_dump_json(indent=1, by_alias=True))
-        return
-    print(card_text(view))
-    if look:
-        return
-    folder = out or house.home / "reports"
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    stem = folder / f"{who.person_id}-card-{view.number}-{size}"
-    # First on paper: a card that cannot be printed must use up no number, nor be told of in the weekly report.
-    pdf, png = card_pdf(view, paper), card_png(view, paper)
-    make_card(house.store, who.person_id, source, now, house.home, for_school=school)
-    write_whole(stem.with_suffix(".pdf"), pdf)
-    write_whole(stem.with_suffix(".png"), png)
-    tables.say(f"wrote {stem.with_suffix('.pdf')} and .png")
 
 
 def schema(

@@ -25,29 +25,48 @@ class BandEvidence:
     predictions: pl.DataFrame  # PREDICTIONS of this band's treatments
 
 
-def withheld(person: Person, day: date, settings: StateSettings) -> bool:
-    """No number may be given: weight unknown, too young, or insulin delivery just changed."""
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """One thing a band's number lacks to be called the person's own. `count`: how many more; 0 where none is counted.
+
+    code   treatments | predictions | interval | foretold_badly | weighing | new_findings
+    """
+
+    code: str
+    count: int = 0
+
+
+def withheld_because(person: Person, day: date, settings: StateSettings) -> tuple[str, ...]:
+    """Why no number may be given on a local day: weight_unknown | under_2 | delivery_changed; empty: it may."""
     changed = last_delivery_change(person, day)
-    return (
-        not person.weights_kg.entries
-        or person.age_years(day) < settings.least_age_years
-        or (changed is not None and day < changed + timedelta(days=settings.delivery_settles_days))
+    against = (
+        ("weight_unknown", not person.weights_kg.entries),
+        ("under_2", person.age_years(day) < settings.least_age_years),
+        ("delivery_changed", changed is not None and day < changed + timedelta(days=settings.delivery_settles_days)),
     )
+    return tuple(code for code, holds in against if holds)
+
+
+def lacks_of(person: Person, day: date, evidence: BandEvidence, settings: StateSettings) -> tuple[Lack, ...]:
+    """What a band's number lacks to be the person's own on a local day; empty where everything speaks for it."""
+    since = day - timedelta(days=settings.used_within_days)
+    missing = settings.least_used_pairings - sum(since < used <= day for used in evidence.used_dates)
+    foretold = coverage(evidence.predictions, settings.coverage_last_treatments)[0] is not None
+    lacks = (
+        (Lack("treatments", missing), missing > 0),
+        (Lack("interval"), evidence.interval_ratio > settings.most_interval_ratio),
+        (Lack("predictions"), not foretold),
+        (Lack("foretold_badly"), foretold and not predictions_hold(evidence.predictions, settings)),
+        (Lack("weighing"), not weight_is_young(person, day, settings)),
+    )
+    return tuple(lack for lack, holds in lacks if holds)
 
 
 def state_of_band(person: Person, day: date, evidence: BandEvidence, settings: StateSettings) -> State:
     """The state of a band; `own` only where every rule holds. `day` is the local date."""
-    if withheld(person, day, settings):
+    if withheld_because(person, day, settings):
         return State.WITHHELD
-    since = day - timedelta(days=settings.used_within_days)
-    recent = sum(since < used <= day for used in evidence.used_dates)
-    own = (
-        recent >= settings.least_used_pairings
-        and evidence.interval_ratio <= settings.most_interval_ratio
-        and predictions_hold(evidence.predictions, settings)
-        and weight_is_young(person, day, settings)
-    )
-    return State.OWN if own else State.THIN
+    return State.THIN if lacks_of(person, day, evidence, settings) else State.OWN
 
 
 def predictions_hold(predictions: pl.DataFrame, settings: StateSettings) -> bool:
@@ -62,12 +81,14 @@ def predictions_hold(predictions: pl.DataFrame, settings: StateSettings) -> bool
 
 
 def weight_is_young(person: Person, day: date, settings: StateSettings) -> bool:
-    """Under 18 the last weighing must be recent; grown-ups' weights may be old."""
+    """Under 18 the last weighing must be recent, under 6 more so; grown-ups' weights may be old."""
     weighed = [on for on, _ in person.weights_kg.entries]
     if not weighed:
         return False
-    grown = person.age_years(day) >= settings.weight_ages_under_years
-    return grown or min(abs((day - on).days) for on in weighed) < settings.weight_within_days
+    age = person.age_years(day)
+    grown, small = age >= settings.weight_ages_under_years, age < settings.small_child_under_years
+    within_days = settings.small_child_weight_within_days if small else settings.weight_within_days
+    return grown or min(abs((day - on).days) for on in weighed) < within_days
 
 
 def last_delivery_change(person: Person, day: date) -> date | None:

@@ -9,7 +9,8 @@ import polars as pl
 from gramrise.config.settings import load
 from gramrise.domain.findings import Findings
 from gramrise.domain.person import Person
-from gramrise.nightly.cards import card_states
+from gramrise.estimate import estimate_settings
+from gramrise.nightly.cards import cards_out
 from gramrise.nightly.current import current_findings
 from gramrise.nightly.mail.delivery import write_whole
 from gramrise.report import Paper, ReportSettings, WeeklyView, weekly_view
@@ -37,8 +38,9 @@ def view_of_week(
         now_utc=now_utc,
         questions=waiting,
         earlier=_shown_a_week_before(store, inputs.person, end),
-        cards=card_states(store, inputs.person, now_utc),
+        cards=cards_out(store, inputs.person, now_utc),
         settings=load("report", ReportSettings, home),
+        state_settings=estimate_settings(home).state,
     )
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from gramrise.domain.sources import AmountUnit
-from gramrise.report.card.predictive import Predictive
+from gramrise.report.card.predictive import Fall, Predictive
 from gramrise.report.card.settings import CardSettings
 
 HALVINGS: Final = 24  # of the cap: the amount is found to about a millionth of a gram
@@ -51,14 +51,17 @@ def cap_of(weight_kg: float, plan_most_grams: float | None, settings: CardSettin
 def wanted_grams(level: Predictive, target_mg_dl: float, cap: Cap, settings: CardSettings) -> float | None:
     """The least grams whose median reaches the target at the top and that leave the low behind; null: over the cap.
 
-    Both rules are monotone in the grams, so halving finds the least amount that meets them.
+    The low must be left behind in the steepest fall the card is for. Both rules are monotone in the grams, so halving
+    finds the least amount that meets them.
     """
+
+    steepest = Fall(settings.most_fall_mg_dl_per_min, settings.fall_lasts_minutes)
 
     def enough(grams: float) -> bool:
         top = level.response.minutes_to_top
         return (
             level.chance_below(target_mg_dl, grams, top) <= 0.5
-            and level.chance_below(settings.safe_level_mg_dl, grams, settings.safe_minutes)
+            and level.chance_below(settings.safe_level_mg_dl, grams, settings.safe_minutes, steepest)
             <= settings.most_chance_below
         )
 
@@ -71,6 +74,11 @@ def wanted_grams(level: Predictive, target_mg_dl: float, cap: Cap, settings: Car
         middle = (low + high) / 2
         low, high = (low, middle) if enough(middle) else (middle, high)
     return high
+
+
+def at_least(wanted: float | None, least_grams: float | None) -> float | None:
+    """The wanted grams raised to the care plan's least; None (over the cap) stays None."""
+    return wanted if wanted is None or least_grams is None else max(wanted, least_grams)
 
 
 def amount_of(wanted: float | None, cap: Cap, step: Step, settings: CardSettings) -> Amount:

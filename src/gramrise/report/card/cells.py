@@ -4,24 +4,25 @@ from dataclasses import dataclass
 
 from gramrise.domain.sources import AmountUnit, Source
 from gramrise.domain.units import GlucoseUnit, to_mg_dl
-from gramrise.domain.words import State
+from gramrise.domain.words import Delivery, State
 from gramrise.estimate import PathParameters
-from gramrise.report.card.amounts import Amount, Cap, Step, amount_of, wanted_grams
-from gramrise.report.card.predictive import Doubt, Predictive
+from gramrise.report.card.amounts import Amount, Cap, Step, amount_of, at_least, wanted_grams
+from gramrise.report.card.predictive import Doubt, Fall, Predictive
 from gramrise.report.card.response import Response, response_of
 from gramrise.report.card.settings import CardSettings, ShownRow
 from gramrise.report.card.states import BandBasis
-from gramrise.report.card.view import CellView, RowView
+from gramrise.report.card.view import AmountView, CellView, PlanView, RowView
 
 
 @dataclass(frozen=True, slots=True)
 class Giving:
-    """Everything the amounts of one card share. Exists only where source and weight are known."""
+    """Everything the computed amounts of one card share. Exists only where source and weight are known."""
 
     step: Step
     response: Response
     cap: Cap
     target_mg_dl: float
+    least_grams: float | None
     event_degrees_of_freedom: float
 
 
@@ -36,27 +37,57 @@ def response_to(source: Source, weight_kg: float, parameters: PathParameters) ->
     return response_of(parameters.shape(source.form), weight_kg, parameters.exponent)
 
 
-def row_of(
-    shown: ShownRow,
-    unit: GlucoseUnit,
-    early: bool,
-    bases: dict[str, BandBasis],
-    giving: Giving | None,
-    rules: CardSettings,
-) -> RowView:
-    """One row of the card.
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """What every row of one card is made from. `bases` by band, in the order of the card's columns.
 
-    shown   first and last reading of the row, in the person's `unit`
-    bases   by band, in the order of the card's columns
-    giving  None where no amount can be given at all: every basis is withheld then
+    giving  None where nothing can be computed: every basis is thin or withheld then
     """
-    cells = tuple(_cell(name, basis, _span(shown, unit, rules), giving, rules) for name, basis in bases.items())
-    return RowView(shown_from=shown[0], shown_to=shown[1], early=early, cells=cells)
+
+    unit: GlucoseUnit
+    delivery: Delivery | None
+    bases: dict[str, BandBasis]
+    giving: Giving | None
+    plan: PlanView
+    rules: CardSettings
+
+    def row(self, shown: ShownRow, early: bool) -> RowView:
+        """One row; `shown` is its first and last reading in the person's unit."""
+        cells = tuple(self._cell(band, basis, shown, early) for band, basis in self.bases.items())
+        return RowView(shown_from=shown[0], shown_to=shown[1], early=early, cells=cells)
+
+    def _cell(self, band: str, basis: BandBasis, shown: ShownRow, early: bool) -> CellView:
+        if basis.state is State.WITHHELD:
+            return CellView(band=band, state=State.WITHHELD, reason=basis.reasons[0])
+        if basis.state is State.THIN or self.giving is None:
+            return self._from_the_plan(band, early)
+        level = Predictive(
+            *span_of(shown, self.unit, self.rules),
+            doubt_of(basis, self.giving.event_degrees_of_freedom, self.rules),
+            self.giving.response,
+        )
+        wanted = wanted_grams(level, self.giving.target_mg_dl, self.giving.cap, self.rules)
+        wanted = at_least(wanted, self.giving.least_grams)
+        amount = amount_of(wanted, self.giving.cap, self.giving.step, self.rules)
+        if amount.grams is None:
+            return CellView(band=band, state=State.WITHHELD, reason=amount.reason)
+        return _computed(band, level, amount, amount.grams, self.rules)
+
+    def _from_the_plan(self, band: str, early: bool) -> CellView:
+        amount = self._plan_amount(early)
+        if amount is None:
+            return CellView(band=band, state=State.WITHHELD, reason="no_plan_amount")
+        return CellView(band=band, state=State.THIN, amount=amount.units, grams=amount.grams)
+
+    def _plan_amount(self, early: bool) -> AmountView | None:
+        if early:
+            return self.plan.early
+        return self.plan.automated if self.delivery is Delivery.AUTOMATED else self.plan.standard
 
 
 def doubt_of(basis: BandBasis, event_degrees_of_freedom: float, rules: CardSettings) -> Doubt:
-    """What spreads the outcome of one treatment in a band that is not withheld."""
-    assert basis.factor_mg_dl_per_g is not None  # a basis that is not withheld has one
+    """What spreads the outcome of one treatment in a band of the person's own."""
+    assert basis.factor_mg_dl_per_g is not None  # a basis of the person's own has one
     return Doubt(
         basis.factor_mg_dl_per_g,
         basis.sd_log,
@@ -68,36 +99,24 @@ def doubt_of(basis: BandBasis, event_degrees_of_freedom: float, rules: CardSetti
     )
 
 
-def _span(shown: ShownRow, unit: GlucoseUnit, rules: CardSettings) -> tuple[float, float]:
+def span_of(shown: ShownRow, unit: GlucoseUnit, rules: CardSettings) -> tuple[float, float]:
     """The levels, mg/dL, that the reader shows as a value of the row: half a step beyond its first and last."""
     half = rules.shown_step(unit) / 2
     return to_mg_dl(shown[0] - half, unit), to_mg_dl(shown[1] + half, unit)
 
 
-def _cell(
-    band: str, basis: BandBasis, span: tuple[float, float], giving: Giving | None, rules: CardSettings
-) -> CellView:
-    if basis.state is State.WITHHELD or giving is None:
-        return CellView(band=band, state=State.WITHHELD, reason=basis.reasons[0])
-    level = Predictive(*span, doubt_of(basis, giving.event_degrees_of_freedom, rules), giving.response)
-    wanted = wanted_grams(level, giving.target_mg_dl, giving.cap, rules)
-    amount = amount_of(wanted, giving.cap, giving.step, rules)
-    if amount.grams is None:
-        return CellView(band=band, state=State.WITHHELD, reason=amount.reason)
-    return _given(band, basis.state, level, amount, amount.grams, rules)
-
-
-def _given(band: str, state: State, level: Predictive, amount: Amount, grams: float, rules: CardSettings) -> CellView:
+def _computed(band: str, level: Predictive, amount: Amount, grams: float, rules: CardSettings) -> CellView:
     below = (1 - rules.expect_share) / 2
     top = level.response.minutes_to_top
+    steepest = Fall(rules.most_fall_mg_dl_per_min, rules.fall_lasts_minutes)
     return CellView(
         band=band,
-        state=state,
+        state=State.OWN,
         amount=amount.units,
         grams=grams,
         look_again=amount.look_again,
         expect_low_mg_dl=level.quantile(below, grams, rules.expect_minutes),
         expect_high_mg_dl=level.quantile(1 - below, grams, rules.expect_minutes),
         top_minutes=rules.top_step_minutes * round(top / rules.top_step_minutes),
-        chance_below_safe=level.chance_below(rules.safe_level_mg_dl, grams, rules.safe_minutes),
+        chance_below_safe=level.chance_below(rules.safe_level_mg_dl, grams, rules.safe_minutes, steepest),
     )

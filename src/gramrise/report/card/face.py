@@ -1,11 +1,12 @@
 """The card in words: every string on it, in the person's language; paper, picture and terminal print these."""
 
-from babel.numbers import format_decimal
 from pydantic import BaseModel, ConfigDict
 
 from gramrise.domain.units import GlucoseUnit
+from gramrise.report.card.amount_words import exactly, reading, told
 from gramrise.report.card.cautions import Notes, notes_of
-from gramrise.report.card.view import BandView, CardView, CellView, RowView
+from gramrise.report.card.view import AmountView, BandView, CardView, CellView, RowView
+from gramrise.report.lack_words import still_learning
 from gramrise.report.words import Words, words_for
 
 # Columns of amounts that stand side by side on one page. Our choice: with more, the amounts become too small.
@@ -66,6 +67,21 @@ class Below54Face(Lines):
     finger: str
 
 
+class SchoolFace(Lines):
+    """What stands on the school's card in place of the table."""
+
+    when: str
+    amount: str
+    grams: str
+    below_54: str
+    annex: str
+    year: str
+    authorised: str
+    staff: str
+    kit: str
+    travels: str
+
+
 class CardFace(Lines):
     """The whole card in words."""
 
@@ -81,18 +97,21 @@ class CardFace(Lines):
     source_care: str  # a caution that belongs to this form of glucose; "" for none
     first_only: str  # or that there are no amounts at all
     made: str
+    weighed: str
     until: str
-    approved: str  # for the school; "" on a card for home
+    approved: str
     reading: str  # heading of the column of readings
     unit: str
     below_54: Below54Face
     pages: tuple[PageFace, ...]
+    school: SchoolFace | None
     no_early: str
     finer: str
     alt: str
     notes: Notes
     footer: str
     cut_fold: str
+    turn: str  # at the foot of the large card: the rest stands on its back
 
 
 def face_of(view: CardView) -> CardFace:
@@ -110,45 +129,41 @@ def face_of(view: CardView) -> CardFace:
         source_name=view.source.name,
         source_notes=_source_notes(view, words),
         source_care=" ".join(words.say(f"caution.{code}") for code in view.source_cautions),
-        first_only=words.say("on_card.first_only" if view.has_amounts else "on_card.no_amounts"),
+        first_only=words.say("on_card.first_only" if view.has_amounts or view.school else "on_card.no_amounts"),
         made=words.say("on_card.made", day=words.day(view.made_on, "medium")),
+        weighed=_weighed(view, words),
         until=words.say("on_card.until", day=words.day(view.valid_until, "medium")),
-        approved=approval(view, words) if view.for_school else "",
+        approved=approval(view, words),
         reading=words.say("on_card.reading"),
         unit=view.unit,
         below_54=_below_54(view, words),
         pages=pages,
-        no_early=_no_early(view, words),
+        school=_school(view, words),
+        no_early=_no_early(view, words) if view.rows else "",
         finer=words.say("on_card.finer", source=view.finer_source) if view.finer_source else "",
-        alt=words.say("on_card.alt_table", rows=_told(pages)),
+        alt=words.say("on_card.alt_table", rows=_read_aloud(pages)),
         notes=notes_of(view, words),
         footer=words.say("on_card.footer", model=view.model_version, day=words.day(view.as_of_utc.date(), "medium")),
         cut_fold=words.say("on_card.cut_fold"),
+        turn=words.say("on_card.turn"),
     )
 
 
 def approval(view: CardView, words: Words) -> str:
-    """Who approved the care plan, and when; 'not approved' where nobody did. Nobody has seen a card made since."""
-    if not view.plan.approved_by:
+    """Who approved the care plan, when, and until when it holds; 'not approved' where nobody did."""
+    plan = view.plan
+    if not plan.approved_by or plan.approved_on is None or plan.valid_until is None:
         return words.say("on_card.not_approved")
-    if view.plan.approved_on is None:
-        return words.say("on_card.approved_undated", by=view.plan.approved_by)
-    return words.say("on_card.approved", by=view.plan.approved_by, day=words.day(view.plan.approved_on, "medium"))
+    by = f"{plan.approved_by}, {plan.approved_role}" if plan.approved_role else plan.approved_by
+    day, until = words.day(plan.approved_on, "medium"), words.day(plan.valid_until, "medium")
+    return words.say("on_card.approved", by=by, day=day, until=until)
 
 
-def reading(value: float, view: CardView, words: Words) -> str:
-    """A reading that is already in the person's unit, written as the reader shows it."""
-    return words.number(value, 0 if view.unit == GlucoseUnit.MG_DL else 1)
-
-
-def exactly(grams: float, words: Words) -> str:
-    """Grams with up to two decimals: the strength of a piece is told as it is, not rounded to what doubt bears."""
-    return str(format_decimal(grams, "#,##0.##", locale=words.locale))
-
-
-def amount(units: int, view: CardView, words: Words) -> str:
-    """'4 pieces' or '15 mL'."""
-    return words.say("on_card.piece" if view.source.unit == "piece" else "on_card.ml", count=units)
+def _weighed(view: CardView, words: Words) -> str:
+    if view.weighed_on is None or view.weighed_kg is None:
+        return ""
+    day = words.day(view.weighed_on, "medium")
+    return words.say("on_card.weighed", kg=words.number(view.weighed_kg, 1), day=day)
 
 
 def _source(view: CardView, words: Words) -> str:
@@ -169,16 +184,37 @@ def _source_notes(view: CardView, words: Words) -> str:
 
 
 def _below_54(view: CardView, words: Words) -> Below54Face:
-    plan, grams = view.plan, ""
-    if plan.below_54_grams is not None:
-        grams = words.say("on_card.grams", grams=exactly(plan.below_54_grams, words))
-    counted = amount(plan.below_54_amount, view, words) if plan.below_54_amount is not None else ""
+    below = view.plan.below_54
+    counted, grams = told(below, view, words) if below is not None else ("", "")
     return Below54Face(
         reading=words.say("on_card.below", level=reading(view.below_54_shown, view, words)),
-        amount=counted or grams,
-        grams=grams if counted else "",
-        plan=words.say("on_card.below_54.plan" if grams else "on_card.below_54.no_plan"),
+        amount=counted,
+        grams=grams,
+        plan=words.say("on_card.below_54.plan" if counted else "on_card.below_54.no_plan"),
         finger=words.say("on_card.below_54.finger"),
+    )
+
+
+def _school(view: CardView, words: Words) -> SchoolFace | None:
+    school = view.school
+    if school is None:
+        return None
+    counted, grams = told(school.amount, view, words)
+    until, begins = words.day(school.year_until, "medium"), words.day(school.year_from, "medium")
+    day, expires = words.day(school.authorised_on, "medium"), words.day(school.kit_expires_on, "medium")
+    safe = words.level(view.rules.safe_level_mg_dl)
+    below = reading(view.below_54_shown, view, words)
+    return SchoolFace(
+        when=words.say("on_card.at_school.when", level=safe),
+        amount=counted,
+        grams=grams,
+        below_54=words.say("on_card.at_school.below_54", level=below),
+        annex=words.say("on_card.at_school.annex"),
+        year=words.say("on_card.at_school.year", begins=begins, until=until),
+        authorised=words.say("on_card.at_school.authorised", by=school.authorised_by_parent, day=day),
+        staff=words.say("on_card.at_school.staff", names=", ".join(school.staff)),
+        kit=words.say("on_card.at_school.kit", kit=school.kit, day=expires),
+        travels=words.say("on_card.at_school.travels"),
     )
 
 
@@ -199,18 +235,37 @@ def _band(band: BandView, view: CardView, words: Words) -> BandFace:
         name=words.band(band.name),
         hours=band.hours.replace("-", "–"),
         state=band.state,
-        measured=words.say(
-            f"on_card.state.{band.state}", **({"count": band.treatments_n} if band.state == "own" else {})
-        ),
+        measured=_measured(band, words),
         instead=withheld(band.reasons[0], view, words) if band.reasons else "",
     )
 
 
+def _measured(band: BandView, words: Words) -> str:
+    if band.state == "own":
+        number = words.factor(band.factor_mg_dl_per_g)[0] if band.factor_mg_dl_per_g is not None else ""
+        return words.say("on_card.state.own", count=band.treatments_n, number=number)
+    if band.state == "thin" and not band.lacks:
+        return words.say("on_card.state.automated")
+    return still_learning(band.lacks, band.name, words) if band.state == "thin" else words.say("on_card.state.withheld")
+
+
 def withheld(code: str, view: CardView, words: Words) -> str:
-    """The sentence that stands where an amount would."""
-    years = {"under_2": view.rules.youngest_years, "no_pieces_under_4": view.rules.pieces_from_years}
-    values = {"years": years[code]} if code in years else {}
-    return words.say(f"on_card.withheld.{code}", **values)
+    """The sentence that stands where an amount would, or why there is no card."""
+    rules = view.rules
+    years = {
+        "under_2": rules.youngest_years,
+        "no_pieces_under_4": rules.pieces_from_years,
+        "unknown_pieces_under_5": rules.hard_sweets_from_years,
+    }
+    return words.say(
+        f"on_card.withheld.{code}",
+        years=years.get(code, 0),
+        person=view.person_id,
+        source=view.source.name,
+        days=rules.findings_within_days,
+        level=reading(view.below_54_shown, view, words),
+        day=words.day(view.weighed_on, "medium") if view.weighed_on is not None else "",
+    )
 
 
 def _row(row: RowView, chosen: slice, view: CardView, words: Words) -> RowFace:
@@ -223,14 +278,17 @@ def _row(row: RowView, chosen: slice, view: CardView, words: Words) -> RowFace:
 
 
 def _cell(cell: CellView, view: CardView, words: Words) -> CellFace:
-    if cell.amount is None or cell.grams is None or cell.expect_low_mg_dl is None or cell.expect_high_mg_dl is None:
+    if cell.grams is None:
         return CellFace(state=cell.state, instead=withheld(cell.reason, view, words))
+    counted, grams = told(AmountView(grams=cell.grams, units=cell.amount), view, words)
+    if cell.expect_low_mg_dl is None or cell.expect_high_mg_dl is None:
+        return CellFace(state=cell.state, amount=counted, grams=grams, expect=words.say("on_card.plans_amount"))
     low, high = words.level(cell.expect_low_mg_dl), words.level(cell.expect_high_mg_dl)
     minutes = round(view.rules.expect_minutes)
     return CellFace(
         state=cell.state,
-        amount=amount(cell.amount, view, words),
-        grams=words.say("on_card.grams", grams=exactly(cell.grams, words)),
+        amount=counted,
+        grams=grams,
         expect=words.say("on_card.expect", low=low, high=high, minutes=minutes),
         top=words.say("on_card.top", minutes=minutes, top=cell.top_minutes or 0),
         look_again=words.say("on_card.look_again") if cell.look_again else "",
@@ -243,7 +301,7 @@ def _no_early(view: CardView, words: Words) -> str:
     return words.say("on_card.no_early", level=reading(last.shown_to + step, view, words))
 
 
-def _told(pages: tuple[PageFace, ...]) -> str:
+def _read_aloud(pages: tuple[PageFace, ...]) -> str:
     """The table read aloud, for who cannot see it."""
     return " ".join(
         f"{row.reading}, {band.name} {band.hours}: {'; '.join(cell.lines)}."

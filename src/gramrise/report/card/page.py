@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass
 from importlib.resources import files
 from typing import Final, Literal
 
+from gramrise.domain.problems import WrongUse
 from gramrise.report.card.face import CardFace, face_of
 from gramrise.report.card.plain import card_text
 from gramrise.report.card.view import CardView
@@ -51,12 +52,12 @@ def card_pdf(view: CardView, size: Size = "wallet") -> bytes:
 
     raises CouldNotRun where names, telephone numbers or places are too long for the size, or a letter is in no font
     """
-    return set_pdf(_template(), _inputs(view, size, picture=False), _made_at(view))
+    return set_pdf(_template(view), _inputs(view, size, picture=False), _made_at(view))
 
 
 def card_png(view: CardView, size: Size = "wallet") -> bytes:
     """One picture; the sheets of a person with many bands stand one below the other. Raises as `card_pdf` does."""
-    return set_png(_template(), _inputs(view, size, picture=True), _made_at(view), float(view.rules.picture_ppi))
+    return set_png(_template(view), _inputs(view, size, picture=True), _made_at(view), float(view.rules.picture_ppi))
 
 
 def card_alt(view: CardView) -> str:
@@ -66,13 +67,15 @@ def card_alt(view: CardView) -> str:
 
 
 def layout_of(view: CardView, size: Size) -> Layout:
-    """The measures of a size on the paper the household uses."""
-    if size == "wallet":
+    """The measures of a size on the paper the household uses; the school's card is a whole sheet."""
+    if size == "wallet" and not view.for_school:
         return WALLET
     return FRIDGE_A4 if view.rules.fridge_paper == "a4" else FRIDGE_LETTER
 
 
 def _inputs(view: CardView, size: Size, *, picture: bool) -> dict[str, str]:
+    if view.withheld:
+        raise WrongUse("a card that is withheld is not printed", "mend what withholds it: gramrise card --look")
     face: CardFace = face_of(view)
     look = {**PALETTE, "family": FAMILY, "size": size, "picture": picture, **asdict(layout_of(view, size))}
     return {"face": face.model_dump_json(), "look": json.dumps(look)}
@@ -82,5 +85,6 @@ def _made_at(view: CardView) -> int:
     return int(view.made_at_utc.timestamp())
 
 
-def _template() -> bytes:
-    return (files("gramrise.report.card") / "templates" / "card.typ").read_bytes()
+def _template(view: CardView) -> bytes:
+    name = "school.typ" if view.for_school else "card.typ"
+    return (files("gramrise.report.card") / "templates" / name).read_bytes()

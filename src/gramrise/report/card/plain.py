@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from typing import Final
 from unicodedata import bidirectional
 
-from gramrise.report.card.face import BandFace, CardFace, CellFace, PageFace, face_of
+from gramrise.report.card.face import BandFace, CardFace, CellFace, PageFace, SchoolFace, face_of
 from gramrise.report.card.view import CardView
 
 WIDTH: Final = 80  # the narrowest terminal people use
@@ -19,9 +19,10 @@ def card_text(view: CardView) -> str:
     """The card in lines of at most 80 columns."""
     face = face_of(view)
     lines = [*_head(face)]
+    lines += ["", *_at_school(face.school)] if face.school is not None else []
     for page in face.pages:
         lines += ["", *_table(face, page)]
-    lines += ["", *_wrapped(face.no_early), *_wrapped(face.finer)]
+    lines += ["", *_wrapped(face.no_early), *_wrapped(face.finer)] if face.no_early else []
     for note in face.notes.all:
         lines += ["", note.heading.upper()]
         for line in note.lines:
@@ -42,9 +43,18 @@ def _head(face: CardFace) -> Iterator[str]:
     notes = f" ({face.source_notes})" if face.source_notes else ""
     yield from _wrapped(f"{face.source}: {isolated(face.source_name)}{notes}")
     yield face.first_only.upper()
-    yield from _wrapped(f"{face.made}. {face.until}.")
+    yield from _wrapped(". ".join(part for part in (face.made, face.weighed, face.until) if part) + ".")
     yield from _wrapped(isolated(face.approved))
     yield from _wrapped(face.source_care)
+
+
+def _at_school(school: SchoolFace) -> Iterator[str]:
+    yield "=" * WIDTH
+    yield from _wrapped(f"{school.when}:  [ {school.amount} ]  {school.grams}".rstrip())
+    yield from _wrapped(school.below_54)
+    yield "=" * WIDTH
+    for line in (school.annex, school.year, school.authorised, school.staff, school.kit, school.travels):
+        yield from _wrapped(isolated(line), "- ")
 
 
 def _table(face: CardFace, page: PageFace) -> Iterator[str]:

@@ -1,6 +1,6 @@
 """Where the level will stand after a first amount: the predictive distribution, by fixed quadrature, no random numbers.
 
-    level(t) = reading now + reading error + wander without glucose(t) + rise(grams) * share of the rise shown at t
+    level(t) = reading now + reading error + wander(t) - fall(t) + rise(grams) * share of the rise shown at t
 
 The reading now is spread evenly over the card's row; reading error and wander are normal; the rise is the band's
 rise factor (log-normal posterior, all doubt in it) times the scatter of single treatments (Student's t on the log
@@ -10,6 +10,7 @@ the properties "a lower reading never gets less" and "a smaller factor never get
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import expm1
 from typing import Final
 
 import numpy as np
@@ -46,6 +47,18 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True)
+class Fall:
+    """A fall that is under way at the reading and dies away by itself."""
+
+    mg_dl_per_min: float  # at the reading, > 0
+    lasts_minutes: float  # time constant
+
+    def fallen_mg_dl(self, minutes: float) -> float:
+        """How far the level has fallen that many minutes after the reading."""
+        return self.mg_dl_per_min * self.lasts_minutes * -expm1(-minutes / self.lasts_minutes)
+
+
+@dataclass(frozen=True, slots=True)
 class Predictive:
     """The level after a first amount started at a reading in [`from_mg_dl`, `to_mg_dl`]."""
 
@@ -54,9 +67,10 @@ class Predictive:
     doubt: Doubt
     response: Response
 
-    def chance_below(self, level_mg_dl: float, grams: float, minutes: float) -> float:
-        """Probability that the level lies below `level_mg_dl` that many minutes after `grams`."""
-        return self._below(level_mg_dl, self._reached_grams(grams, minutes), minutes)
+    def chance_below(self, level_mg_dl: float, grams: float, minutes: float, fall: Fall | None = None) -> float:
+        """Probability that the level lies below `level_mg_dl` that many minutes after `grams`; `fall` None: steady."""
+        fallen = 0.0 if fall is None else fall.fallen_mg_dl(minutes)
+        return self._below(level_mg_dl + fallen, self._reached_grams(grams, minutes), minutes)
 
     def quantile(self, probability: float, grams: float, minutes: float) -> float:
         """The level, mg/dL, below which the share `probability` of treatments stands."""

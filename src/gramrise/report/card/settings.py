@@ -36,7 +36,11 @@ class CardSettings(BaseModel):
     most_piece_over: float = Field(ge=0)
     plan_rounding: float = Field(ge=0, le=0.2)
     liquid_step_ml: int = Field(gt=0)
-    fast_fall_mg_dl_per_min: float = Field(gt=0)
+    most_fall_mg_dl_per_min: float = Field(ge=0)
+    fall_lasts_minutes: float = Field(gt=0)
+    insulin_hours: int = Field(gt=0)
+    hard_sweets_from_years: int = Field(ge=4)
+    findings_within_days: int = Field(gt=0)
     valid_months: int = Field(gt=0, le=3)
     weight_change: float = Field(gt=0, lt=1)
     emergency_number: str

@@ -1,97 +1,148 @@
-"""Whether a band may have amounts, and on what they rest: the estimate's state joined with what the source adds."""
+"""Whether there may be a card at all, and on what each band's amounts rest."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
-from typing import Any, Final
+from datetime import datetime, timedelta
+from typing import Final
 
-import polars as pl
-
-from gramrise.domain.person import CarePlan, Person
-from gramrise.domain.reasons import Verdict
+from gramrise.domain.care_plan import CarePlan, contradictions, last_day_of
+from gramrise.domain.dates import whole_years
+from gramrise.domain.findings import Findings, Inputs
+from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit, Form, Source
-from gramrise.domain.starting import BAND_SD_LOG, EVENT_SD_LOG, PERSON_SD_LOG, TRIALS
 from gramrise.domain.words import Delivery, State
-from gramrise.estimate import StateSettings, last_delivery_change, weight_is_young
-from gramrise.report.card.facts import local_day, whole_years
+from gramrise.estimate import Lack, StateSettings, band_state, factor_row, last_delivery_change, weight_is_young
+from gramrise.report.card.facts import known_weights, local_day, weight_kg_on
 from gramrise.report.card.settings import CardSettings
 
-# Reasons for withholding a whole band, keys `on_card.withheld.*` of the words files, the gravest first.
+# Reasons for which there is no card, keys `on_card.withheld.*` of the words files.
 UNDER_YOUNGEST: Final = "under_2"
 NO_PIECES_YET: Final = "no_pieces_under_4"
+UNKNOWN_PIECES: Final = "unknown_pieces_under_5"
 STRENGTH_UNKNOWN: Final = "strength_unknown"
 WEIGHT_UNKNOWN: Final = "weight_unknown"
+WEIGHING_OLD: Final = "weighing_old"
+PLAN_MISSING: Final = "plan_missing"
+PLAN_NO_SECOND_LOOK: Final = "plan_no_second_look"
+PLAN_EXPIRED: Final = "plan_expired"
+PLAN_LESS_BELOW_54: Final = "plan_less_below_54"
 AUTOMATED: Final = "automated"
 DELIVERY_CHANGED: Final = "delivery_changed"
-ESTIMATE: Final = "estimate"  # the estimate withholds for a reason not seen here
-
-# Columns of FACTORS without which no amount is the person's own.
-OWN_NUMBERS: Final = ("weight_adjusted_mg_dl_kg_per_g", "sd_log", "event_sd_log")
+FINDINGS_OLD: Final = "findings_old"
+# Those that concern computed amounts only: a card of one amount of the plan does not hang on them.
+OF_COMPUTED_AMOUNTS: Final = frozenset({AUTOMATED, DELIVERY_CHANGED, FINDINGS_OLD})
 
 
 @dataclass(frozen=True, slots=True)
 class BandBasis:
-    """What one band's amounts rest on. `sd_log` and `event_sd_log` are spreads of the natural log."""
+    """What one band's amounts rest on.
+
+    state    own: computed from the factor; thin: the care plan's amounts; withheld: none, for `reasons`
+    lacks    what a thin band lacks to be the person's own
+    factor   the posterior's median, the same number as on screen and in the report; None where none was found
+    sd_log   of the factor, and `event_sd_log` of single treatments: spreads of the natural log
+    """
 
     state: State
-    reasons: tuple[str, ...]
-    factor_mg_dl_per_g: float | None
-    sd_log: float
-    event_sd_log: float
-    treatments_n: int
+    reasons: tuple[str, ...] = ()
+    lacks: tuple[Lack, ...] = ()
+    factor_mg_dl_per_g: float | None = None
+    sd_log: float = 0.0
+    event_sd_log: float = 0.0
+    treatments_n: int = 0
 
 
-def card_reasons(
-    person: Person, source: Source | None, weight_kg: float | None, today: date, rules: CardSettings, settles_days: int
+def reasons_for_no_card(
+    inputs: Inputs,
+    source: Source | None,
+    found: Findings,
+    now_utc: datetime,
+    rules: CardSettings,
+    states: StateSettings,
 ) -> tuple[str, ...]:
-    """Why no band of this card may have amounts; empty where nothing stands against it. `source` None: unknown."""
-    plan = person.care_plan.on(today) or CarePlan()
-    age = whole_years(person.born, today)
-    delivery, since = person.delivery.on(today), last_delivery_change(person, today)
+    """Why there is no card; empty where nothing stands against it. `source` None: its strength is not known."""
+    person = inputs.person
+    today = local_day(person, now_utc)
+    plan = person.care_plan.on(today)
+    return (
+        *_against_the_plan(person, plan, now_utc),
+        *_against_the_source(source, whole_years(person.born, today), rules),
+        *_against_the_person(person, plan, now_utc, rules, states),
+        *((FINDINGS_OLD,) if findings_are_old(inputs, found, now_utc, rules) else ()),
+    )
+
+
+def _against_the_plan(person: Person, plan: CarePlan | None, now_utc: datetime) -> tuple[str, ...]:
+    today = local_day(person, now_utc)
+    if plan is None or plan.below_54_grams is None:
+        return (PLAN_MISSING,)
+    begins = max(since for since, _ in person.care_plan.entries if since <= today)
     against = (
-        (UNDER_YOUNGEST, age < rules.youngest_years),
-        (NO_PIECES_YET, source is not None and may_choke_on(source) and age < rules.pieces_from_years),
-        (STRENGTH_UNKNOWN, source is None),
-        (WEIGHT_UNKNOWN, weight_kg is None),
-        (AUTOMATED, delivery is Delivery.AUTOMATED and not plan.card_with_automated),
-        (DELIVERY_CHANGED, since is not None and (today - since).days < settles_days),
+        (PLAN_NO_SECOND_LOOK, plan.look_again_minutes is None or plan.second_grams is None),
+        (PLAN_EXPIRED, today > last_day_of(plan, person.born, begins)),
+    )
+    return (*(code for code, holds in against if holds), *contradictions(plan))
+
+
+def _against_the_source(source: Source | None, age_years: int, rules: CardSettings) -> tuple[str, ...]:
+    if source is None:
+        return (STRENGTH_UNKNOWN,)
+    if not may_choke_on(source):
+        return ()
+    if age_years < rules.pieces_from_years:
+        return (NO_PIECES_YET,)
+    unknown = source.form is Form.UNKNOWN
+    return (UNKNOWN_PIECES,) if unknown and age_years < rules.hard_sweets_from_years else ()
+
+
+def _against_the_person(
+    person: Person, plan: CarePlan | None, now_utc: datetime, rules: CardSettings, states: StateSettings
+) -> tuple[str, ...]:
+    today = local_day(person, now_utc)
+    delivery, since = person.delivery.on(today), last_delivery_change(person, today)
+    settled = since is None or (today - since).days >= states.delivery_settles_days
+    known = known_weights(person, today)
+    against = (
+        (UNDER_YOUNGEST, whole_years(person.born, today) < rules.youngest_years),
+        (WEIGHT_UNKNOWN, not known.weights_kg.entries),
+        (WEIGHING_OLD, bool(known.weights_kg.entries) and not weight_is_young(known, today, states)),
+        (AUTOMATED, delivery is Delivery.AUTOMATED and (plan is None or plan.automated_grams is None)),
+        (DELIVERY_CHANGED, not settled),
     )
     return tuple(code for code, holds in against if holds)
 
 
-def basis_of(
-    found: dict[str, Any] | None, weight_kg: float | None, card_wide: tuple[str, ...], still_own: bool
-) -> BandBasis:
-    """The basis of one band.
+def findings_are_old(inputs: Inputs, found: Findings, now_utc: datetime, rules: CardSettings) -> bool:
+    """Whether the findings, or the last reading they rest on, are of long ago, or of another body weight than today's.
 
-    found      its row of FACTORS, None where the estimate says nothing of it
-    weight_kg  on the card's day: the factor follows it from the day it was estimated for
-    card_wide  reasons that withhold every band
-    still_own  what made it the person's own on the estimate's day holds on the card's day too
+    A night that finds nothing new dates its findings anew; the reading tells how old they are.
     """
-    state = State(found["state"]) if found is not None else State.THIN
-    used = int(found["pairings_used"]) if found is not None else 0
-    reasons = card_wide or ((ESTIMATE,) if state is State.WITHHELD else ())
-    if reasons or weight_kg is None:
-        return BandBasis(State.WITHHELD, reasons or (WEIGHT_UNKNOWN,), None, 0.0, 0.0, used)
-    if found is not None and state is State.OWN and still_own and all(found[name] is not None for name in OWN_NUMBERS):
-        adjusted, sd_log, event_sd_log = (float(found[name]) for name in OWN_NUMBERS)
-        return BandBasis(State.OWN, (), adjusted / weight_kg, sd_log, event_sd_log, used)
-    start = TRIALS.factor_mg_dl_per_g(weight_kg)
-    return BandBasis(State.THIN, (), start, (PERSON_SD_LOG**2 + BAND_SD_LOG**2) ** 0.5, EVENT_SD_LOG, used)
+    last = inputs.readings["at_utc"].max()
+    known_until = min(found.as_of_utc, last) if isinstance(last, datetime) else found.as_of_utc
+    if now_utc - known_until > timedelta(days=rules.findings_within_days):
+        return True
+    today = weight_kg_on(inputs.person, local_day(inputs.person, now_utc))
+    weights = found.factors["weight_kg"].drop_nulls()
+    return today is not None and bool(((weights / today - 1).abs() >= rules.weight_change).any())
+
+
+def basis_of(
+    person: Person, found: Findings, band: str, no_card: tuple[str, ...], now_utc: datetime, states: StateSettings
+) -> BandBasis:
+    """The basis of one band; `no_card`: reasons that withhold every band."""
+    row = factor_row(found, band)
+    used = int(row["pairings_used"]) if row is not None else 0
+    if no_card:
+        return BandBasis(State.WITHHELD, no_card, treatments_n=used)
+    state = band_state(person, found, band, now_utc, states)
+    if state.state is State.WITHHELD:
+        return BandBasis(State.WITHHELD, state.withheld, treatments_n=used)
+    factor = None if row is None else row["factor_mg_dl_per_g"]
+    computed_for = person.delivery.on(local_day(person, now_utc)) is not Delivery.AUTOMATED
+    if state.state is State.OWN and computed_for and row is not None and factor is not None:
+        return BandBasis(State.OWN, (), (), factor, row["sd_log"], row["event_sd_log"], used)
+    return BandBasis(State.THIN, (), state.lacks, factor, treatments_n=used)
 
 
 def may_choke_on(source: Source) -> bool:
     """Tablets, candies, and pieces of which nobody said what they are."""
     return source.form is Form.TABLET or (source.form is Form.UNKNOWN and source.unit is AmountUnit.PIECE)
-
-
-def is_still_own(pairings: pl.DataFrame, band: str, person: Person, now_utc: datetime, rules: StateSettings) -> bool:
-    """Whether the rules for the person's own amounts that age with time hold at `now_utc`.
-
-    pairings  PAIRINGS of the person; findings of a year ago must not print a card as measured today
-    """
-    since = now_utc - timedelta(days=rules.used_within_days)
-    recent = pairings.filter(
-        pl.col("band") == band, pl.col("verdict") == Verdict.USED, pl.col("first_dose_utc").is_between(since, now_utc)
-    )
-    return recent.height >= rules.least_used_pairings and weight_is_young(person, local_day(person, now_utc), rules)

@@ -7,7 +7,16 @@ from typing import Final
 
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.person import Person
-from gramrise.report.card.facts import bands_on, local_day, plan_on, source_named, source_view, target_on, weight_kg_on
+from gramrise.report.card.facts import (
+    bands_on,
+    local_day,
+    plan_on,
+    school_on,
+    source_named,
+    source_view,
+    target_on,
+    weight_kg_on,
+)
 from gramrise.report.card.view import CardView, PlanView
 from gramrise.report.words import Words, words_for
 
@@ -48,13 +57,15 @@ def _changes(view: CardView, person: Person, now_utc: datetime, words: Words) ->
         yield "weight_unknown", {}
     elif weight is not None and weight_has_changed(view, weight):
         yield "weight", {"before": words.number(view.weight_kg or 0.0, 1), "now": words.number(weight, 1)}
-    if _hours(bands_on(person, today)) != [(band.name, band.hours) for band in view.bands]:
+    if view.school is None and _hours(bands_on(person, today)) != [(band.name, band.hours) for band in view.bands]:
         yield "bands", {}
     if (person.delivery.on(today) or "") != view.delivery:
         yield "delivery", {}
     if _agreed(plan_on(person, today, None, view.rules)) != _agreed(view.plan):
         yield "plan", {}
-    if abs(target_on(person, today, view.rules) - view.target_mg_dl) > 0.05:
+    if view.school is not None and source is not None and school_on(person, today, source, view.rules) != view.school:
+        yield "school", {}
+    if view.school is None and abs(target_on(person, today, view.rules) - view.target_mg_dl) > 0.05:
         yield "target", {}
     if person.unit != view.unit:
         yield "unit", {"now": str(person.unit)}
@@ -88,4 +99,7 @@ def _hours(bands: tuple[TimeBand, ...]) -> list[tuple[str, str]]:
 
 def _agreed(plan: PlanView) -> PlanView:
     """The plan without its grams counted out in pieces: that is the source's matter."""
-    return plan.model_copy(update={"below_54_amount": None})
+    amounts = ("below_54", "standard", "early", "automated", "second")
+    kept = {name: getattr(plan, name) for name in amounts}
+    bare = {name: each and each.model_copy(update={"units": None}) for name, each in kept.items()}
+    return plan.model_copy(update=bare)

@@ -18,7 +18,6 @@ class ReportSettings(BaseModel):
     most_lows: int = Field(ge=1, le=12)
     most_given_rows: int = Field(ge=1)
     most_team_lows: int = Field(ge=1)
-    most_cards: int = Field(ge=1)
     most_questions: int = Field(ge=1)
     least_change: float = Field(gt=0, lt=1)
     predictions_counted: int = Field(ge=1)

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, insert, select, update
 
+from gramrise.domain.problems import WrongUse
 from gramrise.store import schema
 from gramrise.store.instants import instant, stored
 
@@ -20,6 +21,7 @@ class Card:
     made_at_utc: datetime
     valid_until: date
     view: str
+    gone_on: date | None = None  # local date on which it was thrown away; None: it is out
 
 
 def keep(connection: Connection, card: Card) -> None:
@@ -49,6 +51,19 @@ def load(connection: Connection, person_id: str) -> list[Card]:
             instant(row.made_at),
             date.fromisoformat(row.valid_until),
             row.view,
+            None if row.gone_on is None else date.fromisoformat(row.gone_on),
         )
         for row in connection.execute(chosen)
     ]
+
+
+def throw_away(connection: Connection, person_id: str, number: int, on: date) -> None:
+    """Notes that a card was thrown away. Raises WrongUse naming the cards that are out when it is none of them."""
+    out = [card.number for card in load(connection, person_id) if card.gone_on is None]
+    if number not in out:
+        raise WrongUse(
+            f"card {number} is not out; out are: {', '.join(str(each) for each in out) or 'none'}",
+            "gramrise card --list shows them",
+        )
+    mine = (schema.cards.c.person_id == person_id, schema.cards.c.number == number)
+    connection.execute(update(schema.cards).where(*mine).values(gone_on=on.isoformat()))

@@ -9,7 +9,15 @@ from support.level_people import pairings, person, told
 
 from gramrise.domain.person import Dated
 from gramrise.domain.words import Delivery, State
-from gramrise.estimate.answer.state import BandEvidence, predictions_hold, state_of_band, weight_is_young
+from gramrise.estimate.answer.state import (
+    BandEvidence,
+    Lack,
+    lacks_of,
+    predictions_hold,
+    state_of_band,
+    weight_is_young,
+    withheld_because,
+)
 from gramrise.estimate.answer.systematic_uncertainty import (
     insulin_is_logged,
     interval_90,
@@ -118,3 +126,31 @@ def test_just_after_a_change_of_insulin_delivery_nothing_is_given():
     assert state(person(delivery=changed)) is State.WITHHELD
     assert state(person(delivery=long_ago)) is State.OWN
     assert state(person(delivery=Dated(((DAY, Delivery.PUMP),)))) is State.OWN  # the first entry is no change
+
+
+def test_under_six_years_a_weight_must_be_younger_than_60_days():
+    small = {"kg": 18, "born": DAY - timedelta(days=5 * 365)}
+    assert weight_is_young(person(weighed=DAY - timedelta(days=59), **small), DAY, SETTINGS.state)
+    assert not weight_is_young(person(weighed=DAY - timedelta(days=60), **small), DAY, SETTINGS.state)
+
+
+def test_everything_a_number_lacks_is_named_at_once_and_how_many_treatments():
+    old = person(weighed=DAY - timedelta(days=200))
+    used = [DAY - timedelta(days=i) for i in range(5)]
+    assert lacks_of(old, DAY, BandEvidence(used, 1.9, told([])), SETTINGS.state) == (
+        Lack("treatments", 3),
+        Lack("interval"),
+        Lack("predictions"),
+        Lack("weighing"),
+    )
+    missed = told([True] * 10 + [False] * 10)
+    assert lacks_of(person(), DAY, BandEvidence(used * 4, 1.5, missed), SETTINGS.state) == (Lack("foretold_badly"),)
+    assert lacks_of(person(), DAY, BandEvidence(used * 4, 1.8, GOOD), SETTINGS.state) == ()
+
+
+def test_why_no_number_may_be_given_is_named():
+    assert withheld_because(person(kg=None), DAY, SETTINGS.state) == ("weight_unknown",)
+    assert withheld_because(person(kg=11, born=DAY - timedelta(days=600)), DAY, SETTINGS.state) == ("under_2",)
+    changed = Dated(((date(2020, 1, 1), Delivery.INJECTIONS), (DAY - timedelta(days=13), Delivery.PUMP)))
+    assert withheld_because(person(delivery=changed), DAY, SETTINGS.state) == ("delivery_changed",)
+    assert withheld_because(person(), DAY, SETTINGS.state) == ()

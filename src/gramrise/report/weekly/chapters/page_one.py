@@ -3,30 +3,30 @@
 import re
 from typing import Final
 
+from gramrise.report.lack_words import lack_words
+from gramrise.report.weekly.chapters.card_lines import card_lines
 from gramrise.report.weekly.chapters.document import AnswerFigure, Answers, Block, Bullets, Heading, Paragraph, texts_of
 from gramrise.report.weekly.chapters.team_lines import team_chapter
 from gramrise.report.weekly.chapters.treatment_tables import HIGH_ABOVE
-from gramrise.report.weekly.numbers.card_state import CardState
 from gramrise.report.weekly.numbers.questions import question_sentence
 from gramrise.report.weekly.numbers.view import FactorView, WeeklyView
 from gramrise.report.weekly.settings import ReportSettings
 from gramrise.report.words import Words
 
-# Our choice: a page of 250 words (two minutes), of which its head and foot take up to 60.
-MOST_WORDS = 190
+# Our choice: a page of 250 words (two minutes), of which its head and foot take up to 63.
+MOST_WORDS = 186
 FEWER_LINES: Final[tuple[dict[str, int], ...]] = (
     {},
-    {"most_cards": 2},
-    {"most_cards": 2, "most_questions": 1},
-    {"most_cards": 1, "most_questions": 1, "most_team_lows": 2},
-    {"most_cards": 1, "most_questions": 1, "most_team_lows": 1},
+    {"most_questions": 1},
+    {"most_questions": 1, "most_team_lows": 2},
+    {"most_questions": 1, "most_team_lows": 1},
 )
 # Our choice: within a hundredth the number is the table's, as no print shows the difference.
 SAME_AS_TABLE = 0.01
 
 
 def page_one(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Block]:
-    """The fullest page that stays short: first fewer cards have a line of their own, then questions, then lows."""
+    """The fullest page that stays short: first fewer questions, then fewer lows; every card is named."""
     for fewer in FEWER_LINES:
         most = {key: min(getattr(settings, key), lines) for key, lines in fewer.items()}
         blocks = _page(view, words, settings.model_copy(update=most))
@@ -54,7 +54,7 @@ def _page(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Bloc
         Heading(words.say("title.given_week")),
         Paragraph(given_week(view, words)),
         Heading(words.say("title.card")),
-        _cards(view, words, settings.most_cards),
+        Bullets(card_lines(view.cards, words)) if view.cards else Paragraph(words.say("card_line.none")),
         Heading(words.say("title.questions")),
         *_questions(view, words, settings.most_questions),
     ]
@@ -83,10 +83,11 @@ def basis(factor: FactorView, known: bool, weight_missing: bool, words: Words) -
         return words.say("answer.none_why" if weight_missing else "answer.none_yet")
     if factor.state == "withheld":
         return words.say("answer.withheld", count=factor.pairings_used)
-    why = ""
-    if factor.unsure_because:
-        why = words.say(f"unsure.{factor.unsure_because}", count=factor.treatments_missing)
-    return f"{_rests_on(factor, words)}{why}"
+    if not factor.lacks:
+        return _rests_on(factor, words)
+    # The gravest only: card and `factors` list them all, and most others go with it.
+    lacking = words.say("on_card.lacking", lacks=lack_words(factor.lacks[:1], factor.band, words))
+    return f"{_rests_on(factor, words)}; {lacking}"
 
 
 def _rests_on(factor: FactorView, words: Words) -> str:
@@ -115,26 +116,6 @@ def given_week(view: WeeklyView, words: Words) -> str:
         code = "week_given.above" if week.above_180_n else "week_given.none_above"
         said.append(words.say(code, count=week.above_180_n, high=high))
     return " ".join(said)
-
-
-def _cards(view: WeeklyView, words: Words, most: int) -> Block:
-    """A line for each card that is out; those that no longer hold first, as they must be put away."""
-    if not view.cards:
-        return Paragraph(words.say("card_line.none"))
-    in_order = sorted(view.cards, key=lambda card: (card.holds, -card.number))
-    lines = [_card(card, words) for card in in_order[:most]]
-    rest = len(in_order) - len(lines)
-    return Bullets((*lines, *((words.say("card_line.more", count=rest),) if rest else ())))
-
-
-def _card(card: CardState, words: Words) -> str:
-    name = words.say("card_line.school" if card.for_school else "card_line.name", number=card.number)
-    if card.source:
-        name = f"{name} ({card.source})"
-    if card.holds:
-        return words.say("card_line.holds", card=name, until=words.day(card.valid_until, "medium"))
-    why = ", ".join(words.say(f"card_line.because.{code}") for code in card.void_because)
-    return words.say("card_line.void", card=name, why=why)
 
 
 def _questions(view: WeeklyView, words: Words, most: int) -> list[Block]:

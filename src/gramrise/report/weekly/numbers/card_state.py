@@ -1,4 +1,4 @@
-"""What the weekly report says about the glucose card in the family's hands."""
+"""What the weekly report and `card --list` say about the cards that are out."""
 
 from datetime import date
 

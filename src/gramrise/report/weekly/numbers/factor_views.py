@@ -8,7 +8,9 @@ import polars as pl
 from gramrise.domain.bands import TimeBand, band_expression
 from gramrise.domain.findings import Findings
 from gramrise.domain.person import Person
-from gramrise.estimate import StateSettings
+from gramrise.domain.words import State
+from gramrise.estimate import StateSettings, band_state
+from gramrise.report.lack_view import LackView, lack_views
 from gramrise.report.weekly.numbers.view import FactorView
 
 
@@ -28,7 +30,14 @@ def factor_views(
         band=band_expression("first_dose_utc", person.zone_now(), bands)
     )
     singles = {band.name: used.filter(pl.col("band") == band.name)["factor_mg_dl_per_g"].to_list() for band in bands}
-    return tuple(_factor(band, latest.get(band.name, {}), singles[band.name], rules) for band in bands)
+    lacks = {
+        band.name: lack_views(band_state(person, findings, band.name, findings.as_of_utc, rules))
+        for band in bands
+        if latest.get(band.name, {}).get("state") == State.THIN
+    }
+    return tuple(
+        _factor(band, latest.get(band.name, {}), singles[band.name], lacks.get(band.name, ())) for band in bands
+    )
 
 
 def _bands_of(findings: Findings, person: Person) -> tuple[TimeBand, ...]:
@@ -37,24 +46,17 @@ def _bands_of(findings: Findings, person: Person) -> tuple[TimeBand, ...]:
     return person.bands.on_or_first(day) or person.bands_now()
 
 
-def _factor(band: TimeBand, row: dict[str, Any], singles: list[float], rules: StateSettings) -> FactorView:
-    state, low, high = row.get("state"), row.get("p05_factor_mg_dl_per_g"), row.get("p95_factor_mg_dl_per_g")
-    missing = max(0, rules.least_used_pairings - (row.get("pairings_used") or 0))
-    why = ""
-    if state == "thin":
-        wide = bool(low and high and high / low > rules.most_interval_ratio)
-        why = "too_few" if missing else "wide" if wide else "unproved"
+def _factor(band: TimeBand, row: dict[str, Any], singles: list[float], lacks: tuple[LackView, ...]) -> FactorView:
     return FactorView(
         band=band.name,
         hours=band.hours,
         factor_mg_dl_per_g=row.get("factor_mg_dl_per_g"),
-        p05_factor_mg_dl_per_g=low,
-        p95_factor_mg_dl_per_g=high,
+        p05_factor_mg_dl_per_g=row.get("p05_factor_mg_dl_per_g"),
+        p95_factor_mg_dl_per_g=row.get("p95_factor_mg_dl_per_g"),
         starting_mg_dl_per_g=row.get("starting_mg_dl_per_g"),
         weight_kg=row.get("weight_kg"),
         pairings_used=row.get("pairings_used") or 0,
-        state=state or "withheld",
+        state=row.get("state") or State.WITHHELD,
         single_mg_dl_per_g=tuple(round(one, 3) for one in singles),
-        unsure_because=why,
-        treatments_missing=missing if why == "too_few" else 0,
+        lacks=lacks,
     )

@@ -10,6 +10,7 @@ from unicodedata import category
 
 from pydantic import BaseModel, ConfigDict, field_validator
 
+from gramrise.report.lack_view import LackView
 from gramrise.report.weekly.numbers.card_state import CardState
 
 # Marks that embed, override or isolate a direction of writing (Unicode Bidirectional Algorithm, UAX 9, section 2).
@@ -59,9 +60,8 @@ class FactorView(Part):
     weight_kg: float | None
     pairings_used: int
     state: str  # own | thin | withheld
+    lacks: tuple[LackView, ...] = ()  # what a thin one lacks to be the person's own
     single_mg_dl_per_g: tuple[float, ...]  # the used treatments' own factors of the last months, by time
-    unsure_because: str = ""  # too_few | wide | unproved where the state is thin; '' otherwise
-    treatments_missing: int = 0  # how many more it takes where they are too few
 
     @property
     def numbers(self) -> tuple[float, ...]:

@@ -10,6 +10,8 @@ from pypdf import PdfReader
 from support.report_people import CARD, NOW, WEEK_END, a_week, everyone
 
 from gramrise.domain.batch import Question
+from gramrise.estimate import band_state, estimate_settings
+from gramrise.report.lack_view import LackView, lack_views
 from gramrise.report.weekly.chapters.document import Heading
 from gramrise.report.weekly.chapters.page_one import basis
 from gramrise.report.weekly.chapters.report_document import document_of
@@ -28,8 +30,7 @@ def band(number, pairings):
         "hours": "07:00-22:00",
         "state": "thin",
         "pairings_used": pairings,
-        "unsure_because": "too_few",
-        "treatments_missing": 8 - pairings,
+        "lacks": (LackView(code="treatments", count=8 - pairings),),
     }
     return FactorView(**(fields | told | {"factor_mg_dl_per_g": number, "starting_mg_dl_per_g": 10.0}))
 
@@ -61,31 +62,34 @@ def test_page_one_tells_the_team_the_answer_the_glucose_the_cards_and_the_questi
 
 
 @pytest.mark.parametrize(
-    ("used", "low", "high", "why"),
+    ("code", "count", "why"),
     [
-        (3, 8.0, 12.0, "5 more are needed"),
-        (7, 8.0, 12.0, "1 more is needed"),
-        (20, 5.0, 12.0, "the span is still wide"),
-        (20, 8.0, 12.0, "the latest predictions or the weighing do not bear it out yet"),
+        ("treatments", 5, "5 more treatments by day"),
+        ("treatments", 1, "1 more treatment by day"),
+        ("interval", 0, "a narrower range"),
+        ("predictions", 0, "readings after treatments to check it by"),
     ],
 )
-def test_a_number_that_is_not_yet_sure_says_why(used, low, high, why):
+def test_a_number_that_is_still_learning_says_what_it_lacks(code, count, why):
+    thin = band(8.0, 3).model_copy(update={"lacks": (LackView(code=code, count=count),)})
+    said = basis(thin, True, False, words_for("en", "mg/dL", "UTC"))
+    assert said.startswith("still learning, from 3 treatments")
+    assert said.endswith(f"lacks: {why}")
+
+
+def test_what_a_thin_number_lacks_comes_from_the_same_rule_as_on_the_card():
     inputs, found = a_week()
-    thin = found.factors.with_columns(
-        state=pl.lit("thin"),
-        pairings_used=pl.lit(used, dtype=pl.Int32),
-        p05_factor_mg_dl_per_g=pl.lit(low),
-        p95_factor_mg_dl_per_g=pl.lit(high),
-    )
+    thin = found.factors.with_columns(state=pl.lit("thin"), pairings_used=pl.lit(3, dtype=pl.Int32))
     view = weekly_view(inputs, replace(found, factors=thin), week_end=WEEK_END, now_utc=NOW)
-    words = words_for("en", "mg/dL", "UTC")
-    said = basis(view.factors[0], True, False, words)
-    assert said.startswith("not yet sure: from")
-    assert said.endswith(why)
+    for factor in view.factors:
+        state = band_state(inputs.person, replace(found, factors=thin), factor.band, NOW, estimate_settings().state)
+        assert factor.lacks == lack_views(state) != ()
+    assert len(view.factors) == 2
 
 
 def test_an_own_number_has_no_excuse():
-    assert everyone()["plain"].view().factors[0].unsure_because == ""
+    own = everyone()["plain"].view().factors[0]
+    assert (own.state, own.lacks) == ("own", ())
 
 
 def _text(view):
@@ -121,7 +125,9 @@ def test_every_card_that_is_out_has_its_line_the_void_ones_first():
     view = weekly_view(inputs, found, week_end=WEEK_END, now_utc=NOW, cards=cards)
     assert [card.number for card in view.cards] == [9, 12, 13]
     told = _text(view)
-    places = [told.index(part) for part in ("School card 9 no longer holds", "Card 13 (bottle) still", "Card 12 still")]
+    places = [
+        told.index(part) for part in ("Card 9 (school) no longer holds", "Card 12 still", "Card 13 (bottle) still")
+    ]
     assert places == sorted(places)
 
 
@@ -135,7 +141,7 @@ def test_a_page_with_too_much_on_it_counts_what_it_cannot_show_and_stays_short()
     pages = PdfReader(BytesIO(render_pdf(view))).pages
     assert len(re.findall(r"\w[\w'’.,/–-]*", pages[0].extract_text())) < 250
     told = _text(view)
-    assert "more cards." in told
+    assert "Cards 1, 2, 3, 4, 5, 6 (glucose tablets) no longer hold" in told
     assert "And 6 more." in told
 
 
