@@ -51,6 +51,7 @@ class SecondOpinionSettings(_Frozen):
 
     part: float = Field(ge=0, le=1)
     disagreement_part: float = Field(ge=0)
+    halved_at_log_distance: float = Field(gt=0)
     highest_start_mg_dl: float = Field(gt=0)
     rise_sd_mg_dl: float = Field(gt=0)
     rise_at_70_mg_dl: float

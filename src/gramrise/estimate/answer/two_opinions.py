@@ -60,12 +60,13 @@ def second_opinion(
 def weighed(
     ours: Floats, theirs: Floats, band: NDArray[np.int64], told: NDArray[np.bool_], settings: SecondOpinionSettings
 ) -> SecondOpinion:
-    """Weigh the two: the regression counts by the share of a band's treatments that it was formed of.
+    """Weigh the two: the regression counts by the share of a band's treatments that it used, less the further apart.
 
     ours, theirs  [bands] levels, log ratios to the starting table
     band, told    [treatments] number of the band, and whether the regression used it
     """
     everywhere = float(told.mean()) if told.size else 0.0
     share = np.array([told[band == b].mean() if (band == b).any() else everywhere for b in range(ours.size)])
-    part, apart = settings.part * share, theirs - ours
+    apart = theirs - ours
+    part = settings.part * share / (1.0 + (apart / settings.halved_at_log_distance) ** 2)
     return SecondOpinion(theirs, part, ours + part * apart, settings.disagreement_part * share * np.abs(apart))
