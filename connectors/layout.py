@@ -45,7 +45,8 @@ class Clock(_Frozen):
     # that fits a row; auto: the order that the table itself proves
     formats: Annotated[tuple[str, ...], Field(min_length=1)] = ("auto",)
     zone: str = "person"  # person | UTC | a name of the tz data: Europe/Berlin
-    offset_column: str = ""  # hours or +hh:mm east of UTC, where it stands apart
+    offset_column: str = ""  # +hh:mm or a number east of UTC, where it stands apart
+    offset_unit: Literal["hours", "minutes", "seconds"] = "hours"  # what a plain number there counts
     day_carried: bool = False  # an empty date cell means the date above it
     # am/pm words of other languages are in header_words.toml and need no entry here
 

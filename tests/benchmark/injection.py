@@ -203,6 +203,7 @@ def _doses(name: str, rows: list[tuple[np.datetime64, float]]) -> pl.DataFrame:
             may_be_weaker=pl.lit(False),
             remarks=pl.lit([], dtype=pl.List(pl.String)),
             origin=pl.lit("file"),
+            noticed=pl.lit(""),
         )
     )
 

@@ -30,8 +30,11 @@ SECONDS_A_MUTANT: Final = 240
 
 # The quickest first: a mutant dies at the first failure. What paper looks like is not asked here (test_pages).
 CARD_TESTS: Final = (
-    *(f"tests/unit/card/test_{name}.py" for name in ("states", "amounts", "school", "void", "words", "cards_out")),
-    "tests/unit/card/test_independent_simulation.py",
+    *(
+        f"tests/unit/report/card/test_{name}.py"
+        for name in ("states", "amounts", "school", "void", "words", "cards_out")
+    ),
+    "tests/unit/report/card/test_independent_simulation.py",
     "tests/property/card",
 )
 TESTS: Final = {

@@ -21,7 +21,7 @@ from gramrise.intake import load_layouts, read_file
 from gramrise.nightly import run_person, view_of_week
 from gramrise.nightly.cards import cards_out, make_card
 from gramrise.report.card import card_view
-from gramrise.report.card.page import card_pdf, card_png
+from gramrise.report.card.pages.page import card_pdf, card_png
 from gramrise.store import Store
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_exports"

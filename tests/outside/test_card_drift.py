@@ -11,7 +11,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from gramrise.report.card.predictive import Fall
+from gramrise.report.card.numbers.predictive import Fall
 from gramrise.report.card.settings import SHIPPED_SETTINGS
 
 DATA = os.environ.get("GRAMRISE_OUTSIDE_DATA")

@@ -63,6 +63,7 @@ def doses(*given: tuple[float, float | None], remarks: Sequence[str] = ()) -> pl
             "may_be_weaker": False,
             "remarks": list(remarks),
             "origin": "file",
+            "noticed": "",
         }
         for nth, (minute, grams) in enumerate(given)
     ]

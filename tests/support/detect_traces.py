@@ -132,6 +132,7 @@ def _sugar_doses(name: str, sugar: pl.DataFrame) -> pl.DataFrame:
             .otherwise(pl.lit([], dtype=pl.List(pl.String)))
             .alias("remarks"),
             pl.lit("file").alias("origin"),
+            pl.lit("").alias("noticed"),
         )
     )
 

@@ -90,6 +90,7 @@ user = "{USER}"
 sender = "gramrise@example.org"
 trust_file = "{trusted}"
 timeout_seconds = 2
+taken_timeout_seconds = 2
 """
     try:
         yield post, settings

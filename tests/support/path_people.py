@@ -94,6 +94,7 @@ def doses_frame(rows):
         "may_be_weaker": [False] * n,
         "remarks": [[]] * n,
         "origin": ["file"] * n,
+        "noticed": [""] * n,
     }
     return DOSES.check(pl.DataFrame(columns, schema=DOSES.schema))
 

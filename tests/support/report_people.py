@@ -127,6 +127,7 @@ def _dose(who: Person, at: datetime, grams: float) -> dict[str, Any]:
     return {
         "person_id": who.person_id, "taken_at_utc": at, "source": "tablets", "ordinal": 1, "form": "tablet",
         "amount": 6.0, "amount_unit": "piece", "grams": grams, "may_be_weaker": False, "remarks": [], "origin": "file",
+        "noticed": "",
     }  # fmt: skip
 
 

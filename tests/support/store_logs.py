@@ -30,7 +30,7 @@ def readings(values, start=NIGHT, person_id="mia", step=5):
 
 
 def dose(at=NIGHT, amount=3.0, source="tin", ordinal=1, grams=12.0, person_id="mia", unit="piece", remarks=()):
-    row = (person_id, at, source, ordinal, "tablet", amount, unit, grams, False, list(remarks), "file")
+    row = (person_id, at, source, ordinal, "tablet", amount, unit, grams, False, list(remarks), "file", "")
     return pl.DataFrame([row], schema=DOSES.schema, orient="row")
 
 

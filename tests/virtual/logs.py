@@ -72,6 +72,7 @@ def logged_doses(plan: PersonPlan, happened: pl.DataFrame) -> pl.DataFrame:
                 "may_be_weaker": source.may_be_weaker,
                 "remarks": [],
                 "origin": "file",
+                "noticed": "",
             }
         )
     if not rows:

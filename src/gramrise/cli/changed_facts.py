@@ -12,16 +12,23 @@ if TYPE_CHECKING:
     from gramrise.domain.person import Dated, Person
 
 
-def odd_weight(house: Household, person: "Person", day: date, kg: float) -> str:
-    """What an import would ask about such a weighing; '' where it goes with age and the weighings before."""
+def weighed(house: Household, person: "Person", day: date, kg: float) -> str:
+    """Put a weighing away. Returns what is asked about it while it counts nowhere; '' where it counts.
+
+    person  with the weighings that count
+    """
     from gramrise.domain.person import Dated
     from gramrise.intake import load_settings, weight_questions
 
     others = Dated(tuple(entry for entry in person.weights_kg.entries if entry[0] != day))  # this one takes its place
-    beside = replace(person, weights_kg=others)
-    asked = weight_questions({day: kg}, beside, load_settings(house.home))
-    mend = f"It is kept; another for the day replaces it: gramrise person weigh {person.person_id} 71.5lb --on {day}."
-    return f"{asked[0].sentence} {mend}" if asked else ""
+    asked = weight_questions({day: kg}, replace(person, weights_kg=others), load_settings(house.home))
+    told = house.store.weigh(person.person_id, day, kg, asked, house.now_utc())
+    if not told.waits:
+        return ""
+    return (
+        f"{asked[0].sentence} It counts nowhere until you say: gramrise ask. A slip? Weigh anew for that day, or take "
+        "it back: gramrise undo."
+    )
 
 
 def with_plan(plans: "Dated[CarePlan]", changes: dict[str, Any], day: date) -> "Dated[CarePlan]":

@@ -1,13 +1,17 @@
 """Times as people type them: a clock time alone, or a day and a time, read on their own clock or refused."""
 
-from datetime import UTC, datetime, time, timedelta
-from typing import TYPE_CHECKING
+from datetime import UTC, date, datetime, time, timedelta
+from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+from gramrise.cli.clock_words import clock_alone
 from gramrise.domain.problems import WrongUse
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Dated
+
+# Words for a day, in days before today.
+DAYS_BACK: Final = {"today": 0, "heute": 0, "hoy": 0, "yesterday": 1, "gestern": 1, "ayer": 1}
 
 
 def instant_meant(text: str | None, zones: "Dated[ZoneInfo]", now_utc: datetime) -> datetime:
@@ -17,24 +21,36 @@ def instant_meant(text: str | None, zones: "Dated[ZoneInfo]", now_utc: datetime)
     """
     if text is None:
         return now_utc.replace(second=0, microsecond=0)
-    try:
-        if len(text) <= len("HH:MM"):
-            return _latest(datetime.strptime(text, "%H:%M").time(), text, zone_on(zones, now_utc), now_utc)  # noqa: DTZ007 - a wall clock
-        if ":" not in text:
-            raise ValueError(text)  # a day alone is not its midnight
-        stated = datetime.fromisoformat(text)
-    except ValueError as problem:
-        raise WrongUse(f"'{text}' is not a time", "write 02:10 or '2026-03-09 02:10'") from problem
+    clock = clock_alone(text)
+    if clock is not None:
+        return _latest(clock, text, zone_on(zones, now_utc), now_utc)
+    stated = _day_and_time(text, zones, now_utc)
     zone = zones.on_or_first(stated.date()) or zone_on(zones, now_utc)
     passes = [stated.astimezone(UTC)] if stated.tzinfo is not None else instants_of(stated, zone)
     if not passes:
         raise _never_was(text)
     if len(passes) > 1:
-        first, second = (f"{text}{at.astimezone(zone).isoformat()[-6:]}" for at in passes)
+        first, second = (at.astimezone(zone).isoformat(" ", "minutes") for at in passes)
         raise WrongUse(f"{text} came twice, as the clock was put back", f"write '{first}' or '{second}'")
     if passes[0] > now_utc:
         raise WrongUse(f"{text} has not been yet", "give a time that has passed")
     return passes[0]
+
+
+def _day_and_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> datetime:
+    """'2026-03-09 02:10', also with an offset, '2026-03-09 9:10 PM', 'yesterday 22:30'. Raises WrongUse."""
+    day, _, rest = text.strip().partition(" ")
+    clock = clock_alone(rest) if rest else None
+    today = now_utc.astimezone(zone_on(zones, now_utc)).date()
+    try:
+        if clock is not None:
+            back = DAYS_BACK.get(day.lower())
+            return datetime.combine(date.fromisoformat(day) if back is None else today - timedelta(days=back), clock)
+        if ":" not in text:
+            raise ValueError(text)  # a day alone is not its midnight
+        return datetime.fromisoformat(text)
+    except ValueError as problem:
+        raise WrongUse(f"'{text}' is not a time", "write 02:10, 9:10 PM or '2026-03-09 02:10'") from problem
 
 
 def zone_on(zones: "Dated[ZoneInfo]", at_utc: datetime) -> ZoneInfo:

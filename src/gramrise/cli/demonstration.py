@@ -14,6 +14,7 @@ import polars as pl
 
 from gramrise.cli import tables
 from gramrise.cli.sentences import import_sentence
+from gramrise.config.private_files import private_folder
 from gramrise.domain.care_plan import CarePlan, SchoolPlan
 from gramrise.domain.findings import Findings
 from gramrise.domain.frames import READINGS
@@ -191,5 +192,5 @@ def _cleared(folder: Path) -> None:
         if any(folder.iterdir()) and not (folder / MARK).exists():
             raise WrongUse(f"'{folder}' holds something else", "name a new folder: gramrise demo DIR")
         shutil.rmtree(folder)
-    folder.mkdir(parents=True)
+    private_folder(folder)
     (folder / MARK).write_text("Everything here was made by `gramrise demo` and may be deleted.\n", "utf-8")

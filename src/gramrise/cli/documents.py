@@ -1,6 +1,7 @@
 """What programs can read: one JSON document a command, its keys taken from the frame contracts."""
 
 import json
+import re
 from datetime import date, datetime
 from functools import cache
 from typing import Any, Final
@@ -13,6 +14,8 @@ from gramrise.domain import frames
 from gramrise.domain.frames import FrameContract
 from gramrise.domain.problems import WrongUse
 
+# Marks that steer a terminal and that JSON does not escape by itself: C1 controls, marks of direction, half characters.
+_STEERING: Final = re.compile("[\\x7f-\\x9f\\u200b\\u200e\\u200f\\u2028-\\u202e\\u2060-\\u206f\\ufeff\\ud800-\\udfff]")
 # Key of the document: column of the frame. Times carry their clock in the key, amounts their unit.
 KEYS: Final[dict[str, tuple[FrameContract, dict[str, str]]]] = {
     "readings": (
@@ -57,9 +60,10 @@ def document(name: str, frame: pl.DataFrame) -> str:
 
 def written(content: dict[str, Any]) -> str:
     """Any document as text: indented, UTF-8 kept, no NaN."""
-    return json.dumps(
+    told = json.dumps(
         {"gramrise": __version__, **content}, default=_plain, ensure_ascii=False, indent=1, allow_nan=False
     )
+    return _STEERING.sub(lambda mark: f"\\u{ord(mark.group()):04x}", told)
 
 
 def schema(name: str) -> str:

@@ -1,10 +1,12 @@
 """The command `gramrise`. Heavy libraries are imported inside the commands, so that `--help` answers at once."""
 
 import gc
+import io
+import os
 import sys
 import textwrap
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -16,8 +18,10 @@ from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import plans as plan_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
+from gramrise.cli.commands import undoing as undo_commands
 from gramrise.cli.context import Household
-from gramrise.domain.problems import CouldNotRun, GramriseError
+from gramrise.domain.printable import for_terminal
+from gramrise.domain.problems import CouldNotRun, GramriseError, refused_by_disk
 
 # Our choice: loading libraries makes hundreds of thousands of objects that stay; looking through them again and again
 # for ones to free took a tenth of a quick command's time.
@@ -39,6 +43,7 @@ for commands in (
     people_commands,
     plan_commands,
     taking_in_commands,
+    undo_commands,
     finding_commands,
     sharing_commands,
     card_commands,
@@ -69,16 +74,29 @@ def household(
 
 def run() -> None:
     """Entry point: errors meant for people become one line on stderr and the exit status of DEVELOPERS.md."""
+    os.umask(os.umask(0o077) | 0o077)  # whatever a command writes is for its owner only
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # bytes of a name that are no text end no command
+            stream.reconfigure(errors="backslashreplace")
     try:
         app()
     except SystemExit as stop:
         # The reader of a pipe (head, a pager) went away: typer ends with 1, which here means something was set aside.
         raise SystemExit(0 if type(sys.stdout).__name__ == "PacifyFlushWrapper" else stop.code) from None
+    except OSError as problem:
+        refused = refused_by_disk(problem)
+        if refused is None:
+            raise
+        _end_with(refused)
     except GramriseError as trouble:
-        # Long words (a path) stay whole, so that they can be copied.
-        told = textwrap.fill(f"gramrise: {trouble}", 80, break_long_words=False, break_on_hyphens=False)
-        print(told, file=sys.stderr)
-        raise SystemExit(exit_status(trouble)) from None
+        _end_with(trouble)
+
+
+def _end_with(trouble: GramriseError) -> NoReturn:
+    # Long words (a path) stay whole, so that they can be copied.
+    told = textwrap.fill(for_terminal(f"gramrise: {trouble}"), 80, break_long_words=False, break_on_hyphens=False)
+    print(told, file=sys.stderr)
+    raise SystemExit(exit_status(trouble)) from None
 
 
 def exit_status(trouble: GramriseError) -> int:

@@ -86,7 +86,7 @@ def weight_number(text: str, whole: str) -> float:
     try:
         return float(text.replace(",", "."))
     except ValueError as problem:
-        raise WrongUse(f"'{whole}' is not a weight", "write 32.4kg or 71.5lb") from problem
+        raise WrongUse(f"'{whole}' is not a weight", "write one number and its unit, kg or lb") from problem
 
 
 def body_weight(kg: float) -> float:

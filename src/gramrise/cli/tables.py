@@ -9,6 +9,7 @@ from typing import Final, Literal
 
 from gramrise.cli.clock_times import zone_on
 from gramrise.domain.person import Person
+from gramrise.domain.printable import for_terminal, printable
 from gramrise.domain.units import GlucoseUnit, from_mg_dl
 
 WIDTH: Final = 80
@@ -24,7 +25,7 @@ def show(title: str, heads: Sequence[tuple[str, Justify]], rows: Iterable[Sequen
     body = [list(row) for row in rows]
     console = Console(width=WIDTH, highlight=False, markup=False, emoji=False, file=sys.stdout)
     if not body:
-        console.print(empty)
+        console.print(for_terminal(empty))
         return
     table = Table(
         title=title, box=box.SIMPLE_HEAD, title_justify="left", title_style="", header_style="", pad_edge=False
@@ -32,7 +33,7 @@ def show(title: str, heads: Sequence[tuple[str, Justify]], rows: Iterable[Sequen
     for head, justify in heads:
         table.add_column(head, justify=justify, overflow="fold", no_wrap=justify == "right")
     for row in body:
-        table.add_row(*row)
+        table.add_row(*map(for_terminal, row))
     console.print(table)
 
 
@@ -43,6 +44,7 @@ def say(text: str) -> None:
 
 def say_line(text: str) -> None:
     """Print one line to stdout, wrapped under its own indent. A line of a layout ('key = value') stays whole."""
+    text = for_terminal(text)
     indent = " " * (len(text) - len(text.lstrip()))
     key = text.split("=", 1)[0].strip()
     if len(text) <= WIDTH or ("=" in text and key.isidentifier()):
@@ -58,14 +60,17 @@ def warn(text: str) -> None:
 
 def _wrapped(text: str) -> str:
     """Lines of at most `WIDTH`, each line break kept; a longer word, a path, stays whole so that it can be copied."""
-    lines = (textwrap.wrap(line, WIDTH, break_long_words=False, break_on_hyphens=False) for line in text.split("\n"))
+    lines = (
+        textwrap.wrap(line, WIDTH, break_long_words=False, break_on_hyphens=False)
+        for line in for_terminal(text).split("\n")
+    )
     return "\n".join("\n".join(line) for line in lines)
 
 
 @contextmanager
 def progress(what: str) -> Iterator[Callable[[int], None]]:
     """Rows read so far, rewritten in place on a terminal's stderr; silent in a pipe or a log."""
-    shown = sys.stderr.isatty()
+    shown, what = sys.stderr.isatty(), printable(what)
 
     def tell(rows: int) -> None:
         if shown:

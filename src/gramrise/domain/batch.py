@@ -55,6 +55,7 @@ class ImportSummary:
     questions: int
     known_file: bool = False  # the same bytes were imported before: nothing was done
     dry_run: bool = False
+    import_id: int | None = None  # its new entry in the ledger; None where it has one already
 
     def __add__(self, other: "ImportSummary") -> "ImportSummary":
         """The same file's next part counted in. Known only where every part is."""

@@ -1,6 +1,10 @@
 """Kinds of trouble: each has a fixed code and typed fields, and says what, where and how to mend."""
 
+import errno
+import traceback
 from dataclasses import dataclass
+
+from gramrise.domain.printable import printable
 
 
 class GramriseError(Exception):
@@ -23,12 +27,12 @@ class Trouble:
 
     @property
     def sentence(self) -> str:
-        where = self.file
+        where = printable(self.file)
         if self.row is not None:
             where += f" row {self.row}"
         if self.column:
-            where += f", {self.column}"
-        found = f"found '{self.found}'; " if self.found else ""
+            where += f", {printable(self.column)}"
+        found = f"found '{printable(self.found)}'; " if self.found else ""
         return f"{where}: {found}{self.what}. To mend: {self.mend}."
 
 
@@ -48,6 +52,21 @@ class CouldNotRun(GramriseError):
         self.code, self.what, self.mend = code, what, mend
 
 
+def refused_by_disk(problem: OSError) -> CouldNotRun | None:
+    """The trouble behind an operating system's refusal to write: no room, or a disk that may only be read."""
+    if problem.errno in {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}:
+        return CouldNotRun(
+            "the disk is full: the step that did not fit was undone whole, what was saved before it stays",
+            "make room on the disk, then run this again",
+            "disk_full",
+        )
+    if problem.errno == errno.EROFS:
+        return CouldNotRun(
+            "the disk may only be read", "mount it for writing, or name a folder on another disk", "disk_read_only"
+        )
+    return None
+
+
 class ColumnsMissing(GramriseError):
     """A frame entered a floor without the columns or types it promised: a fault of the program, not of the data."""
 
@@ -61,3 +80,12 @@ class ColumnsMissing(GramriseError):
             parts.append("wrong type " + ", ".join(wrong_type))
         super().__init__(f"frame '{frame}': {'; '.join(parts)}")
         self.frame, self.missing, self.wrong_type = frame, missing, wrong_type
+
+
+def place_of(error: BaseException) -> str:
+    """Kind and place of an unexpected error, without its text: 'KeyError at rows.py:41', the last place of our own."""
+    frames = traceback.extract_tb(error.__traceback__)
+    ours = [frame for frame in frames if "gramrise" in frame.filename]
+    last = next(reversed(ours or frames), None)
+    where = f" at {last.filename.rsplit('/', 1)[-1]}:{last.lineno}" if last else ""
+    return f"{type(error).__name__}{where}"

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.connectors.shelf import load_layouts
-    from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits
+    from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits, unreadable
     from gramrise.intake.reading import read_batches, read_file, read_note
     from gramrise.intake.recognition_report import Recognition, recognise
     from gramrise.intake.rows import weight_questions
@@ -26,6 +26,7 @@ __all__ = [
     "read_file",
     "read_note",
     "recognise",
+    "unreadable",
     "weight_questions",
 ]
 
@@ -43,6 +44,7 @@ _HOMES = {
     "read_file": "gramrise.intake.reading",
     "read_note": "gramrise.intake.reading",
     "recognise": "gramrise.intake.recognition_report",
+    "unreadable": "gramrise.intake.problems",
     "weight_questions": "gramrise.intake.rows",
 }
 

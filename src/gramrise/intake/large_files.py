@@ -6,6 +6,7 @@ from pathlib import Path
 
 from gramrise.connectors.layout import Layout
 from gramrise.domain.batch import Batch, Quarantined
+from gramrise.domain.printable import printable
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import NotOnePlainTable, Record, TextTable, blocks_of, head_table, header_test
 from gramrise.intake.layouts import proved_layout
@@ -22,22 +23,25 @@ def large_batches(
     layout: Layout | None = None
     names: set[str] = set()
     before_utc, troubles = None, 0
-    for table, data in blocks_of(path, first, context.settings):
+    for block in blocks_of(path, first, context.settings):
+        table = block.table
         if layout is None:
             layout = proved_layout(table, layouts, layout_name, context)
         names |= _persons(table, layout)
         if len(names) > 1:
-            raise NotOnePlainTable(path.name)
-        taken = read_table(table, layout, context, before_utc)
+            raise NotOnePlainTable(printable(path.name))
+        taken = read_table(table, layout, context, before_utc, block.bad)
         before_utc = taken.last_utc
         if any(is_header(_cut_again(one, first)) for one in taken.quarantine if one.trouble.code == "not_a_time"):
-            raise NotOnePlainTable(path.name)
+            raise NotOnePlainTable(printable(path.name))
         troubles += len(taken.quarantine)
         if troubles > context.settings.most_troubles_named:
-            raise FileRefused("too_many_troubles", path.name, f"{troubles} rows cannot be read", "look at its layout")
-        yield batch_of(taken, table.file, layout, context, hashlib.sha256(data).hexdigest())
+            raise FileRefused(
+                "too_many_troubles", printable(path.name), f"{troubles} rows cannot be read", "look at its layout"
+            )
+        yield batch_of(taken, table.file, layout, context, hashlib.sha256(block.data).hexdigest())
     if layout is None:
-        raise NotOnePlainTable(path.name)  # a header and nothing below it
+        raise NotOnePlainTable(printable(path.name))  # a header and nothing below it
 
 
 def _persons(table: TextTable, layout: Layout) -> set[str]:

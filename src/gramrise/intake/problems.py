@@ -1,5 +1,7 @@
 """Trouble with a file as a whole: it waits for a word from its owner, or it is refused."""
 
+from typing import Any
+
 from gramrise.domain.problems import GramriseError
 
 
@@ -11,6 +13,16 @@ class FileTrouble(GramriseError):
     def __init__(self, code: str, file: str, what: str, mend: str) -> None:
         super().__init__(f"{file}: {what}. To mend: {mend}.")
         self.code, self.file, self.what, self.mend = code, file, what, mend
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """It comes whole out of the process that read the file."""
+        return _restored, (type(self), str(self), vars(self))
+
+
+def _restored(kind: type[FileTrouble], told: str, fields: dict[str, Any]) -> FileTrouble:
+    trouble = kind.__new__(kind, told)
+    vars(trouble).update(fields)
+    return trouble
 
 
 class FileWaits(FileTrouble):
@@ -38,3 +50,13 @@ class FileWaits(FileTrouble):
 
 class FileRefused(FileTrouble):
     """The file cannot be read within safe bounds, or not at all."""
+
+
+def unreadable(file: str, place: str) -> FileRefused:
+    """For a file that its reader fails on in a way nobody foresaw; `place` is kind and place of the fault, no value."""
+    return FileRefused(
+        "reading_failed",
+        file,
+        f"reading it failed ({place}); nothing of it was taken in",
+        "save it again, or as CSV; where that fails too, report this sentence",
+    )

@@ -11,12 +11,14 @@ from gramrise.connectors.layout import Layout
 from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
+from gramrise.domain.printable import printable
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import (
     FileMember,
     NotOnePlainTable,
     TextTable,
     is_large,
+    needs_own_process,
     tables_of,
     under_known_header,
     unpack,
@@ -24,6 +26,7 @@ from gramrise.intake.files import (
 from gramrise.intake.large_files import large_batches
 from gramrise.intake.layouts import check_named, fits, proved_layout
 from gramrise.intake.problems import FileWaits
+from gramrise.intake.reading_process import reading_process
 from gramrise.intake.rows import (
     TakenRows,
     batch_of,
@@ -35,6 +38,7 @@ from gramrise.intake.rows import (
     spoken_batch,
 )
 from gramrise.intake.settings import IntakeSettings, shipped_settings
+from gramrise.intake.tables_together import NamedTable, check_one_person, named_table
 from gramrise.intake.words import HeaderWords, shipped_words
 
 _DAY_IN_NAME = re.compile(r"(?<!\d)(\d{4})-?(\d{2})-?(\d{2})(?!\d)")
@@ -56,21 +60,41 @@ def read_file(
     layout_name  read every table by this layout, whatever it looks like
     raises       FileWaits (nothing was guessed: what to add), FileRefused (out of bounds, or no table)
     """
-    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    kept = settings or shipped_settings()
+    context = ReadContext(person, kept, words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
-    check_named(layout_name, at_hand, path.name)
-    batches: list[Batch] | None = None
-    if is_large(path, context.settings):
+    check_named(layout_name, at_hand, printable(path.name))
+    large = is_large(path, kept)
+    if large and not needs_own_process(path):
         try:
-            batches = [joined(list(large_batches(path, context, at_hand, layout_name)))]
+            joined_up = joined(list(large_batches(path, context, at_hand, layout_name)))
+            return (_with_own_hash(joined_up, 0, 1),)
         except NotOnePlainTable as why:
-            if path.stat().st_size > context.settings.most_small_file_bytes:
+            if path.stat().st_size > kept.most_small_file_bytes:
                 raise why.waits from why
-    if batches is None:
-        batches = [batch for member in unpack(path, context.settings, _encoding(at_hand, layout_name))
-                   for batch in _read_member(member, path, context, at_hand, layout_name)]  # fmt: skip
+    if large or needs_own_process(path):
+        batches: tuple[Batch, ...] = reading_process.ask(
+            "read", (path, context, at_hand, layout_name), printable(path.name), kept
+        )
+        return batches
+    return read_in_this_process(path, context, at_hand, layout_name)
+
+
+def read_in_this_process(
+    path: Path, context: ReadContext, layouts: tuple[Layout, ...], layout_name: str | None
+) -> tuple[Batch, ...]:
+    """As `read_file`, held whole, whatever the file may cost this process."""
+    members = unpack(path, context.settings, _encoding(layouts, layout_name))
+    named: list[NamedTable] = []
+    batches = [
+        batch for member in members for batch in _read_member(member, path, context, layouts, layout_name, named)
+    ]
+    if layout_name is None:
+        check_one_person(printable(path.name), named)
     if not batches:
-        raise FileWaits("nothing_found", path.name, "no table and no entry was found in it", "look at the file")
+        raise FileWaits(
+            "nothing_found", printable(path.name), "no table and no entry was found in it", "look at the file"
+        )
     return tuple(_with_own_hash(batch, at, len(batches)) for at, batch in enumerate(batches))
 
 
@@ -90,7 +114,7 @@ def read_batches(
     """
     context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
-    if not is_large(path, context.settings):
+    if not is_large(path, context.settings) or needs_own_process(path):
         yield from read_file(
             path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words
         )
@@ -114,8 +138,14 @@ def _encoding(layouts: tuple[Layout, ...], layout_name: str | None) -> str:
 
 
 def _read_member(
-    member: FileMember, path: Path, context: ReadContext, layouts: tuple[Layout, ...], layout_name: str | None
+    member: FileMember,
+    path: Path,
+    context: ReadContext,
+    layouts: tuple[Layout, ...],
+    layout_name: str | None,
+    named: list[NamedTable],
 ) -> list[Batch]:
+    """The batches of a member's tables; what names each table is added to `named`."""
     digest = hashlib.sha256(member.data).hexdigest()
     note = next((one for one in layouts if one.recognised_by.entry_lines), None)
     if member.text is not None and note is not None and _meant_as_note(member.text, layout_name, note, layouts):
@@ -131,6 +161,7 @@ def _read_member(
         taken = read_table(table, layout, context, bad_lines=cut.bad if at == 0 else ())
         check_sources_stated(taken, layout, table.file, context)
         batches.append(batch_of(taken, table.file, layout, context, digest))
+        named.append(named_table(table, batches[-1], context.words))
     return batches
 
 
@@ -173,7 +204,8 @@ def read_note(
     now_utc: datetime,
     settings: IntakeSettings | None = None,
     words: HeaderWords | None = None,
+    noticed: str = "",
 ) -> Batch:
     """One amount as a person says it, given at a known instant: '3 pieces'. Its rows have origin 'give'."""
     context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
-    return spoken_batch(text, taken_at_utc, context)
+    return spoken_batch(text, taken_at_utc, context, noticed)

@@ -7,6 +7,7 @@ from pathlib import Path
 from gramrise.connectors.layout import Layout
 from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.person import Person
+from gramrise.domain.printable import printable
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Conclusion, Evidence, OpenPoint
 from gramrise.intake.files import (
@@ -16,12 +17,14 @@ from gramrise.intake.files import (
     encoding_of,
     head_table,
     is_large,
+    needs_own_process,
     tables_of,
     under_known_header,
     unpack,
 )
 from gramrise.intake.layouts import draft_of, recognise_layout
 from gramrise.intake.problems import FileWaits
+from gramrise.intake.reading_process import reading_process
 from gramrise.intake.rows import is_note
 from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.words import HeaderWords, shipped_words
@@ -70,19 +73,32 @@ def recognise(
     words: HeaderWords | None = None,
 ) -> Recognition:
     """How a file would be read, without taking anything in. Raises FileRefused as `read_file` does."""
-    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    kept = settings or shipped_settings()
+    context = ReadContext(person, kept, words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
-    if is_large(path, context.settings):
+    large = is_large(path, kept)
+    if large and not needs_own_process(path):
         try:
-            return Recognition(
-                path.name, (_recognised(head_table(path, at_hand, context, None), at_hand, layout_name, context),)
-            )
+            head = head_table(path, at_hand, context, None)
+            return Recognition(printable(path.name), (_recognised(head, at_hand, layout_name, context),))
         except NotOnePlainTable:
             pass
+    if large or needs_own_process(path):
+        recognition: Recognition = reading_process.ask(
+            "recognise", (path, context, at_hand, layout_name), printable(path.name), kept
+        )
+        return recognition
+    return recognise_in_this_process(path, context, at_hand, layout_name)
+
+
+def recognise_in_this_process(
+    path: Path, context: ReadContext, layouts: tuple[Layout, ...], layout_name: str | None
+) -> Recognition:
+    """As `recognise`, held whole, whatever the file may cost this process."""
     tables: list[RecognisedTable] = []
     for member in unpack(path, context.settings):
-        tables += _recognised_in(member, at_hand, layout_name, context)
-    return Recognition(path.name, tuple(tables))
+        tables += _recognised_in(member, layouts, layout_name, context)
+    return Recognition(printable(path.name), tuple(tables))
 
 
 def _recognised_in(

@@ -18,6 +18,7 @@ class IntakeSettings(BaseModel):
     below_range_mg_dl: float
     above_range_mg_dl: float
     most_grams_in_one_dose: float
+    most_grams_per_kg_in_one_dose: float
     most_insulin_units: float
     most_carbohydrate_g: float
     least_weight_kg: float
@@ -48,6 +49,11 @@ class IntakeSettings(BaseModel):
     median_mg_dl_to: float
     most_file_bytes: int
     most_small_file_bytes: int
+    most_json_bytes: int
+    most_workbook_cells: int
+    most_tables: int
+    most_reading_memory_bytes: int
+    most_reading_cpu_seconds: int
     most_unpacked_ratio: float
     most_archive_members: int
     most_line_characters: int

@@ -9,8 +9,11 @@ from pydantic import BaseModel, ConfigDict
 
 from gramrise.config.settings import load
 
-_BRACKETED = re.compile(r"[(\[{].*?[)\]}]")
+# Bounded: a bracket that is never closed must not be looked for over the rest of a long line from each of its places.
+_BRACKETED = re.compile(r"[(\[{][^)\]}]{0,40}[)\]}]")
 _NO_WORD = re.compile(r"[^0-9a-z]+")
+# Letters that Unicode does not take apart into a plain letter and an accent.
+_WHOLE = str.maketrans({"\u0142": "l", "\u00f8": "o", "\u00e6": "ae", "\u0153": "oe", "\u0111": "d", "\u0131": "i"})
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 
 
@@ -26,6 +29,7 @@ class HeaderWords(BaseModel):
     forms: dict[str, tuple[str, ...]]
     rows: dict[str, tuple[str, ...]]
     clock: dict[str, tuple[str, ...]]
+    states: dict[str, tuple[str, ...]]
 
     @property
     def numbers(self) -> dict[str, float]:
@@ -53,7 +57,7 @@ def shipped_words() -> HeaderWords:
 
 def folded(text: str) -> str:
     """Lower case, without accents, blanks pressed together: 'Stück ' and 'stuck' are one."""
-    plain = unicodedata.normalize("NFKD", text.casefold())
+    plain = unicodedata.normalize("NFKD", text.casefold().translate(_WHOLE))
     return " ".join("".join(mark for mark in plain if not unicodedata.combining(mark)).split())
 
 

@@ -10,47 +10,49 @@ if TYPE_CHECKING:
     from gramrise.nightly.health import check_health
     from gramrise.nightly.inbox import INBOX
     from gramrise.nightly.ingest import take_in_file
-    from gramrise.nightly.mail.delivery import write_whole
     from gramrise.nightly.mail.weekly import view_of_week, write_report
     from gramrise.nightly.night import Night, run_night
     from gramrise.nightly.one_person import run_person
+    from gramrise.nightly.restore import back_into_inbox, restore_home
     from gramrise.nightly.schedule import run_schedule
     from gramrise.nightly.settings import nightly_settings
 
 __all__ = [
     "INBOX",
     "Night",
+    "back_into_inbox",
     "cards_out",
     "check_health",
     "current_findings",
     "forget_person",
     "make_card",
     "nightly_settings",
+    "restore_home",
     "run_night",
     "run_person",
     "run_schedule",
     "take_in_file",
     "view_of_week",
     "write_report",
-    "write_whole",
 ]
 
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
+    "back_into_inbox": "restore",
     "cards_out": "cards",
     "check_health": "health",
     "current_findings": "current",
     "forget_person": "forget",
     "make_card": "cards",
     "nightly_settings": "settings",
+    "restore_home": "restore",
     "run_night": "night",
     "run_person": "one_person",
     "run_schedule": "schedule",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",
     "write_report": "mail.weekly",
-    "write_whole": "mail.delivery",
 }
 
 

@@ -6,17 +6,19 @@ import shutil
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
+from itertools import groupby
 from pathlib import Path
 from typing import Final
 
+from gramrise.config.private_files import write_whole
 from gramrise.domain.problems import CouldNotRun, GramriseError, WrongUse
 from gramrise.nightly import inbox
 from gramrise.nightly.clock import latest_jump
-from gramrise.nightly.mail.delivery import write_whole
 from gramrise.nightly.mail.password import ANYBODY_ELSE, smtp_password
 from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.store import (
     DATABASE_FILE,
+    GIVEN_UP,
     NEWEST_STEP,
     NIGHTLY,
     SENDING,
@@ -24,6 +26,8 @@ from gramrise.store import (
     WEEKLY,
     Store,
     refuse_damaged,
+    refuse_half_restored,
+    refuse_other_tables,
     step_of_file,
 )
 
@@ -37,6 +41,10 @@ GRAVE: Final = {
     "schema_newer",
     "settings_wrong",
     "disk_full",
+    "disk_read_only",
+    "disk_trouble",
+    "restore_cut_off",
+    "schema_damaged",
 }
 
 
@@ -99,6 +107,8 @@ def _all(home: Path, now_utc: datetime, settings: NightlySettings | None, whole:
     try:
         with Store.open(home, create=False) as store:
             yield from _service(store, home, now_utc, settings)
+            if whole:
+                yield from _remembered(store)
     except CouldNotRun as trouble:
         yield HealthFinding(trouble.code, str(trouble))
 
@@ -119,6 +129,11 @@ def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterato
         return
     except FileNotFoundError:
         there = False
+    try:
+        refuse_half_restored(home)
+    except CouldNotRun as cut_off:
+        yield HealthFinding(cut_off.code, str(cut_off))
+        return
     if not there:
         yield HealthFinding("no_home", f"There is no database in {home}. To mend: gramrise person add, or --home.")
         return
@@ -134,8 +149,10 @@ def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterato
 def _database(path: Path, whole: bool) -> Iterator[HealthFinding]:
     try:
         if whole:
-            refuse_damaged(path)
+            refuse_damaged(path, whole=True)
         standing = step_of_file(path)
+        if standing == NEWEST_STEP:
+            refuse_other_tables(path)
     except CouldNotRun as trouble:
         yield HealthFinding(trouble.code, str(trouble))
         return
@@ -149,6 +166,9 @@ def _database(path: Path, whole: bool) -> Iterator[HealthFinding]:
 
 def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
     persons = store.persons()
+    for person_id in store.being_forgotten():
+        told = f"Forgetting '{person_id}' was cut off; files of theirs may be left."
+        yield HealthFinding("forgetting_cut_off", f"{told} To mend: gramrise forget {person_id}")
     yield from _nights(store, home, now_utc, settings)
     for part in store.runs.failing(NIGHTLY):
         yield HealthFinding("person_failed", f"The last night failed for {part.person_id}: {part.sentence}")
@@ -171,11 +191,26 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
                 "no_readings",
                 f"{person.person_id}: the latest reading is of {at}. To mend: import newer ones.",
             )
+    for sentence in inbox.shared_folders(home, persons).values():
+        yield HealthFinding("inbox_shared", sentence)
+    for sentence in inbox.left_alone(home, persons):
+        yield HealthFinding("inbox_left_alone", sentence)
     for sentence in inbox.for_nobody(home, persons):
         yield HealthFinding("inbox_for_nobody", sentence)
     held = inbox.held_files(home)
     if held:
         yield HealthFinding("inbox_held", f"{held} files in held/ folders wait to be mended; beside each lies why.")
+
+
+def _remembered(store: Store) -> Iterator[HealthFinding]:
+    """Findings and remembered results against their hashes; what does not agree is computed again, never shown."""
+    for person_id, blocks in groupby(store.verify_blocks(), key=lambda each: each.person_id):
+        kinds = ", ".join(sorted({each.kind for each in blocks}))
+        yield HealthFinding(
+            "findings_damaged",
+            f"{person_id}: what was found does not agree with its check sums ({kinds}) and is not used. "
+            "To mend: gramrise nightly, which finds it again; if it comes back, look at the disk.",
+        )
 
 
 def _nights(store: Store, home: Path, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
@@ -192,6 +227,35 @@ def _nights(store: Store, home: Path, now_utc: datetime, settings: NightlySettin
         )
 
 
+def _given_up(store: Store, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
+    """Letters that are not tried any more, for as long as their week would still be caught up."""
+    longest = timedelta(weeks=settings.most_weeks_caught_up)
+    for letter in store.outbox.all(GIVEN_UP):
+        if letter.written_at_utc is not None and now_utc - letter.written_at_utc > longest:
+            continue
+        week = f"The mail about {letter.person_id} to {letter.for_on} for {letter.recipient} is not tried any more"
+        if letter.unanswered >= settings.most_unanswered:
+            told = f"{week}: handed over whole {letter.unanswered} times, and no answer was heard ({letter.trouble})"
+            yield HealthFinding("mail_unanswered", f"{told}. To mend: ask whether it came; else gramrise report.")
+        else:
+            told = f"{week}: {letter.trouble}"
+            mend = "To mend: look at the address in gramrise.toml; gramrise report writes that week anew."
+            yield HealthFinding("mail_given_up", f"{told}. {mend}")
+
+
+def _lost(store: Store, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
+    """Weeks whose letters were written and are in no state at all: somebody emptied the outbox."""
+    since = now_utc.date() - timedelta(weeks=settings.most_weeks_caught_up + 1)
+    latest = {(part.person_id, part.for_on): part for part in store.runs.parts_of_kind(WEEKLY, since)}
+    for (person_id, week), part in latest.items():
+        if store.outbox.written(person_id, WEEKLY, week) < part.letters:
+            yield HealthFinding(
+                "mail_lost",
+                f"Mails about {person_id} to {week} were written and are in the outbox no more; whether they were sent "
+                f"cannot be told. To mend: gramrise report --person {person_id} --week-end {week}",
+            )
+
+
 def _mail(store: Store, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
     waiting = [letter for letter in store.outbox.all() if letter.state in {WAITING, SENDING}]
     longest = timedelta(hours=settings.mail_failing_hours)
@@ -200,6 +264,8 @@ def _mail(store: Store, now_utc: datetime, settings: NightlySettings) -> Iterato
         said = f": {late[0].trouble}" if late[0].trouble else ""
         mend = "To mend: look at [nightly.smtp] in gramrise.toml."
         yield HealthFinding("mail_failing", f"{len(late)} mails wait to be taken{said}. {mend}")
+    yield from _given_up(store, now_utc, settings)
+    yield from _lost(store, now_utc, settings)
     if settings.smtp.host and settings.smtp.user:
         try:
             smtp_password(settings.smtp)

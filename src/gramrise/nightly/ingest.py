@@ -4,12 +4,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cache
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from gramrise.config.settings import load
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
 from gramrise.domain.person import Person
+from gramrise.domain.printable import printable
+from gramrise.domain.problems import GramriseError, place_of
 from gramrise.nightly.contradictions import refuse_contradiction
 from gramrise.store import Store
 
@@ -69,20 +72,21 @@ def take_in_file(
     replace: bool = False,
     tell: Callable[[int], None] = lambda _rows: None,
     means: "Callable[[], Means] | None" = None,
+    before_commit: Callable[[], None] = lambda: None,
 ) -> FileTaken:
     """Takes in one file in one transaction, in blocks, so that its size does not matter.
 
     replace the file is right, even where it contradicts most readings known for its times; else it waits then
     tell    called with the number of rows read so far, for long files
     means   what files are read with, where many are; None: asked of the home
+    before_commit  called when all is put away; to take nothing in, raise
     raises  a GramriseError naming the mend when the file waits or is refused; CouldNotRun when the store cannot write
     """
-    from gramrise.intake import read_batches
+    from gramrise.intake import read_batches, unreadable
 
     reading = (means or means_of(home))()
-    taken = FileTaken()
-    with store.taking_in(now_utc, dry_run=dry_run, retry=retry) as put:
-        read = read_batches(
+    try:
+        batches = read_batches(
             file,
             person,
             now_utc=now_utc,
@@ -91,14 +95,38 @@ def take_in_file(
             layout_name=layout_name,
             words=reading.words,
         )
-        for batch in _counted(read, tell):
-            summary = put.batch(batch)
-            taken.summaries.append(summary)
-            if not summary.known_file:
-                taken.quarantine += batch.quarantine
-        if not replace:
-            refuse_contradiction(put.overlap, file.name, person, reading.settings)
+        first = next(batches)  # read before the database is locked: a file that is held whole may take its time
+        taken = FileTaken()
+        with store.taking_in(now_utc, dry_run=dry_run, retry=retry) as put:
+            for batch in _counted(chain([first], batches), tell):
+                summary = put.batch(batch)
+                if not retry:
+                    _check_accounted(batch, summary)
+                taken.summaries.append(summary)
+                if not summary.known_file:
+                    taken.quarantine += batch.quarantine
+            if not replace:
+                refuse_contradiction(put.overlap, printable(file.name), person, reading.settings)
+            before_commit()
+    except (GramriseError, OSError):
+        raise
+    except Exception as fault:  # whatever a file does to us, it alone is refused
+        raise unreadable(printable(file.name), place_of(fault)) from fault
     return taken
+
+
+def _check_accounted(batch: Batch, summary: ImportSummary) -> None:
+    """Raises FileRefused, within the transaction, where the store tells of fewer or more rows than it was given."""
+    from gramrise.intake import FileRefused
+
+    if summary.known_file:
+        return
+    frames = (batch.readings, batch.fingers, batch.doses, batch.events, batch.weights)
+    offered = sum(frame.height for frame in frames)
+    told = summary.added + summary.corrected + summary.already_known + summary.conflicts
+    if told != offered or summary.quarantined != len(batch.quarantine):
+        what = f"of {offered} values {told} are new, known or corrected"
+        raise FileRefused("rows_unaccounted", batch.file, what, "report this sentence; nothing of it was taken in")
 
 
 def _counted(batches: Iterator[Batch], tell: Callable[[int], None]) -> Iterator[Batch]:

@@ -9,13 +9,15 @@ import hashlib
 import json
 import logging
 import sys
-import traceback
 from datetime import UTC, datetime
 from typing import Any, TextIO
+
+from gramrise.domain.problems import place_of
 
 LOG = logging.getLogger("gramrise.nightly")
 LOG.addHandler(logging.NullHandler())  # silent until somebody says where to: a command tells its user itself
 TOLD = "told"
+__all__ = ["LOG", "code_of", "log_to", "place_of", "say"]
 
 
 class AsJson(logging.Formatter):
@@ -48,12 +50,3 @@ def say(event: str, level: int = logging.INFO, **told: Any) -> None:
 def code_of(home_mark: str, name: str) -> str:
     """The code under which a person or file appears in the log."""
     return hashlib.sha256(f"{home_mark} {name}".encode()).hexdigest()[:8]
-
-
-def place_of(error: BaseException) -> str:
-    """Kind and place of an unexpected error, without its text: 'KeyError at rows.py:41', the last place of our own."""
-    frames = traceback.extract_tb(error.__traceback__)
-    ours = [frame for frame in frames if "gramrise" in frame.filename]
-    last = next(reversed(ours or frames), None)
-    where = f" at {last.filename.rsplit('/', 1)[-1]}:{last.lineno}" if last else ""
-    return f"{type(error).__name__}{where}"

@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 
 from gramrise.domain.person import Person
-from gramrise.domain.problems import CouldNotRun, GramriseError
+from gramrise.domain.problems import CouldNotRun, GramriseError, refused_by_disk
 from gramrise.nightly import clock, health, inbox
 from gramrise.nightly.due import latest_day_due
 from gramrise.nightly.ingest import Means, means_of
@@ -22,7 +22,15 @@ from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.store import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun, Store
 
 # Troubles of the whole home: to go on with the next person would only meet them again.
-STOPS_ALL = {"database_damaged", "database_locked", "disk_full", "home_unreadable"}
+STOPS_ALL = {
+    "database_damaged",
+    "database_locked",
+    "disk_full",
+    "disk_read_only",
+    "disk_trouble",
+    "home_unreadable",
+    "schema_damaged",
+}
 
 
 @dataclass(slots=True)
@@ -87,6 +95,7 @@ def run_night(
     settings = settings or nightly_settings(home)
     with only_one(home):
         clock.look_at_clock(store, now_utc, settings)
+        letters.owe_early_weeks_again(store, now_utc, settings)
         persons = store.persons()
         run_id = store.runs.begin(NIGHTLY, now_utc)
         one = _Pass(
@@ -104,6 +113,8 @@ def run_night(
         strange = inbox.for_nobody(home, persons)
         one.night.for_nobody = len(strange)
         one.night.held += strange
+        one.night.held += inbox.make_inboxes(home, persons)
+        one.night.held += [*inbox.shared_folders(home, persons).values(), *inbox.left_alone(home, persons)]
         _everybody(one, [each for each in persons if only is None or each.person_id in only], sleep)
         if not one.night.stopped:
             _weekly(one, persons)
@@ -124,8 +135,13 @@ def persons_due(store: Store, now_utc: datetime, settings: NightlySettings) -> s
     if not nights:
         return set()
     settled = store.runs.done_since(NIGHTLY, min(nights.values()))
-    settled |= store.runs.failed_since(NIGHTLY, now_utc - timedelta(hours=settings.retry_longest_hours))
+    settled |= store.runs.failed_between(NIGHTLY, *_just_now(now_utc, settings))
     return {person_id for person_id, day in nights.items() if (person_id, day) not in settled}
+
+
+def _just_now(now_utc: datetime, settings: NightlySettings) -> tuple[datetime, datetime]:
+    """Since when a failure counts as a moment ago; one noted later than now was noted by a clock that was ahead."""
+    return now_utc - timedelta(hours=settings.retry_longest_hours), now_utc
 
 
 def weeks_due(
@@ -134,7 +150,7 @@ def weeks_due(
     """(person, week) of every report that is owed and did not fail within the longest pause between tries."""
     first = now_utc.date() - (settings.most_weeks_caught_up + 1) * letters.WEEK
     settled = store.runs.done_since(WEEKLY, first)
-    settled |= store.runs.failed_since(WEEKLY, now_utc - timedelta(hours=settings.retry_longest_hours))
+    settled |= store.runs.failed_between(WEEKLY, *_just_now(now_utc, settings))
     return [
         (person, week) for person in persons for week in letters.weeks_owed(store, person, now_utc, settings, settled)
     ]
@@ -146,11 +162,12 @@ def anything_due(store: Store, now_utc: datetime, settings: NightlySettings) -> 
         persons_due(store, now_utc, settings)
         or store.outbox.due(now_utc)
         or weeks_due(store, store.persons(), now_utc, settings)
+        or letters.early_weeks(store, now_utc, settings)
     )
 
 
 def _everybody(one: _Pass, persons: list[Person], sleep: Callable[[float], None]) -> None:
-    inbox.make_inboxes(one.home, persons)
+    one.night.held += inbox.bring_back_grown(one.home, persons)
     still = inbox.lying_still(one.home, persons, one.settings.rest_seconds, sleep)
     for person in persons:
         if one.stop():
@@ -180,23 +197,38 @@ def _weekly(one: _Pass, persons: list[Person]) -> None:
     one.store.runs.finish(run_id, one.now_utc)
 
 
-def _one_week(one: _Pass, person: Person, week: date) -> None:
+def _one_week(one: _Pass, person: Person, week: date) -> tuple[int, datetime | None]:
+    """How many letters there are of the week, and the latest reading they were written from."""
+    until = one.store.last_reading_at(person.person_id)
     one.night.letters += letters.write_week(one.store, one.home, person, week, one.now_utc, one.settings)
+    return one.store.outbox.written(person.person_id, WEEKLY, week), until
 
 
-def _guarded(one: _Pass, person: Person, run_id: int, day: date, work: Callable[[], None]) -> None:
+def _guarded(
+    one: _Pass,
+    person: Person,
+    run_id: int,
+    day: date,
+    work: Callable[[], tuple[int, datetime | None] | None],
+) -> None:
     """Does a person's part and notes how it ended; a failure is told and the rest go on."""
     code = sentence = ""
+    written, until = 0, None
     try:
-        work()
+        written, until = work() or (0, None)
     except GramriseError as trouble:
         if isinstance(trouble, CouldNotRun) and trouble.code in STOPS_ALL:
             raise
         code, sentence = trouble.code, str(trouble)
+    except OSError as problem:
+        refused = refused_by_disk(problem)
+        if refused is not None:
+            raise refused from problem
+        code, sentence = "fault", place_of(problem)
     except Exception as fault:  # noqa: BLE001 - a fault of ours with one person's data must not cost the others their night
         code, sentence = "fault", place_of(fault)
     state = FAILED if code else DONE
-    one.store.runs.record(run_id, PersonRun(person.person_id, day, state, one.now_utc, code, sentence))
+    one.store.runs.record(run_id, PersonRun(person.person_id, day, state, one.now_utc, code, sentence, written, until))
     if code:
         one.night.failed += 1
         one.night.held.append(f"{person.person_id}: {sentence}")

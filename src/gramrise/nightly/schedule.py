@@ -11,11 +11,10 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from threading import Event
-from types import FrameType
 from typing import Any, Final
 
 from apscheduler.executors.pool import ThreadPoolExecutor
-from apscheduler.schedulers.blocking import BlockingScheduler
+from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.base import BaseTrigger
 
 from gramrise.domain.problems import GramriseError
@@ -27,6 +26,7 @@ from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.store import Store
 
 JOB: Final = "look"
+STOPPING: Final = {signal.SIGTERM, signal.SIGINT}
 
 
 class WhenDue(BaseTrigger):  # type: ignore[misc]
@@ -107,6 +107,11 @@ def add_job(scheduler: Any, looking: Looking) -> None:
     )
 
 
+def hold_signals() -> None:
+    """Keeps a signal to stop until `run_schedule` asks for it: threads started after this inherit that."""
+    signal.pthread_sigmask(signal.SIG_BLOCK, STOPPING)
+
+
 def run_schedule(home: Path, once: bool = False, tell: Callable[[Night], None] = lambda _night: None) -> int:
     """Runs until told to stop (SIGTERM, SIGINT), or does what is due now and returns. The exit status.
 
@@ -123,16 +128,13 @@ def run_schedule(home: Path, once: bool = False, tell: Callable[[Night], None] =
             return 3
         tell(night)
         return 1 if night.held else 0
-    scheduler = BlockingScheduler(timezone=UTC, executors={"default": ThreadPoolExecutor(1)})
+    hold_signals()
+    scheduler = BackgroundScheduler(timezone=UTC, daemon=False, executors={"default": ThreadPoolExecutor(1)})
     add_job(scheduler, looking)
-
-    def stop(_signal: int, _frame: FrameType | None) -> None:
-        looking.stopping.set()
-        scheduler.shutdown(wait=True)
-
-    for told in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(told, stop)
     say("schedule started")
     scheduler.start()
+    signal.sigwait(STOPPING)  # one that came while the libraries were loaded, or just now, is waiting here
+    looking.stopping.set()
+    scheduler.shutdown(wait=True)
     say("schedule stopped")
     return 0

@@ -2,13 +2,48 @@
 
 from datetime import time
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, NonNegativeFloat, PositiveFloat, PositiveInt, model_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    NonNegativeFloat,
+    PositiveFloat,
+    PositiveInt,
+    field_validator,
+    model_validator,
+)
 
 from gramrise.config.settings import load
 
+# One @, no blanks, no control or quoting characters on either side of it.
+ADDRESS: Final = r"^[^@\s<>,;\x00-\x1f\x7f]+@[^@\s<>,;\x00-\x1f\x7f]+$"
+# Octets before and after the @ (RFC 5321, section 4.5.3.1).
+LONGEST_LOCAL_PART: Final = 64
+LONGEST_DOMAIN: Final = 255
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+def checked_address(address: str) -> str:
+    """The address itself. Raises ValueError, saying how to mend, for one that no mail server can be told.
+
+    Letters beyond ASCII are allowed: a domain has a form for them, and a mailbox goes to servers that offer SMTPUTF8.
+    """
+    local, _, domain = address.rpartition("@")
+    if len(local.encode()) > LONGEST_LOCAL_PART or len(domain.encode()) > LONGEST_DOMAIN:
+        raise ValueError(f"'{address}' is too long for an address; look for a slip of the pen")
+    try:
+        domain.encode("idna")
+    except UnicodeError as problem:
+        raise ValueError(f"'{domain}' cannot be the domain of an address; look for a slip of the pen") from problem
+    return address
+
+
+def wire_form(address: str) -> str:
+    """The address with its domain in the ASCII form that mail servers and headers take."""
+    local, _, domain = address.rpartition("@")
+    return f"{local}@{domain.encode('idna').decode('ascii')}"
 
 
 class _Frozen(BaseModel):
@@ -18,8 +53,13 @@ class _Frozen(BaseModel):
 class Recipient(_Frozen):
     """Who gets mail about a person."""
 
-    address: str = Field(pattern=r"^[^@\s<>,;]+@[^@\s<>,;]+$")
+    address: str = Field(pattern=ADDRESS)
     role: Literal["parent", "person", "clinic", "school"] = "parent"
+
+    @field_validator("address")
+    @classmethod
+    def _can_be_written(cls, address: str) -> str:
+        return checked_address(address)
 
 
 class Smtp(_Frozen):
@@ -33,6 +73,12 @@ class Smtp(_Frozen):
     sender: str
     trust_file: str
     timeout_seconds: PositiveFloat
+    taken_timeout_seconds: PositiveFloat
+
+    @field_validator("sender")
+    @classmethod
+    def _can_be_written(cls, sender: str) -> str:
+        return checked_address(sender) if sender else sender
 
     @model_validator(mode="after")
     def _sends_safely(self) -> "Smtp":
@@ -54,6 +100,9 @@ class NightlySettings(_Frozen):
     misfire_grace_hours: PositiveInt
     retry_first_minutes: PositiveFloat
     retry_longest_hours: PositiveFloat
+    most_unanswered: PositiveInt
+    give_up_refused_days: PositiveFloat
+    most_broken_sessions: PositiveInt
     no_night_hours: PositiveFloat
     no_readings_days: PositiveFloat
     mail_failing_hours: PositiveFloat

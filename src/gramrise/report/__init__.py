@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from gramrise.report.card import CardSettings, CardView, VoidReason, card_view, void_reasons
-    from gramrise.report.card.page import card_pdf, card_png, card_text
-    from gramrise.report.card.plan_sheet import plan_sheet_pdf
+    from gramrise.report.card.pages.page import card_pdf, card_png, card_text
+    from gramrise.report.card.pages.plan_sheet import plan_sheet_pdf
+    from gramrise.report.card.pages.withheld import withheld_sentences
     from gramrise.report.card.settings import SHIPPED_SETTINGS
-    from gramrise.report.card.withheld import withheld_sentences
     from gramrise.report.lack_words import still_learning
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
@@ -51,10 +51,10 @@ __all__ = [
 # Where each name is defined, as imported above for the type checker.
 _DEFINED_IN: Final = {
     "card": ("CardSettings", "CardView", "VoidReason", "card_view", "void_reasons"),
-    "card.page": ("card_pdf", "card_png", "card_text"),
-    "card.plan_sheet": ("plan_sheet_pdf",),
+    "card.pages.page": ("card_pdf", "card_png", "card_text"),
+    "card.pages.plan_sheet": ("plan_sheet_pdf",),
     "card.settings": ("SHIPPED_SETTINGS",),
-    "card.withheld": ("withheld_sentences",),
+    "card.pages.withheld": ("withheld_sentences",),
     "lack_words": ("still_learning",),
     "words": ("words_for",),
     "weekly.numbers.build": ("weekly_view",),

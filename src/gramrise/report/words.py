@@ -37,8 +37,8 @@ _ENGLISH: Final[dict[str, Callable[[str], str]]] = {
 }
 
 LANGUAGES: Final = ("en", "de")
-# Where the words files stand under gramrise.report: the report's own, and those of the glucose card.
-WORDS_OF: Final = ("", "card")
+# Names of the word files under gramrise/report/words, by language: the report's own, and those of card and plan sheet.
+WORD_FILES: Final = ("{}.toml", "card.{}.toml")
 # Our choice: two figures of a rise factor are as much as its doubt bears.
 FACTOR_FIGURES: Final = 2
 NEVER_PARTED: Final = "\u00a0"
@@ -52,7 +52,7 @@ class NoSuchWords(KeyError):
 @cache
 def table(language: str) -> dict[str, Any]:
     """The flat table of one language: dotted code -> sentence, or {one, other}."""
-    both = (files("gramrise.report").joinpath(folder, "words", f"{language}.toml") for folder in WORDS_OF)
+    both = (files("gramrise.report").joinpath("words", name.format(language)) for name in WORD_FILES)
     return {code: words for file in both for code, words in flat_words(tomllib.loads(file.read_text("utf-8")), "")}
 
 

@@ -4,14 +4,18 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from gramrise.store.backup import restore_backup, write_backup
-    from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, refuse_damaged, step_of_file
+    from gramrise.store.backup import write_backup
+    from gramrise.store.changes import Change
+    from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, make_home, refuse_damaged, step_of_file
     from gramrise.store.findings.cards import Card
+    from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
-    from gramrise.store.outbox import SENDING, WAITING, Letter
+    from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
+    from gramrise.store.restoring import refuse_half_restored, restore_backup
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
+    from gramrise.store.schema_check import refuse_other_tables
     from gramrise.store.store import Store
 
 __all__ = [
@@ -19,20 +23,28 @@ __all__ = [
     "DATABASE_FILE",
     "DONE",
     "FAILED",
+    "GIVEN_UP",
     "NEWEST_STEP",
     "NIGHTLY",
     "SENDING",
     "WAITING",
     "WEEKLY",
     "Card",
+    "Change",
     "Letter",
     "Overlap",
     "PersonRun",
     "Store",
     "StoredQuestion",
+    "copies",
+    "erase_from_copy",
     "instant",
+    "make_home",
     "possible_answers",
     "refuse_damaged",
+    "refuse_half_restored",
+    "refuse_other_tables",
+    "remove_unfinished_copies",
     "restore_backup",
     "step_of_file",
     "stored",
@@ -42,9 +54,11 @@ __all__ = [
 _HOMES = {
     "BEGINNING": "instants",
     "Card": "findings.cards",
+    "Change": "changes",
     "DATABASE_FILE": "database",
     "DONE": "runs",
     "FAILED": "runs",
+    "GIVEN_UP": "outbox",
     "Letter": "outbox",
     "NEWEST_STEP": "database",
     "NIGHTLY": "runs",
@@ -55,10 +69,16 @@ _HOMES = {
     "StoredQuestion": "questions.stored_questions",
     "WAITING": "outbox",
     "WEEKLY": "runs",
+    "copies": "forgetting",
+    "erase_from_copy": "forgetting",
     "instant": "instants",
+    "make_home": "database",
     "possible_answers": "questions.stored_questions",
     "refuse_damaged": "database",
-    "restore_backup": "backup",
+    "refuse_half_restored": "restoring",
+    "refuse_other_tables": "schema_check",
+    "remove_unfinished_copies": "forgetting",
+    "restore_backup": "restoring",
     "step_of_file": "database",
     "stored": "instants",
     "write_backup": "backup",

@@ -33,24 +33,27 @@ def load(connection: Connection, person_id: str | None = None) -> dict[str, Date
 
 def write(connection: Connection, person: Person) -> None:
     """Adds a version for each day whose plan is another than the stored one; nothing is ever overwritten."""
-    table = schema.care_plans
     stored = load(connection, person.person_id).get(person.person_id)
     standing = dict(stored.entries) if stored is not None else {}
     wanted = dict(person.care_plan.entries)
     changed = [day for day in sorted({*standing, *wanted}) if standing.get(day) != wanted.get(day)]
-    mine = table.c.person_id == person.person_id
-    last = connection.execute(select(func.max(table.c.version)).where(mine)).scalar_one_or_none() or 0
-    rows = [
-        {
-            "person_id": person.person_id,
-            "version": version,
-            "from_on": day.isoformat(),
-            "plan": None if day not in wanted else json.dumps(written(wanted[day]), ensure_ascii=False),
-        }
-        for version, day in enumerate(changed, start=last + 1)
-    ]
-    if rows:
-        connection.execute(insert(table), rows)
+    for day in changed:
+        plan = None if day not in wanted else json.dumps(written(wanted[day]), ensure_ascii=False)
+        add_version(connection, person.person_id, day.isoformat(), plan)
+
+
+def add_version(connection: Connection, person_id: str, from_on: str, plan: str | None) -> None:
+    """Adds a version for a day, as JSON text; None: taken back for that day."""
+    table = schema.care_plans
+    last = connection.execute(select(func.max(table.c.version)).where(table.c.person_id == person_id)).scalar_one()
+    connection.execute(insert(table).values(person_id=person_id, version=(last or 0) + 1, from_on=from_on, plan=plan))
+
+
+def as_text(connection: Connection, person_id: str) -> dict[str, str]:
+    """The plans that hold, as JSON text by the day from which they do."""
+    held = load(connection, person_id).get(person_id)
+    entries = () if held is None else held.entries
+    return {day.isoformat(): json.dumps(written(plan), ensure_ascii=False) for day, plan in entries}
 
 
 def written(plan: CarePlan) -> dict[str, Any]:

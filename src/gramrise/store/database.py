@@ -2,20 +2,22 @@
 
 import os
 import sqlite3
-from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from collections.abc import Sequence
+from contextlib import closing
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import Connection, Engine, create_engine, event, exc, text
 
-from gramrise.domain.problems import CouldNotRun
+from gramrise.domain.problems import CouldNotRun, refused_by_disk
+from gramrise.store import troubles
+from gramrise.store.troubles import explained
 
 DATABASE_FILE: Final = "gramrise.db"
 MIGRATIONS: Final = Path(__file__).parent / "migrations"
 # The newest step in `migrations/versions`; a test holds it to the files, so that opening need not load alembic.
-NEWEST_STEP: Final = "0006"
+NEWEST_STEP: Final = "0020"
 # Our choice: an import of a year's file holds the database for seconds; a minute of waiting means something is stuck.
 WAIT_FOR_LOCK_SECONDS: Final = 60.0
 ONLY_OWNER_FILE: Final = 0o600
@@ -32,6 +34,9 @@ def make_home(home: Path) -> None:
             opened.is_file()
             break
     except OSError as problem:
+        known = refused_by_disk(problem)
+        if known is not None:
+            raise known from problem
         raise CouldNotRun(
             f"the home folder {home} cannot be read or made: {problem.strerror}",
             "give its owner the right to read and write it, or name another with --home",
@@ -45,11 +50,8 @@ def make_file(path: Path) -> None:
         os.close(os.open(path, os.O_CREAT | os.O_RDWR, ONLY_OWNER_FILE))
         path.chmod(ONLY_OWNER_FILE)
     except OSError as problem:
-        raise CouldNotRun(
-            f"the database {path.name} cannot be opened: {problem.strerror}",
-            "let the user who runs gramrise own the home folder and its files",
-            "home_unreadable",
-        ) from problem
+        mend = "let the user who runs gramrise own the home folder and its files"
+        raise troubles.of_file(problem, path, mend) from problem
 
 
 @lru_cache(maxsize=16)
@@ -77,61 +79,40 @@ def engine_for(url: str) -> Engine:
     return engine
 
 
-@contextmanager
-def explained(name: str) -> Iterator[None]:
-    """Turns the driver's troubles into words: broken file, locked, full, unreadable. Raises CouldNotRun."""
-    try:
-        yield
-    except exc.DatabaseError as problem:
-        known = _words_for(str(problem.orig).lower(), name)
-        if known is None:
-            raise
-        raise known from problem
-
-
-def _words_for(said: str, name: str) -> CouldNotRun | None:
-    if "malformed" in said or "not a database" in said or "disk i/o" in said:
-        return CouldNotRun(
-            f"the database {name} is damaged; it was left as it is",
-            "restore the latest backup with `gramrise restore`",
-            "database_damaged",
-        )
-    if "locked" in said or "busy" in said:
-        return CouldNotRun(
-            f"the database {name} is in use by another program",
-            "wait for the other command to end, then run this again; nothing was changed",
-            "database_locked",
-        )
-    if "full" in said:
-        return CouldNotRun(
-            "the disk is full; nothing was changed", "make room on the disk, then run this again", "disk_full"
-        )
-    if "unable to open" in said or "readonly" in said or "read-only" in said:
-        return CouldNotRun(
-            f"the database {name} cannot be opened for writing",
-            "let the user who runs gramrise own the home folder and its files",
-            "home_unreadable",
-        )
-    return None
-
-
 def step_of(connection: Connection) -> str | None:
     """The migration the database stands at; None for an empty one."""
-    with suppress(exc.OperationalError, exc.ProgrammingError):
-        found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one_or_none()
-        return str(found) if found is not None else None
-    return None
+    try:
+        found = connection.execute(text("SELECT version_num FROM alembic_version")).scalars().all()
+    except (exc.OperationalError, exc.ProgrammingError) as problem:
+        if _has_no_tables(str(problem.orig)):
+            return None
+        raise
+    return _only_step(found, DATABASE_FILE)
 
 
 def step_of_file(path: Path) -> str | None:
-    """The migration a database file stands at, found without opening a store on it. Raises CouldNotRun if damaged."""
-    try:
-        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as probe, suppress(sqlite3.OperationalError):
-            found = probe.execute("SELECT version_num FROM alembic_version").fetchone()
-            return str(found[0]) if found else None
-    except sqlite3.DatabaseError as problem:
-        raise _damaged(path.name, str(problem)) from problem
-    return None
+    """The migration a database file stands at, found without opening a store on it.
+
+    raises CouldNotRun when it cannot be read: damaged, or the disk is full or does not answer
+    """
+    with explained(path), closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as probe:
+        try:
+            found = probe.execute("SELECT version_num FROM alembic_version").fetchall()
+        except sqlite3.OperationalError as problem:
+            if _has_no_tables(str(problem)):
+                return None
+            raise
+    return _only_step([row[0] for row in found], path.name)
+
+
+def _has_no_tables(said: str) -> bool:
+    return "no such table" in said or "does not exist" in said
+
+
+def _only_step(found: Sequence[Any], name: str) -> str | None:
+    if len(found) > 1:
+        raise troubles.other_tables(name, "it says of itself that it stands at several steps")
+    return str(found[0]) if found else None
 
 
 def to_newest(engine: Engine) -> None:
@@ -164,7 +145,7 @@ def to_newest(engine: Engine) -> None:
                 if sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
                     raise CouldNotRun(
                         "the migration would leave rows without their person; nothing was changed",
-                        "restore the latest backup with `gramrise restore`",
+                        troubles.RESTORE,
                         "database_damaged",
                     )
         finally:
@@ -176,26 +157,17 @@ def _has_version(connection: Connection) -> bool:
     return connection.dialect.has_table(connection, "alembic_version")
 
 
-def refuse_damaged(path: Path) -> None:
-    """Raises CouldNotRun when the file is no sound SQLite database. Reads only; touches nothing."""
+def refuse_damaged(path: Path, *, whole: bool = False) -> None:
+    """Raises CouldNotRun when the file is no sound SQLite database. Reads only; touches nothing.
+
+    whole   also compare every index with its table, as a copy is checked
+    """
     if not path.exists() or path.stat().st_size == 0:
         return
-    try:
-        with sqlite3.connect(f"file:{path}?mode=ro", uri=True) as probe:
-            verdict = probe.execute("PRAGMA quick_check(1)").fetchone()[0]
-        probe.close()
-    except sqlite3.DatabaseError as problem:
-        verdict = str(problem)
+    with explained(path), closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as probe:
+        verdict = probe.execute(f"PRAGMA {'integrity' if whole else 'quick'}_check(1)").fetchone()[0]
     if verdict != "ok":
-        raise _damaged(path.name, verdict)
-
-
-def _damaged(name: str, verdict: str) -> CouldNotRun:
-    return CouldNotRun(
-        f"the database {name} is damaged ({verdict}); it was left as it is",
-        "restore the latest backup with `gramrise restore`",
-        "database_damaged",
-    )
+        raise troubles.damaged(path.name, verdict)
 
 
 def vacuum(engine: Engine) -> None:
@@ -204,4 +176,12 @@ def vacuum(engine: Engine) -> None:
         with engine.connect() as connection:
             driver: Any = connection.connection.driver_connection
             driver.execute("VACUUM")
+    empty_log(engine)
+
+
+def empty_log(engine: Engine) -> None:
+    """Writes what the write-ahead log holds into the file and empties the log."""
+    if engine.dialect.name == "sqlite":
+        with engine.connect() as connection:
+            driver: Any = connection.connection.driver_connection
             driver.execute("PRAGMA wal_checkpoint(TRUNCATE)")

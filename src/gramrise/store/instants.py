@@ -1,6 +1,6 @@
 """Instants as the database holds them: integer microseconds since 1970-01-01 00:00 UTC, and back."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Final
 
 EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
@@ -24,3 +24,8 @@ def instant(microseconds: int) -> datetime:
 
 def instant_or_none(microseconds: int | None) -> datetime | None:
     return None if microseconds is None else instant(microseconds)
+
+
+def earliest_of_day(day: date) -> int:
+    """The first stored instant at which a local day can begin, wherever that is."""
+    return stored(datetime(day.year, day.month, day.day, tzinfo=UTC) - timedelta(days=1))

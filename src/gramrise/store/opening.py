@@ -6,11 +6,15 @@ from sqlalchemy import Engine
 
 from gramrise.domain.problems import CouldNotRun
 from gramrise.store import backup, database
+from gramrise.store.restoring import refuse_half_restored
+from gramrise.store.troubles import explained
 
 
 def open_engine(home: Path, url: str | None, create: bool) -> Engine:
     """The engine of a home's database, its tables at the newest step. Parameters as `Store.open`."""
     path = home / database.DATABASE_FILE
+    if url is None:
+        refuse_half_restored(home)
     if not create and url is None and not path.exists():
         raise CouldNotRun(f"there is no database in {home}", "add a person first: `gramrise person add`", "no_home")
     database.make_home(home)
@@ -18,7 +22,7 @@ def open_engine(home: Path, url: str | None, create: bool) -> Engine:
         database.make_file(path)
     engine = database.engine_for(url or f"sqlite:///{path}")
     try:
-        with database.explained(path.name):
+        with explained(path):
             with engine.connect().execution_options(only_reads=True) as connection:
                 standing = database.step_of(connection)
             if standing != database.NEWEST_STEP:

@@ -44,6 +44,7 @@ DATED: Final[dict[str, tuple[Write, Write]]] = {
     "sources": (lambda sources: [asdict(s) for s in sources], lambda rows: tuple(_source_in(r) for r in rows)),
     "log_complete_from": (bool, bool),
 }
+CARE_PLAN: Final = "care_plan"
 PLAIN: Final = ("name", "sex", "language", "starting_table")
 
 
@@ -80,7 +81,7 @@ def _weights_that_count(connection: Connection, person_id: str | None) -> dict[s
     weighed: dict[str, dict[date, weight_answers.Weighing]] = {}
     for row in stored:
         replaced = tuple(reversed(before.get((row.person_id, row.on), ())))
-        made = weight_answers.Weighing(row.kg, typed=row.import_id is None, before=replaced)
+        made = weight_answers.Weighing(row.kg, before=replaced)
         weighed.setdefault(row.person_id, {})[date.fromisoformat(row.on)] = made
     by_person: dict[str, list[stored_questions.StoredQuestion]] = {}
     for each in doubted:
@@ -107,9 +108,39 @@ def _person(row: Any, dated: dict[tuple[str, str], list[tuple[date, Any]]]) -> P
     return Person(person_id=row.person_id, born=born, unit=unit, **plain, **facts)
 
 
+def facts_as_text(connection: Connection, person_id: str) -> dict[tuple[str, str], str]:
+    """Every fact of a stored person as JSON text, by its name and the day from which it holds; '' for no day."""
+    row = connection.execute(select(persons).where(persons.c.person_id == person_id)).first()
+    if row is None:
+        return {}
+    facts = {(name, ""): json.dumps(getattr(row, name), ensure_ascii=False) for name in (*PLAIN, "unit", "born")}
+    chosen = select(person_facts).where(person_facts.c.person_id == person_id)
+    facts |= {(each.fact, each.from_on): each.value for each in connection.execute(chosen)}
+    return facts | {(CARE_PLAN, day): plan for day, plan in care_plans.as_text(connection, person_id).items()}
+
+
+def put_fact(connection: Connection, person_id: str, fact: str, from_on: str, value: str | None) -> None:
+    """Makes one fact equal to a text of `facts_as_text`; None: it is not stated for that day."""
+    if not from_on:
+        plain = {fact: json.loads(value or '""')}
+        connection.execute(update(persons).where(persons.c.person_id == person_id).values(**plain))
+        return
+    if fact == CARE_PLAN:
+        care_plans.add_version(connection, person_id, from_on, value)
+        return
+    named = {"person_id": person_id, "fact": fact, "from_on": from_on}
+    mine = [person_facts.c[name] == told for name, told in named.items()]
+    connection.execute(delete(person_facts).where(*mine))
+    if value is not None:
+        connection.execute(insert(person_facts).values(**named, value=value))
+
+
+PRINTED: Final = ("name", "language", "unit")  # facts that no finding depends on
+
+
 def only_printed(person: Person) -> dict[str, Any]:
     """The facts that are printed and that no finding depends on."""
-    return {"name": person.name, "language": person.language, "unit": person.unit}
+    return {name: getattr(person, name) for name in PRINTED}
 
 
 def write_person(connection: Connection, person: Person) -> None:

@@ -17,6 +17,7 @@ NIGHTLY: Final = "nightly"
 WEEKLY: Final = "weekly"
 DONE: Final = "done"
 FAILED: Final = "failed"
+EARLY: Final = "early"  # done by a clock that was ahead, before the week was whole: owed again
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,10 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class PersonRun:
-    """One person's part of a run: for which local date, done or failed, and why."""
+    """One person's part of a run: for which local date, done or failed, and why.
+
+    letters, data_until_utc   of a week: how many letters were written, and the latest reading there was then
+    """
 
     person_id: str
     for_on: date
@@ -39,6 +43,8 @@ class PersonRun:
     finished_at_utc: datetime
     code: str = ""
     sentence: str = ""
+    letters: int = 0
+    data_until_utc: datetime | None = None
 
 
 class Runs:
@@ -67,6 +73,8 @@ class Runs:
                 "finished_at": stored(part.finished_at_utc),
                 "code": part.code,
                 "sentence": part.sentence,
+                "letters": part.letters,
+                "data_until": None if part.data_until_utc is None else stored(part.data_until_utc),
             }
             entered = insert_into(connection, run_persons).values(**key, **told)
             connection.execute(entered.on_conflict_do_update(index_elements=list(key), set_=told))
@@ -76,10 +84,38 @@ class Runs:
         table = run_persons.c
         return self._parts_of(kind, table.state == DONE, table.for_on >= day.isoformat())
 
-    def failed_since(self, kind: str, at_utc: datetime) -> set[tuple[str, date]]:
-        """Every (person, local date) whose part failed at or after an instant: not to be tried again at once."""
+    def failed_between(self, kind: str, start_utc: datetime, end_utc: datetime) -> set[tuple[str, date]]:
+        """Every (person, local date) whose part failed in [start, end]: not to be tried again at once."""
         table = run_persons.c
-        return self._parts_of(kind, table.state == FAILED, table.finished_at >= stored(at_utc))
+        return self._parts_of(
+            kind, table.state == FAILED, table.finished_at.between(stored(start_utc), stored(end_utc))
+        )
+
+    def done_after(self, kind: str, at_utc: datetime) -> list[PersonRun]:
+        """Parts that came to their end after an instant; after now, only a clock that was ahead did them."""
+        table = run_persons.c
+        chosen = select(run_persons).join(runs, runs.c.run_id == run_persons.c.run_id).where(runs.c.kind == kind)
+        with self._session.reading() as connection:
+            found = connection.execute(chosen.where(table.state == DONE, table.finished_at > stored(at_utc)))
+            return [_part(row) for row in found]
+
+    def parts_of_kind(self, kind: str, since: date) -> list[PersonRun]:
+        """Parts that were done for a local date on or after a day, in the order in which they were done."""
+        chosen = select(run_persons).join(runs, runs.c.run_id == run_persons.c.run_id).where(runs.c.kind == kind)
+        table = run_persons.c
+        with self._session.reading() as connection:
+            found = connection.execute(
+                chosen.where(table.state == DONE, table.for_on >= since.isoformat()).order_by(table.run_id)
+            )
+            return [_part(row) for row in found]
+
+    def owe_again(self, kind: str, part: PersonRun) -> None:
+        """Makes a part that was done count as not done."""
+        of_kind = select(runs.c.run_id).where(runs.c.kind == kind)
+        mine = (run_persons.c.person_id == part.person_id, run_persons.c.for_on == part.for_on.isoformat())
+        with self._session.writing() as connection:
+            changed = update(run_persons).where(*mine, run_persons.c.run_id.in_(of_kind), run_persons.c.state == DONE)
+            connection.execute(changed.values(state=EARLY))
 
     def _parts_of(self, kind: str, *rules: ColumnElement[bool]) -> set[tuple[str, date]]:
         """(person, local date) of the parts to which the rules apply; the database sifts, years of nights are many."""
@@ -137,4 +173,5 @@ class Runs:
 
 def _part(row: Row[Any]) -> PersonRun:
     at = instant(row.finished_at)
-    return PersonRun(row.person_id, date.fromisoformat(row.for_on), row.state, at, row.code, row.sentence)
+    told = (row.code, row.sentence, row.letters, instant_or_none(row.data_until))
+    return PersonRun(row.person_id, date.fromisoformat(row.for_on), row.state, at, *told)

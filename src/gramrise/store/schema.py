@@ -132,6 +132,7 @@ doses = Table(
     Column("may_be_weaker", Boolean, nullable=False),
     Column("remarks", Text, nullable=False),
     Column("origin", Text, nullable=False),
+    Column("noticed", Text, nullable=False, server_default=""),  # child | sensor | adult; '' where nobody says
     _import(),
     **COMPACT,
 )
@@ -170,6 +171,29 @@ corrections = Table(
     _import(),
     Column("corrected_at", BigInteger, nullable=False),
     Index(None, "person_id"),
+)
+# Which rows a file stated that another had brought before: they stay when that other is taken back.
+also_stated = Table(
+    "also_stated",
+    METADATA,
+    _person(True),
+    Column("import_id", Integer, primary_key=True),
+    Column("table", Text, primary_key=True),
+    Column("part", Integer, primary_key=True),  # 1, 2, ... where an import comes in several blocks or is retried
+    Column("rows", LargeBinary, nullable=False),  # identities as a compressed frame (`ingest/also_stated.py`)
+)
+# What was changed, for `undo` (`changes.py`). Rows are marked as taken back, never deleted: a number is one change.
+changes = Table(
+    "changes",
+    METADATA,
+    Column("change_id", Integer, primary_key=True),
+    _person(),
+    Column("kind", Text, nullable=False),  # given | import | weighing | answer | facts
+    Column("made_at", BigInteger, nullable=False),
+    Column("about", Text, nullable=False),
+    Column("taken_back_at", BigInteger),
+    Index(None, "person_id"),
+    sqlite_autoincrement=True,  # nor is it after `forget`
 )
 conflicts = Table(
     "conflicts",
@@ -285,10 +309,12 @@ run_persons = Table(
     Column("run_id", Integer, ForeignKey("runs.run_id"), primary_key=True),
     _person(True),
     Column("for_on", Text, primary_key=True),  # local date the run was for: the night's morning, the week's last day
-    Column("state", Text, nullable=False),  # done | failed
+    Column("state", Text, nullable=False),  # done | failed | early
     Column("finished_at", BigInteger, nullable=False),
     Column("code", Text, nullable=False),
     Column("sentence", Text, nullable=False),
+    Column("letters", Integer, nullable=False, server_default="0"),  # written for that week
+    Column("data_until", BigInteger),  # the latest reading when they were written
     Index("ix_run_persons_person_id_for_on", "person_id", "for_on"),
     **COMPACT,
 )
@@ -301,13 +327,14 @@ outbox = Table(
     Column("for_on", Text, nullable=False),  # the week's last local date
     Column("recipient", Text, nullable=False),
     Column("role", Text, nullable=False),
-    Column("state", Text, nullable=False),  # waiting | sending | sent | refused
+    Column("state", Text, nullable=False),  # waiting | sending | sent | withdrawn | given_up
     Column("message", LargeBinary, nullable=False),
     Column("written_at", BigInteger, nullable=False),
     Column("attempts", Integer, nullable=False),
     Column("next_try_at", BigInteger, nullable=False),
     Column("sent_at", BigInteger),
     Column("trouble", Text, nullable=False),
+    Column("unanswered", Integer, nullable=False, server_default="0"),  # handed over whole, no answer heard
     UniqueConstraint("person_id", "kind", "for_on", "recipient"),
 )
 # Cards in the family's hands. The view is the whole card as it was made, JSON of the report's floor, never read in SQL.

@@ -3,10 +3,12 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 
 from sqlalchemy import Connection, Engine
 
 from gramrise.store import database
+from gramrise.store.troubles import explained
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,24 +17,29 @@ class Session:
 
     engine: Engine
 
+    @property
+    def path(self) -> Path:
+        """The database file, for the words of troubles."""
+        return Path(self.engine.url.database or database.DATABASE_FILE)
+
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """One consistent view of the database; other programs may write meanwhile."""
         reads_only = self.engine.execution_options(only_reads=True)
-        with database.explained(database.DATABASE_FILE), reads_only.begin() as connection:
+        with explained(self.path), reads_only.begin() as connection:
             yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """One transaction: all of it happens, or nothing. Other writers wait."""
-        with database.explained(database.DATABASE_FILE), self.engine.begin() as connection:
+        with explained(self.path), self.engine.begin() as connection:
             yield connection
 
     @contextmanager
     def trying(self, dry_run: bool) -> Iterator[Connection]:
         """As `writing`; with `dry_run` everything is undone at the end."""
         with (
-            database.explained(database.DATABASE_FILE),
+            explained(self.path),
             self.engine.connect() as connection,
             connection.begin() as transaction,
         ):

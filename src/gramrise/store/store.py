@@ -3,7 +3,7 @@
 What needs frames is imported in the methods that use it: a command that only changes a fact about a person loads none.
 """
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import replace
 from datetime import date, datetime
@@ -16,13 +16,14 @@ from sqlalchemy import Connection, Engine, update
 from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.questions import Question
-from gramrise.store import database, input_times, opening, persons, schema
+from gramrise.store import changes, database, input_times, opening, persons, schema, undoing
 from gramrise.store.findings import cards, header
 from gramrise.store.instants import BEGINNING, stored
 from gramrise.store.outbox import Outbox
-from gramrise.store.questions import kinds, stored_questions
+from gramrise.store.questions import kinds, stored_questions, weight_answers
 from gramrise.store.runs import Runs
 from gramrise.store.session import Session
+from gramrise.store.troubles import explained
 
 if TYPE_CHECKING:
     import polars as pl
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from gramrise.domain.batch import Batch, ImportSummary, Quarantined
     from gramrise.domain.findings import Findings, Inputs
     from gramrise.domain.memo import Memo
+    from gramrise.store import weighings
     from gramrise.store.findings import saved_findings
     from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.ingest.file_transaction import FileTransaction
@@ -86,26 +88,53 @@ class Store:
         with self.reading() as connection:
             return persons.known_person(connection, person_id)
 
-    def save_person(self, person: Person) -> None:
-        """Adds the person, or makes the stored one equal to this; what depends on their facts is found again."""
+    def save_person(self, person: Person, now_utc: datetime | None = None) -> None:
+        """Adds the person, or makes the stored one equal to this; what depends on their facts is found again.
+
+        now_utc  given: what changed of a known person is kept as a change that `undo` can take back
+        """
         if person.zone.latest() is None:
             raise WrongUse(f"'{person.person_id}' has no time zone", "name one: --zone Europe/Berlin")
         with self.writing() as connection:
             before = persons.load_people(connection, person.person_id)
             if before == [person]:
                 return
+            facts = persons.facts_as_text(connection, person.person_id)
             persons.write_person(connection, person)
+            if facts and now_utc is not None:
+                undoing.record_facts(connection, person.person_id, facts, now_utc)
             if [replace(each, **persons.only_printed(person)) for each in before] != [person]:
                 persons.mark_changed(connection, person.person_id, BEGINNING)
 
     def forget(self, person_id: str) -> None:
         """Takes everything about a person out of the database, and their bytes out of the file."""
+        self.begin_forgetting(person_id)
+        self.end_forgetting(person_id)
+
+    def begin_forgetting(self, person_id: str) -> None:
+        """Deletes the person's rows and notes that their files are to follow. Raises WrongUse for an unknown id."""
+        from gramrise.store import forgetting
+
         with self.writing() as connection:
-            persons.known_person(connection, person_id)
-            for table in (*schema.OF_A_PERSON, schema.persons):
-                connection.execute(table.delete().where(table.c.person_id == person_id))
-        with database.explained(database.DATABASE_FILE):
+            forgetting.begin(connection, person_id)
+
+    def end_forgetting(self, person_id: str) -> None:
+        """Takes the person's bytes out of the file, and the note that says their files are to follow."""
+        from gramrise.store import forgetting
+
+        with explained(self._session.path):
             database.vacuum(self.engine)
+        with self.writing() as connection:
+            forgetting.end(connection, person_id)
+        with explained(self._session.path):
+            database.empty_log(self.engine)
+
+    def being_forgotten(self) -> list[str]:
+        """Ids whose rows are gone while files of theirs may be left: `forget` was cut off."""
+        from gramrise.store import forgetting
+
+        with self.reading() as connection:
+            return forgetting.unfinished(connection)
 
     # Inputs
 
@@ -128,7 +157,9 @@ class Store:
         from gramrise.store.ingest.file_transaction import FileTransaction
 
         with self._session.trying(dry_run) as connection:
-            yield FileTransaction(connection, now_utc, dry_run, retry)
+            put = FileTransaction(connection, now_utc, dry_run, retry)
+            yield put
+            put.note_change()
 
     def inputs(self, person_id: str) -> "Inputs":
         """Everything logged for a person, as the family has since explained it. Raises WrongUse for an unknown id."""
@@ -199,6 +230,28 @@ class Store:
         with self.writing() as connection:
             undo.take_back(connection, import_id)
 
+    def weigh(
+        self, person_id: str, day: date, kg: float, asked: Sequence[Question], now_utc: datetime
+    ) -> "weighings.Weighed":
+        """Puts a typed weighing away, the way an imported one goes. `asked`: the questions it raises."""
+        from gramrise.store import weighings
+
+        with self.writing() as connection:
+            return weighings.weigh(connection, person_id, day, kg, asked, now_utc)
+
+    def last_changes(self, person_id: str | None = None, most: int = 10) -> list[changes.Change]:
+        """The last changes, latest first: glucose given, files, weighings, answers, facts; those taken back too."""
+        with self.reading() as connection:
+            return changes.load(connection, person_id, most)
+
+    def undo(self, change_id: int, now_utc: datetime) -> changes.Change:
+        """Takes one change back, whole; returns it as it stood before. One taken back already stays so.
+
+        raises  WrongUse where there is none of that number, or where it cannot be taken back alone
+        """
+        with self.writing() as connection:
+            return undoing.undo(connection, change_id, now_utc)
+
     def imports(self, person_id: str | None = None) -> list[dict[str, Any]]:
         """The ledger: one document a file taken in, oldest first."""
         from gramrise.store.ingest import ledger
@@ -232,7 +285,9 @@ class Store:
     def questions(self, person_id: str | None = None, only_open: bool = True) -> list[stored_questions.StoredQuestion]:
         """Questions waiting for an answer, oldest first; with `only_open=False` the answered ones too."""
         with self.reading() as connection:
-            return stored_questions.load(connection, person_id, only_open)
+            asked = stored_questions.load(connection, person_id, only_open)
+            hidden = weight_answers.moot(connection, asked) if only_open else set()
+            return [each for each in asked if each.question_id not in hidden]
 
     def answer(self, question_id: int, answer: str, by: str, now_utc: datetime) -> None:
         """Keeps an answer and applies it to what it is about (`questions`). Raises WrongUse for one not offered."""
@@ -242,7 +297,9 @@ class Store:
             person_id = stored_questions.one(connection, question_id).question.person_id
             ever = persons.known_person(connection, person_id).sources.entries
             sources = [source for _, told in ever for source in told]
+            before = stored_questions.one(connection, question_id)
             answered = stored_questions.record_answer(connection, question_id, answer, by, now_utc, sources)
+            undoing.record_answer(connection, before, answer, now_utc)
             persons.mark_changed(connection, person_id, kinds.touches_from(answered, BEGINNING))
             if answered.question.kind == kinds.WHOSE_FILE and answer != person_id and answered.import_id is not None:
                 undo.take_back(connection, answered.import_id)

@@ -82,6 +82,7 @@ def _doses(given_at: list[tuple[int, float | None]]) -> pl.DataFrame:
             "may_be_weaker": False,
             "remarks": ["maybe_twice"] if at % 17 == 0 else [],
             "origin": "file",
+            "noticed": "",
         }
         for at, grams in given_at
     ]

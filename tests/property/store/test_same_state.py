@@ -47,6 +47,7 @@ def logs(draw):
             False,
             rng.choice([[], ["mixed_with_food"]]),
             "file",
+            "",
         )
         for i in range(draw(st.integers(0, 12)))
     ]

@@ -2,6 +2,8 @@
 
 import json
 import re
+import sqlite3
+from contextlib import closing
 from datetime import UTC, date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -477,8 +479,9 @@ def test_a_few_corrected_readings_land_at_once(tmp_path, with_a_trace):
     assert "19 corrected, 41 known already" in " ".join(done.output.split())
 
 
-def test_forgetting_names_what_of_the_home_still_holds_the_person(tmp_path):
+def test_forgetting_empties_the_copies_in_the_home_and_names_them_and_what_still_names_the_person(tmp_path):
     home = tmp_path / "home"
+    typed("person", "add", "mia-unverwechselbar", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=home)
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", home=home)
     copy = str(tmp_path / "copy.db")
     assert typed("backup", copy, home=home).exit_code == 0
@@ -486,8 +489,13 @@ def test_forgetting_names_what_of_the_home_still_holds_the_person(tmp_path):
     (home / "gramrise.toml").write_text('[nightly.recipients]\nmia = [{ address = "mia@example.org" }]\n', "utf-8")
     told = typed("forget", "mia", "--yes", home=home)
     assert told.exit_code == 0
-    assert "gramrise.db.before-restore-1" in told.stderr
+    assert "gramrise.db.before-restore-1 of 20" in " ".join(told.output.split())
+    assert "Backups written elsewhere" in told.output
     assert "gramrise.toml still names who gets mail about mia" in told.stderr
+    with closing(sqlite3.connect(home / "gramrise.db.before-restore-1")) as kept:
+        assert kept.execute("SELECT person_id FROM persons").fetchall() == [("mia-unverwechselbar",)]
+    assert typed("forget", "mia-unverwechselbar", "--yes", home=home).exit_code == 0
+    assert not [file for file in home.iterdir() if b"unverwechselbar" in file.read_bytes()]
 
 
 def test_schedule_once_names_what_it_held(tmp_path):
@@ -528,7 +536,7 @@ def test_a_card_that_cannot_be_printed_uses_up_no_number(tmp_path, monkeypatch):
         raise CouldNotRun("no font has these letters", "store the name in other letters")
 
     with monkeypatch.context() as patched:
-        patched.setattr("gramrise.report.card.page.card_png", no_paper)
+        patched.setattr("gramrise.report.card.pages.page.card_png", no_paper)
         assert isinstance(typed("card", "--size", "wallet", home=tmp_path).exception, CouldNotRun)
     assert not list((tmp_path / "reports").glob("*card*"))
     assert typed("card", "--size", "wallet", home=tmp_path).output.startswith("Glucose card 1")

@@ -33,7 +33,7 @@ def traced(treatments, factor):
 
 
 def dosed(treatments):
-    rows = [("mia", at, "tin", 1, "tablet", g, "g", g, False, [], "file") for at, g in treatments]
+    rows = [("mia", at, "tin", 1, "tablet", g, "g", g, False, [], "file", "") for at, g in treatments]
     return pl.DataFrame(rows, schema=DOSES.schema, orient="row")
 
 

@@ -20,7 +20,7 @@ def _values(row: dict[str, object]) -> list[object]:
     return [
         f"{value:%Y-%m-%dT%H:%MZ}" if isinstance(value, datetime) else str(value) if isinstance(value, date) else value
         for name, value in row.items()
-        if name not in {"person_id", "origin"} and (name, value) != ("until_utc", None)
+        if name not in {"person_id", "origin"} and (name, value) not in [("until_utc", None), ("noticed", "")]
     ]
 
 

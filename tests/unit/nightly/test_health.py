@@ -10,8 +10,9 @@ import pytest
 from support.nightly_home import START, drop, readings_csv, settled
 
 from gramrise.domain.problems import CouldNotRun
-from gramrise.nightly import health, inbox, run_night
+from gramrise.nightly import health, run_night
 from gramrise.nightly.clock import look_at_clock
+from gramrise.nightly.inbox import looks
 from gramrise.store import Store, database
 from gramrise.store.outbox import Letter
 
@@ -85,7 +86,7 @@ def test_a_service_that_stopped_days_ago_is_told(well):
 def test_files_that_lie_in_an_inbox_nobody_ever_looked_into_are_told(store, home, monkeypatch):
     drop(home, "mia", "march.csv", readings_csv(START, 23))
     assert "inbox_not_reached" not in codes(home)
-    monkeypatch.setattr(inbox, "_age_seconds", lambda _look: 3 * 86400.0)
+    monkeypatch.setattr(looks, "_age_seconds", lambda _look: 3 * 86400.0)
     assert "inbox_not_reached" in codes(home)
 
 

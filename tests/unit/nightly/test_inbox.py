@@ -7,6 +7,7 @@ from datetime import timedelta
 from support.nightly_home import START, doses_csv, drop, readings_csv, settled
 
 from gramrise.nightly import health, inbox, run_night
+from gramrise.nightly.inbox import taking
 
 NOW = START + timedelta(days=1)
 
@@ -115,7 +116,7 @@ def test_a_file_whose_move_was_cut_off_after_the_commit_changes_nothing_the_next
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patched, suppress(KeyboardInterrupt):
-        patched.setattr(inbox, "_move", cut_off)
+        patched.setattr(taking, "move", cut_off)
         run_night(store, home, NOW)
     assert store.inputs("mia").doses.height == 1
     night = run_night(store, home, NOW)

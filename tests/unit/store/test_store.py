@@ -20,7 +20,7 @@ from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
-from gramrise.store import Store, backup, database
+from gramrise.store import Store, backup, database, restoring
 
 
 def test_everything_known_of_a_person_comes_back(store):
@@ -202,7 +202,7 @@ def test_a_backup_taken_while_the_store_is_open_restores_everything(store, home,
     backup.write_backup(home, copy)
     store.take_in(batch("h2", readings=readings([90, 80, 70])), NOW)
     store.close()
-    kept = backup.restore_backup(home, copy)
+    kept = restoring.restore_backup(home, copy)
     assert kept.exists()
     with Store.open(home) as restored:
         assert restored.inputs("mia").readings["glucose_mg_dl"].to_list() == [90, 80]
@@ -213,7 +213,7 @@ def test_what_is_no_database_is_not_restored_and_the_mend_is_another_file(store,
     for name, text in (("letter.db", "Dear Sir or Madam, " * 300), ("empty.db", "")):
         (tmp_path / name).write_text(text)
         with pytest.raises((CouldNotRun, WrongUse), match="nothing was changed") as refusal:
-            backup.restore_backup(home, tmp_path / name)
+            restoring.restore_backup(home, tmp_path / name)
         assert name in str(refusal.value)
         assert "name another file written by `gramrise backup`" in str(refusal.value)
         assert "latest" not in str(refusal.value)
@@ -232,5 +232,5 @@ def test_a_damaged_database_is_not_copied_over_a_backup_nor_a_damaged_backup_ove
     whole = copy.read_bytes()
     copy.write_bytes(whole[: len(whole) // 2] + b"x" * 3000)
     with pytest.raises(CouldNotRun, match="damaged"):
-        backup.restore_backup(home, copy)
+        restoring.restore_backup(home, copy)
     assert store.person("mia") == child()

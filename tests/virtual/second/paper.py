@@ -106,6 +106,7 @@ def _log(who: Someone, taken: pl.DataFrame) -> pl.DataFrame:
             "may_be_weaker": False,
             "remarks": [],
             "origin": "file",
+            "noticed": "",
         }
         for row in taken.drop_nulls("logged_at_utc").iter_rows(named=True)
     ]

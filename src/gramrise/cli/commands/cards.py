@@ -69,7 +69,8 @@ def _write(
     out: Path | None,
 ) -> Path:
     """Prints the card, then keeps it: one that cannot be printed must use up no number."""
-    from gramrise.nightly import make_card, write_whole
+    from gramrise.config.private_files import private_folder, write_whole
+    from gramrise.nightly import make_card
     from gramrise.report import card_pdf, card_png
 
     now = house.now_utc()
@@ -77,7 +78,7 @@ def _write(
     pdf, png = card_pdf(view, paper), card_png(view, paper)
     make_card(house.store, who.person_id, source, now, house.home, for_school=school)
     folder = out or house.home / "reports"
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    private_folder(folder)
     stem = folder / f"{who.person_id}-card-{view.number}-{'school' if school else paper}"
     write_whole(stem.with_suffix(".pdf"), pdf)
     write_whole(stem.with_suffix(".png"), png)

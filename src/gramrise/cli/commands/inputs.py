@@ -8,7 +8,8 @@ import typer
 
 from gramrise.cli.clock_times import instant_meant
 from gramrise.cli.context import Household
-from gramrise.domain.problems import WrongUse
+from gramrise.cli.parse import choice
+from gramrise.domain.problems import CouldNotRun, WrongUse
 
 if TYPE_CHECKING:
     from gramrise.domain.batch import Batch, ImportSummary
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
 TROUBLES_NAMED = 12
+NOTICED_BY = ("child", "sensor", "adult")
 
 PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
 
@@ -49,6 +51,9 @@ def take_in(
             waits += _one_file(house, who, file, layout, dry_run=dry_run, retry=retry, replace=replace)
         except FileTrouble as trouble:
             _told_waiting(trouble)
+            waits += 1
+        except OSError as trouble:
+            tables.warn(f"{file.name}: it cannot be opened: {trouble.strerror}. To mend: look at its rights.")
             waits += 1
         except WrongUse as trouble:
             if len(files) == 1:
@@ -89,30 +94,50 @@ def layouts(
 
 def give(
     context: typer.Context,
-    amount: Annotated[str, typer.Argument(help="As you would write it: '3 pieces', '15 ml night bottle', '4 g'.")],
+    amount: Annotated[
+        list[str], typer.Argument(metavar="AMOUNT...", help="As you would write it: 3 pieces, 15 ml night bottle, 4 g.")
+    ],
     person: PersonOption = None,
     at: Annotated[
-        str | None, typer.Option(help="HH:MM today or last night, or YYYY-MM-DD HH:MM; left out: now.")
+        str | None, typer.Option(help="2:10, '9:10 PM', yesterday 22:30 or a date and a time; left out: now.")
     ] = None,
+    noticed: Annotated[str | None, typer.Option(help="Who noticed: child, sensor or adult.")] = None,
 ) -> None:
-    """Log glucose given."""
+    """Log glucose given; a time in the words counts: 3 pieces at 2:10."""
     from gramrise.cli import tables
-    from gramrise.intake import load_words, read_note
+    from gramrise.cli.spoken_times import without_time
+    from gramrise.intake import load_settings, load_words, read_note
 
     house: Household = context.obj
     who = house.person(person)
     now = house.now_utc()
+    said = without_time(" ".join(amount), who.zone, now)
     taken = instant_meant(at, who.zone, now)
-    batch = read_note(amount, taken, who, now_utc=now, words=load_words(house.home))
-    _check_given(batch, amount)
-    summary = house.store.take_in(batch, now)
+    if said.at_utc is not None:
+        if at is not None and said.at_utc != taken:
+            raise WrongUse(f"'{said.time_text}' in the words and --at {at} are two times", "give one of the two")
+        taken = said.at_utc
+    batch = read_note(
+        said.text,
+        taken,
+        who,
+        now_utc=now,
+        settings=load_settings(house.home),
+        words=load_words(house.home),
+        noticed=choice(noticed, NOTICED_BY, "one who noticed") if noticed else "",
+    )
+    _check_given(batch, said.text)
+    try:
+        summary = house.store.take_in(batch, now)
+    except CouldNotRun as trouble:
+        raise CouldNotRun(f"{trouble.what}; {_whether_logged(house, batch)}", trouble.mend, trouble.code) from trouble
     for row in batch.doses.iter_rows(named=True):
         weight = "grams not known yet" if row["grams"] is None else f"{row['grams']:.2f} g of glucose"
         when = tables.local(row["taken_at_utc"], who)
         tables.say(f"{who.person_id}: {weight} at {when}{_of(row['source'])}.")
     for question in batch.questions:
         tables.warn(f"To be answered (gramrise ask): {question.sentence}")
-    for row in batch.events.iter_rows(named=True):
+    for row in batch.events.unique("kind", maintain_order=True).iter_rows(named=True):
         tables.say(f"{who.person_id}: noted beside it: {row['kind'].replace('_', ' ')}.")
     if summary.known_file or (summary.already_known and not summary.added):
         tables.warn("That was logged already; nothing changed. Given twice in that minute? Write the sum, or --at.")
@@ -139,6 +164,15 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
         who.sources_now(),
     )
     tables.say(f"{answered} answered, {len(waiting) - answered} left for later.")
+
+
+def _whether_logged(house: Household, batch: "Batch") -> str:
+    """Said after a failure, from the log itself: who is told to run it again must not log the glucose twice."""
+    try:
+        known = {entry["content_hash"] for entry in house.store.imports(batch.person_id)}
+    except CouldNotRun:
+        return "whether it is logged cannot be looked up now: see `gramrise treatments` before you log it again"
+    return "it IS logged, do not log it again" if batch.content_hash in known else "nothing of it is logged"
 
 
 def _check_given(batch: "Batch", amount: str) -> None:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from gramrise.cli.changed_facts import from_day, odd_weight, what_was_set
+from gramrise.cli.changed_facts import from_day, weighed, what_was_set
 from gramrise.cli.context import Household
 from gramrise.cli.parse import (
     birth_date,
@@ -70,10 +70,9 @@ def add(
         sex=choice(sex, ("", "boy", "girl"), "sex"),
         language=choice(language, ("en", "de"), "language"),
     )
-    if weight_kg is not None:
-        person = replace(person, weights_kg=Dated(((today, body_weight(weight_kg)),)))
-    told = odd_weight(house, replace(person, weights_kg=Dated()), today, weight_kg) if weight_kg is not None else ""
+    kg = None if weight_kg is None else body_weight(weight_kg)
     house.store.save_person(person)
+    told = "" if kg is None else weighed(house, person, today, kg)
     tables.say(f"{person_id} is known. Next: gramrise person source {person_id} ... for what you give, then import.")
     if weight_kg is None:
         tables.warn("No weight yet, so nothing can be said per gram: gramrise person weigh.")
@@ -110,7 +109,7 @@ def listing(context: typer.Context) -> None:
 def weigh(
     context: typer.Context,
     person_id: IdArgument,
-    weight: Annotated[str, typer.Argument(help="With its unit: 32.4kg or 71.5lb; a bare number is kg.")],
+    weight: Annotated[str, typer.Argument(help="A number and its unit, kg or lb; a bare number is kg.")],
     on: Annotated[str | None, typer.Option(metavar="DATE", help="Day of the weighing; else today.")] = None,
 ) -> None:
     """Record a weighing."""
@@ -124,9 +123,8 @@ def weigh(
     person = house.person(person_id)
     today = house.now_utc().astimezone(person.zone_now()).date()
     day = past_date(on, today, "the weighing of") if on else today
-    told = odd_weight(house, person, day, kg)
-    save_changed(house, replace(person, weights_kg=person.weights_kg.with_entry(day, kg)))
-    tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}.")
+    told = weighed(house, person, day, kg)
+    tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}{', not counted yet' if told else ''}.")
     if told:
         tables.warn(told)
         raise typer.Exit(1)
@@ -236,5 +234,5 @@ def source(
 
 
 def save_changed(house: Household, person: "Person") -> None:
-    """Save a change. Whoever reads the findings next has them brought up to date."""
-    house.store.save_person(person)
+    """Save a change, so that `undo` can take it back. Whoever reads the findings next has them brought up to date."""
+    house.store.save_person(person, house.now_utc())

@@ -181,12 +181,12 @@ def _show(house: Household, person: "Person") -> None:
 
 
 def _write_sheet(house: Household, person: "Person", out: Path | None) -> Path:
+    from gramrise.config.private_files import private_folder, write_whole
     from gramrise.config.settings import load
-    from gramrise.nightly import write_whole
     from gramrise.report import CardSettings, plan_sheet_pdf
 
     folder = out or house.home / "reports"
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    private_folder(folder)
     path = folder / f"{person.person_id}-card-0-plan.pdf"
     write_whole(path, plan_sheet_pdf(person, house.now_utc(), load("card", CardSettings, house.home)))
     return path

@@ -1,5 +1,6 @@
 """gramrise nightly | schedule | check | backup | restore: the service."""
 
+import signal
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -48,6 +49,8 @@ def schedule(
     once: Annotated[bool, typer.Option("--once", help="Do what is due now and stop; for cron.")] = False,
 ) -> None:
     """Run every night, whatever happens, until stopped; what was missed is caught up once."""
+    if not once:  # loading takes seconds: a signal to stop in them is kept, and answered in good order
+        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGTERM, signal.SIGINT})
     from gramrise.nightly import run_schedule
 
     house: Household = context.obj
@@ -87,17 +90,41 @@ def restore(
     context: typer.Context,
     source: Annotated[Path, typer.Argument(metavar="FROM", help="A file written by gramrise backup.")],
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask before replacing what is here.")] = False,
+    take_in_again: Annotated[
+        bool, typer.Option("--take-in-again", help="Put files taken in since that backup back into the inbox.")
+    ] = False,
 ) -> None:
     """Put a backup in the place of the database; what was here is kept beside it."""
     from gramrise.cli import tables
-    from gramrise.store import restore_backup
+    from gramrise.nightly import restore_home
 
     house: Household = context.obj
     if not yes and not (sys.stdin.isatty() and typer.confirm(f"Replace the database in {house.home}?")):
         tables.warn("Nothing was changed; say --yes to replace.")
         raise typer.Exit(2)
-    kept = restore_backup(house.home, source)
+    restored = restore_home(house.home, source, house.now_utc())
+    kept = restored.kept
     tables.say(f"Restored from {source}." + (f" What was here lies in {kept.name}." if kept else ""))
+    if restored.not_in_backup:
+        _offer_again(house.home, restored.not_in_backup, take_in_again)
+
+
+def _offer_again(home: Path, files: list[Path], wanted: bool) -> None:
+    """Names files that were taken in after the backup was made, and puts them back into the inbox where wanted."""
+    from gramrise.cli import tables
+    from gramrise.nightly import back_into_inbox
+
+    tables.warn(f"{len(files)} files in `done` hold rows that the backup does not have:")
+    for file in files[:MOST_NAMED]:
+        tables.warn(f"  {file.relative_to(home)}")
+    if len(files) > MOST_NAMED:
+        tables.warn(f"  ... and {len(files) - MOST_NAMED} more.")
+    if wanted or (sys.stdin.isatty() and typer.confirm("Put them back into the inbox, to be taken in again?")):
+        moved = back_into_inbox(home, files)
+        tables.say(f"{moved} files lie in the inbox again; `gramrise nightly` takes them in.")
+        return
+    tables.warn("To take them in again: move them from `done` into the folder above it, then `gramrise nightly`.")
+    raise typer.Exit(1)
 
 
 def forget(
@@ -110,22 +137,24 @@ def forget(
     from gramrise.nightly import forget_person
 
     house: Household = context.obj
-    who = house.person(person_id)
-    if not yes and not (sys.stdin.isatty() and typer.confirm(f"Delete everything about {who.person_id}?")):
+    if person_id not in house.store.being_forgotten():  # else a run before was cut off, and this one does the rest
+        person_id = house.person(person_id).person_id
+    if not yes and not (sys.stdin.isatty() and typer.confirm(f"Delete everything about {person_id}?")):
         tables.warn("Nothing was deleted; say --yes to delete.")
         raise typer.Exit(2)
-    files = forget_person(house.store, house.home, who.person_id)
-    tables.say(f"{who.person_id} is forgotten, and {files} files with them. Backups made before still hold them.")
-    for line in _still_named(house.home, who.person_id):
+    gone = forget_person(house.store, house.home, person_id)
+    tables.say(f"{person_id} is forgotten, and {gone.files} files with them.")
+    if gone.copies:
+        tables.say(f"Taken out of the copies in the home as well: {', '.join(gone.copies)}.")
+    tables.say("Backups written elsewhere before still hold them.")
+    for line in [*gone.left, *_still_named(house.home, person_id)]:
         tables.warn(line)
 
 
 def _still_named(home: Path, person_id: str) -> list[str]:
-    """What of the home may still hold a forgotten person: only its owner may delete or change that."""
+    """What of the home may still name a forgotten person: only its owner may change that."""
     from gramrise.nightly import nightly_settings
 
-    kept = sorted(file.name for file in home.glob("*.before-restore-*"))
-    told = [f"Kept by an earlier restore, and holding all of that time: {', '.join(kept)}."] if kept else []
     if nightly_settings(home).recipients.get(person_id):
-        told.append(f"gramrise.toml still names who gets mail about {person_id}.")
-    return told
+        return [f"gramrise.toml still names who gets mail about {person_id}."]
+    return []

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from gramrise.domain.frames import FACTORS
 from gramrise.domain.person import Person
 from gramrise.domain.starting import STARTING_TABLES
-from gramrise.estimate.answer.state import BandEvidence, state_of_band
+from gramrise.estimate.answer.state_rules import BandEvidence, state_of_band
 from gramrise.estimate.answer.systematic_uncertainty import (
     insulin_is_logged,
     interval_90,

@@ -1,11 +1,12 @@
 """Single cells and columns of cells: numbers, glucose values, amounts, times."""
 
 from gramrise.intake.cells.amounts import Given, ReadAmount, form_named, of_source, read_amount, source_named
+from gramrise.intake.cells.beside_amounts import who_noticed
 from gramrise.intake.cells.clock_changes import place
 from gramrise.intake.cells.glucose_cells import glucose_values
 from gramrise.intake.cells.numbers import number_expression, read_number
 from gramrise.intake.cells.time_cells import time_text
-from gramrise.intake.cells.time_columns import dated_zones, read_times
+from gramrise.intake.cells.time_columns import dated_zones, offset_minutes, read_times
 from gramrise.intake.cells.unit_suffixes import ANY_UNIT_BEHIND, BEHIND, UNIT_BEHIND
 from gramrise.intake.cells.written_times import DateStyle, read_day, read_written_time
 
@@ -21,6 +22,7 @@ __all__ = [
     "glucose_values",
     "number_expression",
     "of_source",
+    "offset_minutes",
     "place",
     "read_amount",
     "read_day",
@@ -29,4 +31,5 @@ __all__ = [
     "read_written_time",
     "source_named",
     "time_text",
+    "who_noticed",
 ]

@@ -5,13 +5,15 @@ from dataclasses import dataclass, field
 from functools import cache
 
 from gramrise.domain.sources import Source
+from gramrise.intake.cells.amount_forms import form_in, is_form
 from gramrise.intake.cells.numbers import read_number
+from gramrise.intake.cells.word_stems import GENERIC, stem_of
 from gramrise.intake.words import HeaderWords, folded
 
-_TOKEN = re.compile(r"\d+ \d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?|[^\W\d_]+|[+&×*?~=-]")
+_TOKEN = re.compile(r"\d{1,9} \d{1,9}/\d{1,9}|\d{1,9}/\d{1,9}|\d+(?:[.,]\d+)?|[^\W\d_]+|[+&×*?~=-]")
 _CLAUSE = re.compile(r"[;:()\[\]!]|,(?!\d)|\.(?!\d)")
 CLOCK_TIME = re.compile(r"\b\d{1,2}(?::|h(?=\d))\d{2}\b")
-RANGE = re.compile(r"\d\s*(?:-|–|bis|to|a|à)\s*\d")
+RANGE = re.compile(r"\d\s{0,9}(?:-|–|bis|to|a|à)\s{0,9}\d")
 _SIGNS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "×": " x ", "·": " x "}
 
 
@@ -29,6 +31,9 @@ class Chunk:
     strange: str = ""  # an unknown word before the number: it may be what was counted
     apart: bool = False  # some word stands before the number: a bare number belongs to it
     food: bool = False
+    form: str = ""  # a word for a thing of which glucose is only a part: gel, syrup, tablet
+    of_glucose: bool = False  # the words say that the amount is of glucose, not of that thing
+    left: str = ""  # left_over | maybe_left_over: it counts what is there, not what was given
 
     @property
     def unknown_thing(self) -> str:
@@ -44,23 +49,12 @@ class Chunk:
 
 
 @cache
-def stem_of(word: str) -> str:
-    """A word without the endings of plurals, enough to match 'tablets' with 'tablet'."""
-    for ending in ("en", "es", "n", "s"):
-        if len(word) - len(ending) >= 4 and word.endswith(ending):
-            return word[: -len(ending)]
-    return word
-
-
-@cache
 def _set(*entries: str) -> frozenset[str]:
     return frozenset(stem_of(folded(entry)) for entry in entries)
 
 
-_GENERIC = frozenset(
-    stem_of(w)
-    for w in ("glucose", "glukose", "glucosa", "dextrose", "traubenzucker", "sugar", "zucker", "sucre", "azucar")
-)
+LEFT = ("left_over", "maybe_left_over")
+NOTICED = ("noticed_child", "noticed_sensor", "adult", "noticing")
 
 
 def plain_words(text: str) -> str:
@@ -75,8 +69,11 @@ class AmountWords:
 
     def __init__(self, sources: tuple[Source, ...], words: HeaderWords) -> None:
         self.sources, self.words = sources, words
-        kinds = ("piece", "ml", "gram", "bottle", "joining", "filler", "food", "half", "unsure", "closing", "negation")
+        kinds = ("piece", "ml", "gram", "bottle", "joining", "filler", "food", "half", "unsure", "closing", "negation",
+                 "form", "carbohydrate")  # fmt: skip
         self.kinds = {kind: _set(*words.amounts[kind]) for kind in kinds}
+        beside = [word for kind in (*LEFT, *NOTICED) for phrase in words.amounts[kind] for word in phrase.split()]
+        self.beside = _set(*beside) - _set(*words.amounts["filler"])  # they end what was counted, as `closing` does
         self.numbers = words.numbers
 
     def sorted_chunks(self, plain: str) -> list[Chunk]:
@@ -151,6 +148,7 @@ class AmountWords:
         generic = apart = food = closed = False
         strange = ""
         weak = bool(used) and all(self._unit(stem_of(tokens[at])) for at in used)
+        form, of_glucose = form_in(tokens, self.kinds, source)
         for at, token in enumerate(tokens):
             stem = stem_of(token)
             value = read_number(token)
@@ -168,17 +166,29 @@ class AmountWords:
                 unit = unit or named_unit
             elif stem in self.kinds["food"]:
                 food = True
-            elif stem in self.kinds["closing"]:
+            elif stem in self.kinds["closing"] or stem in self.beside:
                 closed, apart = True, apart or not numbers
-            elif stem in self.kinds["unsure"] | self.kinds["negation"] or not token.isalpha():
+            elif (
+                stem in self.kinds["unsure"] | self.kinds["negation"]
+                or not token.isalpha()
+                or (stem in self.kinds["carbohydrate"] and form)
+            ):
                 continue
-            elif stem in self.kinds["filler"]:
-                generic = generic or stem in _GENERIC
+            elif stem in self.kinds["filler"] or is_form(stem, self.kinds):
+                generic = generic or stem in GENERIC
             elif numbers and not (counted or generic or closed) and (source is None or weak):
                 counted = token
             elif not numbers:
                 strange, apart = strange or token, True
-        return Chunk(numbers, unit, source, weak, several, generic, counted, strange, apart, food)
+        return Chunk(numbers, unit, source, weak, several, generic, counted, strange, apart, food,
+                     form, of_glucose, self._left(tokens))  # fmt: skip
+
+    def _left(self, tokens: list[str]) -> str:
+        """Whether the words say that something is left, full or bought."""
+        padded = f" {' '.join(tokens)} "
+        return next(
+            (kind for kind in LEFT if any(f" {folded(phrase)} " in padded for phrase in self.words.amounts[kind])), ""
+        )
 
     def _unit(self, stem: str) -> str:
         for kind in ("piece", "ml", "gram", "bottle"):

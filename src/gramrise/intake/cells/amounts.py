@@ -6,7 +6,9 @@ Nothing is guessed: an amount nobody could mean for certain keeps its number, ha
 from dataclasses import dataclass
 
 from gramrise.domain.sources import AmountUnit, Form, Source
-from gramrise.intake.cells.amount_tokens import CLOCK_TIME, RANGE, AmountWords, Chunk, plain_words, stem_of
+from gramrise.intake.cells.amount_tokens import CLOCK_TIME, RANGE, AmountWords, Chunk, plain_words
+from gramrise.intake.cells.beside_amounts import who_noticed, without_counts
+from gramrise.intake.cells.word_stems import stem_of
 from gramrise.intake.words import HeaderWords, folded
 
 
@@ -20,6 +22,7 @@ class Given:
     unit: str  # piece | mL | g | ''
     grams: float | None
     may_be_weaker: bool
+    meant: str = ""  # the answer that says it is as written, 'piece:candy', where it is asked about for its size
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,9 +32,13 @@ class ReadAmount:
     given: tuple[Given, ...] = ()
     remarks: tuple[str, ...] = ()  # mixed_with_food, vomited, time_doubtful
     happenings: tuple[str, ...] = ()  # food, activity, illness, glucagon, vomited
-    question: str = ""  # bare_amount | which_source | unknown_source | no_amount | unclear_amount | bottle_size
+    # bare_amount | which_source | unknown_source | no_amount | unclear_amount | bottle_size | glucose_or_product
+    # | left_or_given
+    question: str = ""
     about_word: str = ""  # the word the question is about
     names_glucose: bool = False  # a source of the person, or a general word for glucose, stands in it
+    counts: bool = False  # some of its numbers say what is left or bought, not what was given
+    noticed: str = ""  # child | sensor | adult: who noticed, where the words say so
 
 
 def read_amount(text: str, sources: tuple[Source, ...], words: HeaderWords, named: Source | None = None) -> ReadAmount:
@@ -99,20 +106,37 @@ class _Reader:
             ("time_doubtful", without_clock != plain),
         )
         remarks = tuple(code for code, holds in marks if holds)
-        chunks = self.sorter.sorted_chunks(without_clock)
+        everything = self.sorter.sorted_chunks(without_clock)
+        chunks, counted = without_counts(everything)
+        noticed = who_noticed(plain, self.words)
+        if counted and not any(chunk.numbers or chunk.speaks_of_glucose for chunk in chunks):
+            return self._of_counts(counted, remarks, happenings, noticed)
         negated = self.sorter.negated(without_clock)
         if negated and not any(chunk.numbers for chunk in chunks):
-            return ReadAmount((), remarks, happenings)
+            return ReadAmount((), remarks, happenings, counts=bool(counted), noticed=noticed)
         unclear = negated or bool(RANGE.search(without_clock)) or "?" in without_clock
         found = self._amounts_of(chunks, unclear)
         named = any(chunk.source or chunk.several or chunk.generic for chunk in chunks)
-        return ReadAmount(found.given, remarks, happenings, found.question, found.about_word, named)
+        return ReadAmount(
+            found.given, remarks, happenings, found.question, found.about_word, named, bool(counted), noticed
+        )
+
+    def _of_counts(
+        self, counted: list[Chunk], remarks: tuple[str, ...], happenings: tuple[str, ...], noticed: str
+    ) -> ReadAmount:
+        """A text whose only numbers say what is there: a count, or a question where its word may mean otherwise."""
+        named = any(chunk.source or chunk.several or chunk.generic or chunk.unit for chunk in counted)
+        if all(chunk.left == "left_over" for chunk in counted) or not named:
+            return ReadAmount((), remarks, happenings, counts=True, noticed=noticed)
+        asked = tuple(_unknown(chunk) for chunk in counted[:1])
+        return ReadAmount(asked, remarks, happenings, "left_or_given", counted[0].left, True, False, noticed)
 
     def _amounts_of(self, chunks: list[Chunk], unclear: bool) -> ReadAmount:
         """The amounts of all chunks; where one is not clear, one question about the text."""
         given: list[Given] = []
         question = about = ""
         bare: list[Chunk] = []
+        form = next((chunk.form for chunk in chunks if chunk.form and not chunk.numbers), "")
         for chunk in chunks:
             if chunk.food and chunk.source is None and not chunk.generic:
                 continue
@@ -123,7 +147,9 @@ class _Reader:
             if not chunk.speaks_of_glucose and not (self.named and chunk.numbers and not chunk.apart):
                 bare += [chunk] if chunk.numbers else []
                 continue
-            read, asked = self._given(chunk)
+            product = (chunk.form or form) if chunk.unit == "gram" and chunk.numbers and not chunk.of_glucose else ""
+            read, asked = self._given(chunk) if not product or self.named else self._of_product(chunk)
+            about = about or (product if asked == "glucose_or_product" else "")
             given.append(read)
             question = question or asked
         if not question and (unclear and (given or bare)):
@@ -160,6 +186,14 @@ class _Reader:
             given = of_source(source, amount, unit) if source else grams_alone(amount, Form.UNKNOWN)
             return given, ""
         return self._by_unit(amount, unit, chunk) if source is None else self._counted(amount, unit, source)
+
+    def _of_product(self, chunk: Chunk) -> tuple[Given, str]:
+        """Grams of a gel, syrup, drink or tablet: nobody has said whether they are grams of glucose."""
+        amount = self._amount(chunk)
+        form = chunk.source.form if chunk.source is not None else Form.UNKNOWN
+        return Given("", form, amount, AmountUnit.GRAM.value, None, False), (
+            "unclear_amount" if amount is None else "glucose_or_product"
+        )
 
     def _counted(self, amount: float, unit: AmountUnit | None, source: Source) -> tuple[Given, str]:
         """So many of a known source, in its own unit or in none."""

@@ -13,7 +13,7 @@ from gramrise.intake.cells.unit_suffixes import UNIT_BEHIND
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded
 
-_COMPARED = re.compile(r"([<>≤≥]|<=|>=)\s*(\S+)\s*(?:mg/dl|mmol/l)?")
+_COMPARED = re.compile(r"([<>≤≥]|<=|>=)\s{0,9}(\S{1,40})\s{0,9}(?:mg/dl|mmol/l)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ def glucose_values(
     code  '' good | 'blank' nothing there | 'not_a_number' | 'glucose_implausible'
     """
     scale = MG_DL_PER_MMOL_L if part.unit == GlucoseUnit.MMOL_L.value else 1.0
-    cells = _with_own_units(cells, scale)
+    cells = _with_own_units(cells, scale, words)
     cells = cells.with_columns(number=_numbers_mg_dl(cells, part, file))
     plausible = pl.col("number").is_between(settings.least_glucose_mg_dl, settings.most_glucose_mg_dl)
     plain = part.floor is None and part.ceiling is None and cells["number"].null_count() == 0
@@ -73,18 +73,28 @@ def _with_range(cells: pl.DataFrame, part: Glucose, scale: float, plausible: pl.
     )  # fmt: skip
 
 
-def _with_own_units(frame: pl.DataFrame, scale: float) -> pl.DataFrame:
+def _with_own_units(frame: pl.DataFrame, scale: float, words: HeaderWords) -> pl.DataFrame:
     """`value` without a unit behind it, and `scale` to mg/dL: the row's own unit's, else the column's."""
     behind = pl.col("value").str.extract(UNIT_BEHIND).str.to_lowercase()
-    beside = pl.col("unit_beside").str.to_lowercase()
-    if not frame["value"].str.contains("/", literal=True).any() and (frame["unit_beside"] == "").all():
+    own = frame["value"].str.contains_any(["/", "%", "mmol"], ascii_case_insensitive=True).any()
+    if not own and (frame["unit_beside"] == "").all():
         return frame.with_columns(scale=pl.lit(scale))
-    unit = pl.coalesce(behind, beside)
+    known = {_plain_unit(name): worth for key, worth in (("mg_dl", 1.0), ("mmol_l", MG_DL_PER_MMOL_L))
+             for name in words.units[key]}  # fmt: skip
+    texts = {text: known.get(_plain_unit(text)) for text in frame["unit_beside"].unique().to_list() if text}
+    beside = pl.col("unit_beside").replace_strict(texts, default=None, return_dtype=pl.Float64) if texts else None
+    by_value = pl.when(behind.str.starts_with("mmol")).then(MG_DL_PER_MMOL_L).when(behind.is_not_null()).then(1.0)
+    strange = (pl.col("unit_beside") != "") & beside.is_null() if beside is not None else pl.lit(False)
     return frame.with_columns(
-        scale=pl.when(unit.str.starts_with("mmol")).then(MG_DL_PER_MMOL_L)
-        .when(unit.str.starts_with("mg")).then(1.0).otherwise(scale),
+        # A unit that nobody knows gives no value: the row is set aside as no number.
+        scale=pl.coalesce(by_value, *([beside] if beside is not None else []),
+                          pl.when(~strange).then(pl.lit(scale))),
         value=pl.col("value").str.replace(UNIT_BEHIND, ""),
     )  # fmt: skip
+
+
+def _plain_unit(text: str) -> str:
+    return folded(text).replace("_", " ").strip(" ()[].")
 
 
 def _with_meanings(read: pl.DataFrame, meanings: dict[str, Meaning]) -> pl.DataFrame:

@@ -222,17 +222,25 @@ def _with_offset_column(local: pl.DataFrame, table: TextTable, clock: Clock) -> 
     if column is None:
         return local
     text = table.cells[column].fill_null("").str.strip_chars()
-    minutes = {entry: _offset_of(entry) for entry in text.unique().to_list()}
+    minutes = {entry: offset_minutes(entry, clock.offset_unit) for entry in text.unique().to_list()}
     known = {entry: value for entry, value in minutes.items() if value is not None}
     apart = text.replace_strict(known, default=None, return_dtype=pl.Int32)
-    return local.with_columns(offset_minutes=pl.coalesce(pl.col("offset_minutes"), apart))
+    odd = (text != "") & apart.is_null()  # an offset that nobody can read leaves the instant unknown
+    return local.with_columns(
+        offset_minutes=pl.coalesce(pl.col("offset_minutes"), apart),
+        local=pl.when(odd & pl.col("offset_minutes").is_null()).then(None).otherwise(pl.col("local")),
+    )
 
 
-def _offset_of(text: str) -> int | None:
-    if ":" in text:
-        return _tail_minutes(text if text[:1] in "+-" else f"+{text}")
+def offset_minutes(text: str, unit: str) -> int | None:
+    """Minutes east of UTC that a cell states: '+02:00', 'UTC+2', or a number of `unit`; None where it states none."""
+    plain = text.strip().replace("\u2212", "-").upper().removeprefix("UTC").removeprefix("GMT").strip()
+    if plain in {"", "Z"}:
+        return 0 if text.strip() else None
+    if ":" in plain or re.fullmatch(r"[+-]\d{4}", plain):
+        return _tail_minutes(plain if plain[:1] in "+-" else f"+{plain}")
     try:
-        minutes = float(text.replace(",", ".")) * 60
+        minutes = float(plain.replace(",", ".")) * {"hours": 60.0, "minutes": 1.0, "seconds": 1 / 60}[unit]
     except ValueError:
         return None
     return round(minutes) if abs(minutes) <= 14 * 60 else None

@@ -16,15 +16,15 @@ _BASIC = re.compile(r"(\d{4})()(\d{2})(\d{2})(?!\d)", A)
 # '10 March 02:10' has no year: two digits before a clock's mark are its hour.
 _YEAR_LAST = re.compile(r"(\d{1,2})([-/. ])(\d{1,2})\2(\d{4}|\d{2})(?!\d|[:h]\d)", A)
 _DAY_NAME = re.compile(
-    r"(\d{1,2})(?:\.|st|nd|rd|th)?[ -]*(?:de )?([a-z]{3,10})\.?[ ,-]*(?:de )?(\d{4}|\d{2})(?!\d|[:.h]\d)", A
+    r"(\d{1,2})(?:\.|st|nd|rd|th)?[ -]{0,9}(?:de )?([a-z]{3,10})\.?[ ,-]{0,9}(?:de )?(\d{4}|\d{2})(?!\d|[:.h]\d)", A
 )
-_NAME_DAY = re.compile(r"([a-z]{3,10})\.? (\d{1,2})(?:st|nd|rd|th)?,? +(\d{4})(?!\d)", A)
-_WEEKDAY = re.compile(r"[a-z]{2,10}\.?,? +(?=\d)", A)
+_NAME_DAY = re.compile(r"([a-z]{3,10})\.? (\d{1,2})(?:st|nd|rd|th)?,? {1,9}(\d{4})(?!\d)", A)
+_WEEKDAY = re.compile(r"[a-z]{2,10}\.?,? {1,9}(?=\d)", A)
 _CLOCK = re.compile(r"(\d{1,2})[:.h](\d{2})(?:[:.](\d{2})(?:[.,](\d{1,9}))?)?(?![\d.,])", A)
 _BASIC_CLOCK = re.compile(r"(\d{2})(\d{2})(\d{2})?(?!\d)", A)
-_OFFSET = re.compile(r" ?(?:(Z)|(?:UTC|GMT)?([+-])(\d{2})(?::?(\d{2}))?|(?:UTC|GMT))(?:\[([\w/+-]+)\])?", A)
+_OFFSET = re.compile(r" ?(?:(Z)|(?:UTC|GMT)?([+-])(\d{2})(?::?(\d{2}))?|(?:UTC|GMT))(?:\[([\w/+-]{1,60})\])?", A)
 _HOUR_ONLY = re.compile(r"(\d{1,2})(?= ?[a-z])", A)
-_GLUE = re.compile(r" *[T,]? *(?:um |at |a las |a )?", A)
+_GLUE = re.compile(r" {0,9}[T,]? {0,9}(?:um |at |a las |a )?", A)
 MOST_OFFSET_MINUTES = 14 * 60  # the largest offset in use is +14:00
 
 

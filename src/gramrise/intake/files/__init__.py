@@ -7,7 +7,7 @@ from gramrise.intake.files.encodings import encoding_of
 from gramrise.intake.files.table_bounds import header_test
 from gramrise.intake.files.tables import FileTables, tables_of, under_known_header
 from gramrise.intake.files.text_table import ROW, LineText, TextTable, cells_of
-from gramrise.intake.files.unpacking import FileMember, unpack
+from gramrise.intake.files.unpacking import FileMember, needs_own_process, unpack
 
 __all__ = [
     "CLOCK_ALONE",
@@ -27,6 +27,7 @@ __all__ = [
     "is_large",
     "looks_number",
     "looks_timed",
+    "needs_own_process",
     "tables_of",
     "under_known_header",
     "unpack",

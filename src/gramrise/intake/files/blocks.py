@@ -2,15 +2,18 @@
 
 import io
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import polars as pl
 
 from gramrise.connectors.layout import Layout
+from gramrise.domain.printable import printable
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files.delimited import records
 from gramrise.intake.files.encodings import encoding_of
+from gramrise.intake.files.line_account import check_lines
+from gramrise.intake.files.table_bounds import TableRecords
 from gramrise.intake.files.tables import tables_of_text
 from gramrise.intake.files.text_table import ROW, LineText, TextTable, cells_of
 from gramrise.intake.problems import FileRefused, FileWaits
@@ -37,13 +40,13 @@ def is_large(path: Path, settings: IntakeSettings) -> bool:
     """Whether a file is worth reading in blocks. Raises FileRefused beyond the bound of all files."""
     size = path.stat().st_size
     if size > settings.most_file_bytes:
-        raise FileRefused("file_too_large", path.name, f"it has {size} bytes", "cut it into smaller files")
+        raise FileRefused("file_too_large", printable(path.name), f"it has {size} bytes", "cut it into smaller files")
     return size > settings.careful_bytes
 
 
 def head_table(path: Path, layouts: tuple[Layout, ...], context: ReadContext, layout_name: str | None) -> TextTable:
     """The first rows of a large table. Raises NotOnePlainTable."""
-    return _one_table(path.name, _head(path), layouts, context, layout_name)
+    return _one_table(printable(path.name), _head(path), layouts, context, layout_name)
 
 
 def _head(path: Path) -> bytes:
@@ -64,16 +67,26 @@ def _one_table(
         or b"\r" in head.replace(b"\r\n", b"")
     ):
         raise NotOnePlainTable(name)
-    tables = tables_of_text(head.decode("utf-8-sig").replace("\r\n", "\n"), name, layouts, context, layout_name)
+    text = head.decode("utf-8-sig").replace("\r\n", "\n")
+    tables = tables_of_text(text, name, layouts, context, layout_name).tables
     if len(tables) != 1 or (tables[0].header_row is None and tables[0].preamble):
         raise NotOnePlainTable(name)
     return tables[0]
 
 
-def blocks_of(path: Path, first: TextTable, settings: IntakeSettings) -> Iterator[tuple[TextTable, bytes]]:
-    """The table that begins with `first`, block by block, each with its bytes."""
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A part of a large table, its bytes, and its lines that could not be cut: (row, code, text)."""
+
+    table: TextTable
+    data: bytes
+    bad: list[tuple[int, str, str]]
+
+
+def blocks_of(path: Path, first: TextTable, settings: IntakeSettings) -> Iterator[Block]:
+    """The table that begins with `first`, block by block."""
     for data, row, lines in _byte_blocks(path, first.header_row or 0, settings):
-        yield _table_of(data, row, lines, first, settings), data
+        yield _block_of(data, row, lines, first, settings)
 
 
 def _byte_blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> Iterator[tuple[bytes, int, int]]:
@@ -85,9 +98,11 @@ def _byte_blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> It
         rest = b""
         while block := opened.read(settings.block_bytes):
             data = rest + block
-            cut = _cut(data)
+            cut = _cut(data, settings.most_line_characters)
             if cut == 0 and len(data) > settings.most_line_characters:
-                raise FileRefused("line_too_long", path.name, f"row {row} has no end", "it is probably no table")
+                raise FileRefused(
+                    "line_too_long", printable(path.name), f"row {row} has no end", "it is probably no table"
+                )
             rest = data[cut:]
             if cut:
                 lines = data.count(b"\n", 0, cut)
@@ -97,29 +112,32 @@ def _byte_blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> It
             yield rest, row, rest.count(b"\n") + (not rest.endswith(b"\n"))
 
 
-def _cut(data: bytes) -> int:
-    """The end of the last whole line that is not inside quotes."""
-    at = data.rfind(b"\n") + 1
+def _cut(data: bytes, most_record: int) -> int:
+    """The end of the last whole line that is not inside quotes; of the last line where no record could be so long."""
+    last = at = data.rfind(b"\n") + 1
     if b'"' not in data:
         return at
     while at and data.count(b'"', 0, at) % 2:
-        at = data.rfind(b"\n", 0, at - 1) + 1
-    return at
+        at = data.rfind(b"\n", 0, max(data.rfind(b'"', 0, at), 0)) + 1
+    return at if last - at <= most_record else last
 
 
-def _table_of(data: bytes, row: int, lines: int, first: TextTable, settings: IntakeSettings) -> TextTable:
+def _block_of(data: bytes, row: int, lines: int, first: TextTable, settings: IntakeSettings) -> Block:
     """A block as a table like the first one."""
-    cells = _fast_cells(data, row, lines, first)
+    cells, bad = _fast_cells(data, row, lines, first), []
     if cells is None:
         try:
             text = data.decode("utf-8-sig").replace("\r\n", "\n")
         except UnicodeDecodeError as problem:
             raise NotOnePlainTable(first.file) from problem
         cut = records(text, first.delimiter, first.file, settings)
-        cells = cells_of([(record.row + row - 1, record.cells) for record in cut if not record.blank])
+        entries = [record for record in cut if not record.blank]
+        check_lines(first.file, text.split("\n"), cut, [TableRecords((), (), tuple(entries))], first.delimiter)
+        cells = cells_of([(record.row + row - 1, record.cells) for record in entries])
+        bad = [(record.row + row - 1, "quotes_broken", record.broken) for record in cut if record.broken]
         missing = [pl.lit("").alias(str(at)) for at in range(cells.width - 1, first.width)]
         cells = cells.with_columns(missing)
-    return replace(first, cells=cells, preamble=first.preamble, text_of=_BlockText(data, row))
+    return Block(replace(first, cells=cells, preamble=first.preamble, text_of=_BlockText(data, row)), data, bad)
 
 
 def _fast_cells(data: bytes, row: int, lines: int, first: TextTable) -> pl.DataFrame | None:

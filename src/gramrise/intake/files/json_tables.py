@@ -5,6 +5,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from gramrise.intake.files.cell_shapes import looks_timed
+from gramrise.intake.files.json_shapes import arrays_of_objects, columns_as_rows, keyed_rows, lines_beside
 from gramrise.intake.files.text_table import LineText, TextTable, cells_of
 from gramrise.intake.problems import FileRefused, FileWaits
 from gramrise.intake.settings import IntakeSettings
@@ -32,6 +34,10 @@ def json_tables(text: str, file: str, settings: IntakeSettings) -> list[Found]:
 
     raises  FileRefused with the line, where it is not strict JSON; FileWaits where it is a record of a health standard
     """
+    if len(text) > settings.most_json_bytes:
+        raise FileRefused(
+            "file_too_large", file, f"it is JSON of {len(text)} characters", "export fewer weeks, or a CSV table"
+        )
     start = text.lstrip()
     if start.startswith("["):
         return [_table(list(_array(text, len(text) - len(start), file, settings)), [], text, file)]
@@ -42,11 +48,16 @@ def json_tables(text: str, file: str, settings: IntakeSettings) -> list[Found]:
             raise FileRefused("json_broken", file, "it is neither JSON nor one JSON object a line", "export it again")
         return [_table(rows, bad, text, file)]
     _check_standard(whole, file)
-    arrays = {key: value for key, value in whole.items() if isinstance(value, list) and value}
-    held = [(key, value) for key, value in arrays.items() if all(isinstance(entry, dict) for entry in value)]
+    beside = lines_beside(whole)
+    held = arrays_of_objects(whole)
     if not held:
-        return [_table([(1, whole)], [], text, file)]
-    return [_table([(_row_of(text, key), entry) for entry in value], [], text, f"{file}: {key}") for key, value in held]
+        entries = columns_as_rows(whole) or keyed_rows(whole, looks_timed)
+        numbered = list(enumerate(entries, 1)) if entries else [(1, whole)]
+        return [_table(numbered, [], text, file, beside if entries else (), apart=bool(entries))]
+    return [
+        _table([(_row_of(text, key.rpartition(".")[2]), entry) for entry in value], [], text, f"{file}: {key}", beside)
+        for key, value in held
+    ]
 
 
 def _row_of(text: str, key: str) -> int:
@@ -187,8 +198,16 @@ def _refused(file: str, problem: Exception, row: int | None = None) -> FileRefus
     return FileRefused("json_not_strict", file, f"{where}{problem}", "export it again as strict JSON")
 
 
-def _table(rows: list[tuple[int, dict[str, Any]]], bad: list[tuple[int, str]], text: str, file: str) -> Found:
-    in_one_line = len({row for row, _ in rows}) < len(rows)
+def _table(
+    rows: list[tuple[int, dict[str, Any]]],
+    bad: list[tuple[int, str]],
+    text: str,
+    file: str,
+    above: tuple[str, ...] = (),
+    apart: bool = False,
+) -> Found:
+    """A table of entries. `above` stands beside them in the file; `apart`: an entry stands on no line of its own."""
+    in_one_line = apart or len({row for row, _ in rows}) < len(rows)
     if in_one_line:  # a line that holds several entries tells none of them: each gets its own number
         rows = [(at, entry) for at, (_, entry) in enumerate(rows, 1)]
     flat = [(row, dict(_flat(entry))) for row, entry in rows]
@@ -197,7 +216,7 @@ def _table(rows: list[tuple[int, dict[str, Any]]], bad: list[tuple[int, str]], t
     starts = sorted({row for row, _ in rows} | {row for row, _ in bad})
     commas = any("," in cell for _, entry in flat for cell in entry.values() if cell[:1].isdigit())
     text_of = EntryText(rows) if in_one_line else LineText(text.split("\n"), starts)
-    return Found(TextTable(file, header, (), cells, text_of=text_of, typed=not commas), bad)
+    return Found(TextTable(file, header, above, cells, text_of=text_of, typed=not commas), bad)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,16 +7,22 @@ from gramrise.intake.problems import FileRefused
 from gramrise.intake.settings import IntakeSettings
 
 _CLOCK_ONLY = re.compile(r"(?:1899-12-3[01]|1904-01-01) (\d{2}:\d{2}:\d{2})(\.\d+)?")
+_CELL = re.compile(rb'<(?:\w{1,20}:)?c\b[^>]{0,99}?\br="([A-Z]{1,3})(\d{1,7})"')
+_SHARED_CELL = re.compile(rb'<c\b[^>]{0,99}?\bt="s"[^>]{0,99}>\s{0,9}<v>(\d{1,9})</v>')
 _MOMENT = re.compile(r"(\d{4}-\d{2}-\d{2}) (\d{2}:\d{2}:\d{2})(\.\d+)?")
 
 
-def sheets_of(name: str, data: bytes, settings: IntakeSettings) -> list[tuple[str, tuple[tuple[str, ...], ...]]]:
+def sheets_of(
+    name: str, data: bytes, parts: dict[str, bytes], settings: IntakeSettings
+) -> list[tuple[str, tuple[tuple[str, ...], ...]]]:
     """Each visible sheet's name and rows, blank rows too. Formulas are never worked out: the values saved are read.
 
+    parts   the members of the archive that a workbook is
     raises  FileRefused where the workbook is broken or too large
     """
     import fastexcel
 
+    _check_sizes(name, parts, settings)
     try:
         book = fastexcel.read_excel(data)
         found = []
@@ -32,6 +38,36 @@ def sheets_of(name: str, data: bytes, settings: IntakeSettings) -> list[tuple[st
             "workbook_broken", name, "the workbook cannot be opened", "save it again, or as CSV"
         ) from problem
     return found
+
+
+def _check_sizes(name: str, parts: dict[str, bytes], settings: IntakeSettings) -> None:
+    """Refuses, before any cell is made, sheets whose cells span or whose texts fill more than any table of entries.
+
+    Cells are found by their names as every program writes them; for other spellings the reading process has its limits.
+    """
+    strings = [len(one) for one in parts.get("xl/sharedStrings.xml", b"").split(b"</si>")]
+    for part, content in parts.items():
+        if not part.startswith("xl/worksheets/"):
+            continue
+        columns = rows = 1
+        for letters, row in _CELL.findall(content):
+            columns, rows = max(columns, _column_number(letters)), max(rows, int(row))
+        if columns > settings.most_columns:
+            raise FileRefused("too_many_columns", name, f"a sheet has {columns} columns", "leave out columns")
+        if columns * rows > settings.most_workbook_cells:
+            what = f"a sheet spans {columns} columns and {rows} rows"
+            raise FileRefused("too_many_cells", name, what, "delete the cells far below or beside the table")
+        texts = (strings[at] for one in _SHARED_CELL.findall(content) if (at := int(one)) < len(strings))
+        if sum(texts) > settings.most_small_file_bytes:
+            raise FileRefused("unpacks_too_large", name, "its texts repeated are too long", "save it as CSV")
+
+
+def _column_number(letters: bytes) -> int:
+    """'A' is 1, 'XFD' is 16384."""
+    number = 0
+    for letter in letters:
+        number = 26 * number + letter - ord("A") + 1
+    return number
 
 
 def _column(cells: list[str | None]) -> list[str]:

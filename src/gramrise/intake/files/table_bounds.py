@@ -66,17 +66,18 @@ def header_test(known: tuple[tuple[str, ...], ...], words: HeaderWords) -> Calla
     return test
 
 
-def split_tables(records: list[Record], is_header: Callable[[Record], bool]) -> list[TableRecords]:
+def split_tables(records: list[Record], test: Callable[[Record], bool]) -> list[TableRecords]:
     """The tables of a file, in order. A header found in the middle begins a new one, unless it repeats the last."""
+    seen = _Seen(records, test)
     found: list[TableRecords] = []
     start = 0
     while start < len(records):
-        begin = next((at for at in range(start, len(records)) if _begins(records, at, is_header)), None)
+        begin = next((at for at in range(start, len(records)) if _begins(seen, at)), None)
         if begin is None:
             break
-        first = _first_entry(records, begin, is_header)
-        headers = _headers(records, start, first, is_header)
-        end = _end(records, first, headers, is_header)
+        first = seen.first_entry(begin)
+        headers = _headers(records, start, first, test)
+        end = _end(seen, first, headers)
         top = first - len(headers) if not headers else records.index(headers[0], start)
         preamble = tuple(record for record in records[start:top] if not record.blank)
         found.append(TableRecords(preamble, headers, tuple(records[first:end])))
@@ -84,27 +85,51 @@ def split_tables(records: list[Record], is_header: Callable[[Record], bool]) -> 
     return found
 
 
-def _begins(records: list[Record], at: int, is_header: Callable[[Record], bool]) -> bool:
+class _Seen:
+    """What each record is, found out once, so that a file of nothing but headers takes no longer than another."""
+
+    def __init__(self, records: list[Record], test: Callable[[Record], bool]) -> None:
+        self.records = records
+        self.header = [test(record) for record in records]
+        self.filled = [not record.blank for record in records]
+        self._plain_from = _next_of([
+            filled and not header and not _units_row(record)
+            for record, header, filled in zip(records, self.header, self.filled, strict=True)
+        ])  # fmt: skip
+        self._filled_from = _next_of(self.filled)
+
+    def first_entry(self, begin: int) -> int:
+        """The first record after any header from `begin` on."""
+        if is_entry(self.records[begin]) and not self.header[begin]:
+            return begin
+        return self._plain_from[begin + 1]
+
+    def below(self, at: int) -> Record | None:
+        """The next record that holds anything."""
+        below = self._filled_from[at + 1]
+        return self.records[below] if below < len(self.records) else None
+
+
+def _next_of(holds: list[bool]) -> list[int]:
+    """For each place, and the one behind the last, the first from it on where it holds; else the length."""
+    found = [len(holds)] * (len(holds) + 1)
+    for at in reversed(range(len(holds))):
+        found[at] = at if holds[at] else found[at + 1]
+    return found
+
+
+def _begins(seen: _Seen, at: int) -> bool:
     """An entry, or a header with a row of figures of about its width below it."""
+    records = seen.records
     if is_entry(records[at]):
         return True
-    if not is_header(records[at]):
+    if not seen.header[at]:
         return False
-    first = _first_entry(records, at, is_header)
+    first = seen.first_entry(at)
     if first >= len(records):
         return True
     figures = any(mark.isdigit() for cell in records[first].cells for mark in cell)
     return figures and abs(len(records[first].cells) - len(records[at].cells)) <= 1
-
-
-def _first_entry(records: list[Record], begin: int, is_header: Callable[[Record], bool]) -> int:
-    """The first record after any header from `begin` on."""
-    if is_entry(records[begin]) and not is_header(records[begin]):
-        return begin
-    at = begin + 1
-    while at < len(records) and (records[at].blank or is_header(records[at]) or _units_row(records[at])):
-        at += 1
-    return at
 
 
 def _units_row(record: Record) -> bool:
@@ -119,7 +144,12 @@ def _units_row(record: Record) -> bool:
 def _headers(records: list[Record], start: int, first: int, is_header: Callable[[Record], bool]) -> tuple[Record, ...]:
     """Header records directly above the first entry: one; two where the lower holds units or the upper is a header."""
     above = [record for record in records[start:first] if not record.blank]
-    wide = [record for record in above if len(record.filled) > 1 and any(_WORDY.search(cell) for cell in record.filled)]
+    wide = [
+        record
+        for record in above
+        if any(_WORDY.search(cell) for cell in record.filled)
+        and (len(record.filled) > 1 or (record is above[-1] and len(record.cells) > 1 and _units_row(record)))
+    ]
     if not wide or above[-1] is not wide[-1]:
         return ()
     last = wide[-1]
@@ -131,20 +161,33 @@ def _headers(records: list[Record], start: int, first: int, is_header: Callable[
     return (last,)
 
 
-def _labels_what_follows(records: list[Record], at: int) -> bool:
+def _labels_what_follows(seen: _Seen, at: int) -> bool:
     """Whether a record has a word for each filled cell of the next one: a remark in the middle of a table has not."""
-    below = next((record for record in records[at + 1 :] if not record.blank), None)
-    return below is not None and len(below.filled) <= len(records[at].filled)
+    below = seen.below(at)
+    return below is not None and len(below.filled) <= len(seen.records[at].filled)
 
 
-def _end(records: list[Record], first: int, headers: tuple[Record, ...], is_header: Callable[[Record], bool]) -> int:
+def _under_title(records: list[Record], at: int) -> bool:
+    """Whether words alone stand above a repeated header: it may be another person's table."""
+    above = next((record for record in reversed(records[:at]) if not record.blank), None)
+    return (
+        above is not None
+        and len(above.filled) == 1
+        and not any(mark.isdigit() for mark in above.filled[0])
+        and bool(_WORDY.search(above.filled[0]))
+    )
+
+
+def _end(seen: _Seen, first: int, headers: tuple[Record, ...]) -> int:
     """Where the next table begins: a header unlike this one's, or a preamble set off by a blank line before one."""
-    own = [tuple(header_key(cell) for cell in record.cells) for record in headers]
+    records = seen.records
+    own = [tuple(folded(cell) for cell in record.cells) for record in headers]
     for at in range(first, len(records)):
         record = records[at]
-        if record.blank or not is_header(record) or is_entry(record) or not _labels_what_follows(records, at):
+        if record.blank or not seen.header[at] or is_entry(record) or not _labels_what_follows(seen, at):
             continue
-        if tuple(header_key(cell) for cell in record.cells) in own:
+        # With another unit, or under a title of its own, what follows is another table.
+        if tuple(folded(cell) for cell in record.cells) in own and not _under_title(records, at):
             continue
         back = at
         while back > first and not records[back - 1].blank and not is_entry(records[back - 1]):

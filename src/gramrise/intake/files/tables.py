@@ -1,14 +1,18 @@
 """The tables of one member of a file: workbook sheet, JSON, or delimited text."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from gramrise.connectors.layout import Layout
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files.delimited import DELIMITERS, Record, check_line_lengths, records
 from gramrise.intake.files.json_tables import json_tables, looks_like_json
+from gramrise.intake.files.line_account import beside, check_lines
 from gramrise.intake.files.table_bounds import TableRecords, delimiter_of, header_test, split_tables
 from gramrise.intake.files.text_table import LineText, TextTable, cells_of
 from gramrise.intake.files.unpacking import FileMember
+from gramrise.intake.problems import FileRefused
+from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import header_key
 
 HEAD_LINES = 400
@@ -16,10 +20,10 @@ HEAD_LINES = 400
 
 @dataclass(frozen=True, slots=True)
 class FileTables:
-    """The tables of a member, and lines that belong to none of them: (row, text)."""
+    """The tables of a member, and lines that no table could take: (row, code, text)."""
 
     tables: list[TextTable]
-    bad: list[tuple[int, str]] = field(default_factory=list)
+    bad: list[tuple[int, str, str]] = field(default_factory=list)
 
 
 def tables_of(
@@ -29,20 +33,20 @@ def tables_of(
     if member.rows is not None:
         test = header_test(tuple(layout.recognised_by.header for layout in layouts), context.words)
         cut = [Record(row, cells) for row, cells in enumerate(member.rows, 1)]
-        return FileTables(
-            [_table(member.name, segment, cut, None, ";", at) for at, segment in enumerate(split_tables(cut, test), 1)]
-        )
+        return _tables(member.name, cut, None, ";", test, context)
     assert member.text is not None  # a member is one or the other
     if looks_like_json(member.text):  # a program writes it on one line as often as not; the file's size bounds it
         found = json_tables(member.text, member.name, context.settings)
-        return FileTables([one.table for one in found], [line for one in found for line in one.bad])
+        check_count_of_tables(len(found), member.name, context.settings)
+        bad = [(row, "not_an_object", text) for one in found for row, text in one.bad]
+        return FileTables([one.table for one in found], bad)
     check_line_lengths(member.text, member.name, context.settings)
-    return FileTables(tables_of_text(member.text, member.name, layouts, context, layout_name))
+    return tables_of_text(member.text, member.name, layouts, context, layout_name)
 
 
 def tables_of_text(
     text: str, name: str, layouts: tuple[Layout, ...], context: ReadContext, layout_name: str | None
-) -> list[TextTable]:
+) -> FileTables:
     """The tables of a delimited text."""
     test = header_test(tuple(layout.recognised_by.header for layout in layouts), context.words)
     named = next((layout for layout in layouts if layout.name == layout_name), None)
@@ -55,21 +59,45 @@ def tables_of_text(
             known = (mark for mark in DELIMITERS if any(map(test, records(head, mark, name, context.settings))))
             delimiter = next(known, delimiter)
     cut = records(text, delimiter, name, context.settings)
-    return [_table(name, segment, cut, lines, delimiter, at) for at, segment in enumerate(split_tables(cut, test), 1)]
+    return _tables(name, cut, lines, delimiter, test, context)
 
 
-def _table(
-    name: str, segment: TableRecords, cut: list[Record], lines: list[str] | None, delimiter: str, at: int
-) -> TextTable:
+def _tables(
+    name: str,
+    cut: list[Record],
+    lines: list[str] | None,
+    delimiter: str,
+    test: Callable[[Record], bool],
+    context: ReadContext,
+) -> FileTables:
+    """The tables among the records of a text, or of a sheet (whose rows have no lines of their own)."""
+    segments = split_tables(cut, test)
+    check_count_of_tables(len(segments), name, context.settings)
+    typed = lines is None
+    if lines is None:
+        text_of = LineText([delimiter.join(one.cells).rstrip(delimiter) for one in cut], [one.row for one in cut])
+    else:
+        text_of = LineText(lines, [record.row for record in cut])
+        check_lines(name, lines, cut, segments, delimiter)
+    bad = [(record.row, "quotes_broken", record.broken) for record in cut if record.broken]
+    tables = [_table(name, segment, delimiter, text_of, at, typed) for at, segment in enumerate(segments, 1)]
+    return FileTables(tables, bad + [(one.row, "in_no_table", text_of(one.row)) for one in beside(cut, segments)])
+
+
+def check_count_of_tables(count: int, name: str, settings: IntakeSettings) -> None:
+    """Raises FileRefused where a file has more tables than any export."""
+    if count > settings.most_tables:
+        raise FileRefused(
+            "too_many_tables", name, f"it holds more than {settings.most_tables} tables", "cut it into smaller files"
+        )
+
+
+def _table(name: str, segment: TableRecords, delimiter: str, text_of: LineText, at: int, typed: bool) -> TextTable:
     rows = [(record.row, record.cells) for record in segment.entries if not record.blank]
     header = _joined(segment.headers)
     preamble = tuple(" ".join(record.filled) for record in segment.preamble)
     top = segment.headers[-1].row if segment.headers else None
-    typed = lines is None
-    if lines is None:  # a sheet: its rows have no text of their own
-        lines = [delimiter.join(record.cells).rstrip(delimiter) for record in cut]
-    text_of = LineText(lines, [record.row for record in cut])
-    return TextTable(name, header, preamble, cells_of(rows), delimiter, top, text_of, at, typed=typed)
+    return TextTable(name, header, preamble, cells_of(rows, len(header)), delimiter, top, text_of, at, typed=typed)
 
 
 def _joined(headers: tuple[Record, ...]) -> tuple[str, ...]:

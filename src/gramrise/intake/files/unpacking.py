@@ -8,7 +8,11 @@ import zlib
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
+from gramrise.domain.printable import printable
+from gramrise.intake.files import encodings
 from gramrise.intake.files.encodings import decoded
+from gramrise.intake.files.json_tables import looks_like_json
+from gramrise.intake.files.other_kinds import other_kind_of
 from gramrise.intake.files.sheets import sheets_of
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.settings import IntakeSettings
@@ -28,19 +32,29 @@ class FileMember:
     rows: tuple[tuple[str, ...], ...] | None = None
 
 
+def needs_own_process(path: Path) -> bool:
+    """Whether reading a file may cost far more memory than it has bytes, or crash its reader: packed ones and JSON."""
+    with path.open("rb") as opened:
+        head = opened.read(encodings.HEAD)
+    if head.startswith((_GZIP, _ZIP, _OLD_SHEET)):
+        return True
+    text = head.decode(encodings.encoding_of(head)[0], "replace").lstrip()
+    return looks_like_json(text)
+
+
 def unpack(path: Path, settings: IntakeSettings, encoding: str = "auto") -> list[FileMember]:
     """What a file holds. Raises FileRefused beyond the bounds, for broken or encrypted packing, and for no text."""
     size = path.stat().st_size
     if size == 0:
-        raise FileRefused("file_empty", path.name, "it is empty", "export it again")
+        raise FileRefused("file_empty", printable(path.name), "it is empty", "export it again")
     if size > settings.most_small_file_bytes:
         raise FileRefused(
             "file_too_large",
-            path.name,
+            printable(path.name),
             f"it has {size} bytes, and is no plain table that can be read piece by piece",
             "cut it into smaller files",
         )
-    return _parts(path.name, path.read_bytes(), settings, encoding)
+    return _parts(printable(path.name), path.read_bytes(), settings, encoding)
 
 
 def _parts(name: str, data: bytes, settings: IntakeSettings, encoding: str) -> list[FileMember]:
@@ -53,7 +67,15 @@ def _parts(name: str, data: bytes, settings: IntakeSettings, encoding: str) -> l
         return _unzipped(name, data, settings, encoding)
     if data.startswith(_OLD_SHEET):
         raise FileRefused("old_workbook", name, "it is a workbook of the old kind", "save it as xlsx or CSV")
+    _check_kind(name, data)
     return [FileMember(name, data, decoded(data, name, encoding))]
+
+
+def _check_kind(name: str, data: bytes) -> None:
+    """Raises FileRefused for photos, documents and other packing, with what to do instead."""
+    other = other_kind_of(data)
+    if other is not None:
+        raise FileRefused("not_text", name, f"it is {other[0]}, not a table", other[1])
 
 
 def _gunzipped(name: str, data: bytes, settings: IntakeSettings) -> bytes:
@@ -75,10 +97,12 @@ def _most_unpacked(size: int, settings: IntakeSettings) -> int:
 def _unzipped(name: str, data: bytes, settings: IntakeSettings, encoding: str) -> list[FileMember]:
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
-    except (zipfile.BadZipFile, OSError, ValueError, RuntimeError) as problem:
+        members = [member for member in archive.infolist() if not member.is_dir()]
+    except MemoryError:
+        raise
+    except Exception as problem:
         raise FileRefused("packing_broken", name, "its packing is broken or cut off", "fetch it again") from problem
     with archive:
-        members = [member for member in archive.infolist() if not member.is_dir()]
         if len(members) > settings.most_archive_members:
             raise FileRefused(
                 "too_many_members", name, f"it holds more than {settings.most_archive_members} files", "pack fewer"
@@ -87,12 +111,23 @@ def _unzipped(name: str, data: bytes, settings: IntakeSettings, encoding: str) -
             _check_name(name, member.filename)
         contents = _members(name, archive, members, _most_unpacked(len(data), settings))
     if "xl/workbook.xml" in contents:
-        return [FileMember(f"{name}: {sheet}", data, rows=rows) for sheet, rows in sheets_of(name, data, settings)]
+        return [
+            FileMember(f"{name}: {printable(sheet)}", data, rows=rows)
+            for sheet, rows in sheets_of(name, data, contents, settings)
+        ]
+    if contents.get("mimetype", b"").startswith(b"application/vnd.oasis"):
+        raise FileRefused(
+            "not_text", name, "it is a sheet or text of an office program (ods, odt)", "save it as xlsx or CSV"
+        )
+    if "word/document.xml" in contents:
+        raise FileRefused("not_text", name, "it is a text document (docx)", "save its table as CSV, or its text as txt")
     parts = []
-    for inner, content in contents.items():
+    for packed, content in contents.items():
+        inner = printable(packed)
         if content.startswith((_GZIP, _ZIP)):
             raise _packed_twice(f"{name}: {inner}")
         if not PurePosixPath(inner).name.startswith(".") and not inner.startswith("__"):
+            _check_kind(f"{name}: {inner}", content)
             parts.append(FileMember(f"{name}: {inner}", content, decoded(content, f"{name}: {inner}", encoding)))
     return parts
 
@@ -103,12 +138,18 @@ def _members(name: str, archive: zipfile.ZipFile, members: list[zipfile.ZipInfo]
     left = most
     for member in members:
         if member.flag_bits & 1:
-            raise FileRefused("encrypted", name, f"'{member.filename}' is locked with a password", "unlock it first")
+            raise FileRefused(
+                "encrypted", name, f"'{printable(member.filename[:80])}' is locked with a password", "unlock it first"
+            )
         try:
             with archive.open(member) as opened:
                 contents[member.filename] = opened.read(left + 1)
-        except (zipfile.BadZipFile, zlib.error, OSError, EOFError, RuntimeError) as problem:
-            raise FileRefused("packing_broken", name, f"'{member.filename}' is broken", "fetch it again") from problem
+        except MemoryError:
+            raise
+        except Exception as problem:
+            raise FileRefused(
+                "packing_broken", name, f"'{printable(member.filename[:80])}' is broken", "fetch it again"
+            ) from problem
         left -= len(contents[member.filename])
         if left < 0:
             raise _bomb(name)
@@ -120,7 +161,10 @@ def _check_name(archive: str, member: str) -> None:
     path = PurePosixPath(member.replace("\\", "/"))
     if path.is_absolute() or ".." in path.parts or re.match(r"[A-Za-z]:", member) or "\x00" in member:
         raise FileRefused(
-            "path_trick", archive, f"it holds a file that names a place outside it: '{member[:80]}'", "do not trust it"
+            "path_trick",
+            archive,
+            f"it holds a file that names a place outside it: '{printable(member[:80])}'",
+            "do not trust it",
         )
 
 

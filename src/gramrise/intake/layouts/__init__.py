@@ -1,6 +1,7 @@
 """What a table's columns hold: a layout at hand that fits, or what header and cells prove."""
 
 from gramrise.intake.layouts.drafting import draft_of
+from gramrise.intake.layouts.label_words import unknown_words
 from gramrise.intake.layouts.matching import check_named, fits
 from gramrise.intake.layouts.recognition import proved_layout, recognise_layout
 
@@ -10,4 +11,5 @@ __all__ = [
     "fits",
     "proved_layout",
     "recognise_layout",
+    "unknown_words",
 ]

@@ -1,37 +1,123 @@
 """Which columns of an unknown table say when."""
 
 import re
-from collections.abc import Iterable
+from datetime import UTC, datetime
+from typing import Literal
 
 from gramrise.connectors.layout import Clock
+from gramrise.domain.person import Person
+from gramrise.intake.cells import offset_minutes
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.layouts.column_profiles import ColumnProfile
-from gramrise.intake.words import header_words
+from gramrise.intake.layouts.stated_zone import PERSONS, holds_zones, stated_zone
 
 _TIMELY = ("when", "date", "time_of_day")
+_NOT_WHEN = {"not_time", "not_itself"}  # an export, a birth, the length of something: not when the row happened
 _EPOCH_DIGITS = (10, 13)
 _SERIAL_DIGITS = 5
-# Abbreviations are not unique (our notes on time, case l26): they are no zone, only a sign that one is meant.
-_ZONE_WORDS = re.compile(r"\b(utc|gmt|cest|cet|mesz|mez|est|edt|cst|cdt|mst|mdt|pst|pdt|bst|ist|zulu)\b")
+_OWN_OFFSET = re.compile(r"(Z|[+-]\d{2}:?\d{2}|[+-]\d{2}|UTC|GMT)(\[.*\])?\Z")
+_MOST_HOURS = 14  # the largest offset in use is +14:00: a larger number counts minutes or seconds
+OffsetUnit = Literal["hours", "minutes", "seconds"]
 
 
-def clock_of(columns: list[ColumnProfile], preamble: tuple[str, ...], evidence: Evidence) -> Clock | None:
+def clock_of(
+    columns: list[ColumnProfile], preamble: tuple[str, ...], person: Person, evidence: Evidence
+) -> Clock | None:
     """The table's clock, with its formats still open; None (and an open point) where nothing says when."""
-    offset = next((column.name for column in columns if "offset" in column.meanings), "")
     timed = _timed(columns, evidence)
     if timed is None:
         return None
+    others = [column for column in columns if column not in timed]
     carried = len(timed) == 2 and timed[0].filled < timed[1].filled
-    zone = _zone([column.label for column in timed], preamble, bool(offset), evidence)
     names = tuple(column.name for column in timed)
-    return Clock(columns=names, offset_column=offset, day_carried=carried, zone=zone)
+    zones = [column for column in others if holds_zones(column.examples) and column.different <= len(column.examples)]
+    offset = next((column for column in others if _is_offset(column) and column not in zones), None)
+    if offsets_written(timed):
+        return Clock(columns=names, day_carried=carried)
+    labels = [column.label for column in timed]
+    cells = tuple(cell for column in zones for cell in column.examples)
+    if offset is None:
+        zone = stated_zone(labels, preamble, cells, person, evidence)
+        return Clock(columns=names, day_carried=carried, zone=zone)
+    unit = _offset_unit(offset, labels, person, evidence)
+    return Clock(columns=names, offset_column=offset.name, offset_unit=unit, day_carried=carried, zone=PERSONS)
+
+
+def offsets_written(timed: list[ColumnProfile]) -> bool:
+    """Whether each time carries its own offset, or is a count of seconds."""
+    if timed[-1].holds == "number":
+        return True
+    return timed[-1].holds != "day" and all(_OWN_OFFSET.search(cell) for cell in timed[-1].examples)
+
+
+def _is_offset(column: ColumnProfile) -> bool:
+    if "offset" in column.meanings:
+        return True
+    return "zone" in column.meanings and all(offset_minutes(cell, "minutes") is not None for cell in column.examples)
+
+
+def _offset_unit(column: ColumnProfile, labels: list[str], person: Person, evidence: Evidence) -> OffsetUnit:
+    """Whether plain numbers of an offset count hours, minutes or seconds. Open where nothing says or proves it."""
+    unit = _counted_unit(column)
+    read = [offset_minutes(cell, unit or "hours") for cell in column.examples]
+    what = ""
+    if unit is None or any(minutes is None for minutes in read):
+        what = f"'{column.examples[0]}' in column '{column.label}' is no offset from UTC that is known"
+    elif any("utc" in label.casefold() for label in labels):
+        what = f"the header says UTC, and column '{column.label}' states an offset"
+    elif _other_way_round([minutes for minutes in read if minutes is not None], person):
+        what = f"the offsets of column '{column.label}' are the person's own with the other sign"
+    if what:
+        evidence.open.append(OpenPoint(
+            "offset_open", what, "write the offset behind the times, as +02:00, or say the zone under [clock]",
+            ("the times are UTC", "the times are local, in the person's own zone"),
+            ('zone = "UTC"', 'zone = "person"'),
+        ))  # fmt: skip
+    else:
+        evidence.prove(f"'{column.label}' is the offset from UTC, in {unit}", "its header and its cells say so")
+    return unit or "hours"
+
+
+def _counted_unit(column: ColumnProfile) -> OffsetUnit | None:
+    numbers = [abs(number) for cell in column.examples if (number := _plain(cell)) is not None]
+    if not numbers or max(numbers) == 0:
+        return "hours"
+    most, label = max(numbers), column.label.casefold()
+    if most <= _MOST_HOURS:
+        return "hours" if not re.search(r"min|sec|sek", label) else None
+    if most <= _MOST_HOURS * 60:
+        return "minutes" if all(number % 15 == 0 for number in numbers) else None
+    return "seconds" if most <= _MOST_HOURS * 3600 and all(number % 900 == 0 for number in numbers) else None
+
+
+def _plain(cell: str) -> float | None:
+    if re.fullmatch(r"[+-][01]\d[0-5]\d", cell):  # +0130, an hour and a half
+        return None
+    try:
+        return float(cell.replace(",", ".").replace("\u2212", "-"))
+    except ValueError:
+        return None
+
+
+def _other_way_round(minutes: list[int], person: Person) -> bool:
+    """Some programs write minutes west of UTC."""
+    if 0 in minutes or not minutes:
+        return False
+    zone = person.zone_now()
+    own = {
+        round(shift.total_seconds() / 60)
+        for month in (1, 7)
+        if (shift := datetime(2026, month, 1, tzinfo=UTC).astimezone(zone).utcoffset()) is not None
+    }
+    return all(-value in own and value not in own for value in minutes)
 
 
 def _timed(columns: list[ColumnProfile], evidence: Evidence) -> list[ColumnProfile] | None:
     """The one or two columns that say when."""
-    moments = _chosen([column for column in columns if column.holds == "moment"])
-    days = _chosen([column for column in columns if column.holds == "day"])
-    clocks = _chosen([column for column in columns if column.holds == "clock"])
+    own = [column for column in columns if not column.meanings & _NOT_WHEN]
+    moments = _chosen([column for column in own if column.holds == "moment"])
+    days = _chosen([column for column in own if column.holds == "day"])
+    clocks = _chosen([column for column in own if column.holds == "clock"])
     several = moments if len(moments) > 1 else [] if moments else days if len(days) > 1 else clocks
     if len(several) > 1:
         evidence.open.append(_several("clock_open", several))
@@ -46,28 +132,6 @@ def _timed(columns: list[ColumnProfile], evidence: Evidence) -> list[ColumnProfi
         evidence.prove(f"'{days[0].label}' is the day", "its cells are dates")
         return days
     return _counted(columns, clocks, evidence)
-
-
-def _zone(labels: list[str], preamble: tuple[str, ...], offset: bool, evidence: Evidence) -> str:
-    """UTC where the header says so; open where a header or the lines above speak of some other zone."""
-    words = [word for label in labels for word in header_words(label)]
-    header = " ".join([*labels, *words]).casefold().replace("_", " ")
-    if offset or not names_a_zone([header, *preamble]):
-        return "person"
-    if re.search(r"\b(utc|gmt)\b(?! ?[+-]?\d)", header):
-        evidence.prove("times are UTC", f"the header '{' '.join(labels)}' says so")
-        return "UTC"
-    evidence.open.append(OpenPoint(
-        "zone_open", "a zone is named above the times, and no offset is written with them",
-        "say under [clock] in a layout which zone they are in", ("the person's own zone", "UTC"),
-        ('zone = "person"', 'zone = "UTC"'),
-    ))  # fmt: skip
-    return "person"
-
-
-def names_a_zone(lines: Iterable[str]) -> bool:
-    """Whether header or preamble speak of a zone of their own."""
-    return bool(_ZONE_WORDS.search(" ".join(lines).casefold().replace("_", " ")))
 
 
 def _chosen(columns: list[ColumnProfile]) -> list[ColumnProfile]:
@@ -85,7 +149,10 @@ def _counted(
     if len(counts) == 1:
         evidence.prove(f"'{counts[0].label}' is the time", "its header says so and its cells are counts")
         return counts
-    if clocks:
+    passed = [column for column in columns if column.holds in {"moment", "day"} and column.meanings & _NOT_WHEN]
+    if passed and not clocks:
+        evidence.open.append(_several("clock_open", passed))
+    elif clocks:
         what, mend = f"column '{clocks[0].label}' has times of day, and nothing has the days", "add the days"
         evidence.open.append(OpenPoint("no_day", what, mend))
     else:

@@ -2,19 +2,19 @@
 
 import re
 from dataclasses import dataclass
-from functools import cache
 
 import polars as pl
 
 from gramrise.intake.cells import ANY_UNIT_BEHIND
 from gramrise.intake.files import CLOCK_ALONE, DAY_ALONE, TextTable, looks_number, looks_timed
-from gramrise.intake.words import HeaderWords, folded, header_words
+from gramrise.intake.layouts.label_words import Label, read_label
+from gramrise.intake.layouts.quantities import quantity_of
+from gramrise.intake.words import HeaderWords, folded
 
 _MOST_LOOKED_AT = 2000  # rows looked at for what a column holds; proofs look at all of them
 _MOST_COUNTED = 200_000  # rows in which filled cells are counted
+MOST_EXAMPLES = 60  # different texts kept of a column: a column of words for kinds has fewer
 _MOST = 0.6  # share of a column's cells that settle what it holds: totals and remarks may stand among them
-_COMPOUND = 5  # letters from which a word counts as the beginning of a longer one: zucker, zuckerwert
-_GRAMS = re.compile(r"(?<![a-z])(g|gram|grams|gramm|grammes|gramos)(?![a-z])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,12 +24,26 @@ class ColumnProfile:
     at: int
     name: str
     label: str
-    meanings: frozenset[str]
+    said: Label
     holds: str
-    in_grams: bool
     filled: int
-    examples: tuple[str, ...]  # different texts, at most 40
+    examples: tuple[str, ...]  # different texts, at most 60
     different: int
+
+    @property
+    def meanings(self) -> frozenset[str]:
+        """What the words of its header mean."""
+        return self.said.meanings
+
+    @property
+    def quantity(self) -> str:
+        """Of which quantity its header speaks."""
+        return quantity_of(self.said)
+
+    @property
+    def in_grams(self) -> bool:
+        """Whether its header names grams."""
+        return self.said.unit == "gram" or "grams" in self.meanings
 
 
 def profile_columns(table: TextTable, words: HeaderWords) -> list[ColumnProfile]:
@@ -40,19 +54,16 @@ def profile_columns(table: TextTable, words: HeaderWords) -> list[ColumnProfile]
         filled = _trimmed(table.cells[str(at)].head(_MOST_COUNTED))
         sample = filled.head(_MOST_LOOKED_AT)
         label = labels[at] if at < len(labels) else ""
-        means = meanings(label, words)
-        whole = bool(means & {"person", "kind"})  # one odd name at the far end of a file counts
-        texts = (_trimmed(table.cells[str(at)]) if whole else sample).unique(maintain_order=True)
+        texts = _trimmed(table.cells[str(at)]).unique(maintain_order=True)  # one odd word at the far end counts
         found.append(
             ColumnProfile(
                 at,
                 label if label and labels.count(label) == 1 else f"#{at + 1}",
                 label or f"column {at + 1}",
-                means,
+                read_label(label, words),
                 _holds(sample.to_list(), words),
-                bool(_GRAMS.search(folded(label).replace("_", " "))),
                 filled.len(),
-                tuple(texts.head(40).to_list()),
+                tuple(texts.head(MOST_EXAMPLES).to_list()),
                 texts.len(),
             )
         )
@@ -63,21 +74,6 @@ def _trimmed(cells: pl.Series) -> pl.Series:
     """The filled cells of a column."""
     texts = cells.fill_null("").str.strip_chars()
     return texts.filter(texts != "")
-
-
-def meanings(label: str, words: HeaderWords) -> frozenset[str]:
-    """The kinds of content a header cell's words speak of."""
-    spoken = header_words(label)
-    found = set()
-    for kind, entries in _by_kind(tuple(words.columns.items())):
-        if any(word in entries or any(word.startswith(e) for e in entries if len(e) >= _COMPOUND) for word in spoken):
-            found.add(kind)
-    return frozenset(found)
-
-
-@cache
-def _by_kind(columns: tuple[tuple[str, tuple[str, ...]], ...]) -> tuple[tuple[str, frozenset[str]], ...]:
-    return tuple((kind, frozenset(folded(entry) for entry in entries)) for kind, entries in columns)
 
 
 def _holds(cells: list[str], words: HeaderWords) -> str:

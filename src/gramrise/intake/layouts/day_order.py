@@ -13,9 +13,10 @@ from gramrise.intake.words import HeaderWords, folded
 
 NAMES = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 _FIGURED = r"^((?:\pL+\.?,? +)?\d{1,2}[-/. ]\d{1,2}[-/. ](?:\d{4}|\d{2}))(?:\D|$)"  # a day in figures, year not first
-_ALL_FIGURES = re.compile(r"(?:[^\W\d_]+\.?,? +)?\d{1,2}([-/. ])\d{1,2}\1(\d{4}|\d{2})(?!\d)")
+_ALL_FIGURES = re.compile(r"(?:[^\W\d_]{1,20}\.?,? {1,9})?\d{1,2}([-/. ])\d{1,2}\1(\d{4}|\d{2})(?!\d)")
 # From 12:59 to 1:00 a clock of twelve hours goes back by nearly twelve hours; gaps in a log make it less. Our choice.
 LEAST_STEP_BACK_MINUTES = 9 * 60
+_ENOUGH_ROWS, _MOST_HOURS = 40, 10  # our choice: rows and different hours that leave no doubt of a 12-hour clock
 _YEAR_FIRST = r"^\d{4}[-/.]\d"
 # One row in so many may be written otherwise than the rest. Our choice: a slip, not a second way of writing.
 _FEW = 20
@@ -42,9 +43,23 @@ def prove_order(texts: pl.Series, settings: IntakeSettings, words: HeaderWords, 
 def _at_once(known: pl.Series, settings: IntakeSettings, now_utc: datetime) -> Order | OpenPoint | None:
     """The form where no order is open: years stand first, or times are counts."""
     if known.str.contains(_YEAR_FIRST).all():
-        return Order("ymd", "the year stands first")
+        return _year_first(known)
     counts = _mostly(known, r"^\d+([.,]\d+)?$")
     return None if counts is None else _epoch(counts, settings, now_utc)
+
+
+def _year_first(known: pl.Series) -> Order | OpenPoint:
+    """Year, month, day; unless a part over 12 stands where the month should."""
+    parts = known.str.extract_groups(r"^\d{4}[-/.](\d{1,2})[-/.](\d{1,2})").struct
+    second, third = (parts.field(key).cast(pl.Int32, strict=False) for key in ("1", "2"))
+    turned = known.filter((second > 12) & (third <= 12))
+    if turned.len() and turned.len() * _FEW > known.len():
+        return OpenPoint(
+            "year_day_month", f"dates such as '{turned[0]}' have the day in the place of the month",
+            "export the table with dates as year-month-day, or give the pattern under [clock] in a layout",
+            ("the day stands second",), ('formats = ["%Y-%d-%m %H:%M"]',),
+        )  # fmt: skip
+    return Order("ymd", "the year stands first")
 
 
 def _mostly(known: pl.Series, pattern: str) -> pl.Series | None:
@@ -187,12 +202,7 @@ def half_day_open(texts: pl.Series, moments: pl.Series, words: HeaderWords) -> O
     if any(any(half in text for half in halves) for text in sample):
         return None
     known = moments.drop_nulls()
-    back = known.diff().dt.total_minutes()
-    same_day = known.dt.date().diff().dt.total_days() == 0
-    forwards = (back > 0).sum() >= (back < 0).sum()
-    against = (-back if forwards else back).filter(same_day)
-    large, small = (against >= LEAST_STEP_BACK_MINUTES).sum(), against.is_between(3, LEAST_STEP_BACK_MINUTES - 1).sum()
-    if large == 0 or small > large:  # never back by half a day, or rows in no order of time
+    if not (_goes_back(known) or _covers_the_clock(hours)):
         return None
     return OpenPoint(
         "half_day_open",
@@ -200,3 +210,24 @@ def half_day_open(texts: pl.Series, moments: pl.Series, words: HeaderWords) -> O
         "export the table with 24 hours, or with am and pm",
         ("morning", "afternoon"),
     )
+
+
+def _goes_back(known: pl.Series) -> bool:
+    """Whether hours start again within a day: by half a day, or once in a day of rows that are otherwise in order."""
+    back = known.diff().dt.total_minutes()
+    days = known.dt.date()
+    same_day = days.diff().dt.total_days() == 0
+    forwards = (back > 0).sum() >= (back < 0).sum()
+    against = -back if forwards else back
+    large = int((same_day & (against >= LEAST_STEP_BACK_MINUTES)).sum())
+    small = int((same_day & against.is_between(3, LEAST_STEP_BACK_MINUTES - 1)).sum())
+    if large and small <= large:
+        return True
+    steps = pl.DataFrame({"day": days, "back": same_day & (against >= 3)}).group_by("day").agg(pl.col("back").sum())
+    between = (~same_day & (against > 0)).sum()  # days themselves in no order: nothing can be said
+    return bool(steps["back"].max() == 1 and not between)
+
+
+def _covers_the_clock(hours: pl.Series) -> bool:
+    """Whether many rows stand at nearly every hour from 1 to 12 and at none of the others: no life is like that."""
+    return hours.len() >= _ENOUGH_ROWS and hours.n_unique() >= _MOST_HOURS

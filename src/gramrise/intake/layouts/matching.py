@@ -4,8 +4,10 @@ from gramrise.connectors.layout import IN_HEADER, Glucose, Layout
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence
 from gramrise.intake.files import TextTable
-from gramrise.intake.layouts.clock_columns import names_a_zone
-from gramrise.intake.layouts.units import glucose_unit_in, unit_named
+from gramrise.intake.layouts.label_words import read_label
+from gramrise.intake.layouts.stated_zone import zone_of_text
+from gramrise.intake.layouts.titles import never_happened, titled_quantities
+from gramrise.intake.layouts.units import glucose_unit_in
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import HeaderWords, folded, header_key
 
@@ -50,9 +52,13 @@ def fits(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
     if any(_other_unit(table, part, words) for part in layout.brings if isinstance(part, Glucose)):
         return False
     local = layout.clock is not None and layout.clock.zone == "person" and not proof.preamble
-    if local and names_a_zone(table.preamble):
+    if local and any(zone_of_text(line) is not None for line in table.preamble):
         return False  # its times may not be the person's own
     keys = [key for key in table.keys if key]
+    if proof.only_these and (_unnamed_cells(table) or len(set(keys)) < len(keys)):
+        return False
+    if not proof.preamble and _titled_otherwise(table, layout, words):
+        return False
     wanted = [header_key(cell) for cell in proof.header]
     above = " ".join(folded(line) for line in table.preamble)
     return (
@@ -62,9 +68,30 @@ def fits(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
     )
 
 
+_KINDS = {
+    "readings": {"glucose", "sensor"}, "fingers": {"glucose", "finger"}, "doses": {"given"}, "insulin": {"insulin"},
+    "food": {"food"}, "weights": {"weight"}, "activity": {"activity"},
+}  # fmt: skip
+
+
+def _unnamed_cells(table: TextTable) -> bool:
+    """Whether a column without a word in its header holds anything: nothing says what."""
+    return any(
+        (table.cells[str(at)].fill_null("").str.strip_chars() != "").any()
+        for at in range(min(table.width, len(table.header)))
+        if not table.header[at].strip()
+    )
+
+
+def _titled_otherwise(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
+    """Whether a title above the table says that it holds something else, or that its rows never happened."""
+    brought = set[str]().union(*(_KINDS.get(part.kind, set()) for part in layout.brings))
+    return bool(titled_quantities(table, words) - brought) or bool(never_happened(table, words))
+
+
 def _other_unit(table: TextTable, part: Glucose, words: HeaderWords) -> bool:
     """Whether a header names another unit than the layout's: 'glucose (g)' is glucose given, mg/dL is not mmol/L."""
     label = next((cell for cell in table.header if header_key(cell) == header_key(part.value)), "")
     said = glucose_unit_in(label, words)
     contradicts = said is not None and part.unit not in {IN_HEADER, said.value}
-    return contradicts or any(unit_named(label, key, words) for key in ("gram", "insulin", "kg", "lb"))
+    return contradicts or bool(read_label(label, words).units - {"mg_dl", "mmol_l"})

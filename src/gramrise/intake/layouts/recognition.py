@@ -1,21 +1,31 @@
 """The layout of a table: one at hand that fits, or what the table itself proves, with its open entries resolved."""
 
 from gramrise.connectors.layout import Layout
+from gramrise.connectors.shelf import shipped_layouts
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence
 from gramrise.intake.files import TextTable
+from gramrise.intake.layouts.column_profiles import profile_columns
 from gramrise.intake.layouts.drafting import draft_of
-from gramrise.intake.layouts.inference import infer_layout
+from gramrise.intake.layouts.inference import infer_layout, named_columns
 from gramrise.intake.layouts.matching import known_layout
 from gramrise.intake.layouts.resolving import resolve_layout
+from gramrise.intake.layouts.row_columns import check_states
+from gramrise.intake.layouts.table_checks import check_table
 
 
 def recognise_layout(
     table: TextTable, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext, evidence: Evidence
 ) -> Layout:
     """The layout of a table; what stays open is in `evidence.open`. Raises FileWaits where no draft can be made."""
-    layout = known_layout(table, layouts, layout_name, context, evidence) or infer_layout(table, context, evidence)
-    return resolve_layout(table, layout, context, evidence)
+    layout = known_layout(table, layouts, layout_name, context, evidence)
+    if layout is None:
+        layout = infer_layout(table, context, evidence)
+    else:
+        _account(table, layout, layout_name is None, context, evidence)
+    resolved = resolve_layout(table, layout, context, evidence)
+    check_table(table, resolved, context, evidence)
+    return resolved
 
 
 def proved_layout(
@@ -27,3 +37,17 @@ def proved_layout(
     if evidence.open:
         raise evidence.open[0].waits(table.file, draft_of(layout))
     return layout
+
+
+def _account(table: TextTable, layout: Layout, found: bool, context: ReadContext, evidence: Evidence) -> None:
+    """What each column of a known layout is; remarks of a shipped one may say that a row does not count."""
+    columns = [column for column in profile_columns(table, context.words) if column.filled]
+    used = {table.column(name) for name in named_columns(layout)}
+    for column in columns:
+        taken = str(column.at) in used
+        evidence.prove(
+            f"'{column.label}' is " + ("read" if taken else "passed over"), f"layout '{layout.name}' says so"
+        )
+    if found and any(layout.name == shipped.name for shipped in shipped_layouts()):
+        words = [column for column in columns if column.holds == "text"]
+        check_states(words, table.cells.height, context, evidence)

@@ -31,6 +31,7 @@ from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.day_order import Order, half_day_open, prove_order
 from gramrise.intake.layouts.units import decimal_proved, unit_of_values, weight_unit_in
 from gramrise.intake.problems import FileWaits
+from gramrise.intake.words import folded
 
 AUTO = "auto"
 _SPELLED = {
@@ -191,11 +192,11 @@ def _resolve_glucose(
 ) -> Glucose:
     column = table.column(part.value)
     assert column is not None  # held by _check_columns
-    cells = table.cells[column].fill_null("").str.strip_chars()
+    cells = rows_of(table, part)[column].fill_null("").str.strip_chars()
     if part.unit_column and table.column(part.unit_column) is not None:
         evidence.prove("each row says its unit", f"column '{part.unit_column}'")
         return part.model_copy(update={"unit": GlucoseUnit.MG_DL.value})
-    own = cells.filter(cells.str.contains("/", literal=True))
+    own = cells.filter(cells.str.contains(r"[A-Za-z]"))
     own = own.filter(own.str.contains(UNIT_BEHIND))
     if own.len() and own.len() == cells.filter(cells.str.contains(r"^\d")).len():
         evidence.prove("each value says its unit", f"'{own[0]}'")
@@ -209,3 +210,13 @@ def _resolve_glucose(
         return part
     evidence.prove(f"{table.label(column)} is in {unit[0].value}", unit[1])
     return part.model_copy(update={"unit": unit[0].value})
+
+
+def rows_of(table: TextTable, part: Glucose) -> pl.DataFrame:
+    """The rows of one kind, where a column tells kinds apart."""
+    column = table.column(part.when.column) if part.when is not None and part.when.words else None
+    if column is None or part.when is None:
+        return table.cells
+    wanted = {folded(word) for word in part.when.words}
+    fitting = [text for text in table.cells[column].drop_nulls().unique().to_list() if folded(text) in wanted]
+    return table.cells.filter(pl.col(column).is_in(fitting))

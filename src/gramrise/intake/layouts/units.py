@@ -1,44 +1,27 @@
 """Units as headers write them, and the decimal mark as the numbers of a column prove it."""
 
-import re
-from functools import cache
-
 import polars as pl
 
 from gramrise.domain.units import GlucoseUnit
 from gramrise.intake.evidence import OpenPoint
+from gramrise.intake.layouts.label_words import read_label
 from gramrise.intake.settings import IntakeSettings
-from gramrise.intake.words import HeaderWords, folded
+from gramrise.intake.words import HeaderWords
 
+UNIT_NAMES = {"mg_dl": GlucoseUnit.MG_DL.value, "mmol_l": GlucoseUnit.MMOL_L.value}
 _ENOUGH_TO_CONTRADICT = 20  # our choice: values enough to see that a header's unit cannot be theirs
 
 
-def glucose_unit_in(cell: str, words: HeaderWords) -> GlucoseUnit | None:
-    """The one glucose unit a header cell names; None where it names none, or both."""
-    found = [
-        unit
-        for unit, key in ((GlucoseUnit.MG_DL, "mg_dl"), (GlucoseUnit.MMOL_L, "mmol_l"))
-        if unit_named(cell, key, words)
-    ]
-    return found[0] if len(found) == 1 else None
+def glucose_unit_in(text: str, words: HeaderWords) -> GlucoseUnit | None:
+    """The one glucose unit that a header cell or a line names; None where it names none, or both."""
+    named = read_label(text, words).units & UNIT_NAMES.keys()
+    return GlucoseUnit(UNIT_NAMES[next(iter(named))]) if len(named) == 1 else None
 
 
 def weight_unit_in(cell: str, words: HeaderWords) -> str | None:
     """'kg' or 'lb' where a header cell names one of them."""
-    found = [unit for unit in ("kg", "lb") if unit_named(cell, unit, words)]
-    return found[0] if len(found) == 1 else None
-
-
-def unit_named(cell: str, key: str, words: HeaderWords) -> bool:
-    """Whether a header cell names a unit of one of the lists of header_words.toml."""
-    plain = re.sub(r"[\s_]+", " ", folded(cell))
-    return any(expression.search(plain) for expression in _expressions(words.units[key]))
-
-
-@cache
-def _expressions(entries: tuple[str, ...]) -> tuple[re.Pattern[str], ...]:
-    plain = {re.sub(r"[\s_]+", " ", folded(entry)) for entry in entries}
-    return tuple(re.compile(rf"(?<![a-z0-9]){re.escape(entry)}(?![a-z0-9])") for entry in sorted(plain))
+    found = read_label(cell, words).units & {"kg", "lb"}
+    return next(iter(found)) if len(found) == 1 else None
 
 
 def decimal_proved(cells: pl.Series) -> str | None:
@@ -73,6 +56,10 @@ def unit_of_values(label: str, preamble: tuple[str, ...], values: pl.Series, set
     written = glucose_unit_in(label, words)
     above = {unit for line in preamble if (unit := glucose_unit_in(line, words)) is not None}
     by_values = _by_values(values, settings)
+    if written is not None and above and above != {written}:
+        return _open(
+            f"the header '{label}' says {written.value}, a line above the table says otherwise", "contradicted"
+        )
     stated = written or (above.pop() if len(above) == 1 else None)
     if stated is not None:
         where = f"the header '{label}'" if written else "a line above the table"

@@ -1,38 +1,48 @@
 """What the columns beside the time bring: glucose, glucose given, insulin, food, weights, remarks."""
 
+from itertools import combinations
+
 import polars as pl
 
-from gramrise.connectors.layout import Clock, Food, Glucose, GlucoseGiven, Insulin, Part, Weight
-from gramrise.intake.cells import DateStyle, read_written_time, source_named, time_text
+from gramrise.connectors.layout import Clock, Food, Glucose, GlucoseGiven, Happening, Insulin, Part, Weight, When
+from gramrise.intake.cells import UNIT_BEHIND, DateStyle, form_named, read_written_time, source_named, time_text
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
-from gramrise.intake.layouts.column_profiles import ColumnProfile, meanings
+from gramrise.intake.layouts.column_profiles import ColumnProfile
 from gramrise.intake.layouts.day_order import prove_order
 from gramrise.intake.layouts.glucose_columns import one_column_a_kind
-from gramrise.intake.layouts.units import glucose_unit_in, weight_unit_in
-from gramrise.intake.words import HeaderWords, folded, header_words
+from gramrise.intake.layouts.quantities import AMOUNT, GLUCOSE, NOTE, VALUE
+from gramrise.intake.layouts.row_columns import units_in
+from gramrise.intake.layouts.titles import titled_quantities
+from gramrise.intake.words import HeaderWords, folded
 
-_NO_VALUES = {"person", "row_number", "offset", "kind", "source", "form", "unit", "not_itself"}
-_UNIT_WORDS = {"mg", "dl", "mmol", "l"}
 _STEPS_LOOKED_AT = 3000  # times whose spacing is looked at
+_GLUCOSE_UNITS = {"mg_dl", "mmol_l"}
 
 
 def parts_of_columns(
     table: TextTable, clock: Clock, columns: list[ColumnProfile], context: ReadContext, evidence: Evidence
 ) -> list[Part]:
-    """One part for each column that is understood; the others are named and passed over."""
-    parts: list[Part] = []
-    parts += _given(columns, context, evidence)
+    """One part for each column that is understood. What no part uses is accounted for by the caller."""
+    titled = titled_quantities(table, context.words)
+    parts: list[Part] = _given(columns, titled, context, evidence)
     taken = {name for part in parts if isinstance(part, GlucoseGiven) for name in _named(part)}
-    unit_column = next((column.name for column in columns if "unit" in column.meanings), "")
+    unit_column = _unit_column(columns, context, evidence)
+    glucose = [column for column in columns if column.holds == "number" and column.quantity in GLUCOSE]
     for column in columns:
-        if column.name in taken or column.meanings & _NO_VALUES:
+        if column.name in taken:
             continue
-        parts += _part_of(table, clock, column, unit_column, context, evidence)
+        if column in glucose and "after" in column.meanings and len(glucose) > 1:
+            evidence.prove(f"'{column.label}' is passed over", "it holds values of another time than the row's")
+        elif column.holds == "text":
+            parts += _worded(column, evidence)
+        elif column.holds == "number":
+            parts += _numbered(table, clock, column, unit_column, titled, context, evidence)
+    _check_rivals(table, parts, evidence)
     parts = one_column_a_kind(table, parts, evidence)
     if not parts and not evidence.open and not table.header:
-        parts += _without_header(table, clock, columns, context, evidence)
+        parts += _amounts_without_header(columns, context, evidence)
     return parts
 
 
@@ -40,57 +50,138 @@ def _named(part: GlucoseGiven) -> list[str]:
     return [name for name in (part.grams, part.amount, part.text, part.source, part.form) if name]
 
 
-def _part_of(
-    table: TextTable, clock: Clock, column: ColumnProfile, unit_column: str, context: ReadContext, evidence: Evidence
-) -> list[Part]:
-    means = column.meanings
-    if column.holds == "text" and "food" in means:
+def _unit_column(columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> ColumnProfile | None:
+    """The column in which each row says its glucose unit. One that says other units, too, stays open."""
+    for column in columns:
+        units = set(units_in(column, context.words).values())
+        if units & _GLUCOSE_UNITS and not units <= _GLUCOSE_UNITS:
+            evidence.open.append(OpenPoint(
+                "kind_open", f"column '{column.label}' names units of different things, and no column names the things",
+                "add a column that says what each row is",
+            ))  # fmt: skip
+        elif units & _GLUCOSE_UNITS:
+            return column
+    return None
+
+
+def _worded(column: ColumnProfile, evidence: Evidence) -> list[Part]:
+    """What a column of words brings."""
+    if column.quantity == "food":
         evidence.prove(f"'{column.label}' is food in words", "its header says so; grams unknown")
         return [Food(kind="food", note=column.name)]
-    if column.holds == "text" and means & {"note", "activity"}:
+    if column.quantity in {NOTE, "activity"} or ("note" in column.meanings and not column.said.unknown):
         evidence.prove(f"'{column.label}' holds remarks", "its header says so; glucose given may be among them")
         return [GlucoseGiven(kind="doses", text=column.name, remarks_too=True)]
-    if column.holds != "number" or "long_insulin" in means:
-        return []
-    if means & {"insulin", "insulin_unit", "food", "weight"} or _a_weight(column, context):
-        return _beside_glucose(column, evidence)
-    if means & {"glucose", "finger", "sensor"} or _a_bare_value(column, context):
-        return _glucose(table, clock, column, unit_column, context, evidence)
     return []
 
 
-def _a_bare_value(column: ColumnProfile, context: ReadContext) -> bool:
-    """A header that says 'value', or nothing but a glucose unit: any other word might name another thing measured."""
-    said = [word for word in header_words(column.label) if word not in _UNIT_WORDS]
-    united = glucose_unit_in(column.label, context.words) is not None
-    return (united or bool(said)) and all("value" in meanings(word, context.words) for word in said)
+def _numbered(
+    table: TextTable,
+    clock: Clock,
+    column: ColumnProfile,
+    unit_column: ColumnProfile | None,
+    titled: set[str],
+    context: ReadContext,
+    evidence: Evidence,
+) -> list[Part]:
+    """What a column of numbers brings, by its header, its title, or the units beside its numbers."""
+    which, why = column.quantity, "its header says so"
+    if which == VALUE:
+        which, why = _of_value(column, unit_column, titled)
+    if which in GLUCOSE:
+        _check_units_beside(table, column, unit_column, evidence)
+        return _glucose(table, clock, column, which, unit_column.name if unit_column else "", context, evidence)
+    if which == "insulin":
+        return _insulin(column, titled, why, evidence)
+    if which == "food" and (column.meanings & {"carbs", "portion"} or column.said.unit == "gram"):
+        known = "carbs" in column.meanings and column.said.unit == "gram"
+        evidence.prove(f"'{column.label}' is food", why + ("" if known else "; grams of carbohydrate unknown"))
+        return [Food(kind="food", grams=column.name, amount_known=known)]
+    if which == "weight":
+        evidence.prove(f"'{column.label}' is body weight", why)
+        return [Weight(kind="weights", value=column.name)]
+    if which == "activity":
+        said = tuple(cell for cell in column.examples if cell.strip("0.,"))
+        evidence.prove(f"'{column.label}' is activity", why + "; how much is not kept")
+        return [Happening(kind="activity", when=When(column=column.name, words=said))] if said else []
+    return []
 
 
-def _a_weight(column: ColumnProfile, context: ReadContext) -> bool:
-    return weight_unit_in(column.label, context.words) is not None and "glucose" not in column.meanings
+def _of_value(column: ColumnProfile, unit_column: ColumnProfile | None, titled: set[str]) -> tuple[str, str]:
+    """What a column that is only headed 'value' holds."""
+    if unit_column is not None:
+        return "glucose", f"column '{unit_column.label}' names units of glucose"
+    if all(pl.Series(column.examples).str.contains(UNIT_BEHIND)):
+        return "glucose", "its cells name units of glucose"
+    if len(titled) == 1 and (found := next(iter(titled))) != "given":
+        return found, "the title above the table says so"
+    return "", ""
 
 
-def _beside_glucose(column: ColumnProfile, evidence: Evidence) -> list[Part]:
-    if column.meanings & {"insulin", "insulin_unit"}:
-        evidence.prove(f"'{column.label}' is rapid insulin in units", "its header says so")
-        return [Insulin(kind="insulin", units=column.name)]
-    if "food" in column.meanings:
-        evidence.prove(
-            f"'{column.label}' is food", "its header says so" + ("" if column.in_grams else "; grams unknown")
-        )
-        return [Food(kind="food", grams=column.name, amount_known=column.in_grams)]
-    evidence.prove(f"'{column.label}' is body weight", "its header says so")
-    return [Weight(kind="weights", value=column.name)]
+def _insulin(column: ColumnProfile, titled: set[str], why: str, evidence: Evidence) -> list[Part]:
+    if "long_insulin" in titled:
+        evidence.open.append(OpenPoint(
+            "insulin_open", f"the title speaks of long-acting insulin, the column '{column.label}' only of insulin",
+            "say so under [[brings]] in a layout, or leave the table out: long-acting insulin is not kept",
+            ("it is rapid insulin", "it is long-acting insulin"),
+            (f'kind = "insulin"\nunits = "{column.name}"', "no part for this column"),
+        ))  # fmt: skip
+    evidence.prove(f"'{column.label}' is rapid insulin in units", why)
+    return [Insulin(kind="insulin", units=column.name)]
+
+
+def _check_units_beside(
+    table: TextTable, column: ColumnProfile, unit_column: ColumnProfile | None, evidence: Evidence
+) -> None:
+    """Values whose cell of units is blank have no unit, unless the header names one."""
+    if unit_column is None or column.said.units & _GLUCOSE_UNITS:
+        return
+    value, unit = (pl.col(str(one.at)).fill_null("").str.strip_chars() for one in (column, unit_column))
+    blank = table.cells.filter((value != "") & (unit == "")).height
+    if blank:
+        evidence.open.append(OpenPoint(
+            "unit_open", f"{blank} values of '{column.label}' have no unit beside them in '{unit_column.label}'",
+            "write the unit beside each value, or into the header",
+            ("the values are mg/dL", "the values are mmol/L"), ('unit = "mg/dL"', 'unit = "mmol/L"'),
+        ))  # fmt: skip
+
+
+def _check_rivals(table: TextTable, parts: list[Part], evidence: Evidence) -> None:
+    """Two columns of insulin, or of food, in one row may be parts of one amount, or one amount twice."""
+    for kind, key in (("insulin", "units"), ("food", "grams"), ("weights", "value")):
+        names = [getattr(part, key) for part in parts if part.kind == kind and part.when is None and getattr(part, key)]
+        for one, other in combinations(names, 2):
+            if _both_filled(table, one, other):
+                evidence.open.append(OpenPoint(
+                    "columns_open", f"rows fill both '{one}' and '{other}'; nothing says whether they add up",
+                    "say in a layout which counts",
+                    (f"'{one}' alone", f"'{other}' alone", "both, they add up"),
+                    (f'{key} = "{one}"', f'{key} = "{other}"', f'{key} = "{one}"\n{key} = "{other}"'),
+                ))  # fmt: skip
+
+
+def _both_filled(table: TextTable, one: str, other: str) -> bool:
+    first, second = (table.column(name) for name in (one, other))
+    if first is None or second is None:
+        return False
+    filled = [pl.col(at).fill_null("").str.contains("[1-9]") for at in (first, second)]
+    return bool(table.cells.select((filled[0] & filled[1]).any()).item())
 
 
 def _glucose(
-    table: TextTable, clock: Clock, column: ColumnProfile, unit_column: str, context: ReadContext, evidence: Evidence
+    table: TextTable,
+    clock: Clock,
+    column: ColumnProfile,
+    which: str,
+    unit_column: str,
+    context: ReadContext,
+    evidence: Evidence,
 ) -> list[Part]:
     """A sensor's readings where a word or the spacing says so, finger-sticks where a word does; else open."""
-    if "finger" in column.meanings:
+    if which == "finger":
         evidence.prove(f"'{column.label}' holds finger-sticks", "its header says so")
         return [Glucose(kind="fingers", value=column.name, unit_column=unit_column)]
-    if "sensor" in column.meanings:
+    if which == "sensor":
         evidence.prove(f"'{column.label}' holds a sensor's readings", "its header says so")
         return [Glucose(kind="readings", value=column.name, unit_column=unit_column)]
     step = usual_step(table, clock, column, context)
@@ -127,29 +218,46 @@ def usual_step(table: TextTable, clock: Clock, column: ColumnProfile, context: R
     return float(usual) if isinstance(usual, (int, float)) else None
 
 
-def _given(columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> list[Part]:
+def _given(columns: list[ColumnProfile], titled: set[str], context: ReadContext, evidence: Evidence) -> list[Part]:
     """Glucose given: grams, an amount beside a source, or amounts in words."""
-    numbers = [column for column in columns if column.holds in {"number", "text"}]
-    source = next((column.name for column in columns if "source" in column.meanings), "")
-    form = next((column.name for column in columns if "form" in column.meanings), "")
+    source = next((column.name for column in columns if _is_source(column)), "")
+    form = next((column for column in columns if "form" in column.meanings and column.holds == "text"), None)
     parts: list[Part] = []
-    for column in numbers:
-        means = column.meanings
-        other = means & {"food", "insulin", "insulin_unit", "weight", "long_insulin"}
-        if other or "not_itself" in means:
+    for column in columns:
+        if column.holds not in {"number", "text"} or column.quantity not in {"given", AMOUNT}:
             continue
-        if column.holds == "number" and _in_grams(column):
-            evidence.prove(f"'{column.label}' is glucose given, in grams", "its header says so")
-            parts.append(GlucoseGiven(kind="doses", grams=column.name, form=form))
-        elif means & {"amount", "given", "dose"}:
-            parts += _amount(column, columns, source, form, context, evidence)
+        form_name = form.name if form is not None else ""
+        if column.holds == "number" and column.in_grams:
+            parts += _in_grams(column, columns, source, form, titled, context, evidence)
+        else:
+            parts += _amount(column, columns, source, form_name, context, evidence)
     return parts
 
 
-def _in_grams(column: ColumnProfile) -> bool:
-    return "grams" in column.meanings or (
-        column.in_grams and bool(column.meanings & {"glucose", "given", "dose", "amount"})
-    )
+def _is_source(column: ColumnProfile) -> bool:
+    return "source" in column.meanings and column.holds == "text" and not column.said.unknown
+
+
+def _in_grams(
+    column: ColumnProfile,
+    columns: list[ColumnProfile],
+    source: str,
+    form: ColumnProfile | None,
+    titled: set[str],
+    context: ReadContext,
+    evidence: Evidence,
+) -> list[Part]:
+    """Grams are glucose where header, title, form or source say so, and nothing speaks of what food holds."""
+    form_name = form.name if form is not None else ""
+    named = next((other for other in columns if other.name == source), None)
+    known = named is not None and all(source_named(text, context.person.sources_now()) for text in named.examples)
+    formed = form is not None and all(form_named(text, context.words).value != "unknown" for text in form.examples)
+    food = any(other.meanings & {"nutrition", "food", "carbs"} for other in columns)
+    if (column.quantity == "given" or "given" in titled or formed or known) and not food:
+        evidence.prove(f"'{column.label}' is glucose given, in grams", "its header and what stands beside it say so")
+        return [GlucoseGiven(kind="doses", grams=column.name, form=form_name)]
+    evidence.open.append(_kind_open(column, named, context))
+    return []
 
 
 def _amount(
@@ -213,19 +321,9 @@ def amounts_in_words(texts: tuple[str, ...], words: HeaderWords) -> bool:
     return bool(texts) and sum(map(worded, texts)) * 2 > len(texts)
 
 
-def _without_header(
-    table: TextTable, clock: Clock, columns: list[ColumnProfile], context: ReadContext, evidence: Evidence
-) -> list[Part]:
-    """No header: one column of numbers at a sensor's spacing, enough to prove their unit; or amounts in words."""
-    numbers = [column for column in columns if column.holds == "number" and not _counts_rows(table, column)]
-    if len(numbers) == 1:
-        step = usual_step(table, clock, numbers[0], context)
-        enough = numbers[0].filled >= context.settings.values_that_prove_a_unit
-        if enough and step is not None and step <= context.settings.most_regular_step_minutes:
-            evidence.prove(
-                f"{numbers[0].label} holds a sensor's readings", f"{numbers[0].filled} values {step:.3g} min apart"
-            )
-            return [Glucose(kind="readings", value=numbers[0].name)]
+def _amounts_without_header(columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> list[Part]:
+    """No header: amounts in words say themselves what they are; numbers alone never do."""
+    numbers = [column for column in columns if column.holds == "number"]
     texts = [
         column for column in columns if column.holds == "text" and amounts_in_words(column.examples, context.words)
     ]
@@ -233,9 +331,3 @@ def _without_header(
         evidence.prove(f"{texts[0].label} is glucose given", f"amounts such as '{texts[0].examples[0]}'")
         return [GlucoseGiven(kind="doses", text=texts[0].name)]
     return []
-
-
-def _counts_rows(table: TextTable, column: ColumnProfile) -> bool:
-    """1, 2, 3 ...: the rows' own numbers."""
-    numbers = table.cells[str(column.at)].cast(pl.Int64, strict=False).drop_nulls()
-    return numbers.len() > 2 and bool((numbers.diff().drop_nulls() == 1).all())

@@ -11,14 +11,23 @@ AMOUNT_QUESTIONS = {
     "unknown_source": "'{text}' at {at}: is '{word}' glucose of known strength, and which?",
     "no_amount": "'{text}' at {at}: how much was given?",
     "unclear_amount": "'{text}' at {at}: how much was given?",
+    "glucose_or_product": (
+        "'{text}' at {at}: is that grams of glucose, or the weight of the product ({word})? "
+        "Then how many grams of glucose are in it?"
+    ),
+    "left_or_given": "'{text}' at {at}: was it given, or is it what is left or was bought?",
+    "amount_large": "'{text}' at {at}: that is much for one treatment ({word}). Is it meant?",
     "bottle_size": "'{text}' at {at}: nobody has stated what a bottle holds. How many grams of glucose was it?",
 }
 
 
 def amount_question(
-    person: Person, dose: dict[str, object], read: ReadAmount, text: str, sources: tuple[Source, ...]
+    person: Person, dose: dict[str, object], read: ReadAmount, text: str, sources: tuple[Source, ...], meant: str = ""
 ) -> Question:
-    """The question about one dose. Answers: 'piece:NAME', 'mL:NAME', 'g', 'grams' (typed in), 'not_glucose'."""
+    """The question about one dose. Answers: 'piece:NAME', 'mL:NAME', 'g', 'grams' (typed in), 'not_glucose'.
+
+    meant   the answer that says it is as written, where it is asked about for its size
+    """
     at_utc = dose["taken_at_utc"]
     local = at_utc.astimezone(person.zone_now())  # type: ignore[attr-defined]
     amount = dose["amount"]
@@ -31,7 +40,9 @@ def amount_question(
     fitting = [source for source in sources if counted and (not unit or source.unit.value == unit)]
     named = [source for source in fitting if source.name == dose["source"]]
     offered = [f"{source.unit.value}:{source.name}" for source in named or fitting]
-    if counted and not unit:
+    if meant:
+        offered = ["g" if meant == "g:" else meant]
+    elif counted and (not unit or read.question == "glucose_or_product"):
         offered.append("g")
     about: dict[str, object] = {
         "taken_at_utc": at_utc.isoformat(),  # type: ignore[attr-defined]

@@ -1,6 +1,6 @@
 """Glucose given, from grams, amounts of a source, or the words people write."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 import polars as pl
@@ -10,11 +10,15 @@ from gramrise.domain.frames import DOSES, EVENTS, UTC
 from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.domain.words import EventKind
-from gramrise.intake.cells import Given, ReadAmount, of_source, read_amount, read_number, source_named
+from gramrise.intake.cells import Given, ReadAmount, of_source, read_amount, read_number, source_named, who_noticed
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.amount_questions import amount_question
 from gramrise.intake.words import HeaderWords
 
+# Questions about an amount that may be glucose although no word names it.
+_MAY_BE_GLUCOSE = frozenset(
+    {"bare_amount", "bottle_size", "no_amount", "which_source", "left_or_given", "amount_large"}
+)
 _MINUS = frozenset("-\u2212\u2013")
 
 
@@ -30,6 +34,7 @@ class DoseEntry:
     form: Form = Form.UNKNOWN
     note: str = ""
     certain: bool = True
+    noticed: str = ""  # child | sensor | adult, where it is stated apart from the words
 
 
 @dataclass(slots=True)
@@ -38,7 +43,8 @@ class DosesOfEntries:
 
     doses: list[dict[str, object]] = field(default_factory=list)
     events: list[dict[str, object]] = field(default_factory=list)
-    asked: list[tuple[int, ReadAmount, str]] = field(default_factory=list)  # index of the dose, what was read, text
+    # index of the dose, what was read, text, and `Given.meant`
+    asked: list[tuple[int, ReadAmount, str, str]] = field(default_factory=list)
     unstated_sources: list[str] = field(default_factory=list)  # what each dose of unknown strength counts
     bad: list[tuple[int, str, str]] = field(default_factory=list)
 
@@ -78,7 +84,7 @@ def _read(text: str, source_text: str, sources: tuple[Source, ...], words: Heade
     named = source_named(source_text, sources)
     if named is None:
         joined = read_amount(f"{text} {source_text}", sources, words)
-        if joined.given and not joined.question:
+        if joined.given and joined.question in {"", "glucose_or_product"}:
             return joined  # the column holds a form or a word of the notes: '3' 'pieces'
         alone = read_amount(text, (), words).given
         number, unit = (alone[0].amount, alone[0].unit) if len(alone) == 1 else (read_number(text), "")
@@ -101,6 +107,9 @@ def _take(
     if not remarks_too and entry.text[:1] in _MINUS and entry.text[1:].lstrip()[:1].isdigit():
         taken.bad.append((entry.row, "amount_negative", entry.text))
         return
+    if not read.given and read.counts and not remarks_too:
+        taken.bad.append((entry.row, "count_not_given", entry.text))
+        return
     if not read.given:
         if remarks_too or read.happenings:
             taken.events += _happenings(entry, read, person, said) or [
@@ -116,17 +125,35 @@ def _take(
     if remarks_too and not read.names_glucose and not _may_be_glucose(read):
         taken.events += _happenings(entry, read, person, said) or [_event(entry, person, EventKind.NOTE.value, said)]
         return
+    read = _doubted_where_large(read, entry, context)
+    noticed = entry.noticed or read.noticed or who_noticed(entry.note, context.words)
     for one in read.given:
-        taken.doses.append(_dose(entry, one, read, person, origin))
+        taken.doses.append(_dose(entry, one, read, person, origin) | {"noticed": noticed})
         if read.question and one.grams is None:
-            taken.asked.append((len(taken.doses) - 1, read, entry.text))
+            taken.asked.append((len(taken.doses) - 1, read, entry.text, one.meant))
     taken.events += _happenings(entry, read, person, said)
+    if read.counts:  # what was left is no amount given; the words stay
+        taken.events.append(_event(entry, person, EventKind.NOTE.value, said))
+
+
+def _doubted_where_large(read: ReadAmount, entry: DoseEntry, context: ReadContext) -> ReadAmount:
+    """More than one treatment holds is asked about; until the answer it has no grams and no source."""
+    kg = context.person.weights_kg.on_or_first(entry.day)
+    grams = sum(one.grams or 0.0 for one in read.given)
+    if kg is None or read.question or grams <= context.settings.most_grams_per_kg_in_one_dose * kg:
+        return read
+    told = f"{grams:.0f} g of glucose, {kg:.0f} kg"
+    unsaid = tuple(
+        Given("", one.form, one.amount, "", None, one.may_be_weaker, meant=f"{one.unit}:{one.source}")
+        for one in read.given
+    )
+    return replace(read, given=unsaid, question="amount_large", about_word=told)
 
 
 def _may_be_glucose(read: ReadAmount) -> bool:
     """Among remarks, pieces, mL and bare numbers may be glucose given; grams without a name are food."""
     counted = any(one.unit in {AmountUnit.PIECE.value, AmountUnit.ML.value} for one in read.given)
-    return counted or read.question in {"bare_amount", "bottle_size", "no_amount", "which_source"}
+    return counted or read.question in _MAY_BE_GLUCOSE
 
 
 def _dose(entry: DoseEntry, one: Given, read: ReadAmount, person: Person, origin: str) -> dict[str, object]:
@@ -182,8 +209,8 @@ def event_frame(events: list[dict[str, object]]) -> pl.DataFrame:
 def dose_questions(taken: DosesOfEntries, frame: pl.DataFrame, person: Person) -> list[Question]:
     """One question for each dose whose amount stays open. `frame` is the dose frame of `taken`, in its order."""
     questions = []
-    for at, read, text in taken.asked:
+    for at, read, text, meant in taken.asked:
         dose = frame.row(at, named=True)
         sources = person.sources.on_or_first(dose["taken_at_utc"].date()) or ()
-        questions.append(amount_question(person, dose, read, text, sources))
+        questions.append(amount_question(person, dose, read, text, sources, meant))
     return questions

@@ -74,6 +74,5 @@ def add_dose_entries(
     doses = dose_frame(found)
     taken.add_doses(doses, dose_questions(found, doses, context.person), found.unstated_sources)
     if found.events:
-        events = event_frame(found.events).unique(maintain_order=True)
-        taken.events = pl.concat([taken.events, events])
+        taken.add_events(event_frame(found.events))
     quarantine.add(bad_rows(found.bad), label)

@@ -6,7 +6,11 @@ from gramrise.connectors.layout import Glucose
 from gramrise.domain.frames import FINGERS, READINGS
 from gramrise.intake.cells import glucose_values
 from gramrise.intake.files import ROW
+from gramrise.intake.problems import FileWaits
 from gramrise.intake.rows.table_rows import TableRows
+
+# Our choice: single rows are set aside; so many are another person's, or another sensor's.
+_MANY_ROWS, _MANY_SHARE = 10, 0.1
 
 
 def glucose_rows(rows: TableRows, part: Glucose) -> tuple[pl.DataFrame, int]:
@@ -34,5 +38,11 @@ def _one_an_instant(rows: TableRows, good: pl.DataFrame, label: str) -> tuple[pl
     both = again.join(values, on="at_utc", how="left", maintain_order="left")
     same = (pl.col("glucose_mg_dl") == pl.col("first_value")) & (pl.col("range") == pl.col("first_range"))
     unequal = both.filter(~same)
+    if unequal.height >= _MANY_ROWS and unequal.height >= _MANY_SHARE * good.height:
+        raise FileWaits(
+            "two_values_often", rows.table.file,
+            f"{unequal.height} rows of '{label}' give another value for an instant that has one: whose are they",
+            "leave only one person's (or one sensor's) rows in the file",
+        )  # fmt: skip
     rows.quarantine.add(unequal.select(ROW, code=pl.lit("two_values"), found="value"), label)
     return kept, both.filter(same).height

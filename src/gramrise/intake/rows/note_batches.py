@@ -43,13 +43,13 @@ def note_batch(
     return batch_of(taken, file, layout, context, digest)
 
 
-def spoken_batch(text: str, taken_at_utc: datetime, context: ReadContext) -> Batch:
-    """One amount, given at a known instant."""
+def spoken_batch(text: str, taken_at_utc: datetime, context: ReadContext, noticed: str = "") -> Batch:
+    """One amount, given at a known instant. `noticed`: who noticed, where it is stated apart from the words."""
     day = taken_at_utc.astimezone(context.person.zone_now()).date()
     table = TextTable(SPOKEN.name, (), (), cells_of([]), text_of=lambda _row: text)
     quarantine = Quarantine(table, context.settings)
     taken = TakenRows(rows_offered=1)
-    add_dose_entries(taken, quarantine, [DoseEntry(1, taken_at_utc, day, text)], context, SPOKEN.name)
+    add_dose_entries(taken, quarantine, [DoseEntry(1, taken_at_utc, day, text, noticed=noticed)], context, SPOKEN.name)
     taken.quarantine = quarantine.in_order
     digest = hashlib.sha256(f"give {taken_at_utc.isoformat()} {text}".encode()).hexdigest()
     return batch_of(taken, table.file, SPOKEN, context, digest)

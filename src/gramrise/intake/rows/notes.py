@@ -20,7 +20,8 @@ from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded, shipped_words
 
 _ENTRY = re.compile(
-    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s*(?:(uhr|h)(?![^\W\d_]))?\s*[-–—:,;|]?\s*(.*)", re.IGNORECASE
+    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}[-–—:,;|]?\s{0,9}(.*)",
+    re.IGNORECASE,
 )
 _CLOCK_IN_LINE = re.compile(r"(?<![\d.:])\d{1,2}[:h]\d{2}")
 _DAY_WORDS = re.compile(
@@ -28,8 +29,8 @@ _DAY_WORDS = re.compile(
     r"|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)",
 )
 MOST_LINES_LOOKED_AT = 2000  # lines that tell a note from a table; our choice: years of nights
-_CELLS = re.compile(r"[;|\t]|[:h]\d{2}(?:\s*[ap]m)?\s*,", re.IGNORECASE)  # parted as the cells of a table are
-_SLASHED = re.compile(r"(?:[^\W\d_]+,? )?(\d{1,2})[/-](\d{1,2})[/-](\d{2,4})\b")
+_CELLS = re.compile(r"[;|\t]|[:h]\d{2}(?:\s{0,9}[ap]m)?\s{0,9},", re.IGNORECASE)  # parted as the cells of a table are
+_SLASHED = re.compile(r"(?:[^\W\d_]{1,20},? )?(\d{1,2})[/-](\d{1,2})[/-](\d{2,4})\b")
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,6 +37,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     ),
     "amount_zero": ("nothing was given", "leave the row out, or write the amount"),
     "no_amount": ("no amount is written", "write how much it was"),
+    "count_not_given": (
+        "this says what is left or was bought, not what was given",
+        "write what was given; what is left is a count of the container, never an amount given",
+    ),
     "weight_implausible": ("no body weight is like this", "look at the number and at the unit of the column"),
     "formula": ("this is a formula, not what somebody wrote", "write the value itself"),
     "no_entry": ("the line does not begin with a time", "write one line an entry: 02:10 3 pieces"),
@@ -46,6 +50,11 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "write the date of the new day on a line above it",
     ),
     "not_an_object": ("this is no JSON object with a time and values", "write one object an entry"),
+    "quotes_broken": (
+        "a quotation mark in the line has no partner",
+        "take it out, or write its partner; the lines below were read",
+    ),
+    "in_no_table": ("the line stands below the table and belongs to none", "put it among the rows of its table"),
     "too_many_cells": ("the row has more cells than the header", "put text that holds the delimiter in quotes"),
 }
 

@@ -8,6 +8,7 @@ from gramrise.intake.files import TextTable
 from gramrise.intake.rows.dose_rows import add_doses
 from gramrise.intake.rows.event_rows import food_events, insulin_events, worded_events
 from gramrise.intake.rows.glucose_rows import glucose_rows
+from gramrise.intake.rows.row_account import check_rows
 from gramrise.intake.rows.table_rows import TableRows
 from gramrise.intake.rows.taken_rows import TakenRows
 from gramrise.intake.rows.weight_checks import weight_questions
@@ -19,13 +20,13 @@ def read_table(
     layout: Layout,
     context: ReadContext,
     before_utc: int | None = None,
-    bad_lines: Sequence[tuple[int, str]] = (),
+    bad_lines: Sequence[tuple[int, str, str]] = (),
 ) -> TakenRows:
     """The good rows of a table, and its bad ones in quarantine.
 
     layout      has no open entry left
     before_utc  epoch microseconds of the last instant of the block before, where the table is cut into blocks
-    bad_lines   (row, text) of the file that belong to no table: they are set aside with this one's bad rows
+    bad_lines   (row, code, text) of lines that no table could take: they are set aside with this one's bad rows
     """
     rows = TableRows(table, layout, context, before_utc, bad_lines)
     taken = TakenRows(rows_offered=rows.offered, last_utc=rows.last_utc)
@@ -34,6 +35,7 @@ def read_table(
             _add_part(taken, rows, part)
     taken.rows_passed_over = rows.passed_over
     taken.quarantine = rows.quarantine.in_order
+    check_rows(table, len(bad_lines), rows.used_rows, taken)
     return taken
 
 

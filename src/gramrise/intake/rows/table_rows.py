@@ -8,6 +8,7 @@ from gramrise.connectors.layout import Clock, Layout, Part
 from gramrise.intake.cells import BEHIND, number_expression, read_times
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import ROW, TextTable
+from gramrise.intake.problems import FileRefused
 from gramrise.intake.rows.entry_rows import entry_rows_of
 from gramrise.intake.rows.quarantine import Quarantine, bad_rows
 from gramrise.intake.words import folded
@@ -29,7 +30,7 @@ class TableRows:
         layout: Layout,
         context: ReadContext,
         before_utc: int | None = None,
-        bad_lines: Sequence[tuple[int, str]] = (),
+        bad_lines: Sequence[tuple[int, str, str]] = (),
     ) -> None:
         assert layout.clock is not None  # a layout of tables has one
         self.layout, self.context = layout, context
@@ -38,9 +39,8 @@ class TableRows:
         self.table = table.with_cells(entries.cells)
         self.quarantine = Quarantine(self.table, context.settings)
         self.quarantine.add(entries.too_wide, "")
-        bad = [(row, "not_an_object", text) for row, text in bad_lines]
-        self.quarantine.add(bad_rows(bad), "")
-        self.offered = entries.offered + len(bad)
+        self.quarantine.add(bad_rows(list(bad_lines)), "")
+        self.offered = entries.offered + len(bad_lines)
         self.last_utc: int | None = None
         self.frame = pl.DataFrame()
         self._not_entries = entries.passed_over
@@ -50,6 +50,13 @@ class TableRows:
             self.frame = pl.concat([self.table.cells, times.frame], how="horizontal").with_columns(
                 status=pl.lit(_BLANK)
             )
+
+    @property
+    def used_rows(self) -> pl.Series:
+        """Line numbers of the entries that some kind has used, good ones and bad."""
+        if not self.frame.height:
+            return pl.Series(ROW, [], dtype=pl.Int64)
+        return self.frame.filter(pl.col("status") == _USED)[ROW]
 
     @property
     def passed_over(self) -> int:
@@ -62,7 +69,8 @@ class TableRows:
     def column(self, name: str) -> str:
         """The frame's column for a name of the layout."""
         column = self.table.column(name)
-        assert column is not None, name  # `resolve_layout` has refused the table otherwise
+        if column is None:
+            raise FileRefused("column_missing", self.table.file, f"it has no column '{name}'", "look at its header row")
         return column
 
     def label(self, name: str) -> str:

@@ -8,12 +8,14 @@ from gramrise.config.settings import load
 from gramrise.domain.person import Person
 from gramrise.nightly.due import latest_week_due
 from gramrise.nightly.mail.weekly import view_of_week, write_report
-from gramrise.nightly.settings import NightlySettings
+from gramrise.nightly.settings import NightlySettings, wire_form
 from gramrise.report import ReportSettings
-from gramrise.store import WEEKLY, Letter, Store
+from gramrise.store import WEEKLY, Letter, PersonRun, Store
 
 WEEK = timedelta(days=7)
 REPORTS = "reports"
+# Our choice: a week whose readings end so shortly before its last noon is whole enough; a sensor may be new.
+LEAST_MISSING = timedelta(hours=3)
 # The sender of mails that only become files: a domain no mail is ever sent to or from (RFC 2606, section 2).
 NOBODY = "gramrise@gramrise.invalid"
 
@@ -37,6 +39,30 @@ def _has_data(store: Store, person: Person, week_end: date) -> bool:
     return store.has_inputs(person.person_id, *noons)
 
 
+def early_weeks(store: Store, now_utc: datetime, settings: NightlySettings) -> list[PersonRun]:
+    """Weeks written by a clock that was ahead, before all of their readings were there.
+
+    Known by two things together: they were done later than it is now, and the latest reading then lay before the week's
+    last noon. A clock that is set back after a whole week was written owes nothing.
+    """
+    done = store.runs.done_after(WEEKLY, now_utc + timedelta(minutes=settings.clock_jump_minutes))
+    persons = {person.person_id: person for person in store.persons()} if done else {}
+    return [part for part in done if part.person_id in persons and not _was_whole(part, persons[part.person_id])]
+
+
+def _was_whole(part: PersonRun, person: Person) -> bool:
+    zone = person.zone.on_or_first(part.for_on) or person.zone_now()
+    noon = datetime(part.for_on.year, part.for_on.month, part.for_on.day, 12, tzinfo=zone)
+    return part.data_until_utc is not None and part.data_until_utc >= noon - LEAST_MISSING
+
+
+def owe_early_weeks_again(store: Store, now_utc: datetime, settings: NightlySettings) -> None:
+    """Makes such weeks owed again, under another message id: the whole week is another letter than its beginning."""
+    for part in early_weeks(store, now_utc, settings):
+        store.outbox.set_apart(part.person_id, WEEKLY, part.for_on)
+        store.runs.owe_again(WEEKLY, part)
+
+
 def write_week(
     store: Store, home: Path, person: Person, week: date, now_utc: datetime, settings: NightlySettings
 ) -> int:
@@ -47,13 +73,18 @@ def write_week(
     if recipients:
         from gramrise.report import compose
 
-        sender = settings.smtp.sender or NOBODY
+        sender = wire_form(settings.smtp.sender or NOBODY)
         report_settings = load("report", ReportSettings, home)
         letters = []
         for recipient in recipients:
             message_id = message_id_of(store, person, week, recipient.address, sender)
             message = compose(
-                view, recipient.address, message_id=message_id, date=now_utc, sender=sender, settings=report_settings
+                view,
+                wire_form(recipient.address),
+                message_id=message_id,
+                date=now_utc,
+                sender=sender,
+                settings=report_settings,
             )
             letters.append(
                 Letter(message_id, person.person_id, WEEKLY, week, recipient.address, recipient.role, bytes(message))
@@ -67,4 +98,7 @@ def write_week(
 def message_id_of(store: Store, person: Person, week: date, address: str, sender: str) -> str:
     """The same for the same letter however often it is written, and nothing can be read out of it."""
     told = f"{store.runs.home_mark()} {WEEKLY} {person.person_id} {week.isoformat()} {address}"
+    editions = store.outbox.editions(person.person_id, WEEKLY, week)
+    if editions:
+        told += f" {editions}"
     return f"<{hashlib.sha256(told.encode()).hexdigest()[:32]}@{sender.rpartition('@')[2]}>"

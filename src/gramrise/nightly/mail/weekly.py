@@ -6,13 +6,13 @@ from typing import Final
 
 import polars as pl
 
+from gramrise.config.private_files import private_folder, write_whole
 from gramrise.config.settings import load
 from gramrise.domain.findings import Findings
 from gramrise.domain.person import Person
 from gramrise.estimate import estimate_settings
 from gramrise.nightly.cards import cards_out
 from gramrise.nightly.current import current_findings
-from gramrise.nightly.mail.delivery import write_whole
 from gramrise.report import Paper, ReportSettings, WeeklyView, weekly_view
 from gramrise.store import Store
 
@@ -73,7 +73,7 @@ def write_report(view: WeeklyView, folder: Path, *, paper: str | None = None, ho
     """
     from gramrise.report import render_html, render_pdf
 
-    folder.mkdir(parents=True, exist_ok=True)
+    private_folder(folder)
     stem = folder / f"{view.person_id}-{view.week_end.isoformat()}"
     pdf, html = stem.with_suffix(".pdf"), stem.with_suffix(".html")
     settings = load("report", ReportSettings, home)

@@ -29,6 +29,7 @@ class Compared:
     kept: pl.DataFrame
     already_known: int
     equal: int
+    of_others: pl.DataFrame  # identities of known rows that another import brought
 
     @property
     def changed(self) -> pl.DataFrame:
@@ -48,7 +49,7 @@ def compare(connection: Connection, kind: InputTable, rows: pl.DataFrame) -> Com
     known = _known(connection, kind, last)
     if known.height == 0:
         none = last.clear()
-        return Compared(last, none, none, none, conflicts, kept, rows.height - once.height, 0)
+        return Compared(last, none, none, none, conflicts, kept, rows.height - once.height, 0, none.select(key))
     joined = last.join(known, on=key, how="left", suffix="_known", maintain_order="left")
     is_known = pl.col("person_id_known").is_not_null()
     same = pl.all_horizontal(_same(name) for name in stated)
@@ -70,6 +71,7 @@ def compare(connection: Connection, kind: InputTable, rows: pl.DataFrame) -> Com
         kept=kept,
         already_known=equal + rows.height - once.height,
         equal=equal,
+        of_others=joined.filter(split["known"] & joined["import_id"].ne_missing(joined["import_id_known"])).select(key),
     )
 
 
@@ -106,6 +108,8 @@ def _better(name: str) -> pl.Expr:
         return _one_is_whole() & _whole(told)
     if name == "offset_minutes":
         return told.is_not_null() & known.is_null()
+    if name == "noticed":
+        return (told != "") & (told != known)
     return told.ne_missing(known)
 
 

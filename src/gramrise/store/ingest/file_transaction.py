@@ -2,10 +2,12 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import Connection
 
 from gramrise.domain.batch import Batch, ImportSummary
+from gramrise.store import changes
 from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.ingest.take_in import take_in
 from gramrise.store.persons import refuse_unknown
@@ -20,9 +22,31 @@ class FileTransaction:
     dry_run: bool
     retry: bool
     overlap: Overlap = field(default_factory=Overlap)
+    new_ids: list[int] = field(default_factory=list)  # of the ledger's entries it made
+    first: list[Batch] = field(default_factory=list)
+    rows: list[int] = field(default_factory=list)
 
     def batch(self, batch: Batch) -> ImportSummary:
         """Puts one batch away. Raises WrongUse for an unknown person."""
         refuse_unknown(self.connection, batch.person_id)
         summary = take_in(self.connection, batch, self.now_utc, self.retry, self.overlap)
+        if summary.import_id is not None:
+            self.new_ids.append(summary.import_id)
+            if not self.first:
+                self.first.append(batch)
+            self.rows.append(summary.added + summary.corrected)
         return replace(summary, dry_run=self.dry_run)
+
+    def note_change(self) -> None:
+        """Notes the whole file as one change that can be taken back; looked at again, it is the same one still."""
+        if not self.new_ids:
+            return
+        first = self.first[0]
+        about: dict[str, Any] = {"import_ids": self.new_ids}
+        kind = changes.GIVEN if first.layout == changes.GIVE else changes.IMPORT
+        if kind == changes.GIVEN:
+            told = first.doses.select("taken_at_utc", "source", "amount", "amount_unit", "grams")
+            about["doses"] = [{**row, "taken_at_utc": row["taken_at_utc"].isoformat()} for row in told.to_dicts()]
+        else:
+            about |= {"file": first.file, "rows": sum(self.rows)}
+        changes.record(self.connection, first.person_id, kind, self.now_utc, about)

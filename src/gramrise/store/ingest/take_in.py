@@ -1,7 +1,8 @@
 """The import of one batch as one transaction: ledger, rows, corrections, conflicts, quarantine, questions, changes."""
 
 import json
-from datetime import UTC, date, datetime, timedelta
+from dataclasses import replace
+from datetime import date, datetime
 from typing import Any
 
 import polars as pl
@@ -10,11 +11,11 @@ from sqlalchemy import Connection, delete, insert, select, update
 from gramrise.domain.batch import Batch, ImportSummary, Question
 from gramrise.domain.person import Person
 from gramrise.store import input_tables, schema
-from gramrise.store.ingest import doubled_doses, file_owner, restated
+from gramrise.store.ingest import also_stated, doubled_doses, file_owner, restated
 from gramrise.store.ingest.compare import Compared, as_documents, compare
 from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.input_tables import INPUT_TABLES, InputTable
-from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, stored
+from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, earliest_of_day, stored
 from gramrise.store.persons import known_person, mark_changed
 from gramrise.store.questions import stored_questions
 from gramrise.store.upsert import insert_into
@@ -51,6 +52,7 @@ def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool
         compared = compare(connection, kind, frame)
         input_tables.write(connection, kind.table, kind.identity, compared.changed)
         _remember(connection, kind, compared, batch.person_id, now_utc, import_id)
+        also_stated.remember(connection, kind, batch.person_id, import_id, compared.of_others)
         counts["added"] += compared.added.height
         counts["corrected"] += compared.corrected.height
         counts["already_known"] += compared.already_known
@@ -67,7 +69,8 @@ def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool
     if changed_from:
         mark_changed(connection, batch.person_id, min(changed_from))
     _count(connection, import_id, batch, counts)
-    return ImportSummary(batch.file, batch.layout, known_file=False, dry_run=False, **counts)
+    summary = ImportSummary(batch.file, batch.layout, known_file=False, dry_run=False, **counts)
+    return summary if known is not None else replace(summary, import_id=import_id)
 
 
 def _doubts(connection: Connection, kind: InputTable, frame: pl.DataFrame, batch: Batch) -> list[Question]:
@@ -150,8 +153,7 @@ def _earliest(kind: InputTable, changed: pl.DataFrame) -> list[int]:
         return []
     first = changed[kind.at].min()
     if kind.at == "on":
-        day = date.fromisoformat(str(first))
-        return [stored(datetime(day.year, day.month, day.day, tzinfo=UTC) - timedelta(days=1))]
+        return [earliest_of_day(date.fromisoformat(str(first)))]
     return [int(str(first)) * (MICROSECONDS_IN_A_MINUTE if kind.at == "minute" else 1)]
 
 

@@ -9,7 +9,7 @@ from support.level_people import pairings, person, told
 
 from gramrise.domain.person import Dated
 from gramrise.domain.words import Delivery, State
-from gramrise.estimate.answer.state import (
+from gramrise.estimate.answer.state_rules import (
     BandEvidence,
     Lack,
     lacks_of,

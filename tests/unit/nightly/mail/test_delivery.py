@@ -189,6 +189,7 @@ def smtp(**changes):
         "sender": "a@example.org",
         "trust_file": "",
         "timeout_seconds": 5.0,
+        "taken_timeout_seconds": 5.0,
     }
     return Smtp(**{**plain, **changes})
 

@@ -1,6 +1,5 @@
-"""An imported weighing that is asked about does not count until the family has said what it is."""
+"""A weighing that is asked about, typed or of a file, does not count until the family has said what it is."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import polars as pl
@@ -9,7 +8,6 @@ from support.store_logs import NOW, batch, child
 
 from gramrise.domain.batch import Question
 from gramrise.domain.frames import WEIGHTS
-from gramrise.domain.person import Dated
 
 KNOWN, DAY = date(2026, 1, 10), date(2026, 2, 1)
 
@@ -80,10 +78,44 @@ def test_a_second_odd_weight_of_the_day_does_not_make_the_first_count(store):
     assert counted(store) == ((KNOWN, 32.0),)
 
 
-def test_a_weight_typed_by_hand_counts_at_once_also_where_a_file_raised_the_question(waiting):
-    typed = Dated(((KNOWN, 32.0), (DAY, 72.0)))
-    waiting.save_person(replace(child(), weights_kg=typed))
-    assert counted(waiting) == typed.entries
+def test_a_typed_weighing_that_is_asked_about_waits_as_an_imported_one_does(store):
+    told = store.weigh("mia", DAY, 72.0, (question(72.0),), NOW)
+    assert (told.known, told.waits) == (False, True)
+    assert counted(store) == ((KNOWN, 32.0),)
+    (asked,) = store.questions("mia")
+    store.answer(asked.question_id, "pounds", "father", NOW)
+    assert counted(store)[1:] == ((DAY, pytest.approx(32.66, abs=0.01)),)
+
+
+def test_the_next_true_weighing_of_the_day_takes_the_place_of_a_doubted_one_and_nothing_is_asked_any_more(store):
+    store.weigh("mia", DAY, 72.0, (question(72.0),), NOW)
+    store.weigh("mia", DAY, 32.4, (), NOW + timedelta(minutes=1))
+    assert counted(store) == ((KNOWN, 32.0), (DAY, 32.4))
+    assert store.questions("mia") == []
+
+
+def test_the_doubted_weighing_is_asked_about_again_when_the_one_that_took_its_place_is_taken_back(store):
+    store.weigh("mia", DAY, 72.0, (question(72.0),), NOW)
+    store.weigh("mia", DAY, 32.4, (), NOW + timedelta(minutes=1))
+    store.undo(store.last_changes("mia")[0].change_id, NOW + timedelta(minutes=2))
+    assert counted(store) == ((KNOWN, 32.0),)
+    assert len(store.questions("mia")) == 1
+
+
+def test_a_doubted_weighing_can_be_withdrawn_and_typed_anew(store):
+    store.weigh("mia", KNOWN, 72.0, (question(72.0, KNOWN),), NOW)
+    store.undo(store.last_changes("mia")[0].change_id, NOW)
+    assert counted(store) == ((KNOWN, 32.0),)
+    assert store.questions("mia") == []
+    assert store.weigh("mia", KNOWN, 72.0, (question(72.0, KNOWN),), NOW + timedelta(minutes=1)).waits
+
+
+def test_a_weighing_that_was_left_out_is_asked_about_again_when_it_is_typed_again(store):
+    store.weigh("mia", DAY, 72.0, (question(72.0),), NOW)
+    store.answer(store.questions("mia")[0].question_id, "leave_out", "father", NOW)
+    assert store.questions("mia") == []
+    store.weigh("mia", DAY, 72.0, (question(72.0),), NOW + timedelta(minutes=1))
+    assert len(store.questions("mia")) == 1
 
 
 def test_a_weighing_that_is_corrected_by_a_later_file_counts(waiting):

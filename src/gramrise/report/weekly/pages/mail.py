@@ -17,6 +17,8 @@ from gramrise.report.words import words_for
 
 # CRLF line ends and at most 78 characters a line, as RFC 5322 (section 2.1.1) asks of every sender.
 WIRE = policy.SMTP.clone(max_line_length=78)
+# For an address with letters beyond ASCII, which no header can hold otherwise (RFC 6532).
+WIRE_UTF8 = WIRE.clone(utf8=True)
 
 
 def compose(
@@ -37,7 +39,7 @@ def compose(
     """
     words = words_for(view.language, view.unit, view.zone)
     document = document_of(view, settings)
-    message = EmailMessage(policy=WIRE)
+    message = EmailMessage(policy=WIRE if (recipient + sender).isascii() else WIRE_UTF8)
     message["Message-ID"] = message_id
     message["Date"] = format_datetime(date)
     message["From"] = sender

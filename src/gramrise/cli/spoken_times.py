@@ -1,0 +1,74 @@
+"""The time in what a person types about glucose given: '3 pieces at 2:10', '3 Stück um 2 Uhr 10', '20 minutes ago'."""
+
+import re
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Final
+from zoneinfo import ZoneInfo
+
+from gramrise.cli.clock_times import instant_meant
+from gramrise.cli.clock_words import clocks_in
+from gramrise.domain.problems import WrongUse
+
+if TYPE_CHECKING:
+    from gramrise.domain.person import Dated
+
+_MEND: Final = "write the time as 2:10, or give it with --at"
+_BEFORE: Final = re.compile(r"(?:\b(?:at|um|gegen|around|about|vers|a las|à|@)\s*)$", re.IGNORECASE)
+_DAY: Final = re.compile(r"\b\d{4}-\d{2}-\d{2}\b|\b(?:yesterday|gestern|ayer|today|heute|hoy)\b", re.IGNORECASE)
+_OTHER_DAY: Final = re.compile(r"\b(?:vorgestern|day before yesterday|anteayer|avant-hier)\b", re.IGNORECASE)
+_LENGTH: Final = r"(?P<n>\d+)\s*(?P<unit>min(?:ute|uten|utes|utos|uto)?s?|h|hours?|stunden?|std|heures?|horas?)"
+_AGO: Final = (
+    re.compile(rf"\b{_LENGTH}\s+ago\b", re.IGNORECASE),
+    re.compile(rf"\b(?:vor|il y a|hace)\s+{_LENGTH}\b", re.IGNORECASE),
+)
+_AGO_IN_WORDS: Final = re.compile(
+    r"\bago\b|\bvor\s+(?:einer|einem|einigen|ein paar|zwei|drei|kurzem)\b|\bil y a\b|\bhace\s+(?:un|una|media)\b",
+    re.IGNORECASE,
+)
+_HOUR_ALONE: Final = re.compile(r"\b(?:at|um|a las)\s+\d{1,2}\s*$", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What was typed, less its time. `at_utc` None: no time stood in the words."""
+
+    text: str
+    at_utc: datetime | None = None
+    time_text: str = ""
+
+
+def without_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> Said:
+    """Parts the time from the rest. Raises WrongUse for a time that has not been, several, or one that stays open."""
+    if _OTHER_DAY.search(text):
+        raise WrongUse(f"'{text}': which day is that?", "give the date and the time with --at")
+    ago = next((match for pattern in _AGO if (match := pattern.search(text))), None)
+    if ago is not None:
+        unit = timedelta(minutes=1) if ago["unit"].lower().startswith("min") else timedelta(hours=1)
+        at = now_utc.replace(second=0, microsecond=0) - int(ago["n"]) * unit
+        return Said(_left(text, ago.start(), ago.end()), at, ago.group())
+    clocks = clocks_in(text)
+    if len(clocks) > 1:
+        raise WrongUse(f"'{text}' names {len(clocks)} times", "log each time by itself")
+    if not clocks:
+        _refuse_half_said(text)
+        return Said(text)
+    clock = clocks[0]
+    before = _BEFORE.search(text[: clock.start])
+    rest = _left(text, before.start() if before else clock.start, clock.end)
+    day = _DAY.search(rest)
+    told = f"{clock.at:%H:%M}"
+    if day is not None:
+        told = f"{day.group()} {told}"
+        rest = _left(rest, day.start(), day.end())
+    return Said(rest, instant_meant(told, zones, now_utc), told)
+
+
+def _refuse_half_said(text: str) -> None:
+    """A time that is spoken of and cannot be read must not become now."""
+    if _AGO_IN_WORDS.search(text) or _HOUR_ALONE.search(text) or _DAY.search(text):
+        raise WrongUse(f"'{text}' speaks of a time that cannot be read for certain", _MEND)
+
+
+def _left(text: str, start: int, end: int) -> str:
+    return " ".join(f"{text[:start]} {text[end:]}".split()).strip(" ,;:-")

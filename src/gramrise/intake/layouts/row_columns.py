@@ -1,0 +1,160 @@
+"""Columns that say something about their whole row: whose it is, whether it counts, and in which unit it is."""
+
+from gramrise.intake.context import ReadContext
+from gramrise.intake.evidence import Evidence, OpenPoint
+from gramrise.intake.layouts.column_profiles import MOST_EXAMPLES, ColumnProfile
+from gramrise.intake.layouts.label_words import read_label, unit_of_cell
+from gramrise.intake.layouts.quantities import AMOUNT, MEASURED, NOTE, NOTHING, quantity_of
+from gramrise.intake.words import HeaderWords, folded
+
+_NAMED = 5  # names shown in a question
+_FALSE = frozenset({"0", "false", "no", "n", "nein", "non", "f", "nee", "nie", "nej", "nao", "falso", "faux", "-"})
+_TRUE = frozenset({"1", "true", "yes", "y", "ja", "oui", "si", "t", "tak", "sim", "x", "wahr", "vrai", "j"})
+_TIMES = {"moment", "day", "clock"}
+
+
+def units_in(column: ColumnProfile, words: HeaderWords) -> dict[str, str]:
+    """The unit each text of a column names; empty where one of them names none."""
+    if column.holds != "text" or column.different > MOST_EXAMPLES:
+        return {}
+    found = {cell: unit_of_cell(cell, words) for cell in column.examples}
+    return found if found and all(found.values()) else {}
+
+
+def check_ids(columns: list[ColumnProfile], evidence: Evidence) -> None:
+    """A number of rows is another in each row; one that returns may be the number of a person."""
+    for column in columns:
+        other = column.meanings & {"about", "glucose", "insulin", "carbs", "amount"}
+        if "row_number" in column.meanings and not other and 1 < column.different <= column.filled / 2:
+            evidence.open.append(_several(column))
+
+
+def check_person(columns: list[ColumnProfile], evidence: Evidence) -> list[ColumnProfile]:
+    """The columns that name persons; one that names several stays open."""
+    named = [column for column in columns if _names_persons(column)]
+    for column in named:
+        if column.different > 1:
+            evidence.open.append(_several(column))
+        else:
+            evidence.prove(f"'{column.label}' names one person", f"all its cells are '{column.examples[0]}'")
+    return named
+
+
+def _several(column: ColumnProfile) -> OpenPoint:
+    names = column.examples[:_NAMED]
+    return OpenPoint(
+        "several_persons", f"column '{column.label}' names {column.different} different persons or things",
+        "say under [[brings]] in a layout which rows are this person's",
+        (*(f"the rows of '{name}'" for name in names), "all rows: keep the layout as it is"),
+        (*(f'when = {{ column = "{column.name}", words = ["{name}"] }}' for name in names), "no line"),
+    )  # fmt: skip
+
+
+def _names_persons(column: ColumnProfile) -> bool:
+    means = column.meanings
+    if "person" not in means or (means & {"amount", "note", "about", "not_time"} and column.holds == "number"):
+        return False
+    return not means & {"glucose", "insulin", "carbs", "weight", "glucose_source", "source"}
+
+
+def is_kind(column: ColumnProfile, context: ReadContext) -> bool:
+    """Whether a column's words name quantities, whatever its header says; or its header says that they are kinds."""
+    means = column.meanings
+    if column.different > MOST_EXAMPLES or column.holds not in {"text", "number"}:
+        return False
+    headed = "kind" in means
+    other = "note" in means or (means & {"glucose_source", "food", "carbs", "activity"} and not headed)
+    if other or "unit" in means or units_in(column, context.words):
+        return False
+    told = [quantity_of(read_label(cell, context.words)) for cell in column.examples]
+    measured = [which for which in told if which in MEASURED]
+    if column.holds == "number":
+        return headed and not means - {"kind", "row_number", "filler", "person"} and not measured
+    if "insulin" in means:
+        return True
+    if set(measured) == {"given"} or not measured:  # tablets and bottles: of what an amount is
+        return headed and not means & {"person", "source"}
+    shared = sum(which in MEASURED or which in {NOTHING, NOTE} for which in told)
+    return headed or 2 * shared >= len(told)
+
+
+def check_states(
+    columns: list[ColumnProfile], rows: int, context: ReadContext, evidence: Evidence
+) -> list[ColumnProfile]:
+    """The columns that say whether a row counts. Rows that do not, and words nobody knows, stay open."""
+    found = []
+    for column in columns:
+        headed = _is_flag(column, context.words) or (
+            "status" in column.meanings and not column.meanings & {"glucose", "insulin", "carbs", "not_itself"}
+        )
+        if column.different > MOST_EXAMPLES and not (headed and column.holds in _TIMES):
+            continue
+        marks = {cell: _state(cell, column, context.words) for cell in column.examples}
+        known = [state for state in marks.values() if state]
+        told = column.holds == "text" and ("bad" in known or 2 * len(known) >= len(marks)) and _may_be_states(column)
+        if not headed and not (known and told):
+            continue
+        found.append(column)
+        bad = [cell for cell, state in marks.items() if state == "bad"]
+        partly = len(marks) > 1 or column.filled < rows
+        odd = [cell for cell, state in marks.items() if not state] if headed and partly else []
+        if bad or odd:
+            evidence.open.append(_marked(column, bad or odd, [cell for cell, s in marks.items() if s == "good"]))
+        else:
+            evidence.prove(f"every row counts by '{column.label}'", f"its words are {', '.join(marks)}")
+    return found
+
+
+def _may_be_states(column: ColumnProfile) -> bool:
+    """Remarks count where single cells are nothing but such a word; amounts of food or glucose never."""
+    return not column.meanings & {"food", "carbs", "source", "form", "glucose_source", "activity"}
+
+
+def _state(cell: str, column: ColumnProfile, words: HeaderWords) -> str:
+    """'good', 'bad' or ''."""
+    word = " ".join(folded(cell).replace("_", " ").replace("-", " ").split())
+    crossed, affirmed = (bool(_spoken(column) & _state_words(words, state)) for state in ("bad", "good"))
+    affirmed = affirmed or "given" in column.meanings
+    if crossed and (column.holds in _TIMES or word in _TRUE):
+        return "bad"
+    if word in _FALSE | _TRUE and (crossed or affirmed):
+        return "good" if (word in _FALSE) == crossed else "bad"
+    for state in ("bad", "good"):
+        if word in _state_words(words, state):
+            return state
+    return ""
+
+
+def _state_words(words: HeaderWords, state: str) -> set[str]:
+    return {folded(entry).replace("-", " ") for entry in words.states[state]}
+
+
+def _spoken(column: ColumnProfile) -> set[str]:
+    return set(folded(column.label).replace("_", " ").replace("?", " ").split())
+
+
+def _is_flag(column: ColumnProfile, words: HeaderWords) -> bool:
+    """Whether a column of nothing but yes and no says of each row that it was given, or only planned."""
+    plain = {folded(cell) for cell in column.examples} <= _TRUE | _FALSE
+    counts = column.holds == "number" and column.quantity in {AMOUNT, *MEASURED}
+    return (
+        plain
+        and not counts
+        and (
+            "given" in column.meanings
+            or bool(_spoken(column) & (_state_words(words, "bad") | _state_words(words, "good")))
+        )
+    )
+
+
+def _marked(column: ColumnProfile, doubtful: list[str], good: list[str]) -> OpenPoint:
+    kept = ", ".join(f'"{word}"' for word in good) or '"WORD"'
+    every = ", ".join(f'"{word}"' for word in column.examples[:20])
+    return OpenPoint(
+        "rows_marked",
+        f"column '{column.label}' marks rows as '{doubtful[0]}', and nothing says whether they count",
+        "say under each [[brings]] in a layout which rows do, or take the others out of the file",
+        (f"only the rows marked {kept}", "all rows"),
+        (f'when = {{ column = "{column.name}", words = [{kept}] }}',
+         f'when = {{ column = "{column.name}", words = [{every}] }}'),
+    )  # fmt: skip

@@ -1,0 +1,64 @@
+"""Files in done/ that were written to after they were taken in: they come back into the inbox, to be read again."""
+
+import json
+import os
+from pathlib import Path
+from typing import Final
+
+from gramrise.config.private_files import write_whole
+from gramrise.domain.person import Person
+from gramrise.domain.printable import printable
+from gramrise.nightly.inbox.folders import DONE, INBOX
+from gramrise.nightly.inbox.looks import look_at
+from gramrise.nightly.inbox.moves import first_free
+
+MEMORY: Final = ".done.json"
+MOST_REMEMBERED: Final = 500  # files of one person; our choice: nobody writes on to a file of a year ago
+
+
+def remember(moved: Path) -> None:
+    """Keeps size and time of a file that was just moved into done/."""
+    look = look_at(moved)
+    if look is None:
+        return
+    folder = moved.parent.parent
+    known = _remembered(folder)
+    known.pop(moved.name, None)
+    known[moved.name] = [look[0], look[1]]
+    _keep(folder, known)
+
+
+def bring_back_grown(home: Path, persons: list[Person]) -> list[str]:
+    """Moves every file of done/ that has changed since back into the inbox, and says so. Rows known are known then."""
+    told = []
+    for person in persons:
+        folder = home / INBOX / person.person_id
+        known = _remembered(folder)
+        for name, seen in list(known.items()):
+            file = folder / DONE / name
+            look = look_at(file)
+            if look is not None and [look[0], look[1]] == seen:
+                continue
+            del known[name]
+            if look is not None:
+                back = first_free(folder / name)
+                os.replace(file, back)
+                told.append(
+                    f"{INBOX}/{person.person_id}/{printable(back.name)}: it was written to after it was taken in, and "
+                    "is read again."
+                )
+            _keep(folder, known)
+    return told
+
+
+def _remembered(folder: Path) -> dict[str, list[int]]:
+    try:
+        known = json.loads((folder / MEMORY).read_bytes())
+    except (OSError, ValueError):
+        return {}
+    return known if isinstance(known, dict) else {}
+
+
+def _keep(folder: Path, known: dict[str, list[int]]) -> None:
+    latest = dict(list(known.items())[-MOST_REMEMBERED:])
+    write_whole(folder / MEMORY, json.dumps(latest).encode(), synced=False)

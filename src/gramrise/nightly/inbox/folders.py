@@ -1,0 +1,94 @@
+"""The folders of the inbox: everybody's own, done and held in it, and what lies in nobody's."""
+
+import os
+from collections import defaultdict
+from pathlib import Path
+from typing import Final
+
+from gramrise.config.private_files import private_folder
+from gramrise.domain.person import Person
+from gramrise.domain.printable import printable
+from gramrise.nightly.inbox.moves import first_free
+
+INBOX: Final = "inbox"
+DONE: Final = "done"
+HELD: Final = "held"
+
+
+def make_inboxes(home: Path, persons: list[Person]) -> list[str]:
+    """A folder for everybody, readable by the owner only. Sentences about files that stood where a folder has to be."""
+    told = []
+    for person in persons:
+        folder = home / INBOX / person.person_id
+        try:
+            private_folder(folder)
+            told += [_made_way(folder / name) for name in (DONE, HELD) if _is_plain_file(folder / name)]
+        except OSError as trouble:
+            told.append(
+                f"{INBOX}/{person.person_id}: the folder cannot be used: {trouble.strerror}. "
+                "To mend: see that it is a folder of the user who runs gramrise."
+            )
+    return told
+
+
+def _is_plain_file(path: Path) -> bool:
+    return path.is_file() and not path.is_symlink()
+
+
+def _made_way(file: Path) -> str:
+    """A plain file named as one of our folders is read under another name."""
+    aside = first_free(file.with_name(f"{file.name}-file"))
+    os.replace(file, aside)
+    return f"{file.parent.name}/{file.name}: a file stood where the folder '{file.name}' has to be; now {aside.name}."
+
+
+def shared_folders(home: Path, persons: list[Person]) -> dict[str, str]:
+    """For each person whose inbox is also another's, by a link or a mount, what is to be said; neither is read."""
+    whose: dict[tuple[int, int], list[str]] = defaultdict(list)
+    for person in persons:
+        try:
+            found = (home / INBOX / person.person_id).stat()
+        except OSError:
+            continue
+        whose[found.st_dev, found.st_ino].append(person.person_id)
+    return {
+        each: f"{INBOX}/{each}: it is one folder with {INBOX}/{_others(each, ids)}; nobody knows whose its files "
+        "are, and none is read. To mend: give each their own folder."
+        for ids in whose.values()
+        if len(ids) > 1
+        for each in ids
+    }
+
+
+def _others(one: str, ids: list[str]) -> str:
+    return f", {INBOX}/".join(each for each in ids if each != one)
+
+
+def held_files(home: Path) -> int:
+    """How many files wait in held/ folders."""
+    return sum(1 for file in (home / INBOX).glob(f"*/{HELD}/*") if not file.name.endswith(".why.txt"))
+
+
+def for_nobody(home: Path, persons: list[Person]) -> list[str]:
+    """What lies in the inbox outside everybody's folder, in order of name, a sentence each: it is never read."""
+    ids = sorted(person.person_id for person in persons)
+    here = sorted((home / INBOX).iterdir()) if (home / INBOX).is_dir() else []
+    strange = [path for path in here if not path.name.startswith(".") and (path.name not in ids or not path.is_dir())]
+    return [_for_nobody(path, ids) for path in strange]
+
+
+def _for_nobody(path: Path, ids: list[str]) -> str:
+    folders = ", ".join(f"{INBOX}/{each}" for each in ids) or "none yet: gramrise person add"
+    name = printable(path.name)
+    if not path.is_dir():
+        what = f"{INBOX}/{name}: a file in no person's folder is not read"
+        return f"{what}. To mend: move it into the folder of its person ({folders})."
+    try:
+        files = sum(1 for file in path.iterdir() if not file.name.startswith(".") and _is_plain_file(file))
+    except OSError:
+        files = 0
+    what = f"{INBOX}/{name}: nobody here has the id '{name}'"
+    if not files:
+        return f"{what}. To mend: remove the folder; people's are {folders}."
+    whose = "its one file is" if files == 1 else f"its {files} files are"
+    return f"{what}; {whose} not read. To mend: move what is in it into the folder of its person ({folders})."

@@ -1,0 +1,97 @@
+"""Looks at the files of an inbox: which lie still, and which are no plain files and are never opened."""
+
+import os
+import stat
+import time
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+from typing import Final
+
+from gramrise.domain.person import Person
+from gramrise.domain.printable import printable
+from gramrise.nightly.inbox.folders import DONE, HELD, INBOX, shared_folders
+
+Look = tuple[int, int, int]  # size, time of change of the content, of the entry
+
+_KINDS: Final = (
+    (stat.S_ISLNK, "a link"),
+    (stat.S_ISFIFO, "a named pipe"),
+    (stat.S_ISSOCK, "a socket"),
+    (stat.S_ISBLK, "a device"),
+    (stat.S_ISCHR, "a device"),
+    (stat.S_ISDIR, "a folder"),
+)
+
+
+def lying_still(
+    home: Path, persons: list[Person], rest_seconds: float, sleep: Callable[[float], None] = time.sleep
+) -> dict[str, list[Path]]:
+    """The files of each inbox that did not change for `rest_seconds`; one pause serves all inboxes together.
+
+    An inbox that is another person's too has none.
+    """
+    shared = shared_folders(home, persons)
+    seen = {
+        person.person_id: {} if person.person_id in shared else looks_at(home / INBOX / person.person_id)
+        for person in persons
+    }
+    young = any(_age_seconds(look) < rest_seconds for looks in seen.values() for look in looks.values())
+    if young:
+        sleep(rest_seconds)
+    return {
+        person_id: [file for file, look in looks.items() if look_at(file) == look] for person_id, looks in seen.items()
+    }
+
+
+def looks_at(folder: Path) -> dict[Path, Look]:
+    """The plain files of a folder, in order of name; hidden ones are none."""
+    files = sorted((file for file in _entries(folder) if not file.name.startswith(".")), key=lambda file: file.name)
+    return {file: look for file in files if (look := look_at(file)) is not None}
+
+
+def _entries(folder: Path) -> list[Path]:
+    try:
+        return list(folder.iterdir())
+    except OSError:
+        return []
+
+
+def look_at(file: Path) -> Look | None:
+    """Size and times of a plain file; None for anything else (a folder, a link, a file that has gone)."""
+    try:
+        found = os.lstat(file)
+    except OSError:
+        return None
+    return (found.st_size, found.st_mtime_ns, found.st_ctime_ns) if stat.S_ISREG(found.st_mode) else None
+
+
+def left_alone(home: Path, persons: list[Person]) -> list[str]:
+    """A sentence for each entry of an inbox that is no plain file: it is never opened."""
+    told = []
+    for person in persons:
+        for path in sorted(_entries(home / INBOX / person.person_id)):
+            kind = _kind(path)
+            if kind and not path.name.startswith(".") and path.name not in {DONE, HELD}:
+                name = f"{INBOX}/{person.person_id}/{printable(path.name)}"
+                told.append(f"{name}: it is {kind} and is not read. To mend: put the file itself into the inbox.")
+    return told
+
+
+def _kind(path: Path) -> str:
+    try:
+        mode = os.lstat(path).st_mode
+    except OSError:
+        return ""
+    return next((name for holds, name in _KINDS if holds(mode)), "")
+
+
+def _age_seconds(look: Look) -> float:
+    """Since the last change, by the machine's clock; a copy may carry an old time of content, never one of entry."""
+    return (time.clock_gettime_ns(time.CLOCK_REALTIME) - max(look[1], look[2])) / 1e9
+
+
+def oldest_age(home: Path, persons: list[Person]) -> timedelta:
+    """How long the longest-lying file has been in an inbox; 0 when all are empty."""
+    looks = (look for person in persons for look in looks_at(home / INBOX / person.person_id).values())
+    return timedelta(seconds=max((_age_seconds(look) for look in looks), default=0.0))

@@ -1,0 +1,87 @@
+"""What was changed by hand or by a file, in the order it was done: what `undo` lists and takes back (`undoing`).
+
+kind      about
+given     import_ids, doses: what was logged by `give`
+import    import_ids, file, rows
+weighing  import_ids, on, kg
+answer    question_ids, sentence, answer, before (answer, by and instant of each before)
+facts     facts: [fact, from_on, before, after], values as JSON text, null where there is none
+"""
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final
+
+from sqlalchemy import Connection, Row, insert, select, update
+
+from gramrise.domain.problems import WrongUse
+from gramrise.store.instants import instant, instant_or_none, stored
+from gramrise.store.schema import changes
+
+GIVEN: Final = "given"
+IMPORT: Final = "import"
+WEIGHING: Final = "weighing"
+ANSWER: Final = "answer"
+FACTS: Final = "facts"
+GIVE: Final = "give"  # the layout of what `give` logs
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One change of a person's inputs or facts. `taken_back_at_utc`: when it was undone, else None."""
+
+    change_id: int
+    person_id: str
+    kind: str
+    made_at_utc: datetime
+    about: dict[str, Any]
+    taken_back_at_utc: datetime | None = None
+
+
+def record(connection: Connection, person_id: str, kind: str, now_utc: datetime, about: dict[str, Any]) -> None:
+    """Notes a change that was just made. Numbers are never used twice: rows are marked, not deleted."""
+    told = json.dumps(about, ensure_ascii=False)
+    connection.execute(insert(changes).values(person_id=person_id, kind=kind, made_at=stored(now_utc), about=told))
+
+
+def load(connection: Connection, person_id: str | None, most: int) -> list[Change]:
+    """The last changes, latest first, those taken back among them."""
+    chosen = select(changes).order_by(changes.c.change_id.desc()).limit(most)
+    if person_id is not None:
+        chosen = chosen.where(changes.c.person_id == person_id)
+    return [_change(row) for row in connection.execute(chosen)]
+
+
+def one(connection: Connection, change_id: int) -> Change:
+    """One change. Raises WrongUse where there is none of that number."""
+    row = connection.execute(select(changes).where(changes.c.change_id == change_id)).first()
+    if row is None:
+        raise WrongUse(f"there is no change {change_id}", "gramrise undo lists the last changes with their numbers")
+    return _change(row)
+
+
+def mark_taken_back(connection: Connection, change_id: int, now_utc: datetime) -> None:
+    """Notes that a change no longer stands."""
+    mine = changes.c.change_id == change_id
+    connection.execute(update(changes).where(mine).values(taken_back_at=stored(now_utc)))
+
+
+def join_answer(connection: Connection, person_id: str, now_utc: datetime, answer: str) -> Change | None:
+    """The answer given in the same instant, with the same word: one answer for all that are alike is one change."""
+    chosen = select(changes).where(
+        changes.c.person_id == person_id, changes.c.kind == ANSWER, changes.c.made_at == stored(now_utc)
+    )
+    found = [_change(row) for row in connection.execute(chosen)]
+    return next((each for each in found if each.about["answer"] == answer), None)
+
+
+def rewrite(connection: Connection, change_id: int, about: dict[str, Any]) -> None:
+    """Replaces what a change is about."""
+    told = json.dumps(about, ensure_ascii=False)
+    connection.execute(update(changes).where(changes.c.change_id == change_id).values(about=told))
+
+
+def _change(row: Row[Any]) -> Change:
+    back = instant_or_none(row.taken_back_at)
+    return Change(row.change_id, row.person_id, row.kind, instant(row.made_at), json.loads(row.about), back)

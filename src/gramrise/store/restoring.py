@@ -1,0 +1,147 @@
+"""A backup put in the place of the database, such that a kill at any moment leaves the old or the new one whole.
+
+A sound database is overwritten by SQLite itself, in one transaction: other programs keep their place in the queue, and
+what they write lands in the database that then stands, never in one that was renamed away under them. Only a damaged
+database is replaced by renaming; a file beside it (`COMING`) says from the first rename to the last that this is so.
+"""
+
+import os
+import shutil
+import sqlite3
+import time
+from contextlib import closing, suppress
+from pathlib import Path
+from typing import Final
+
+from gramrise.domain.problems import CouldNotRun, WrongUse
+from gramrise.store import database
+from gramrise.store.backup import copied_whole, sync_folder
+from gramrise.store.database import DATABASE_FILE, make_home, refuse_damaged
+from gramrise.store.troubles import explained
+
+COMING: Final = f"{DATABASE_FILE}.coming"
+COPIED: Final = f"{DATABASE_FILE}.restoring"
+SIDE_FILES: Final = ("-wal", "-shm", "-journal")
+ANOTHER: Final = "name another file written by `gramrise backup`"
+
+
+def restore_backup(home: Path, source: Path) -> Path | None:
+    """Puts a backup in the place of the database. Returns where what was there was kept; None when nothing was.
+
+    raises WrongUse when the backup is not there; CouldNotRun when it is damaged (nothing is changed then), or when
+    another program does not let go of the database
+    """
+    _refuse_other_files(source)
+    make_home(home)
+    standing, copied = home / DATABASE_FILE, home / COPIED
+    copied_whole(source, copied)
+    try:
+        _carry_mark(standing, copied)
+        kept = _free_name(standing) if standing.exists() and standing.stat().st_size else None
+        if kept is not None and _is_sound(standing):
+            _overwrite(copied, standing, kept)
+        else:
+            _replace(copied, standing, kept)
+    finally:
+        copied.unlink(missing_ok=True)
+    (home / COMING).unlink(missing_ok=True)  # of a restore that was cut off before this one
+    return kept
+
+
+def refuse_half_restored(home: Path) -> None:
+    """Raises CouldNotRun (code restore_cut_off) where a restore did not come to its end: the old is no longer whole."""
+    if (home / COMING).exists():
+        raise CouldNotRun(
+            "a restore was cut off, so the database is not whole",
+            "run `gramrise restore` again with the same backup; what was here before lies in the files "
+            f"{DATABASE_FILE}.before-restore-...",
+            "restore_cut_off",
+        )
+
+
+def _refuse_other_files(source: Path) -> None:
+    if not source.is_file():
+        raise WrongUse(f"there is no file {source}", "name a file written by `gramrise backup`")
+    try:
+        refuse_damaged(source)
+    except CouldNotRun as damaged:
+        if damaged.code != "database_damaged":
+            raise
+        what = f"{source} is no database, or a damaged one; nothing was changed"
+        raise CouldNotRun(what, ANOTHER, damaged.code) from damaged
+    if source.stat().st_size == 0 or not _is_ours(source):
+        raise WrongUse(f"{source} is no gramrise backup; nothing was changed", ANOTHER)
+
+
+def _is_ours(source: Path) -> bool:
+    with closing(sqlite3.connect(f"file:{source}?mode=ro", uri=True)) as probe:
+        named = probe.execute("SELECT count(*) FROM sqlite_master WHERE name IN ('persons', 'alembic_version')")
+        return int(named.fetchone()[0]) == 2
+
+
+def _is_sound(standing: Path) -> bool:
+    try:
+        refuse_damaged(standing, whole=True)
+    except CouldNotRun as trouble:
+        if trouble.code != "database_damaged":
+            raise
+        return False
+    return not standing.with_name(COMING).exists()
+
+
+def _carry_mark(standing: Path, copied: Path) -> None:
+    """A backup from before homes were marked gets the mark of this home: its letters keep their message ids."""
+    with suppress(sqlite3.Error), closing(sqlite3.connect(f"file:{standing}?mode=ro", uri=True)) as old:
+        mark = old.execute("SELECT value FROM service WHERE key = 'home_mark'").fetchone()
+        with closing(sqlite3.connect(copied)) as new, new:
+            new.execute("INSERT OR IGNORE INTO service (key, value) VALUES ('home_mark', ?)", mark)
+
+
+def _overwrite(copied: Path, standing: Path, kept: Path) -> None:
+    """One transaction of SQLite's over the standing database, which is first copied while nobody else can write."""
+    begun = time.monotonic()
+    held = False
+
+    def after_step(status: int, _remaining: int, _total: int) -> None:
+        nonlocal held
+        if status in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}:
+            if time.monotonic() - begun > database.WAIT_FOR_LOCK_SECONDS:
+                raise sqlite3.OperationalError("database is locked")
+        elif not held:  # from the first page on nobody else can write: the copy is what is overwritten
+            held = True
+            copied_whole(standing, kept)
+
+    with explained(standing), closing(sqlite3.connect(copied)) as source, closing(sqlite3.connect(standing)) as target:
+        target.execute(f"PRAGMA busy_timeout={database.WAIT_FOR_LOCK_SECONDS * 1000:.0f}")
+        target.execute("PRAGMA journal_mode=WAL")
+        target.execute("PRAGMA synchronous=FULL")
+        source.backup(target, pages=1, progress=after_step, sleep=0.05)
+        target.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+
+def _replace(copied: Path, standing: Path, kept: Path | None) -> None:
+    """Renames, where there is no sound database to overwrite. The side files go before the new one has its name."""
+    coming = standing.with_name(COMING)
+    os.replace(copied, coming)
+    sync_folder(coming.parent)
+    aside = kept or _free_name(standing)
+    if kept is not None:
+        try:
+            os.link(standing, kept)
+        except OSError:  # a file system without links
+            shutil.copy2(standing, kept)
+    for suffix in SIDE_FILES:
+        side = standing.with_name(DATABASE_FILE + suffix)
+        if side.exists():
+            os.replace(side, aside.with_name(aside.name + suffix))
+    sync_folder(coming.parent)
+    os.replace(coming, standing)
+    sync_folder(standing.parent)
+
+
+def _free_name(standing: Path) -> Path:
+    """The first name for what is replaced that neither a file nor its side files have."""
+    number = 1
+    while any(any(standing.parent.glob(f"{DATABASE_FILE}.before-restore-{number}{end}")) for end in ("", "-*")):
+        number += 1
+    return standing.with_name(f"{DATABASE_FILE}.before-restore-{number}")

@@ -1,0 +1,131 @@
+"""What the database driver or the operating system refused, in words: full, read-only, damaged, in use, not ours.
+
+A full disk answers in many ways (SQLITE_FULL, but also IOERR while a side file grows, CANTOPEN while one is made). It
+must never be called a damaged database: who then restores a backup loses what was saved since.
+"""
+
+import errno
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+from sqlalchemy import exc
+
+from gramrise.domain.problems import CouldNotRun, refused_by_disk
+
+RESTORE: Final = "restore the latest backup with `gramrise restore`"
+# Our choice: SQLite's side files grow by 32 kB at once; with less than this free, a refused write is a full disk.
+ROOM_FOR_SIDE_FILES_BYTES: Final = 256 * 1024
+DAMAGED: Final = ("SQLITE_CORRUPT", "SQLITE_NOTADB")
+IN_USE: Final = ("SQLITE_BUSY", "SQLITE_LOCKED")
+OTHER_TABLES: Final = (
+    "no such table",
+    "no such column",
+    "has no column",
+    "already exists",
+    "duplicate column",
+    "no such index",
+)
+
+
+@contextmanager
+def explained(path: Path) -> Iterator[None]:
+    """Turns the troubles of a database file into words. Raises CouldNotRun."""
+    try:
+        yield
+    except (exc.DatabaseError, sqlite3.Error) as problem:
+        told = problem.orig if isinstance(problem, exc.DatabaseError) and problem.orig else problem
+        known = trouble_of(told, path)
+        if known is None:
+            raise
+        raise known from problem
+
+
+def trouble_of(problem: BaseException, path: Path) -> CouldNotRun | None:
+    """What a driver's error means for whoever runs the command; None for a fault of ours."""
+    name, said = str(getattr(problem, "sqlite_errorname", "")), str(problem).lower()
+    if name.startswith(DAMAGED) or "malformed" in said or "not a database" in said:
+        return damaged(path.name, str(problem))
+    if name.startswith(IN_USE) or "locked" in said or "busy" in said:
+        return CouldNotRun(
+            f"the database {path.name} is in use by another program",
+            "wait for the other command to end, then run this again; this step was undone whole",
+            "database_locked",
+        )
+    if name == "SQLITE_FULL" or name.startswith("SQLITE_IOERR_SHM") or "is full" in said:
+        return disk_full()
+    if any(told in said for told in OTHER_TABLES):
+        return other_tables(path.name, str(problem))
+    return _of_the_disk(name, said, path)
+
+
+def _of_the_disk(name: str, said: str, path: Path) -> CouldNotRun | None:
+    """Reading, writing and opening that the operating system refused."""
+    io, opening = "disk i/o" in said, "unable to open" in said
+    read_only = "readonly" in said or "read-only" in said
+    if not (io or opening or read_only):
+        return None
+    if not read_only and _is_full(path):
+        return disk_full()
+    if _is_mounted_read_only(path):
+        return CouldNotRun(
+            f"the disk that holds {path.name} may only be read",
+            "mount it for writing, or name a home elsewhere with --home; nothing that was saved is lost",
+            "disk_read_only",
+        )
+    if io:
+        return CouldNotRun(
+            f"the disk did not read or write {path.name} ({name or 'input/output error'})",
+            "look at the disk, its cable and its free space, then run `gramrise check`; what was saved before stays",
+            "disk_trouble",
+        )
+    return CouldNotRun(
+        f"the database {path.name} cannot be opened for writing",
+        "let the user who runs gramrise own the home folder and its files",
+        "home_unreadable",
+    )
+
+
+def disk_full() -> CouldNotRun:
+    known = refused_by_disk(OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)))
+    assert known is not None
+    return known
+
+
+def damaged(name: str, verdict: str) -> CouldNotRun:
+    return CouldNotRun(f"the database {name} is damaged ({verdict}); it was left as it is", RESTORE, "database_damaged")
+
+
+def other_tables(name: str, verdict: str) -> CouldNotRun:
+    """Its tables are not those of its step: changed by hand, or by a migration that did not come to its end."""
+    return CouldNotRun(
+        f"the tables of {name} are not those that this gramrise makes ({verdict}); they were left as they are",
+        f"{RESTORE}, or a copy from the folder `backups` of the home",
+        "schema_damaged",
+    )
+
+
+def of_file(problem: OSError, path: Path, mend: str) -> CouldNotRun:
+    """A file beside the database that could not be made or written."""
+    known = refused_by_disk(problem)
+    if known is not None:
+        return known
+    return CouldNotRun(f"{path.name} cannot be opened: {problem.strerror}", mend, "home_unreadable")
+
+
+def _is_full(path: Path) -> bool:
+    try:
+        found = os.statvfs(path.parent)
+    except OSError:
+        return False
+    return found.f_bavail * found.f_frsize < ROOM_FOR_SIDE_FILES_BYTES or (found.f_files > 0 and found.f_ffree == 0)
+
+
+def _is_mounted_read_only(path: Path) -> bool:
+    try:
+        return bool(os.statvfs(path.parent).f_flag & os.ST_RDONLY)
+    except OSError:
+        return False

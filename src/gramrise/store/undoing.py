@@ -1,0 +1,107 @@
+"""Taking back one change, whole: what it brought goes, what it replaced stands again, nothing else changes."""
+
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, select, update
+
+from gramrise.domain.problems import WrongUse
+from gramrise.store import changes, persons, schema
+from gramrise.store.instants import BEGINNING, stored
+from gramrise.store.questions import kinds, stored_questions
+
+
+def undo(connection: Connection, change_id: int, now_utc: datetime) -> changes.Change:
+    """Takes one change back; one taken back already stays so. Returns the change as it stood before.
+
+    raises  WrongUse where there is none of that number, or where it cannot be taken back alone
+    """
+    change = changes.one(connection, change_id)
+    if change.taken_back_at_utc is not None:
+        return change
+    if change.kind == changes.FACTS:
+        _undo_facts(connection, change)
+    elif change.kind == changes.ANSWER:
+        _undo_answer(connection, change)
+    else:
+        _undo_imports(connection, change)
+    changes.mark_taken_back(connection, change_id, now_utc)
+    return change
+
+
+def record_facts(connection: Connection, person_id: str, before: dict[tuple[str, str], str], now_utc: datetime) -> None:
+    """Notes which facts of a person are others than `before` (of `persons.facts_as_text`)."""
+    after = persons.facts_as_text(connection, person_id)
+    changed = sorted(key for key in {*before, *after} if before.get(key) != after.get(key))
+    if changed:
+        told = [[*key, before.get(key), after.get(key)] for key in changed]
+        changes.record(connection, person_id, changes.FACTS, now_utc, {"facts": told})
+
+
+def record_answer(
+    connection: Connection, asked: stored_questions.StoredQuestion, answer: str, now_utc: datetime
+) -> None:
+    """Notes an answer; those given together, in one instant, are one change. `asked`: as it stood before."""
+    person_id = asked.question.person_id
+    at = None if asked.answered_at_utc is None else stored(asked.answered_at_utc)
+    before = [asked.answer, asked.answered_by or None, at]
+    together = changes.join_answer(connection, person_id, now_utc, answer)
+    if together is not None:
+        ids, befores = together.about["question_ids"], together.about["before"]
+        about = {**together.about, "question_ids": [*ids, asked.question_id], "before": [*befores, before]}
+        changes.rewrite(connection, together.change_id, about)
+        return
+    about = {
+        "question_ids": [asked.question_id],
+        "kind": asked.question.kind,
+        "sentence": asked.question.sentence,
+        "answer": answer,
+        "before": [before],
+    }
+    changes.record(connection, person_id, changes.ANSWER, now_utc, about)
+
+
+def _undo_imports(connection: Connection, change: changes.Change) -> None:
+    from gramrise.store.ingest import undo as imports
+
+    typed = change.kind != changes.IMPORT
+    known = schema.imports.c.import_id
+    for import_id in reversed(change.about["import_ids"]):
+        if connection.execute(select(known).where(known == import_id)).first() is not None:
+            imports.take_back(connection, import_id, with_answers=typed)
+
+
+def _undo_answer(connection: Connection, change: changes.Change) -> None:
+    if change.about["kind"] == kinds.WHOSE_FILE and change.about["answer"] != change.person_id:
+        raise WrongUse("by that answer a file was taken back", "import the file again for the person it is of")
+    for question_id, before in zip(change.about["question_ids"], change.about["before"], strict=True):
+        table = schema.questions
+        mine = table.c.question_id == question_id
+        row = connection.execute(select(table.c.answer).where(mine)).first()
+        if row is None:
+            continue  # what it was about has gone since
+        if row.answer != change.about["answer"]:
+            raise _changed_since(change)
+        answer, by, at = before
+        values: dict[str, Any] = {"answer": answer, "answered_by": by, "answered_at": at}
+        connection.execute(update(table).where(mine).values(**values))
+        touched = kinds.touches_from(stored_questions.one(connection, question_id), BEGINNING)
+        persons.mark_changed(connection, change.person_id, touched)
+
+
+def _undo_facts(connection: Connection, change: changes.Change) -> None:
+    standing = persons.facts_as_text(connection, change.person_id)
+    told = change.about["facts"]
+    if any(standing.get((fact, from_on)) != after for fact, from_on, _, after in told):
+        raise _changed_since(change)
+    for fact, from_on, before, _ in told:
+        persons.put_fact(connection, change.person_id, fact, from_on, before)
+    if any(fact not in persons.PRINTED for fact, *_ in told):
+        persons.mark_changed(connection, change.person_id, BEGINNING)
+
+
+def _changed_since(change: changes.Change) -> WrongUse:
+    return WrongUse(
+        f"what change {change.change_id} set was changed again since",
+        "take back the later change first: gramrise undo lists them, latest first",
+    )

@@ -1,0 +1,149 @@
+"""Glucose given as people type it: times in the words, forms of unknown content, what is left, who noticed."""
+
+import re
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+from typer.testing import CliRunner
+
+from gramrise.cli.clock_words import clock_alone
+from gramrise.cli.main import app
+from gramrise.cli.spoken_times import without_time
+from gramrise.domain.person import Dated
+from gramrise.domain.problems import WrongUse
+from gramrise.store import Store
+
+ZONES = Dated(((date(2016, 1, 1), ZoneInfo("Europe/Berlin")),))
+NOW = datetime(2026, 3, 14, 7, 0, tzinfo=UTC)  # 08:00 in Berlin
+
+
+def typed(home, *words):
+    return CliRunner().invoke(app, ["--home", str(home), *words], catch_exceptions=True)
+
+
+@pytest.fixture
+def home(tmp_path):
+    """A child of 31 kg who has candies of 1 g monohydrate."""
+    typed(tmp_path, "person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31")
+    typed(tmp_path, "person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1",
+          "--stated-as", "monohydrate", "--also", "Stück")  # fmt: skip
+    return tmp_path
+
+
+def doses(home):
+    with Store.open(home) as store:
+        return store.inputs("mia").doses
+
+
+@pytest.mark.parametrize(
+    ("text", "left", "local"),
+    [
+        ("3 pieces at 2:10", "3 pieces", "2026-03-14 02:10"),
+        ("3 pieces at 2:10 am", "3 pieces", "2026-03-14 02:10"),
+        ("9:10 PM 3 pieces", "3 pieces", "2026-03-13 21:10"),
+        ("3 pieces 9 pm", "3 pieces", "2026-03-13 21:00"),
+        ("3 Stück um 2 Uhr 10", "3 Stück", "2026-03-14 02:10"),
+        ("um 2.10 Uhr 3 Stück", "3 Stück", "2026-03-14 02:10"),
+        ("3 pieces yesterday at 22:30", "3 pieces", "2026-03-13 22:30"),
+        ("gestern 6:30 2,5 Stück", "2,5 Stück", "2026-03-13 06:30"),
+        ("3 pieces on 2026-03-12 02:10", "3 pieces on", "2026-03-12 02:10"),
+        ("3 pieces 20 minutes ago", "3 pieces", "2026-03-14 07:40"),
+        ("vor 20 Minuten 3 Stück", "3 Stück", "2026-03-14 07:40"),
+    ],
+)
+def test_a_time_in_the_words_counts(text, left, local):
+    said = without_time(text, ZONES, NOW)
+    assert said.text == left
+    assert f"{said.at_utc.astimezone(ZoneInfo('Europe/Berlin')):%Y-%m-%d %H:%M}" == local
+
+
+@pytest.mark.parametrize("text", ["3 pieces", "2,5 pieces", "15 ml night bottle", "2.5 pieces", "4 g", "3 x 4 g"])
+def test_words_without_a_time_stay_as_they_are(text):
+    said = without_time(text, ZONES, NOW)
+    assert (said.text, said.at_utc) == (text, None)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["3 pieces at 2", "3 pieces an hour ago", "3 Stück vor einer Stunde", "3 pieces yesterday", "3 pieces at 25:10",
+     "3 pieces at 2:10 and 2 at 3:10", "vorgestern 2:10 3 Stück"],
+)  # fmt: skip
+def test_a_time_that_is_spoken_of_and_cannot_be_read_never_becomes_now(text):
+    with pytest.raises(WrongUse):
+        without_time(text, ZONES, NOW)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("9:10 PM", "21:10"),
+        ("21.10", "21:10"),
+        ("12:05 am", "00:05"),
+        ("12 pm", "12:00"),
+        ("2h10", "02:10"),
+        ("7", None),
+    ],
+)
+def test_clocks_of_12_and_24_hours_are_read(text, told):
+    at = clock_alone(text)
+    assert (None if at is None else f"{at:%H:%M}") == told
+
+
+def test_an_amount_needs_no_quotes_and_the_time_takes_12_hours(home):
+    told = typed(home, "give", "3", "pieces", "--at", "9:10 PM")
+    assert told.exit_code == 0, told.output
+    assert "2.73 g of glucose" in told.output
+    assert re.search(r"21:10", told.output)
+
+
+def test_two_times_that_differ_are_refused(home):
+    told = typed(home, "give", "3 pieces at 2:10", "--at", "2:20")
+    assert told.exit_code != 0
+    assert doses(home).height == 0
+
+
+@pytest.mark.parametrize("text", ["10 g gel", "gel 10 g", "10 g dextrose gel", "20 g syrup", "15 g drink", "Gel: 10 g"])
+def test_grams_of_a_product_are_asked_about_and_count_for_nothing_before_the_answer(home, text):
+    told = typed(home, "give", text)
+    assert told.exit_code == 1
+    assert "or the weight of the product" in " ".join(told.output.split())
+    assert doses(home)["grams"].to_list() == [None]
+
+
+def test_grams_of_a_product_are_glucose_or_less_as_the_family_says(home):
+    typed(home, "give", "10 g gel", "--at", "0:10")
+    with Store.open(home) as store:
+        (asked,) = store.questions("mia")
+        assert asked.question.answers == ("g", "grams", "not_glucose")
+        store.answer(asked.question_id, "grams:4", "father", datetime.now(UTC))
+    assert doses(home)["grams"].to_list() == [4.0]
+
+
+@pytest.mark.parametrize("amount", ["60 pieces", "40 g"])
+def test_more_than_one_treatment_holds_is_asked_about_and_says_how_it_is_meant(home, amount):
+    told = typed(home, "give", amount)
+    assert told.exit_code == 1
+    assert "much for one treatment" in " ".join(told.output.split())
+    assert doses(home)["grams"].to_list() == [None]
+    with Store.open(home) as store:
+        (asked,) = store.questions("mia")
+        store.answer(asked.question_id, asked.question.answers[0], "father", datetime.now(UTC))
+    assert doses(home)["grams"].to_list() == [pytest.approx(60 * 180.156 / 198.171 if "p" in amount else 40.0)]
+
+
+@pytest.mark.parametrize("text", ["noch drin: 7 Stück in der Dose", "7 pieces remaining", "il reste 7 Stück"])
+def test_what_is_left_is_not_logged_as_given(home, text):
+    told = typed(home, "give", text)
+    assert told.exit_code == 2 or isinstance(told.exception, WrongUse)
+    assert doses(home).height == 0
+
+
+def test_who_noticed_is_kept_from_the_option_or_the_words(home):
+    typed(home, "give", "3 pieces", "--at", "0:10", "--noticed", "child")
+    typed(home, "give", "2 pieces, Sensor Alarm", "--at", "0:20")
+    typed(home, "give", "1 Stück, Mama hat gemerkt", "--at", "0:30")
+    typed(home, "give", "3 pieces felt low", "--at", "0:40")
+    typed(home, "give", "4 pieces", "--at", "0:50")
+    assert doses(home).sort("amount", "taken_at_utc")["noticed"].to_list() == ["adult", "sensor", "child", "child", ""]
+    assert isinstance(typed(home, "give", "3 pieces", "--noticed", "dog").exception, WrongUse)

@@ -1,0 +1,108 @@
+"""Every slip can be taken back, whole, by its number; nothing else changes; twice is harmless."""
+
+import re
+from datetime import UTC, datetime
+
+import pytest
+from typer.testing import CliRunner
+
+from gramrise.cli.main import app
+from gramrise.domain.problems import WrongUse
+from gramrise.store import Store
+
+
+def typed(home, *words):
+    return CliRunner().invoke(app, ["--home", str(home), *words])
+
+
+@pytest.fixture
+def home(tmp_path):
+    typed(tmp_path, "person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31.5")
+    typed(tmp_path, "person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1")
+    return tmp_path
+
+
+def facts(home):
+    with Store.open(home) as store:
+        asked = [(each.question.key, each.answer) for each in store.questions("mia")]
+        inputs = store.inputs("mia")
+        return store.person("mia"), inputs.doses.rows(), inputs.readings.rows(), inputs.events.rows(), asked
+
+
+def latest(home):
+    """The number of the last change, as the list shows it."""
+    rows = re.findall(r"^\s*(\d+)\s", typed(home, "undo").output, re.MULTILINE)
+    return rows[0]
+
+
+SLIPS = {
+    "glucose given": ("give", "3 pieces, felt low, and toast", "--at", "0:10"),
+    "a doubted weighing": ("person", "weigh", "mia", "69"),
+    "a weighing": ("person", "weigh", "mia", "32.5"),
+    "a name": ("person", "set", "mia", "--name", "Mia"),
+    "a zone": ("person", "set", "mia", "--zone", "Europe/Paris", "--from", "2026-01-01"),
+    "a target": ("person", "set", "mia", "--target-mg-dl", "110"),
+    "bands": ("person", "set", "mia", "--band", "day=06:00-22:00", "--band", "night=22:00-06:00"),
+    "a care plan": ("person", "plan", "mia", "--standard-grams", "9", "--below-54-grams", "12"),
+    "a source": ("person", "source", "mia", "gel", "--form", "gel", "--grams-per-piece", "15"),
+    "a source gone": ("person", "source", "mia", "candy", "--gone"),
+}
+
+
+@pytest.mark.parametrize("slip", SLIPS.values(), ids=SLIPS)
+def test_a_slip_is_taken_back_whole_and_twice_is_harmless(home, slip):
+    typed(home, "give", "2 pieces", "--at", "0:05")
+    before = facts(home)
+    assert typed(home, *slip).exit_code in {0, 1}
+    assert facts(home) != before
+    number = latest(home)
+    told = typed(home, "undo", number)
+    assert told.exit_code == 0, told.output
+    assert "taken back" in told.output
+    assert facts(home) == before
+    again = typed(home, "undo", number)
+    assert again.exit_code == 0
+    assert "nothing changed" in again.output
+    assert facts(home) == before
+
+
+def test_a_file_taken_back_can_be_imported_again(home, tmp_path):
+    file = tmp_path / "readings.csv"
+    rows = "\n".join(f"2026-03-14 0{i // 12}:{5 * (i % 12):02d},{100 + i % 7}" for i in range(100))
+    file.write_text(f"time,glucose (mg/dL)\n{rows}\n")
+    before = facts(home)
+    assert typed(home, "import", str(file)).exit_code == 0
+    imported = facts(home)
+    assert imported != before
+    assert "imported again" in typed(home, "undo", latest(home)).output
+    assert facts(home) == before
+    assert "100 new" in typed(home, "import", str(file)).output
+    assert facts(home) == imported
+
+
+def test_one_answer_for_several_questions_is_one_change(home):
+    typed(home, "give", "3", "--at", "0:10")
+    typed(home, "give", "4", "--at", "0:20")
+    before = facts(home)
+    now = datetime(2026, 3, 14, tzinfo=UTC)
+    with Store.open(home) as store:
+        for asked in store.questions("mia"):
+            store.answer(asked.question_id, "piece:candy", "terminal", now)
+    assert facts(home) != before
+    assert "2 questions" in typed(home, "undo").output
+    typed(home, "undo", latest(home))
+    assert facts(home) == before
+
+
+def test_a_fact_changed_again_since_is_not_taken_back_beneath_the_later_one(home):
+    typed(home, "person", "set", "mia", "--name", "Mia")
+    number = latest(home)
+    typed(home, "person", "set", "mia", "--name", "Maria")
+    told = typed(home, "undo", number)
+    assert isinstance(told.exception, WrongUse)
+    assert "changed again since" in str(told.exception)
+
+
+def test_a_number_there_is_not_says_where_the_numbers_are(home):
+    assert "undo lists" in str(typed(home, "undo", "77").exception)
+    assert "undo lists" in str(typed(home, "undo", "it").exception)

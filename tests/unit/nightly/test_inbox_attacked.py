@@ -1,0 +1,196 @@
+"""Whatever lies in an inbox costs itself only: hostile files, names, links, pipes, a pause in writing."""
+
+import errno
+import os
+import socket
+import stat
+from datetime import timedelta
+
+import pytest
+from support.hostile_workbooks import far_corners
+from support.nightly_home import START, drop, readings_csv
+
+from gramrise.nightly import health, inbox, ingest, run_night
+from gramrise.nightly.inbox import moves, taking
+
+NOW = START + timedelta(days=1)
+
+
+def names(folder):
+    return sorted(file.name for file in folder.iterdir()) if folder.is_dir() else []
+
+
+def good_last(home):
+    drop(home, "mia", "zz.csv", readings_csv(START, 20))
+
+
+def assert_the_good_one_landed(store, night):
+    assert night.failed == 0
+    assert store.inputs("mia").readings.height == 240
+
+
+def test_a_workbook_that_would_end_the_process_is_held_and_the_next_file_lands(store, home):
+    drop(home, "mia", "a.xlsx", "").write_bytes(far_corners())
+    good_last(home)
+    night = run_night(store, home, NOW)
+    assert names(home / "inbox" / "mia" / "held") == ["a.xlsx", "a.xlsx.why.txt"]
+    assert_the_good_one_landed(store, night)
+
+
+@pytest.mark.parametrize("fault", [AssertionError("amount"), IndexError("41 mg/dL"), MemoryError(), RecursionError()])
+def test_a_reader_that_fails_in_an_unforeseen_way_costs_its_file_alone(store, home, monkeypatch, caplog, fault):
+    drop(home, "mia", "a.csv", readings_csv(START, 1))
+    good_last(home)
+    real = ingest.refuse_contradiction
+
+    def fails_once(overlap, file, person, settings):
+        if file == "a.csv":
+            raise fault
+        real(overlap, file, person, settings)
+
+    monkeypatch.setattr(ingest, "refuse_contradiction", fails_once)
+    night = run_night(store, home, NOW)
+    assert names(home / "inbox" / "mia" / "held") == ["a.csv", "a.csv.why.txt"]
+    assert type(fault).__name__ in (home / "inbox" / "mia" / "held" / "a.csv.why.txt").read_text()
+    assert_the_good_one_landed(store, night)
+    (line,) = [record for record in caplog.records if record.getMessage() == "file held by a fault"]
+    assert type(fault).__name__ in str(line.told)
+    assert "mg/dL" not in str(line.told) + " ".join(night.held)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [b"m\xe4rz.csv", b"a" * 251 + b".csv", "ä".encode() * 125 + b".csv", b"\x1b[2J\x1b]0;x\x07.csv", b"a\nb.csv"],
+)
+@pytest.mark.parametrize("good", [True, False])
+def test_a_name_that_is_no_text_or_too_long_or_steers_the_terminal(store, home, name, good):
+    folder = os.fsencode(home / "inbox" / "mia")
+    os.makedirs(folder, exist_ok=True)
+    with open(os.path.join(folder, name), "w") as out:
+        out.write(readings_csv(START, 10) if good else "what is this?\n")
+    good_last(home)
+    night = run_night(store, home, NOW)
+    assert len(names(home / "inbox" / "mia" / ("done" if good else "held"))) == 2
+    assert_the_good_one_landed(store, night)
+    for sentence in [*night.held, *(each.sentence for each in health.check_health(home, NOW).findings)]:
+        sentence.encode("utf-8")
+        assert sentence.isprintable()
+
+
+def test_a_plain_file_where_held_should_be_is_moved_aside_and_read(store, home):
+    drop(home, "mia", "a.csv", "what is this?\n")
+    drop(home, "mia", "held", readings_csv(START, 3))
+    drop(home, "mia", "done", "nothing\n")
+    good_last(home)
+    night = run_night(store, home, NOW)
+    assert {"a.csv", "a.csv.why.txt", "done-file"} <= set(names(home / "inbox" / "mia" / "held"))
+    assert {"held-file", "zz.csv"} <= set(names(home / "inbox" / "mia" / "done"))
+    assert sum("stood where the folder" in sentence for sentence in night.held) == 2
+    assert_the_good_one_landed(store, night)
+
+
+def test_what_is_no_plain_file_is_named_and_never_opened(store, home, tmp_path):
+    folder = home / "inbox" / "mia"
+    good_last(home)
+    (folder / "link.csv").symlink_to(tmp_path / "elsewhere.csv")
+    os.mkfifo(folder / "pipe.csv")  # to open it would wait for ever
+    (folder / "folder.csv").mkdir()
+    with socket.socket(socket.AF_UNIX) as bound:
+        here = os.getcwd()
+        os.chdir(folder)
+        bound.bind("socket.csv")
+        os.chdir(here)
+        night = run_night(store, home, NOW)
+    told = " ".join(night.held)
+    for kind, name in (("link", "link"), ("named pipe", "pipe"), ("folder", "folder"), ("socket", "socket")):
+        assert f"inbox/mia/{name}.csv: it is a {kind} and is not read" in told
+    assert [each.code for each in health.check_health(home, NOW).findings].count("inbox_left_alone") == 4
+    assert_the_good_one_landed(store, night)
+
+
+def test_two_inboxes_that_are_one_folder_are_read_for_nobody(store, home):
+    good_last(home)
+    (home / "inbox" / "tom").symlink_to(home / "inbox" / "mia")
+    night = run_night(store, home, NOW)
+    assert night.files == 0
+    assert store.inputs("mia").readings.is_empty()
+    assert store.inputs("tom").readings.is_empty()
+    assert sum("it is one folder with" in sentence for sentence in night.held) == 2
+    assert [each.code for each in health.check_health(home, NOW).findings].count("inbox_shared") == 2
+    (home / "inbox" / "tom").unlink()
+    assert_the_good_one_landed(store, run_night(store, home, NOW))
+
+
+def test_a_file_written_on_while_it_is_read_is_left_and_read_whole_the_next_time(store, home, monkeypatch):
+    growing = drop(home, "mia", "march.csv", readings_csv(START, 10))
+    real = ingest.refuse_contradiction
+
+    def meanwhile(*args):
+        real(*args)
+        growing.write_text(readings_csv(START, 20))
+
+    with monkeypatch.context() as patched:
+        patched.setattr(ingest, "refuse_contradiction", meanwhile)
+        night = run_night(store, home, NOW)
+    assert (night.files, night.failed) == (0, 0)
+    assert "it was written to while it was read" in " ".join(night.held)
+    assert store.inputs("mia").readings.is_empty()
+    assert run_night(store, home, NOW).rows == 240
+
+
+def test_a_file_written_on_between_commit_and_move_stays_for_the_next_pass(store, home, monkeypatch):
+    growing = drop(home, "mia", "march.csv", readings_csv(START, 10))
+    real = taking.take_in_file
+
+    def then_more(*args, **how):
+        found = real(*args, **how)
+        growing.write_text(readings_csv(START, 20))
+        return found
+
+    with monkeypatch.context() as patched:
+        patched.setattr(taking, "take_in_file", then_more)
+        assert run_night(store, home, NOW).rows == 120
+    assert names(home / "inbox" / "mia") == ["march.csv"]
+    assert run_night(store, home, NOW).rows == 120
+    assert store.inputs("mia").readings.height == 240
+
+
+def test_a_file_of_done_that_grew_comes_back_and_gives_its_tail(store, home):
+    drop(home, "mia", "march.csv", readings_csv(START, 10))
+    run_night(store, home, NOW)
+    (home / "inbox" / "mia" / "done" / "march.csv").write_text(readings_csv(START, 20))
+    night = run_night(store, home, NOW)
+    assert (night.files, night.rows) == (1, 120)
+    assert "it was written to after it was taken in" in " ".join(night.held)
+    assert names(home / "inbox" / "mia" / "done") == ["march.csv"]
+    assert run_night(store, home, NOW).files == 0
+
+
+def test_what_the_inbox_makes_is_for_its_owner_only_under_any_umask(store, home):
+    before = os.umask(0)
+    try:
+        inbox.make_inboxes(home, store.persons())
+        drop(home, "mia", "a.csv", "what is this?\n")
+        good_last(home)
+        run_night(store, home, NOW)
+    finally:
+        os.umask(before)
+    made = [home / "inbox", *(path for path in (home / "inbox").rglob("*") if path.is_dir() or "why" in path.name)]
+    made.append(home / "inbox" / "mia" / ".done.json")
+    assert len(made) >= 6
+    assert [str(path) for path in made if stat.S_IMODE(path.stat().st_mode) & 0o077] == []
+
+
+@pytest.mark.parametrize(("number", "said"), [(errno.EROFS, "for reading only"), (errno.ENOSPC, "the disk is full")])
+def test_a_disk_that_cannot_be_written_is_named_truly_and_nothing_is_lost(store, home, monkeypatch, number, said):
+    good_last(home)
+
+    def refused(*_):
+        raise OSError(number, os.strerror(number))
+
+    with monkeypatch.context() as patched:
+        patched.setattr(moves.os, "replace", refused)
+        night = run_night(store, home, NOW)
+    assert said in " ".join(night.held)
+    assert names(home / "inbox" / "mia") == ["done", "zz.csv"]
+    assert run_night(store, home, NOW).files == 1

@@ -1,0 +1,89 @@
+"""Restore and forget beside a running service, and cut off: nothing in `done` is passed over, nothing stays behind."""
+
+import shutil
+from datetime import timedelta
+
+import pytest
+from support.nightly_home import START, child, drop, readings_csv
+
+from gramrise.domain.problems import CouldNotRun, WrongUse
+from gramrise.nightly import back_into_inbox, forget, forget_person, restore_home, run_night
+from gramrise.nightly.health import check_health
+from gramrise.nightly.lock import only_one
+from gramrise.store import write_backup
+
+NOW = START + timedelta(days=1)
+
+
+class Killed(BaseException):
+    """The process ended here."""
+
+
+def test_restore_names_what_done_holds_that_the_backup_lacks_and_takes_it_in_again(store, home, tmp_path):
+    drop(home, "mia", "first.csv", readings_csv(START - timedelta(days=3), 20))
+    run_night(store, home, START)
+    write_backup(home, tmp_path / "copy.db")
+    drop(home, "mia", "second.csv", readings_csv(START - timedelta(days=2), 30))
+    drop(home, "tom", "third.csv", readings_csv(START - timedelta(days=2), 30))
+    drop(home, "tom", "2026-03-01 night.txt", "02:10 3 pieces\n")
+    run_night(store, home, NOW)
+    before = store.inputs("mia").readings.rows(), store.inputs("tom").doses.rows()
+    assert before[1]
+    restored = restore_home(home, tmp_path / "copy.db", NOW)
+    names = [file.name for file in restored.not_in_backup]
+    assert names == ["second.csv", "2026-03-01 night.txt", "third.csv"]
+    assert back_into_inbox(home, restored.not_in_backup) == 3
+    run_night(store, home, NOW)
+    assert (store.inputs("mia").readings.rows(), store.inputs("tom").doses.rows()) == before
+    assert restore_home(home, home / restored.kept.name, NOW).not_in_backup == []
+
+
+def test_neither_restore_nor_forget_begins_while_a_pass_is_at_work(store, home, tmp_path):
+    write_backup(home, tmp_path / "copy.db")
+    before = (home / "gramrise.db").read_bytes()
+    with only_one(home):
+        with pytest.raises(CouldNotRun, match="another nightly pass is at work"):
+            restore_home(home, tmp_path / "copy.db", NOW)
+        with pytest.raises(CouldNotRun, match="another nightly pass is at work"):
+            forget_person(store, home, "mia")
+    assert (home / "gramrise.db").read_bytes() == before
+    assert len(store.persons()) == 2
+
+
+@pytest.mark.parametrize("step", ["_delete_files", "remove_unfinished_copies", "copies", "erase_from_copy"])
+def test_forget_cut_off_anywhere_is_told_by_check_and_run_again_leaves_nothing(store, home, step, monkeypatch):
+    drop(home, "mia", "march.csv", readings_csv(START - timedelta(days=2), 60))
+    run_night(store, home, START)
+    (home / "backups").mkdir()
+    write_backup(home, home / "backups" / "before-step-after-0001.db")
+    for name in ("reports/.mia-2026-03-01.pdf.growing", "outbox/.2026-03-01-mia-0123abcd.eml.growing"):
+        (home / name).parent.mkdir(exist_ok=True)
+        (home / name).write_bytes(b"half of mia")
+    shutil.copy(home / "backups" / "before-step-after-0001.db", home / "backups" / "x.db.growing")
+    shutil.copy(home / "backups" / "before-step-after-0001.db", home / "gramrise.db.restoring")
+
+    def killed(*_):
+        raise Killed
+
+    with monkeypatch.context() as patched:
+        patched.setattr(forget, step, killed)
+        with pytest.raises(Killed):
+            forget_person(store, home, "mia")
+    assert "forgetting_cut_off" in [each.code for each in check_health(home, NOW).findings]
+    gone = forget_person(store, home, "mia")
+    assert gone.left == []
+    assert not list(home.rglob("*mia*"))
+    for file in home.rglob("*"):
+        assert not file.is_file() or file.name == "gramrise.toml" or b"mia" not in file.read_bytes(), file
+    assert [each.person_id for each in store.persons()] == ["tom"]
+    assert "forgetting_cut_off" not in [each.code for each in check_health(home, NOW).findings]
+    with pytest.raises(WrongUse, match="mia"):
+        forget_person(store, home, "mia")
+
+
+def test_a_damaged_copy_is_named_with_its_day_when_a_person_is_forgotten(store, home):
+    (home / "gramrise.db.before-restore-1").write_bytes(b"not a database at all" * 500)
+    gone = forget_person(store, home, "mia")
+    assert gone.copies == []
+    assert "gramrise.db.before-restore-1 of 20" in gone.left[0]
+    assert store.persons() == [child("tom", "America/Chicago")]

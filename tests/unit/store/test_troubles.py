@@ -1,0 +1,141 @@
+"""What the disk refuses is called by its name; only a damaged database is told to be restored."""
+
+import errno
+import os
+import sqlite3
+from contextlib import closing
+from datetime import timedelta
+
+import polars as pl
+import pytest
+from support.store_logs import NIGHT, NOW, batch, dose, readings
+
+from gramrise.domain.findings import Findings
+from gramrise.domain.frames import LOWS
+from gramrise.domain.problems import CouldNotRun, refused_by_disk
+from gramrise.nightly import check_health
+from gramrise.store import Store, database, troubles
+
+
+def driver_error(name, said):
+    problem = sqlite3.OperationalError(said)
+    problem.sqlite_errorname = name
+    return problem
+
+
+@pytest.mark.parametrize(
+    ("name", "said", "free_bytes", "code"),
+    [
+        ("SQLITE_FULL", "database or disk is full", 10**9, "disk_full"),
+        ("SQLITE_IOERR_SHMSIZE", "disk I/O error", 10**9, "disk_full"),
+        ("SQLITE_IOERR_WRITE", "disk I/O error", 0, "disk_full"),
+        ("SQLITE_CANTOPEN", "unable to open database file", 0, "disk_full"),
+        ("SQLITE_IOERR_WRITE", "disk I/O error", 10**9, "disk_trouble"),
+        ("SQLITE_CANTOPEN", "unable to open database file", 10**9, "home_unreadable"),
+        ("SQLITE_READONLY", "attempt to write a readonly database", 10**9, "home_unreadable"),
+        ("SQLITE_CORRUPT", "database disk image is malformed", 0, "database_damaged"),
+        ("SQLITE_NOTADB", "file is not a database", 0, "database_damaged"),
+        ("SQLITE_BUSY_SNAPSHOT", "database is locked", 0, "database_locked"),
+        ("SQLITE_ERROR", "no such column: blocks.hash", 10**9, "schema_damaged"),
+    ],
+)
+def test_each_refusal_of_the_driver_has_its_own_name(tmp_path, monkeypatch, name, said, free_bytes, code):
+    room = os.statvfs_result((4096, 4096, 10**9, 0, free_bytes // 4096, 10**6, 10**6, 10**6, 0, 255))
+    monkeypatch.setattr(os, "statvfs", lambda _folder: room)
+    trouble = troubles.trouble_of(driver_error(name, said), tmp_path / "gramrise.db")
+    assert trouble.code == code
+    assert ("restore the latest backup" in str(trouble)) == (code in {"database_damaged", "schema_damaged"})
+    assert "nothing was changed" not in str(trouble)
+
+
+def test_a_disk_that_may_only_be_read_is_called_so():
+    refused = refused_by_disk(OSError(errno.EROFS, "Read-only file system"))
+    assert refused.code == "disk_read_only"
+    assert refused_by_disk(OSError(errno.ENOSPC, "No space")).code == "disk_full"
+    assert refused_by_disk(OSError(errno.EACCES, "Permission denied")) is None
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "DROP TABLE outbox",
+        "DROP TABLE alembic_version",
+        "ALTER TABLE persons DROP COLUMN sex",
+        "UPDATE alembic_version SET version_num = '0004'",
+        "UPDATE alembic_version SET version_num = '0001'",
+        "INSERT INTO alembic_version VALUES ('0001')",
+        "DROP INDEX ix_readings_at_utc_glucose_mg_dl",
+    ],
+)
+def test_tables_that_are_not_those_of_their_step_are_told_and_left_as_they_are(store, home, damage):
+    store.close()
+    with closing(sqlite3.connect(home / "gramrise.db")) as other, other:
+        other.execute(damage)
+        before = other.execute("SELECT name, sql FROM sqlite_master ORDER BY name").fetchall()
+    codes = {finding.code for finding in check_health(home, NOW).findings}
+    try:
+        with Store.open(home) as opened:
+            opened.persons()
+            opened.outbox.all()
+    except CouldNotRun as trouble:
+        codes.add(trouble.code)
+    assert "schema_damaged" in codes
+    with closing(sqlite3.connect(home / "gramrise.db")) as other:
+        assert other.execute("SELECT name, sql FROM sqlite_master ORDER BY name").fetchall() == before
+
+
+def test_check_reads_indexes_against_their_tables_as_backup_does(store, home):
+    store.take_in(batch(readings=readings(range(60, 160))), NOW)
+    database.empty_log(store.engine)
+    store.close()
+    with closing(sqlite3.connect(home / "gramrise.db")) as other, other:
+        other.execute("PRAGMA writable_schema=ON")
+        page = other.execute(
+            "SELECT rootpage FROM sqlite_master WHERE name = 'ix_readings_at_utc_glucose_mg_dl'"
+        ).fetchone()[0]
+        size = other.execute("PRAGMA page_size").fetchone()[0]
+    content = bytearray((home / "gramrise.db").read_bytes())
+    at = content.rindex(b"mia", (page - 1) * size, page * size)
+    content[at : at + 3] = b"moa"
+    (home / "gramrise.db").write_bytes(content)
+    database.refuse_damaged(home / "gramrise.db")  # the quick check does not see it
+    assert [finding.code for finding in check_health(home, NOW).findings][:1] == ["database_damaged"]
+
+
+def test_a_flipped_bit_in_what_was_found_is_told_by_check_and_never_read_as_another_finding(store, home):
+    low = {
+        "person_id": "mia",
+        "start_utc": NIGHT,
+        "end_utc": NIGHT + timedelta(minutes=30),
+        "nadir_mg_dl": 58.0,
+        "outcome": "treated",
+    }
+    lows = pl.DataFrame([{**dict.fromkeys(LOWS.schema), **low}], schema=LOWS.schema)
+    store.take_in(batch(readings=readings([90, 80]), doses=dose()), NOW)
+    found = Findings(NOW, lows=lows)
+    assert store.save_findings("mia", found)
+    whole = store.findings("mia")
+    assert store.verify_blocks() == []
+    with store.reading() as connection:
+        kept = connection.exec_driver_sql("SELECT kind, slot, content FROM blocks").all()
+    assert len(kept) >= 4
+    tried = 0
+    for kind, slot, content in kept:
+        for bit in range(0, 8 * len(content), max(1, 8 * len(content) // 12)):
+            flipped = bytearray(content)
+            flipped[bit // 8] ^= 1 << bit % 8
+            put(store, kind, slot, bytes(flipped))
+            assert store.findings("mia") is None
+            assert {each.kind for each in store.verify_blocks()} == {kind, "findings"}
+            tried += 1
+        put(store, kind, slot, content)
+    assert tried >= 48
+    put(store, *kept[0][:2], kept[0][2] + b"x")
+    assert "findings_damaged" in [finding.code for finding in check_health(home, NOW).findings]
+    put(store, *kept[0])
+    assert store.findings("mia").lows.equals(whole.lows)
+
+
+def put(store, kind, slot, content):
+    with store.writing() as connection:
+        connection.exec_driver_sql("UPDATE blocks SET content = ? WHERE kind = ? AND slot = ?", (content, kind, slot))
