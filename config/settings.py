@@ -4,7 +4,7 @@ import tomllib
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from gramrise.domain.problems import WrongUse
 
@@ -35,9 +35,28 @@ def load(room: str, model: type[M], home: Path | None = None) -> M:
     except ValidationError as problem:
         first = problem.errors()[0]
         key = ".".join(str(part) for part in first["loc"])
+        what, mend = _SLIPS.get(first["type"], (first["msg"], "change it"))
         raise WrongUse(
-            f"settings [{room}] {key}: {first['msg']}", f"change '{key}' under [{room}] in {SETTINGS_FILE}"
+            f"settings [{room}] {key}: {what}", f"{mend}, '{key}' under [{room}] in {SETTINGS_FILE}"
         ) from problem
+
+
+# Kinds of slips in a setting, in words for people: what is wrong, and how to mend it.
+_SLIPS: Final = {
+    "extra_forbidden": ("there is no such setting", "look at the spelling, or take it out"),
+    "missing": ("this setting is missing", "add it"),
+    "float_parsing": ("this is no number", "write a number"),
+    "float_type": ("this is no number", "write a number without quotes"),
+    "int_parsing": ("this is no whole number", "write a whole number"),
+    "int_type": ("this is no whole number", "write a whole number without quotes"),
+    "int_from_float": ("this is no whole number", "write a whole number"),
+    "string_type": ("this is no text", "write it in quotes"),
+    "bool_parsing": ("this is neither true nor false", "write true or false"),
+    "bool_type": ("this is neither true nor false", "write true or false"),
+    "tuple_type": ("this is no list", "write it in [brackets]"),
+    "dict_type": ("this is no table", "write it as a table of its own"),
+    "greater_than": ("this must be above zero", "write a larger number"),
+}
 
 
 def own_settings(home: Path | None) -> dict[str, dict[str, Any]]:

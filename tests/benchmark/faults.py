@@ -1,7 +1,8 @@
-"""Everything that attacks the service on purpose, in one table: kills, full disks, mail servers.
+"""Everything that attacks the service on purpose, in one table: kills, full disks, mail servers, damaged files.
 
-Run: python tests/benchmark/faults.py [--kills N] [--disks N] [--only PART ...] [--works WORK ...]
-Parts: kills, disks, servers. What cannot be tried on this machine is printed as NOT RUN.
+Run: python tests/benchmark/faults.py [--kills N] [--disks N] [--files N] [--seed N] [--only PART] [--works WORK]
+Parts: kills, disks, servers, files (some 20 a second; a table of their own follows).
+What cannot be tried on this machine is printed as NOT RUN.
 """
 
 import argparse
@@ -11,8 +12,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from faults import fullness, kills, mail_servers
+from support import file_mutator
 
-PARTS = ("kills", "disks", "servers")
+PARTS = ("kills", "disks", "servers", "files")
 
 
 def verdict(bad):
@@ -60,10 +62,22 @@ def run_servers(folder):
     return row("mail servers that misbehave", f"{len(mail_servers.KINDS)} kinds", bad)
 
 
+def run_files(number, seed):
+    """A damaged file ends in good rows or a told trouble, and nothing lands that the file does not say."""
+    found = file_mutator.run(number, seed)
+    bad = [f"{name}: {each}" for name, one in found.items() for each in one.wrong]
+    values = sum(one.values for one in found.values())
+    short = row("files damaged in many ways", f"{number} files, {values} values judged, seed {seed}", bad)
+    print(f"\n{file_mutator.table(found)}", flush=True)
+    return short
+
+
 def main():
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     asked.add_argument("--kills", type=int, default=1000)
     asked.add_argument("--disks", type=int, default=40)
+    asked.add_argument("--files", type=int, default=2000)
+    asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--only", nargs="+", choices=PARTS, default=PARTS)
     asked.add_argument("--works", nargs="+", choices=kills.WORKS, default=kills.WORKS)
     given = asked.parse_args()
@@ -77,6 +91,8 @@ def main():
             short += run_disks(folder, given.disks, given.works)
         if "servers" in given.only:
             short += run_servers(folder)
+    if "files" in given.only:
+        short += run_files(given.files, given.seed)
     raise SystemExit(1 if short else 0)
 
 

@@ -57,7 +57,7 @@ def test_the_first_days_commands_work_as_printed(household):
 def test_the_night_is_logged_as_readme_says(household):
     for line in first_day()[:3]:
         CliRunner().invoke(app, shlex.split(line)[1:], catch_exceptions=False)
-    night = re.search(r'`gramrise (give "3 pieces" --at 02:10)`', README)
+    night = re.search(r"`gramrise (give 3 pieces at 2:10)`", README)
     assert night is not None
     done = CliRunner().invoke(app, shlex.split(night[1]), catch_exceptions=False)
     assert done.exit_code == 0, done.output

@@ -40,12 +40,20 @@ def test_the_german_sheet_runs_through_the_repeated_hour_of_october(made: dict[s
     assert len(steps_back) == 1, "the hour from 02:00 to 03:00 is written twice, once after the other"
 
 
-def test_both_families_respond_clearly_differently_by_day_and_by_night(made: dict[str, str]) -> None:
+def test_all_families_respond_clearly_differently_by_day_and_by_night(made: dict[str, str]) -> None:
     persons = json.loads(made["truth.json"])["persons"]
-    assert len(persons) == 2
+    assert len(persons) == 3
     for bands in persons.values():
         day, night = (bands[name]["true_factor_mg_dl_per_g"] for name in ("daytime", "overnight"))
         assert max(day / night, night / day) > 1.4
+
+
+def test_the_series_of_records_runs_through_the_repeated_hour_of_november(made: dict[str, str]) -> None:
+    body = json.loads(made["family_c/sensor_november.json"])["body"]
+    written = [point["effective_time_frame"]["date_time"] for point in body]
+    repeated = [text for text in written if text.startswith("2025-11-02T01:")]
+    assert {text[-6:] for text in repeated} == {"-04:00", "-05:00"}
+    assert [datetime.fromisoformat(text) for text in written] == sorted(map(datetime.fromisoformat, written))
 
 
 def test_every_hour_of_the_english_table_is_placed_by_its_offset(made: dict[str, str]) -> None:

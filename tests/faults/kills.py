@@ -115,11 +115,10 @@ class Homes:
                 counts = sorted((each["file"], each["person_id"], each["added"]) for each in store.imports())
                 return rows, counts, len(store.quarantine())
         if work == "forget":
-            left = [file for file in home.rglob("*") if file.is_file() and file.name not in {"saved.db"}]
-            with_mia = [
-                str(f.relative_to(home)) for f in left if f.name != "gramrise.toml" and b"mia" in f.read_bytes()
-            ]
-            return readings_of(home), with_mia, [str(f) for f in left if "mia" in f.name]
+            readings = readings_of(home)  # first: what a killed command left in SQLite's log goes with the next one
+            left = [file for file in home.rglob("*") if file.is_file() and file.name != "saved.db"]
+            holding = [f.name for f in left if f.name != "gramrise.toml" and b"mia" in f.read_bytes()]
+            return readings, holding, [f.name for f in left if "mia" in f.name]
         if work == "backup":
             refuse_damaged(home / "copy.db", whole=True)
             other = home / "other"
@@ -153,8 +152,19 @@ def again(worker, work, home):
     if work == "backup" and (home / "copy.db").exists():
         return ""
     told = worker.ask(work, home)
-    done = told == "whole" or (work == "forget" and "no person" in told) or (work == "forget" and "wrong_use" in told)
+    # Cut off after its last step, the forgetting was done: nobody of that id is known or noted any more.
+    done = told == "whole" or (work == "forget" and told.startswith("failed person_unknown"))
     return "" if done else told
+
+
+def chosen_moments(made, kills, draw):
+    """(call, number) to be killed at: calls that are rare (a rename among thousands of writes) are all tried first."""
+    moments = []
+    for left, call in zip(range(len(made), 0, -1), sorted(made, key=made.get), strict=True):
+        share = min(made[call], max(1, (kills - len(moments)) // left))
+        moments += [(call, n + 1) for n in sorted(draw.sample(range(made[call]), share))]
+    every = [(call, n + 1) for call, many in made.items() for n in range(many)]
+    return (moments + [draw.choice(every) for _ in range(kills - len(moments))])[:kills]
 
 
 def attack(folder, work, kills, seed=1):
@@ -169,11 +179,8 @@ def attack(folder, work, kills, seed=1):
             return tried
         expected = homes.outcome(work, home)
         before = readings_of(homes.lived)
-        moments = [(call, n + 1) for call, many in (p.split("=") for p in counts.split()) for n in range(int(many))]
-        draw = random.Random(seed)
-        chosen = moments if kills >= len(moments) else draw.sample(moments, kills)
-        chosen += [draw.choice(moments) for _ in range(kills - len(chosen))]
-        for number, (call, n) in enumerate(chosen):
+        made = {call: int(many) for call, many in (part.split("=") for part in counts.split())}
+        for number, (call, n) in enumerate(chosen_moments(made, kills, random.Random(seed))):
             home = homes.begun(work, folder / f"home-{number}")
             if worker.ask(work, home, call, n) == "killed":
                 tried.kills += 1

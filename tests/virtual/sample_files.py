@@ -76,7 +76,7 @@ def truth_json(seed: int, lived: dict[str, Cohort]) -> str:
 
 def people_toml(entries: tuple[tuple[str, PersonPlan, Inputs, tuple[str, ...]], ...]) -> str:
     """Who the families are, for the demo: (folder, plan, inputs, files in the order of import)."""
-    blocks = ["# The two invented families of this folder. No such persons exist; addresses lead nowhere."]
+    blocks = ["# The invented families of this folder. No such persons exist; addresses lead nowhere."]
     for folder, plan, inputs, files in entries:
         german = plan.unit is GlucoseUnit.MMOL_L
         entered = [(on, kg) for on, kg in inputs.person.weights_kg.entries]

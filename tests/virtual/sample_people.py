@@ -1,4 +1,4 @@
-"""The two invented families of `sample_exports`, and their lives."""
+"""The three invented families of `sample_exports`, and their lives."""
 
 from dataclasses import dataclass, replace
 from datetime import date
@@ -18,6 +18,7 @@ from virtual.settings import VirtualSettings, shipped
 START: Final = date(2025, 8, 25)
 DAYS: Final = 77
 SHIPPED_SEED: Final = 1
+_NUMBERS: Final = {"family_a": 1, "family_b": 2, "family_c": 3}
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,16 +30,16 @@ class SampleFamily:
     insulin_logged: bool
 
 
-def families(seed: int) -> tuple[SampleFamily, SampleFamily]:
-    """The two families of a seed: the same persons, with other bodies and other days for another seed."""
-    return _family_a(seed), _family_b(seed)
+def families(seed: int) -> tuple[SampleFamily, ...]:
+    """The families of a seed: the same persons, with other bodies and other days for another seed."""
+    return _family_a(seed), _family_b(seed), _family_c(seed)
 
 
 def sample_family(seed: int, folder: str = "family_a") -> Cohort:
-    """One family's eleven weeks with their truth; `folder` is family_a or family_b."""
+    """One family's eleven weeks with their truth; `folder` is family_a, family_b or family_c."""
     family = next(family for family in families(seed) if family.folder == folder)
     spec = CohortSpec(
-        seed=seed * 10 + (1 if folder == "family_a" else 2),
+        seed=seed * 10 + _NUMBERS[folder],
         days=DAYS,
         start=START,
         insulin_logged=family.insulin_logged,
@@ -125,3 +126,32 @@ def _family_b(seed: int) -> SampleFamily:
         delivery=Delivery.INJECTIONS,
     )
     return SampleFamily("family_b", plan, insulin_logged=False)
+
+
+def _family_c(seed: int) -> SampleFamily:
+    """A girl of eleven in New York; mg/dL; everything is logged by programs that speak open standards."""
+    drawn = draw_person(np.random.default_rng([seed, 3]), "noor", START, 5, shipped())
+    plan = replace(
+        drawn,
+        born=date(2014, 2, 9),
+        sex="girl",
+        name="Noor Sample",
+        zone=ZoneInfo("America/New_York"),
+        weight_kg=38.0,
+        growth_per_year=0.08,
+        factors_k=(300.0, 190.0),
+        doses_per_day=2.0,
+        pieces=Source(
+            "tablets", Form.TABLET, grams_per_piece=4.0, stated_as=StatedAs.ANHYDROUS, other_names=("tablet",)
+        ),
+        liquid=Source(
+            "juice bottle",
+            Form.LIQUID,
+            grams_per_ml=0.25,
+            stated_as=StatedAs.ANHYDROUS,
+            sealed=False,
+            other_names=("bottle",),
+        ),
+        delivery=Delivery.AUTOMATED,
+    )
+    return SampleFamily("family_c", plan, insulin_logged=True)

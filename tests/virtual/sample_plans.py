@@ -1,4 +1,4 @@
-"""The invented care plans of the two sample families, as blocks of people.toml."""
+"""The invented care plans of the sample families, as blocks of people.toml."""
 
 from typing import Final
 
@@ -65,4 +65,34 @@ authorised_on = 2025-09-23
 staff = ["Frau Muster"]
 kit = "Traubenzucker, Messgerät und Glukagon in der blauen Tasche, Sekretariat"
 kit_expires_on = 2026-04-30""",
+    "noor": """
+[person.plan]
+standard_grams = 12.0
+below_54_grams = 12.0
+least_grams = 4.0
+most_grams = 12.0
+look_again_minutes = 15
+second_grams = 8.0
+automated_grams = 8.0
+contacts = ["Mother 555 0120", "Clinic 555 0121"]
+call_when = "still below 70 after two amounts, or drowsy"
+glucagon = "nasal, 3 mg"
+glucagon_where = "white box, bathroom cabinet"
+vomiting = "if nothing stays down for an hour, come in"
+sport = "look every 30 minutes"
+illness = "look every 2 hours; ketones with every look"
+approved_by = "Dr. C. Sample"
+approved_role = "paediatric diabetologist"
+approved_on = 2025-09-18
+valid_until = 2026-03-18
+
+[person.plan.school]
+grams = 12.0
+year_from = 2025-09-04
+year_until = 2026-06-26
+authorised_by_parent = "Kit Sample"
+authorised_on = 2025-09-19
+staff = ["Mx. Example"]
+kit = "tablets, meter and glucagon in the white box, nurse's office"
+kit_expires_on = 2026-05-31""",
 }

@@ -5,8 +5,9 @@ from pathlib import Path
 
 from virtual.sample_files import family_a_files, family_b_files, people_toml, truth_json
 from virtual.sample_people import SHIPPED_SEED, families, sample_family
+from virtual.sample_records import family_c_files
 
-WRITERS = {"family_a": family_a_files, "family_b": family_b_files}
+WRITERS = {"family_a": family_a_files, "family_b": family_b_files, "family_c": family_c_files}
 
 
 def sample_texts(seed: int = SHIPPED_SEED) -> dict[str, str]:

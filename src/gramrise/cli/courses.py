@@ -32,6 +32,11 @@ def show_courses(who: "Person", found: "Findings", as_json: bool) -> None:
         empty="No treatment could be measured yet.",
     )
     tables.say(
+        "Measured: how the readings after this person's own treatments rose and fell. Assumed: the shape of a single "
+        "rise, how fast glucose leaves the stomach before anything was measured, and how late the sensor shows it; "
+        "with few treatments of a form it is nearly all assumed."
+    )
+    tables.say(
         "In the blood, from swallowing on; a sensor shows it some minutes later. In brackets: 9 of 10 such ranges hold "
         "the true value. An average of past events, not an order: insulin, sport or illness can halve or double it. "
         "Look again after 15 minutes all the same."

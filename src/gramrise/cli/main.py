@@ -20,6 +20,7 @@ from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
 from gramrise.cli.commands import undoing as undo_commands
 from gramrise.cli.context import Household
+from gramrise.cli.usage_words import UsageProblem, in_our_words
 from gramrise.domain.printable import for_terminal
 from gramrise.domain.problems import CouldNotRun, GramriseError, refused_by_disk
 
@@ -79,10 +80,18 @@ def run() -> None:
         if isinstance(stream, io.TextIOWrapper):  # bytes of a name that are no text end no command
             stream.reconfigure(errors="backslashreplace")
     try:
-        app()
+        raise SystemExit(app(standalone_mode=False) or 0)
     except SystemExit as stop:
         # The reader of a pipe (head, a pager) went away: typer ends with 1, which here means something was set aside.
         raise SystemExit(0 if type(sys.stdout).__name__ == "PacifyFlushWrapper" else stop.code) from None
+    except UsageProblem as problem:
+        if type(problem).__name__ == "NoArgsIsHelpError":  # a bare 'gramrise': its message is the whole help
+            print(problem.message, file=sys.stderr)
+            raise SystemExit(2) from None
+        _end_with(in_our_words(problem))
+    except typer.Abort:
+        print("gramrise: stopped; nothing more was done.", file=sys.stderr)
+        raise SystemExit(1) from None
     except OSError as problem:
         refused = refused_by_disk(problem)
         if refused is None:

@@ -1,8 +1,11 @@
 """What people type, read or refused: dates, zones, bands, weights, words of closed lists."""
 
 from datetime import date, datetime, time
+from math import isfinite
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
+
+import typer
 
 from gramrise.domain.problems import WrongUse
 
@@ -95,6 +98,22 @@ def body_weight(kg: float) -> float:
     if not 2 <= kg <= 300:
         raise WrongUse(f"{kg:.1f} kg is not a body weight", "weights lie between 2 and 300 kg; pounds end in lb")
     return kg
+
+
+def decimal(text: str) -> float:
+    """A number of an option, with a decimal point or comma. Raises the framework's error, told in our words."""
+    try:
+        number = float(str(text).strip().replace(",", "."))
+    except ValueError:
+        raise typer.BadParameter(f"'{text}' is not a valid float") from None
+    if not isfinite(number):
+        raise typer.BadParameter(f"'{text}' is not a valid float")
+    return number
+
+
+def decimal_option(told: str) -> Any:
+    """An option that takes a number with a decimal point or comma; `told` is its help."""
+    return typer.Option(parser=decimal, help=told)
 
 
 def source_name(name: str) -> str:

@@ -16,11 +16,15 @@ if TYPE_CHECKING:
 GRAMS_TYPED: Final = "grams"
 # Half a bottle of unknown size is half of nothing known: no source is offered for it.
 BOTTLE: Final = "bottle_size"
+BARE: Final = "bare_amount"
+LARGE: Final = "amount_large"  # that one large amount is meant says nothing of another
 YES: Final = {"y", "yes", "j", "ja"}
 
 
 def walk_through(
-    waiting: "list[StoredQuestion]", answer: "Callable[[StoredQuestion, str], None]", sources: "tuple[Source, ...]" = ()
+    waiting: "list[StoredQuestion]",
+    answer: "Callable[[list[StoredQuestion], str], None]",
+    sources: "tuple[Source, ...]" = (),
 ) -> int:
     """Puts each question and hands the answers on. Returns how many there were; Enter alone leaves one for later.
 
@@ -38,9 +42,8 @@ def walk_through(
         if chosen is None:
             continue
         alike = [other for other in left if _alike(asked, other, chosen)]
-        together = alike if alike and _agreed(len(alike)) else []
-        for each in (asked, *together):
-            answer(each, chosen)
+        together = alike if alike and _agreed(asked, alike, chosen) else []
+        answer([asked, *together], chosen)
         answered += 1 + len(together)
         left = [other for other in left if other not in together]
     return answered
@@ -48,7 +51,7 @@ def walk_through(
 
 def _offered(question: "Question", sources: "tuple[Source, ...]") -> tuple[str, ...]:
     """The answers as they were offered; an amount of no source then known may be one of a source stated since."""
-    if question.kind == BOTTLE or any(":" in answer for answer in question.answers):
+    if question.kind in {BOTTLE, LARGE} or any(":" in answer for answer in question.answers):
         return question.answers
     unit = question.about.get("amount_unit")
     return possible_answers(question, [source for source in sources if not unit or source.unit.value == unit])
@@ -57,18 +60,30 @@ def _offered(question: "Question", sources: "tuple[Source, ...]") -> tuple[str, 
 def _alike(asked: "StoredQuestion", other: "StoredQuestion", chosen: str) -> bool:
     """Whether an answer may hold for another question, too: the same doubt about another dose of the same log.
 
-    A source holds whatever the amount; grams, and that it was none, hold for the very same words alone.
+    A source holds whatever the amount, and so does it that bare numbers are grams; an amount typed in, and that it was
+    none, hold for the very same words alone.
     """
     one, two = asked.question, other.question
     same = (one.kind, one.answers, one.about.get("amount_unit"), one.about.get("source")) == (
         two.kind, two.answers, two.about.get("amount_unit"), two.about.get("source"),
     )  # fmt: skip
+    of_all = _holds_for_all(chosen, one.kind)
+    return same and "amount" in one.about and (of_all or one.about.get("text") == two.about.get("text"))
+
+
+def _holds_for_all(chosen: str, kind: str) -> bool:
+    """Whether an answer says what the amounts of a log are, whatever each of them is."""
     of_a_source = ":" in chosen and not chosen.startswith(GRAMS_TYPED)
-    return same and "amount" in one.about and (of_a_source or one.about.get("text") == two.about.get("text"))
+    return kind != LARGE and (of_a_source or (chosen == "g" and kind == BARE))
 
 
-def _agreed(more: int) -> bool:
-    print(f"The same for {more} more like it? y, or Enter to go on one by one.")
+def _agreed(asked: "StoredQuestion", alike: "list[StoredQuestion]", chosen: str) -> bool:
+    kind = asked.question.kind
+    if kind == BARE and _holds_for_all(chosen, kind):
+        words = "grams" if chosen == "g" else answer_words(chosen, kind)
+        print(f"Is every bare number of this log {words} ({len(alike)} more)? y, or Enter to go on one by one.")
+    else:
+        print(f"The same for {len(alike)} more like it? y, or Enter to go on one by one.")
     try:
         return input("> ").strip().lower() in YES
     except EOFError:

@@ -19,9 +19,16 @@ _OUTCOMES: Final = {
 def outcome_words(outcome: str, probability_treated: float | None) -> str:
     """'treated', or for a low without a log how likely it is that glucose was given."""
     if outcome == "nothing_logged":
-        likely = "" if probability_treated is None else f" (given: {100 * probability_treated:.0f} %)"
+        likely = (
+            "" if probability_treated is None else f" ({100 * probability_treated:.0f} % likely that glucose was given)"
+        )
         return "nothing logged" + likely
     return _OUTCOMES[outcome]
+
+
+def form_words(form: str) -> str:
+    """What glucose of no named source is called."""
+    return {"mixed": "several forms", "unknown": "not said"}.get(form, form)
 
 
 _SPOKEN = {"many_doses": "given more than once"}  # a bare "dose" is insulin in this household

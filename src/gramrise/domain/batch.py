@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
-from gramrise.domain.frames import DOSES, EVENTS, FINGERS, READINGS, WEIGHTS
+from gramrise.domain.frames import DOSES, EVENTS, FINGERS, READINGS, SOURCE_RECORDS, WEIGHTS
 from gramrise.domain.problems import Trouble
 from gramrise.domain.questions import Question
 
@@ -33,6 +33,7 @@ class Batch:
     doses: pl.DataFrame = field(default_factory=DOSES.empty)
     events: pl.DataFrame = field(default_factory=EVENTS.empty)
     weights: pl.DataFrame = field(default_factory=WEIGHTS.empty)
+    source_records: pl.DataFrame = field(default_factory=SOURCE_RECORDS.empty)
     quarantine: tuple[Quarantined, ...] = ()
     questions: tuple[Question, ...] = ()
     remarks: tuple[str, ...] = ()  # sentences about the file as a whole

@@ -127,6 +127,20 @@ WEIGHTS: Final = _contract(
     ("kg", NUMBER, "body weight, kg"),
 )
 
+# Records of open standards by their identity at the sender: a newer version of one, or its withdrawal, finds it again.
+SOURCE_RECORDS: Final = _contract(
+    "source_records",
+    ("person_id", "record"),
+    ("person_id", TEXT, "whose"),
+    ("record", TEXT, "identity at the sender, with the name it gives to the person; one row each"),
+    ("kind", TEXT, "readings | fingers | doses | weights | an event's kind; '' for a withdrawal"),
+    ("first_utc", UTC, "first instant it states; of a weighing the day, at 00:00 UTC; null for a withdrawal"),
+    ("last_utc", UTC, "last instant it states"),
+    ("step_us", pl.Int64(), "microseconds between the instants of a series; 0 for a single one"),
+    ("updated_utc", UTC, "when this version was made; null where that is not said"),
+    ("withdrawn", FLAG, "its sender takes it back"),
+)
+
 LOWS: Final = _contract(
     "lows",
     ("person_id", "start_utc"),

@@ -38,6 +38,13 @@ from gramrise.intake.rows import (
     spoken_batch,
 )
 from gramrise.intake.settings import IntakeSettings, shipped_settings
+from gramrise.intake.standards import (
+    is_line_file,
+    is_standard_layout,
+    line_file_batches,
+    member_batches,
+    standard_of,
+)
 from gramrise.intake.tables_together import NamedTable, check_one_person, named_table
 from gramrise.intake.words import HeaderWords, shipped_words
 
@@ -53,18 +60,28 @@ def read_file(
     layouts: tuple[Layout, ...] | None = None,
     layout_name: str | None = None,
     words: HeaderWords | None = None,
+    household: tuple[Person, ...] = (),
 ) -> tuple[Batch, ...]:
     """A file's tables, each as a batch of good rows, quarantine and questions.
 
     layouts      layouts at hand; shipped ones where none are given (`connectors.shelf.load_layouts(home)`)
     layout_name  read every table by this layout, whatever it looks like
+    household    everybody known: a file of records that name their persons may hold several
     raises       FileWaits (nothing was guessed: what to add), FileRefused (out of bounds, or no table)
     """
     kept = settings or shipped_settings()
     context = ReadContext(person, kept, words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
-    check_named(layout_name, at_hand, printable(path.name))
+    if not is_standard_layout(layout_name):
+        check_named(layout_name, at_hand, printable(path.name))
     large = is_large(path, kept)
+    standard = is_line_file(path, kept, layout_name) if large else None
+    if standard is not None:
+        by_person: dict[str, list[Batch]] = {}
+        for batch in line_file_batches(path, standard, context, household):
+            by_person.setdefault(batch.person_id, []).append(batch)
+        whole = [joined(some) for some in by_person.values()]
+        return tuple(_with_own_hash(batch, at, len(whole)) for at, batch in enumerate(whole))
     if large and not needs_own_process(path):
         try:
             joined_up = joined(list(large_batches(path, context, at_hand, layout_name)))
@@ -74,20 +91,26 @@ def read_file(
                 raise why.waits from why
     if large or needs_own_process(path):
         batches: tuple[Batch, ...] = reading_process.ask(
-            "read", (path, context, at_hand, layout_name), printable(path.name), kept
+            "read", (path, context, at_hand, layout_name, household), printable(path.name), kept
         )
         return batches
-    return read_in_this_process(path, context, at_hand, layout_name)
+    return read_in_this_process(path, context, at_hand, layout_name, household)
 
 
 def read_in_this_process(
-    path: Path, context: ReadContext, layouts: tuple[Layout, ...], layout_name: str | None
+    path: Path,
+    context: ReadContext,
+    layouts: tuple[Layout, ...],
+    layout_name: str | None,
+    household: tuple[Person, ...],
 ) -> tuple[Batch, ...]:
     """As `read_file`, held whole, whatever the file may cost this process."""
     members = unpack(path, context.settings, _encoding(layouts, layout_name))
     named: list[NamedTable] = []
     batches = [
-        batch for member in members for batch in _read_member(member, path, context, layouts, layout_name, named)
+        batch
+        for member in members
+        for batch in _read_member(member, path, context, layouts, layout_name, household, named)
     ]
     if layout_name is None:
         check_one_person(printable(path.name), named)
@@ -107,6 +130,7 @@ def read_batches(
     layouts: tuple[Layout, ...] | None = None,
     layout_name: str | None = None,
     words: HeaderWords | None = None,
+    household: tuple[Person, ...] = (),
 ) -> Iterator[Batch]:
     """A file in pieces: a large plain table block by block, memory bounded by the block; any other file as `read_file`.
 
@@ -114,10 +138,15 @@ def read_batches(
     """
     context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
     at_hand = layouts if layouts is not None else load_layouts(None)
+    standard = is_line_file(path, context.settings, layout_name) if is_large(path, context.settings) else None
+    if standard is not None:
+        yield from line_file_batches(path, standard, context, household)
+        return
     if not is_large(path, context.settings) or needs_own_process(path):
         yield from read_file(
-            path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words
-        )
+            path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words,
+            household=household,
+        )  # fmt: skip
         return
     begun = False
     try:
@@ -128,8 +157,9 @@ def read_batches(
         if begun or path.stat().st_size > context.settings.most_small_file_bytes:
             raise why.waits from why
         yield from read_file(
-            path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words
-        )
+            path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words,
+            household=household,
+        )  # fmt: skip
 
 
 def _encoding(layouts: tuple[Layout, ...], layout_name: str | None) -> str:
@@ -143,9 +173,13 @@ def _read_member(
     context: ReadContext,
     layouts: tuple[Layout, ...],
     layout_name: str | None,
+    household: tuple[Person, ...],
     named: list[NamedTable],
 ) -> list[Batch]:
-    """The batches of a member's tables; what names each table is added to `named`."""
+    """The batches of a member's tables or records; what names each table is added to `named`."""
+    standard = standard_of(member.text, layout_name) if member.text is not None else None
+    if standard is not None:
+        return member_batches(member, standard, context, household)
     digest = hashlib.sha256(member.data).hexdigest()
     note = next((one for one in layouts if one.recognised_by.entry_lines), None)
     if member.text is not None and note is not None and _meant_as_note(member.text, layout_name, note, layouts):

@@ -70,7 +70,9 @@ class ReadingProcess:
                 answer = self._answer(task)
             except _Ended as ended:
                 self._end()
-                raise _killed(ended.status, file, settings) from None
+                if ended.status != 0:
+                    raise _killed(ended.status, file, settings) from None
+                answer = self._again(task, file, settings)  # it had gone by itself, as it does when it has rested
         if answer.kind == "done":
             return answer.content
         raise _trouble(answer, file, settings)
@@ -84,6 +86,13 @@ class ReadingProcess:
         """Ends the process; the next file starts another."""
         with self._lock:
             self._end()
+
+    def _again(self, task: Task, file: str, settings: IntakeSettings) -> Answer:
+        try:
+            return self._answer(task)
+        except _Ended as ended:
+            self._end()
+            raise _killed(ended.status, file, settings) from None
 
     def _answer(self, task: Task) -> Answer:
         process = self._running()

@@ -3,6 +3,7 @@
 import os
 import pickle
 import resource
+import select
 import signal
 import sys
 from collections.abc import Callable
@@ -17,10 +18,12 @@ from gramrise.intake.recognition_report import recognise_in_this_process
 TASKS: Final[dict[str, Callable[..., Any]]] = {"read": read_in_this_process, "recognise": recognise_in_this_process}
 # Our choice: after a file that took this share of the memory allowed, the next one gets a fresh process.
 MOST_KEPT_SHARE: Final = 0.3
+# Our choice: between two files of one pass less time goes by; a process that waits longer only takes memory.
+MOST_IDLE_SECONDS: Final = 60.0
 
 
 def main() -> None:
-    """Answers tasks until the input ends."""
+    """Answers tasks until the input ends or rests."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the command; the input's end tells this process
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # whatever a library prints must not stand between the answers
@@ -35,6 +38,10 @@ def main() -> None:
 
 
 def _next(tasks: BinaryIO) -> Task | None:
+    """The next task; None where the input has ended or nothing came for a while."""
+    ready, _, _ = select.select([tasks], [], [], MOST_IDLE_SECONDS)
+    if not ready:
+        return None
     head = tasks.read(LENGTH.size)
     if len(head) < LENGTH.size:
         return None

@@ -27,6 +27,7 @@ from gramrise.intake.problems import FileWaits
 from gramrise.intake.reading_process import reading_process
 from gramrise.intake.rows import is_note
 from gramrise.intake.settings import IntakeSettings, shipped_settings
+from gramrise.intake.standards import seen_in_member, standard_of
 from gramrise.intake.words import HeaderWords, shipped_words
 
 
@@ -110,6 +111,10 @@ def _recognised_in(
                 member.name, "text-note", (Conclusion("it is a text note", "its lines begin with a time"),), (), ""
             )
         ]
+    standard = standard_of(member.text, layout_name) if member.text is not None else None
+    if standard is not None:
+        about = [Conclusion(*told) for told in seen_in_member(member, standard)]
+        return [RecognisedTable(member.name, standard.name, tuple(about), (), "")]
     try:
         tables = tables_of(member, layouts, context, layout_name).tables
     except FileWaits as waits:

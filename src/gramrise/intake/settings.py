@@ -57,11 +57,13 @@ class IntakeSettings(BaseModel):
     most_unpacked_ratio: float
     most_archive_members: int
     most_line_characters: int
+    most_line_bytes: int
     most_columns: int
     most_json_depth: int
     most_troubles_named: int
     block_bytes: int
     careful_bytes: int
+    subjects: dict[str, str]
 
 
 def load_settings(home: Path | None = None) -> IntakeSettings:

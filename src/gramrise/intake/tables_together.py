@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from gramrise.domain.batch import Batch
 from gramrise.intake.files import TextTable
-from gramrise.intake.layouts import unknown_words
+from gramrise.intake.labels import unknown_words
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import HeaderWords
 

@@ -33,6 +33,25 @@ def refuse_contradiction(overlap: Overlap, file: str, person: Person, settings: 
     raise FileWaits("contradicts", file, what, mend)
 
 
+def refuse_other_owner(overlap: Overlap, file: str, person: Person) -> None:
+    """Raises FileWaits, within the file's transaction, where its readings are those known of another person.
+
+    It tells how many are equal and of whom, never a value.
+    """
+    from gramrise.intake import FileWaits
+
+    if not overlap.others:
+        return
+    other, equal = max(overlap.others.items(), key=lambda one: (one[1], one[0]))
+    raise FileWaits(
+        "whose_file",
+        file,
+        f"{equal} of its readings equal those known of {other}; nothing of it was taken in for {person.person_id}",
+        f"if it is {other}'s, bring it for them; if {person.person_id}'s was taken in for {other} by mistake, or it is "
+        f"{person.person_id}'s all the same: gramrise import FILE --person {person.person_id} --replace",
+    )
+
+
 def _of_another_clock(minutes_later: int) -> str:
     if not minutes_later:
         return ""

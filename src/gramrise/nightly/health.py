@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from gramrise.config.private_files import write_whole
+from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError, WrongUse
 from gramrise.nightly import inbox
 from gramrise.nightly.clock import latest_jump
@@ -197,6 +198,7 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
         yield HealthFinding("inbox_left_alone", sentence)
     for sentence in inbox.for_nobody(home, persons):
         yield HealthFinding("inbox_for_nobody", sentence)
+    yield from _waiting(home, persons, settings)
     held = inbox.held_files(home)
     if held:
         yield HealthFinding("inbox_held", f"{held} files in held/ folders wait to be mended; beside each lies why.")
@@ -211,6 +213,25 @@ def _remembered(store: Store) -> Iterator[HealthFinding]:
             f"{person_id}: what was found does not agree with its check sums ({kinds}) and is not used. "
             "To mend: gramrise nightly, which finds it again; if it comes back, look at the disk.",
         )
+
+
+def _waiting(home: Path, persons: list[Person], settings: NightlySettings) -> Iterator[HealthFinding]:
+    """Files that were not taken in yet, and people about whom mails are promised and nobody gets them."""
+    waiting = inbox.waiting_files(home, persons)
+    if waiting:
+        several = f"{waiting} files wait" if waiting > 1 else "1 file waits"
+        yield HealthFinding(
+            "inbox_waiting",
+            f"{several} in the inbox to be taken in. The next night takes them in; at once: gramrise nightly.",
+        )
+    for person in persons:
+        if settings.weekly_for_roles and not settings.weekly_recipients(person.person_id):
+            line = f'{person.person_id} = [{{ address = "...", role = "parent" }}]'
+            yield HealthFinding(
+                "nobody_gets_mail",
+                f"{person.person_id}: nobody gets the weekly mail. To mend: add to gramrise.toml, under "
+                f"[nightly.recipients], {line}; where no mail is wanted, weekly_for_roles = [] under [nightly].",
+            )
 
 
 def _nights(store: Store, home: Path, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:

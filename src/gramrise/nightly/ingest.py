@@ -13,7 +13,7 @@ from gramrise.domain.batch import Batch, ImportSummary, Quarantined
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import GramriseError, place_of
-from gramrise.nightly.contradictions import refuse_contradiction
+from gramrise.nightly.contradictions import refuse_contradiction, refuse_other_owner
 from gramrise.store import Store
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ class FileTaken:
 
     summaries: list[ImportSummary] = field(default_factory=list)
     quarantine: list[Quarantined] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)  # sentences about the file, and what was passed over by name
 
     @property
     def questions_n(self) -> int:
@@ -94,6 +95,7 @@ def take_in_file(
             layouts=reading.layouts,
             layout_name=layout_name,
             words=reading.words,
+            household=tuple(store.persons()),
         )
         first = next(batches)  # read before the database is locked: a file that is held whole may take its time
         taken = FileTaken()
@@ -105,7 +107,9 @@ def take_in_file(
                 taken.summaries.append(summary)
                 if not summary.known_file:
                     taken.quarantine += batch.quarantine
+                    taken.remarks += [remark for remark in batch.remarks if remark not in taken.remarks]
             if not replace:
+                refuse_other_owner(put.overlap, printable(file.name), person)
                 refuse_contradiction(put.overlap, printable(file.name), person, reading.settings)
             before_commit()
     except (GramriseError, OSError):

@@ -24,7 +24,7 @@ def only_one(home: Path) -> Iterator[None]:
         except BlockingIOError as held:
             raise CouldNotRun(
                 "another nightly pass is at work in this home",
-                "wait for it to end; nothing was changed",
+                "wait for it to end, then run this again; nothing was done",
                 "already_running",
             ) from held
         yield

@@ -5,7 +5,7 @@ from datetime import datetime
 from sqlalchemy import Connection, select
 
 from gramrise.store import schema
-from gramrise.store.instants import instant_or_none, stored
+from gramrise.store.instants import instant, instant_or_none, stored
 
 
 def has_inputs(connection: Connection, person_id: str, start_utc: datetime, end_utc: datetime) -> bool:
@@ -35,3 +35,11 @@ def inputs_version(connection: Connection, person_id: str) -> int:
     """The number that every change of an input or fact raises; 0 for an unknown person."""
     chosen = select(schema.persons.c.inputs_version).where(schema.persons.c.person_id == person_id)
     return int(connection.execute(chosen).scalar_one_or_none() or 0)
+
+
+def noticed(connection: Connection, person_id: str) -> list[tuple[datetime, str]]:
+    """Instants of glucose given with who noticed that it was needed, where somebody said so, by time."""
+    table = schema.doses
+    mine = (table.c.person_id == person_id, table.c.noticed != "")
+    chosen = select(table.c.taken_at_utc, table.c.noticed).where(*mine).order_by(table.c.taken_at_utc)
+    return [(instant(row.taken_at_utc), row.noticed) for row in connection.execute(chosen)]

@@ -39,7 +39,7 @@ def restore_backup(home: Path, source: Path) -> Path | None:
         _carry_mark(standing, copied)
         kept = _free_name(standing) if standing.exists() and standing.stat().st_size else None
         if kept is not None and _is_sound(standing):
-            _overwrite(copied, standing, kept)
+            overwrite(copied, standing, kept)
         else:
             _replace(copied, standing, kept)
     finally:
@@ -97,7 +97,7 @@ def _carry_mark(standing: Path, copied: Path) -> None:
             new.execute("INSERT OR IGNORE INTO service (key, value) VALUES ('home_mark', ?)", mark)
 
 
-def _overwrite(copied: Path, standing: Path, kept: Path) -> None:
+def overwrite(copied: Path, standing: Path, kept: Path) -> None:
     """One transaction of SQLite's over the standing database, which is first copied while nobody else can write."""
     begun = time.monotonic()
     held = False

@@ -195,6 +195,21 @@ changes = Table(
     Index(None, "person_id"),
     sqlite_autoincrement=True,  # nor is it after `forget`
 )
+# Records of open standards: what each brought, so that a newer version, or its withdrawal, finds it again.
+source_records = Table(
+    "source_records",
+    METADATA,
+    _person(True),
+    Column("record", Text, primary_key=True),
+    Column("kind", Text, nullable=False),
+    Column("first_utc", BigInteger),
+    Column("last_utc", BigInteger),
+    Column("step_us", BigInteger, nullable=False),
+    Column("updated_utc", BigInteger),
+    Column("withdrawn", Boolean, nullable=False),
+    _import(),
+    **COMPACT,
+)
 conflicts = Table(
     "conflicts",
     METADATA,

@@ -208,6 +208,11 @@ class Store:
         with self.reading() as connection:
             return readings_of(connection, person_id, None if since_utc is None else stored(since_utc))
 
+    def noticed(self, person_id: str) -> list[tuple[datetime, str]]:
+        """Instants of glucose given with who noticed that it was needed, where somebody said so, by time."""
+        with self.reading() as connection:
+            return input_times.noticed(connection, person_id)
+
     def has_inputs(self, person_id: str, start_utc: datetime, end_utc: datetime) -> bool:
         """Whether a reading or a dose lies in [start, end)."""
         with self.reading() as connection:

@@ -123,7 +123,7 @@ def test_a_night_that_sets_a_thousand_rows_aside_names_a_screen_of_them(tmp_path
     (tmp_path / "gramrise.toml").write_text("[nightly]\nrest_seconds = 0\n", "utf-8")
     inbox = tmp_path / "inbox" / "mia"
     inbox.mkdir(parents=True)
-    rows = [f"2026-03-02 {n // 60:02d}:{n % 60:02d},{'x' if n % 2 else 100}" for n in range(1200)]
+    rows = [f"2026-03-02 {n // 60:02d}:{n % 60:02d},{99999 if n % 2 else 100}" for n in range(1200)]
     (inbox / "r.csv").write_text("time,glucose (mg/dL)\n" + "\n".join(rows) + "\n", "utf-8")
     done = typed("nightly", home=tmp_path)
     assert done.exit_code == 1
@@ -251,7 +251,7 @@ def test_every_outcome_class_and_state_has_its_words():
     assert {outcome.value for outcome in Outcome if outcome_words(outcome.value, 0.5)} == set(Outcome)
     assert set(CLASS_WORDS) == set(TreatmentClass)
     assert set(STATE_WORDS) == set(State)
-    assert outcome_words("nothing_logged", 0.16) == "nothing logged (given: 16 %)"
+    assert outcome_words("nothing_logged", 0.16) == "nothing logged (16 % likely that glucose was given)"
     assert reason_words(["gap_in_readings", "insulin_near"]) == ": gap in readings, insulin near"
     assert reason_words([]) == ""
     assert [counted(n, "low") for n in (0, 1, 2)] == ["0 lows", "1 low", "2 lows"]

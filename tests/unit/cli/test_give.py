@@ -147,3 +147,32 @@ def test_who_noticed_is_kept_from_the_option_or_the_words(home):
     typed(home, "give", "4 pieces", "--at", "0:50")
     assert doses(home).sort("amount", "taken_at_utc")["noticed"].to_list() == ["adult", "sensor", "child", "child", ""]
     assert isinstance(typed(home, "give", "3 pieces", "--noticed", "dog").exception, WrongUse)
+
+
+def test_who_noticed_is_shown_beside_the_treatment(home):
+    assert "noticed" not in typed(home, "treatments").output
+    typed(home, "give", "3 pieces", "--at", "0:10", "--noticed", "child")
+    shown = typed(home, "treatments").output
+    assert "noticed" in shown
+    assert re.search(r"00:10.*child", shown)
+
+
+def test_a_note_of_a_file_says_who_noticed_and_what_is_left_is_set_aside_by_name(home, tmp_path):
+    note = tmp_path / "note.txt"
+    note.write_text("2026-03-14\n02:10 3 Stück, Mama hat gemerkt\n03:20 noch drin: 7 Stück in der Dose\n", "utf-8")
+    told = typed(home, "import", str(note))
+    assert told.exit_code == 1
+    assert "says what is left" in " ".join(told.output.split())
+    assert doses(home).select("amount", "noticed").rows() == [(3.0, "adult")]
+
+
+@pytest.mark.parametrize(("answer", "grams"), [("1", [3.0, 4.0, 5.0]), ("2", [3.0, 4.0, 5.0])])
+def test_one_answer_holds_for_every_bare_number_of_a_log(home, answer, grams):
+    typed(home, "person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1", "--stated-as",
+          "anhydrous", "--also", "Stück")  # fmt: skip
+    for at, number in (("0:10", "3"), ("0:20", "4"), ("0:30", "5")):
+        typed(home, "give", number, "--at", at)
+    asked = CliRunner().invoke(app, ["--home", str(home), "ask"], input=f"{answer}\ny\n")
+    assert "every bare number of this log" in asked.output
+    assert "3 answered" in asked.output
+    assert doses(home).sort("taken_at_utc")["grams"].to_list() == grams

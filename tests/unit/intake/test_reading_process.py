@@ -86,6 +86,19 @@ def test_a_process_that_was_killed_between_two_files_is_started_again(tmp_path):
     assert reading_process.pid != before
 
 
+def test_a_process_that_goes_by_itself_costs_no_file(tmp_path):
+    """After a file that took much of the memory allowed, the next one gets a fresh process, however fast it comes."""
+    little = SETTINGS.model_copy(update={"most_reading_memory_bytes": 420_000_000})
+    path = tmp_path / "good.xlsx"
+    path.write_bytes(good_workbook())
+    seen = set()
+    for _ in range(4):
+        (batch,) = read_file(path, PERSON, now_utc=NOW, settings=little)
+        assert batch.readings.height > 200
+        seen.add(reading_process.pid)
+    assert len(seen) > 1
+
+
 def test_what_a_file_waits_for_comes_whole_out_of_the_process(tmp_path):
     path = tmp_path / "open.json"
     path.write_text(json.dumps([{"time": "2026-03-13T10:00Z", "glucose": 100 + at} for at in range(5)]))

@@ -167,3 +167,19 @@ def test_a_database_another_program_holds_is_told_and_nothing_changes(store, hom
     other.execute("ROLLBACK")
     other.close()
     run_night(store, home, NOW)
+
+
+def test_all_is_not_well_while_files_wait_in_the_inbox(well):
+    drop(well, "mia", "april.csv", readings_csv(START + DAY, 1))
+    (finding,) = health.check_health(well, NOW).findings
+    assert finding.code == "inbox_waiting"
+    assert "gramrise nightly" in finding.sentence
+
+
+def test_all_is_not_well_where_mails_are_promised_and_nobody_gets_them(well):
+    settings = health.nightly_settings(well)
+    finding = health.check_health(well, NOW, settings.model_copy(update={"recipients": {}})).findings[0]
+    assert finding.code == "nobody_gets_mail"
+    assert "[nightly.recipients]" in finding.sentence
+    none_wanted = settings.model_copy(update={"recipients": {}, "weekly_for_roles": ()})
+    assert health.check_health(well, NOW, none_wanted).findings == ()

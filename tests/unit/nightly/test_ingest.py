@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from support.nightly_home import child
 
+from gramrise.intake import FileWaits
 from gramrise.nightly.ingest import take_in_file
 from gramrise.store import Store
 
@@ -32,17 +33,37 @@ def taken(store, folder, who, text, **how):
     return take_in_file(store, folder / "home", store.person(who), file, NOW, **how)
 
 
-def test_a_file_whose_readings_another_child_has_is_asked_about(two):
+def test_a_file_whose_readings_another_child_has_is_held_and_says_none_of_them(two):
+    store, folder = two
+    taken(store, folder, "ada", readings(400))
+    with pytest.raises(FileWaits, match="400 of its readings equal those known of ada") as held:
+        taken(store, folder, "ben", readings(400))
+    assert held.value.code == "whose_file"
+    assert store.inputs("ben").readings.height == 0
+    assert store.questions("ben") == []
+    values = {f"{value:g}" for value in store.inputs("ada").readings["glucose_mg_dl"].to_list()} - {"400"}
+    assert len(values) > 10
+    assert not values & set(str(held.value).replace(",", " ").replace(".", " ").split())
+
+
+def test_a_file_of_19_equal_readings_is_not_held(two):
+    store, folder = two
+    taken(store, folder, "ada", readings(19))
+    assert taken(store, folder, "ben", readings(19)).questions_n == 0
+    assert store.inputs("ben").readings.height == 19
+
+
+def test_a_file_that_is_said_to_be_right_all_the_same_is_asked_about(two):
     store, folder = two
     assert taken(store, folder, "ada", readings(400)).questions_n == 0
-    assert taken(store, folder, "ben", readings(400)).questions_n == 1
+    assert taken(store, folder, "ben", readings(400), replace=True).questions_n == 1
     assert [a.question.kind for a in store.questions("ben")] == ["whose_file"]
 
 
 def test_another_childs_file_that_was_answered_so_is_taken_back(two):
     store, folder = two
     taken(store, folder, "ada", readings(400))
-    taken(store, folder, "ben", readings(400))
+    taken(store, folder, "ben", readings(400), replace=True)
     store.answer(store.questions("ben")[0].question_id, "ada", "terminal", NOW)
     assert store.inputs("ben").readings.height == 0
     assert store.inputs("ada").readings.height == 400

@@ -45,7 +45,7 @@ def kill_at(monkeypatch, number):
 
     for name in ("replace", "link"):
         monkeypatch.setattr(os, name, counted(getattr(os, name)))
-    monkeypatch.setattr(restoring, "_overwrite", counted(restoring._overwrite))
+    monkeypatch.setattr(restoring, "overwrite", counted(restoring.overwrite))
 
 
 @pytest.mark.parametrize("moment", range(1, 5))

@@ -1,7 +1,7 @@
 """gramrise readings | lows | treatments | pairings | factors | predictions: what is stored and found."""
 
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -96,31 +96,49 @@ def treatments(
 ) -> None:
     """Glucose given, chained into treatments."""
     from gramrise.cli import tables
-    from gramrise.cli.sentences import CLASS_WORDS
+    from gramrise.cli.sentences import CLASS_WORDS, form_words
 
-    who, found = _findings(context.obj, person, "treatments")
+    house: Household = context.obj
+    who, found = _findings(house, person, "treatments")
     frame = _last_days(found.treatments, "first_dose_utc", days)
     if as_json:
         from gramrise.cli import documents
 
         print(documents.document("treatments", frame))
         return
+    told = house.store.noticed(who.person_id)
+    noticed: list[tuple[str, tables.Justify]] = [("noticed", "left")] if told else []
     tables.show(
         f"Glucose given to {who.person_id}",
-        [("when", "left"), ("times", "right"), ("g", "right"), ("from", "left"), ("for", "left"), ("band", "left")],
+        [
+            ("when", "left"),
+            ("times", "right"),
+            ("g", "right"),
+            ("from", "left"),
+            ("for", "left"),
+            ("band", "left"),
+            *noticed,
+        ],
         [
             (
                 tables.local(row["first_dose_utc"], who),
                 str(row["doses_n"]),
                 tables.grams(row["grams"]),
-                ", ".join(name or row["form"] for name in row["sources"]),
+                ", ".join(name or form_words(row["form"]) for name in row["sources"]),
                 CLASS_WORDS[row["class"]],
                 tables.band(who, row["band"], row["first_dose_utc"]),
+                *([_noticed(row, told)] if told else []),
             )
             for row in frame.iter_rows(named=True)
         ],
         empty="No glucose given is logged yet.",
     )
+
+
+def _noticed(treatment: dict[str, Any], told: list[tuple[datetime, str]]) -> str:
+    """Who noticed that a treatment was needed, in order of time; '' where nobody says."""
+    first, last = treatment["first_dose_utc"], treatment["last_dose_utc"]
+    return ", ".join(dict.fromkeys(who for at, who in told if first <= at <= last))
 
 
 def pairings(

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from gramrise.domain.batch import Batch, ImportSummary
     from gramrise.domain.person import Person
     from gramrise.intake import FileTrouble
+    from gramrise.store import StoredQuestion
 
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
 TROUBLES_NAMED = 12
@@ -158,11 +159,13 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
     if not waiting:
         tables.say("No questions are waiting.")
         return
-    answered = walk_through(
-        waiting,
-        lambda asked, chosen: house.store.answer(asked.question_id, chosen, "terminal", house.now_utc()),
-        who.sources_now(),
-    )
+
+    def answer(together: "list[StoredQuestion]", chosen: str) -> None:
+        at = house.now_utc()  # one instant for all that are alike: they are taken back together, too
+        for asked in together:
+            house.store.answer(asked.question_id, chosen, "terminal", at)
+
+    answered = walk_through(waiting, answer, who.sources_now())
     tables.say(f"{answered} answered, {len(waiting) - answered} left for later.")
 
 
@@ -219,6 +222,10 @@ def _one_file(
         )
     for summary in joined(taken.summaries):
         tables.say(import_sentence(summary))
+    for remark in taken.remarks[:TROUBLES_NAMED]:
+        tables.say(f"  {remark}")
+    if len(taken.remarks) > TROUBLES_NAMED:
+        tables.say(f"  ... and {len(taken.remarks) - TROUBLES_NAMED} more such sentences of {file.name}.")
     for row in taken.quarantine[:TROUBLES_NAMED]:
         tables.warn(row.trouble.sentence)
     if len(taken.quarantine) > TROUBLES_NAMED:

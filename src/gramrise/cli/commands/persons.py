@@ -12,6 +12,7 @@ from gramrise.cli.parse import (
     body_weight,
     check_strength,
     choice,
+    decimal_option,
     one_line,
     one_of,
     past_date,
@@ -24,6 +25,7 @@ from gramrise.cli.parse import (
 from gramrise.domain.problems import WrongUse
 
 if TYPE_CHECKING:
+    from gramrise.cli.guided_add import Told
     from gramrise.domain.person import Person
 
 IdArgument = Annotated[str, typer.Argument(metavar="ID", help="Short name of the person in this household.")]
@@ -40,44 +42,72 @@ def register(app: typer.Typer) -> None:
 def add(
     context: typer.Context,
     person_id: IdArgument,
-    born: Annotated[str, typer.Option(metavar="DATE", help="Birth date, YYYY-MM-DD.")],
-    zone: Annotated[str, typer.Option(help="Time zone as in the tz data: Europe/Berlin, America/Chicago.")],
-    weight_kg: Annotated[float | None, typer.Option(help="Body weight today, kg.")] = None,
-    unit: Annotated[str, typer.Option(help="mg/dL or mmol/L: the unit this person reads.")] = "mg/dL",
+    born: Annotated[str | None, typer.Option(metavar="DATE", help="Birth date, YYYY-MM-DD.")] = None,
+    zone: Annotated[
+        str | None, typer.Option(help="Time zone as in the tz data: Europe/Berlin, America/Chicago.")
+    ] = None,
+    weight_kg: Annotated[float | None, decimal_option("Body weight today, kg.")] = None,
+    unit: Annotated[str, typer.Option(help="mg/dL or mmol/L: the unit this person reads.")] = "",
     name: Annotated[str, typer.Option(help="Name as printed on reports and cards.")] = "",
     sex: Annotated[str, typer.Option(help="boy or girl: chooses the growth reference; may be left out.")] = "",
-    language: Annotated[str, typer.Option(help="en or de: the language of reports.")] = "en",
+    language: Annotated[str, typer.Option(help="en or de: the language of reports.")] = "",
 ) -> None:
-    """Add a person. There is no default zone: a wrong guess would file night under day."""
-    from gramrise.cli import tables
-    from gramrise.domain.person import Dated, Person
-    from gramrise.domain.units import GlucoseUnit
+    """Add a person; at a terminal, what is missing is asked for. There is no default zone."""
+    from dataclasses import replace as changed
+
+    from gramrise.cli import guided_add
 
     house: Household = context.obj
     if person_id in {person.person_id for person in house.store.persons()}:
         raise WrongUse(f"'{person_id}' is known already", "gramrise person set, or another ID")
     if not person_id.replace("-", "").replace("_", "").isalnum():
         raise WrongUse(f"'{person_id}' cannot be an ID", "use letters, digits, - and _")
-    where = time_zone(zone)
+    weight = "" if weight_kg is None else f"{weight_kg:g}"
+    if born and zone:
+        told = guided_add.Told(born, zone, weight, name=name)
+    elif guided_add.somebody_types():
+        today = house.now_utc().date()
+        told = guided_add.ask_for(born, zone, name, weight, today, guided_add.read_line)
+    else:
+        missing = "--zone" if born else "--born"
+        why = "a wrong guess would file night under day" if born else "growth and the cards hang on it"
+        raise typer.BadParameter(f"it is missing; there is no default, {why}", param_hint=missing)
+    told = changed(told, unit=unit or told.unit or "mg/dL", language=language or told.language or "en")
+    _added(house, person_id, told, sex)
+
+
+def _added(house: Household, person_id: str, told: "Told", sex: str) -> None:
+    """Save a new person, and say what comes next."""
+    from gramrise.cli import guided_add, tables
+    from gramrise.cli.changed_facts import with_plan
+    from gramrise.domain.person import Dated, Person
+    from gramrise.domain.units import GlucoseUnit
+
+    where = time_zone(told.zone)
     today = house.now_utc().astimezone(where).date()
-    birthday = birth_date(born, today)
+    birthday = birth_date(told.born, today)
     person = Person(
         person_id=person_id,
         born=birthday,
         zone=Dated(((birthday, where),)),
-        unit=one_of(GlucoseUnit, unit, "unit"),
-        name=one_line(name),
+        unit=one_of(GlucoseUnit, told.unit, "unit"),
+        name=one_line(told.name),
         sex=choice(sex, ("", "boy", "girl"), "sex"),
-        language=choice(language, ("en", "de"), "language"),
+        language=choice(told.language, ("en", "de"), "language"),
     )
-    kg = None if weight_kg is None else body_weight(weight_kg)
+    kg = None if not told.weight else body_weight(weight_number(told.weight.lower().removesuffix("kg"), told.weight))
+    if told.contacts:
+        person = replace(person, care_plan=with_plan(person.care_plan, {"contacts": told.contacts}, today))
     house.store.save_person(person)
-    told = "" if kg is None else weighed(house, person, today, kg)
+    odd = "" if kg is None else weighed(house, person, today, kg)
     tables.say(f"{person_id} is known. Next: gramrise person source {person_id} ... for what you give, then import.")
-    if weight_kg is None:
+    tables.say(f"The care plan, for cards: gramrise person plan {person_id} --sheet.")
+    if told.recipient:
+        tables.say(guided_add.name_recipient(house, person_id, told.recipient))
+    if kg is None:
         tables.warn("No weight yet, so nothing can be said per gram: gramrise person weigh.")
-    if told:
-        tables.warn(told)
+    if odd:
+        tables.warn(odd)
         raise typer.Exit(1)
 
 
@@ -141,7 +171,7 @@ def change(
     language: Annotated[str | None, typer.Option(help="en or de.")] = None,
     sex: Annotated[str | None, typer.Option(help="boy, girl or ''.")] = None,
     delivery: Annotated[str | None, typer.Option(help="injections, pump or automated.")] = None,
-    target_mg_dl: Annotated[float | None, typer.Option(help="Level the first amount aims at, mg/dL.")] = None,
+    target_mg_dl: Annotated[float | None, decimal_option("Level the first amount aims at, mg/dL.")] = None,
     table: Annotated[str | None, typer.Option(help="Starting table: taught or trials.")] = None,
     band: Annotated[list[str] | None, typer.Option(help="NAME=07:00-22:00; give all bands of the day.")] = None,
     log_complete: Annotated[bool | None, typer.Option(help="Every glucose given is logged, from the date on.")] = None,
@@ -189,8 +219,8 @@ def source(
     person_id: IdArgument,
     name: Annotated[str, typer.Argument(help="What the family calls it: candy, night bottle.")],
     form: Annotated[str | None, typer.Option(help="tablet, liquid or gel; candies are tablets.")] = None,
-    grams_per_piece: Annotated[float | None, typer.Option(help="g in one piece, as stated.")] = None,
-    grams_per_ml: Annotated[float | None, typer.Option(help="g in one mL, as stated: 15 g in 60 mL is 0.25.")] = None,
+    grams_per_piece: Annotated[float | None, decimal_option("g in one piece, as stated.")] = None,
+    grams_per_ml: Annotated[float | None, decimal_option("g in one mL, as stated: 15 g in 60 mL is 0.25.")] = None,
     stated_as: Annotated[
         str, typer.Option(help="What the stated grams are: anhydrous, monohydrate, 'label carbohydrate' or unknown.")
     ] = "unknown",

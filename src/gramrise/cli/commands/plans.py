@@ -9,7 +9,7 @@ import typer
 from gramrise.cli.changed_facts import from_day, with_plan
 from gramrise.cli.commands.persons import FromOption, IdArgument, people, save_changed
 from gramrise.cli.context import Household
-from gramrise.cli.parse import local_date, one_line, plan_grams, plan_minutes
+from gramrise.cli.parse import decimal_option, local_date, one_line, plan_grams, plan_minutes
 from gramrise.domain.problems import WrongUse
 
 if TYPE_CHECKING:
@@ -24,15 +24,15 @@ def plan(
     context: typer.Context,
     person_id: IdArgument,
     sheet: Annotated[bool, typer.Option("--sheet", help="Write the blank sheet that the clinic completes.")] = False,
-    standard_grams: Annotated[float | None, typer.Option(help="For a low, g of glucose.")] = None,
-    below_54_grams: Annotated[float | None, typer.Option(help="Below 54 mg/dL (3.0 mmol/L), g.")] = None,
-    least_grams: Annotated[float | None, typer.Option(help="Never less than this at first, g.")] = None,
-    most_grams: Annotated[float | None, typer.Option(help="Never more than this at first, g.")] = None,
+    standard_grams: Annotated[float | None, decimal_option("For a low, g of glucose.")] = None,
+    below_54_grams: Annotated[float | None, decimal_option("Below 54 mg/dL (3.0 mmol/L), g.")] = None,
+    least_grams: Annotated[float | None, decimal_option("Never less than this at first, g.")] = None,
+    most_grams: Annotated[float | None, decimal_option("Never more than this at first, g.")] = None,
     look_again_minutes: Annotated[int | None, typer.Option(help="When to look again, minutes.")] = None,
-    second_grams: Annotated[float | None, typer.Option(help="The second amount, g.")] = None,
+    second_grams: Annotated[float | None, decimal_option("The second amount, g.")] = None,
     early: Annotated[bool | None, typer.Option(help="The plan allows glucose at 70-79 when falling.")] = None,
-    early_grams: Annotated[float | None, typer.Option(help="And how much, g.")] = None,
-    automated_grams: Annotated[float | None, typer.Option(help="For a low with automated delivery, g.")] = None,
+    early_grams: Annotated[float | None, decimal_option("And how much, g.")] = None,
+    automated_grams: Annotated[float | None, decimal_option("For a low with automated delivery, g.")] = None,
     contact: Annotated[list[str] | None, typer.Option(help="Whom to call; may be repeated.")] = None,
     call_when: Annotated[str | None, typer.Option(help="When to call.")] = None,
     glucagon: Annotated[str | None, typer.Option(help="Which glucagon, how much.")] = None,
@@ -45,7 +45,7 @@ def plan(
     approved_role: Annotated[str | None, typer.Option(help="Their role.")] = None,
     approved_on: Annotated[str | None, typer.Option(metavar="DATE", help="Day of the approval.")] = None,
     valid_until: Annotated[str | None, typer.Option(metavar="DATE", help="Last day of the plan.")] = None,
-    school_grams: Annotated[float | None, typer.Option(help="School: the one amount, g.")] = None,
+    school_grams: Annotated[float | None, decimal_option("School: the one amount, g.")] = None,
     school_year_from: Annotated[str | None, typer.Option(metavar="DATE", help="School year, first day.")] = None,
     school_year_until: Annotated[str | None, typer.Option(metavar="DATE", help="School year, last day.")] = None,
     authorised_by_parent: Annotated[str | None, typer.Option(help="School: the parent who authorised it.")] = None,

@@ -54,7 +54,15 @@ def schedule(
     from gramrise.nightly import run_schedule
 
     house: Household = context.obj
-    raise typer.Exit(run_schedule(house.home, once=once, tell=_name_held))
+    raise typer.Exit(run_schedule(house.home, once=once, tell=_told))
+
+
+def _told(night: "Night") -> None:
+    """What one pass of the schedule did, and what waits; that nothing was due, where nothing was."""
+    from gramrise.cli import tables
+
+    tables.say(night.sentence if night.persons or night.files or night.held else "Nothing was due.")
+    _name_held(night)
 
 
 def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json")] = False) -> None:

@@ -60,7 +60,7 @@ def schema(
 def demo(
     folder: Annotated[Path, typer.Argument(help="Folder for the demo's data and reports.")] = Path("gramrise-demo"),
 ) -> None:
-    """Two invented families, everything run: their treated lows, rise factors and written reports in view."""
+    """Three invented families, everything run: their treated lows, rise factors and written reports in view."""
     from gramrise.cli.demonstration import run_demo
 
     run_demo(folder)

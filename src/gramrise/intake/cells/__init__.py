@@ -1,5 +1,6 @@
 """Single cells and columns of cells: numbers, glucose values, amounts, times."""
 
+from gramrise.intake.cells.amount_tokens import LEFT as LEFT_OVER
 from gramrise.intake.cells.amounts import Given, ReadAmount, form_named, of_source, read_amount, source_named
 from gramrise.intake.cells.beside_amounts import who_noticed
 from gramrise.intake.cells.clock_changes import place
@@ -13,6 +14,7 @@ from gramrise.intake.cells.written_times import DateStyle, read_day, read_writte
 __all__ = [
     "ANY_UNIT_BEHIND",
     "BEHIND",
+    "LEFT_OVER",
     "UNIT_BEHIND",
     "DateStyle",
     "Given",

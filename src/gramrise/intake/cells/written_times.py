@@ -53,9 +53,10 @@ def read_written_time(text: str, style: DateStyle, words: HeaderWords | None = N
     words = words or shipped_words()
     trimmed = " ".join(text.split())
     if not trimmed.isascii():
+        digits = sum(mark.isascii() and mark.isdigit() for mark in trimmed)
         trimmed = folded(trimmed)
-        if not trimmed.isascii():
-            return None
+        if not trimmed.isascii() or digits != sum(map(str.isdigit, trimmed)):
+            return None  # '10:0²' is not 10:02
     found = read_day(trimmed, style, words)
     if found is None:
         return None
@@ -77,6 +78,8 @@ def read_day(text: str, style: DateStyle, words: HeaderWords) -> tuple[date, str
             return None
         if expression is not _YEAR_LAST and style.order != "ymd" and expression is _BASIC:
             return None
+        if sorted(order) != ["d", "m", "y"]:
+            return None  # the table counts seconds or days, and this text is a date
         parts = (found[1], found[3], found[4])
         return _day(_ordered(parts, order, style), text[found.end() :])
     return None if style.strict else _named_day(text, style, words)

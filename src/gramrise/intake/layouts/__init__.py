@@ -1,7 +1,6 @@
 """What a table's columns hold: a layout at hand that fits, or what header and cells prove."""
 
 from gramrise.intake.layouts.drafting import draft_of
-from gramrise.intake.layouts.label_words import unknown_words
 from gramrise.intake.layouts.matching import check_named, fits
 from gramrise.intake.layouts.recognition import proved_layout, recognise_layout
 
@@ -11,5 +10,4 @@ __all__ = [
     "fits",
     "proved_layout",
     "recognise_layout",
-    "unknown_words",
 ]

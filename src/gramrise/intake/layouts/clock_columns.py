@@ -8,8 +8,8 @@ from gramrise.connectors.layout import Clock
 from gramrise.domain.person import Person
 from gramrise.intake.cells import offset_minutes
 from gramrise.intake.evidence import Evidence, OpenPoint
+from gramrise.intake.labels import PERSONS, holds_zones, stated_zone
 from gramrise.intake.layouts.column_profiles import ColumnProfile
-from gramrise.intake.layouts.stated_zone import PERSONS, holds_zones, stated_zone
 
 _TIMELY = ("when", "date", "time_of_day")
 _NOT_WHEN = {"not_time", "not_itself"}  # an export, a birth, the length of something: not when the row happened

@@ -7,8 +7,7 @@ import polars as pl
 
 from gramrise.intake.cells import ANY_UNIT_BEHIND
 from gramrise.intake.files import CLOCK_ALONE, DAY_ALONE, TextTable, looks_number, looks_timed
-from gramrise.intake.layouts.label_words import Label, read_label
-from gramrise.intake.layouts.quantities import quantity_of
+from gramrise.intake.labels import Label, quantity_of, read_label
 from gramrise.intake.words import HeaderWords, folded
 
 _MOST_LOOKED_AT = 2000  # rows looked at for what a column holds; proofs look at all of them

@@ -6,14 +6,11 @@ from gramrise.connectors.layout import DRAFT_NAME, Clock, Glucose, Insulin, Layo
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
+from gramrise.intake.labels import GLUCOSE, NOTHING, UNKNOWN, holds_zones, never_happened, read_label
 from gramrise.intake.layouts.clock_columns import clock_of, offsets_written
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
 from gramrise.intake.layouts.kind_column import parts_by_kind
-from gramrise.intake.layouts.label_words import read_label
-from gramrise.intake.layouts.quantities import GLUCOSE, NOTHING, UNKNOWN
 from gramrise.intake.layouts.row_columns import check_ids, check_person, check_states, is_kind, units_in
-from gramrise.intake.layouts.stated_zone import holds_zones
-from gramrise.intake.layouts.titles import never_happened
 from gramrise.intake.layouts.value_columns import parts_of_columns
 
 RECOGNISED = DRAFT_NAME

@@ -6,13 +6,21 @@ from gramrise.connectors.layout import Clock, Food, Glucose, GlucoseGiven, Happe
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
+from gramrise.intake.labels import (
+    AMOUNT,
+    NOTE,
+    NOTHING,
+    UNKNOWN,
+    VALUE,
+    quantity_of,
+    read_label,
+    titled_quantities,
+    unit_of_cell,
+)
 from gramrise.intake.layouts.column_profiles import ColumnProfile
-from gramrise.intake.layouts.label_words import read_label, unit_of_cell
-from gramrise.intake.layouts.quantities import AMOUNT, NOTE, NOTHING, UNKNOWN, VALUE, quantity_of
 from gramrise.intake.layouts.row_columns import units_in
-from gramrise.intake.layouts.titles import titled_quantities
+from gramrise.intake.layouts.spacing import usual_step
 from gramrise.intake.layouts.units import UNIT_NAMES
-from gramrise.intake.layouts.value_columns import usual_step
 
 _OWN = {"finger": ("finger", "glucose"), "sensor": ("sensor", "glucose"), "glucose": ("glucose", "sensor", "finger")}
 # Units in which rows of a kind may be.

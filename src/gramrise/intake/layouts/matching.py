@@ -4,9 +4,7 @@ from gramrise.connectors.layout import IN_HEADER, Glucose, Layout
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence
 from gramrise.intake.files import TextTable
-from gramrise.intake.layouts.label_words import read_label
-from gramrise.intake.layouts.stated_zone import zone_of_text
-from gramrise.intake.layouts.titles import never_happened, titled_quantities
+from gramrise.intake.labels import never_happened, read_label, titled_quantities, zone_of_text
 from gramrise.intake.layouts.units import glucose_unit_in
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import HeaderWords, folded, header_key

@@ -6,6 +6,7 @@ from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence
 from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.column_profiles import profile_columns
+from gramrise.intake.layouts.container_counts import refuse_counts
 from gramrise.intake.layouts.drafting import draft_of
 from gramrise.intake.layouts.inference import infer_layout, named_columns
 from gramrise.intake.layouts.matching import known_layout
@@ -20,6 +21,7 @@ def recognise_layout(
     """The layout of a table; what stays open is in `evidence.open`. Raises FileWaits where no draft can be made."""
     layout = known_layout(table, layouts, layout_name, context, evidence)
     if layout is None:
+        refuse_counts(table, context)
         layout = infer_layout(table, context, evidence)
     else:
         _account(table, layout, layout_name is None, context, evidence)

@@ -2,9 +2,8 @@
 
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
+from gramrise.intake.labels import AMOUNT, MEASURED, NOTE, NOTHING, quantity_of, read_label, unit_of_cell
 from gramrise.intake.layouts.column_profiles import MOST_EXAMPLES, ColumnProfile
-from gramrise.intake.layouts.label_words import read_label, unit_of_cell
-from gramrise.intake.layouts.quantities import AMOUNT, MEASURED, NOTE, NOTHING, quantity_of
 from gramrise.intake.words import HeaderWords, folded
 
 _NAMED = 5  # names shown in a question

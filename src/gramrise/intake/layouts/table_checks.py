@@ -8,7 +8,7 @@ from gramrise.intake.cells import DateStyle, read_written_time, time_text
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
-from gramrise.intake.layouts.label_words import read_label
+from gramrise.intake.labels import read_label
 from gramrise.intake.layouts.resolving import rows_of
 from gramrise.intake.words import folded, header_key
 

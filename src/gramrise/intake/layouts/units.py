@@ -4,7 +4,7 @@ import polars as pl
 
 from gramrise.domain.units import GlucoseUnit
 from gramrise.intake.evidence import OpenPoint
-from gramrise.intake.layouts.label_words import read_label
+from gramrise.intake.labels import read_label
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords
 

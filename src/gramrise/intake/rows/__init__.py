@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.intake.rows.batches import batch_of, joined
+    from gramrise.intake.rows.dose_entries import DoseEntry, dose_frame, dose_questions, doses_of_entries
     from gramrise.intake.rows.note_batches import note_batch, spoken_batch
     from gramrise.intake.rows.notes import is_note
     from gramrise.intake.rows.table_reader import read_table
@@ -13,9 +14,13 @@ if TYPE_CHECKING:
     from gramrise.intake.rows.weight_checks import weight_questions
 
 __all__ = [
+    "DoseEntry",
     "TakenRows",
     "batch_of",
     "check_sources_stated",
+    "dose_frame",
+    "dose_questions",
+    "doses_of_entries",
     "is_note",
     "joined",
     "note_batch",
@@ -25,9 +30,13 @@ __all__ = [
 ]
 
 _HOMES = {
+    "DoseEntry": "gramrise.intake.rows.dose_entries",
     "TakenRows": "gramrise.intake.rows.taken_rows",
     "batch_of": "gramrise.intake.rows.batches",
     "check_sources_stated": "gramrise.intake.rows.unstated_sources",
+    "dose_frame": "gramrise.intake.rows.dose_entries",
+    "dose_questions": "gramrise.intake.rows.dose_entries",
+    "doses_of_entries": "gramrise.intake.rows.dose_entries",
     "is_note": "gramrise.intake.rows.notes",
     "joined": "gramrise.intake.rows.batches",
     "note_batch": "gramrise.intake.rows.note_batches",

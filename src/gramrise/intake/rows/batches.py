@@ -8,7 +8,7 @@ import polars as pl
 
 from gramrise.connectors.layout import Layout
 from gramrise.domain.batch import Batch
-from gramrise.domain.frames import DOSES, EVENTS, FINGERS, READINGS, WEIGHTS
+from gramrise.domain.frames import DOSES, EVENTS, FINGERS, READINGS, SOURCE_RECORDS, WEIGHTS
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.taken_rows import TakenRows
 
@@ -38,7 +38,8 @@ def joined(batches: list[Batch]) -> Batch:
     frames: dict[str, Any] = {
         name: contract.check(pl.concat([getattr(batch, name) for batch in batches]))
         for name, contract in (
-            ("readings", READINGS), ("fingers", FINGERS), ("doses", DOSES), ("events", EVENTS), ("weights", WEIGHTS)
+            ("readings", READINGS), ("fingers", FINGERS), ("doses", DOSES), ("events", EVENTS), ("weights", WEIGHTS),
+            ("source_records", SOURCE_RECORDS),
         )
     }  # fmt: skip
     return replace(

@@ -11,6 +11,9 @@ from gramrise.intake.rows.quarantine import Quarantine, bad_rows
 from gramrise.intake.rows.table_rows import TableRows
 from gramrise.intake.rows.taken_rows import TakenRows
 
+# Beyond these a number is written with an exponent, and '1.3e+41 g' would be read as 1.3 and 41 g.
+_WRITTEN_PLAINLY_G = (0.001, 1e6)
+
 
 def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
     """Adds the doses of a table's rows. An amount that is missing beside a source is asked about."""
@@ -35,7 +38,7 @@ def _grams(rows: TableRows, part: GlucoseGiven) -> pl.DataFrame:
     code = (
         pl.when(pl.col("number").is_null()).then(pl.lit("not_a_number"))
         .when(pl.col("number") == 0).then(pl.lit("amount_zero"))
-        .when(pl.col("number") < 0).then(pl.lit("amount_implausible"))
+        .when(~pl.col("number").is_between(*_WRITTEN_PLAINLY_G)).then(pl.lit("amount_implausible"))
         .otherwise(pl.lit(""))
     )  # fmt: skip
     given = given.with_columns(code=code)

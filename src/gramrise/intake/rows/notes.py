@@ -129,7 +129,10 @@ def _split(
         if found is not None:
             day = found[0]
             clock = _CLOCK_IN_LINE.search(rest) if found[1].strip() else None
-            rest = rest[clock.start() :] if clock is not None else found[1].strip(" ,:")
+            behind = found[1].strip(" ,:")
+            if clock is None and _ENTRY.match(behind):
+                return day, None, rest  # '1:1½' is a time only once its fraction is written out
+            rest = rest[clock.start() :] if clock is not None else behind
     match = _ENTRY.match(rest)
     if match is None:
         return day, None, rest

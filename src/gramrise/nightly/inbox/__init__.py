@@ -6,7 +6,7 @@ held/   it could not be read; a text file beside it says why and how to mend it
 
 from gramrise.nightly.inbox.done import bring_back_grown
 from gramrise.nightly.inbox.folders import DONE, HELD, INBOX, for_nobody, held_files, make_inboxes, shared_folders
-from gramrise.nightly.inbox.looks import left_alone, lying_still, oldest_age
+from gramrise.nightly.inbox.looks import left_alone, lying_still, oldest_age, waiting_files
 from gramrise.nightly.inbox.taking import TakenIn, take_in_files
 
 __all__ = [
@@ -23,4 +23,5 @@ __all__ = [
     "oldest_age",
     "shared_folders",
     "take_in_files",
+    "waiting_files",
 ]

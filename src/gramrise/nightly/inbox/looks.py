@@ -91,6 +91,11 @@ def _age_seconds(look: Look) -> float:
     return (time.clock_gettime_ns(time.CLOCK_REALTIME) - max(look[1], look[2])) / 1e9
 
 
+def waiting_files(home: Path, persons: list[Person]) -> int:
+    """How many files lie in the inboxes and were not taken in yet."""
+    return sum(len(looks_at(home / INBOX / person.person_id)) for person in persons)
+
+
 def oldest_age(home: Path, persons: list[Person]) -> timedelta:
     """How long the longest-lying file has been in an inbox; 0 when all are empty."""
     looks = (look for person in persons for look in looks_at(home / INBOX / person.person_id).values())

@@ -6,9 +6,11 @@ from typing import Final
 
 import polars as pl
 
+from gramrise.domain.questions import Question
 from gramrise.store.ingest.compare import Compared
 from gramrise.store.input_tables import ROUNDING_MG_DL
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant
+from gramrise.store.questions.kinds import WHOSE_FILE
 
 # Civil clocks differ by whole quarters of an hour, by at most 26 hours (UTC-12 to UTC+14, tz data).
 QUARTERS: Final = range(1, 26 * 4 + 1)
@@ -23,6 +25,7 @@ class Overlap:
     """Readings of one file beside those other imports told for the same instants."""
 
     equal: int = 0
+    others: dict[str, int] = field(default_factory=dict)  # readings that equal another person's, by that person
     _differing: list[pl.DataFrame] = field(default_factory=list)
 
     def add(self, compared: Compared, import_id: int) -> None:
@@ -34,6 +37,13 @@ class Overlap:
         differing = both.filter(apart).select("at_utc", "told", "known")
         self.equal += compared.equal + both.height - differing.height
         self._differing.append(differing)
+
+    def add_owners(self, asked: list[Question]) -> None:
+        """Counts in of how many readings it was asked whether they are another person's."""
+        for question in asked:
+            if question.kind == WHOSE_FILE:
+                other = str(question.about["other"])
+                self.others[other] = self.others.get(other, 0) + int(str(question.about["equal"]))
 
     @property
     def differing(self) -> int:

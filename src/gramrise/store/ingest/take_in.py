@@ -11,7 +11,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 from gramrise.domain.batch import Batch, ImportSummary, Question
 from gramrise.domain.person import Person
 from gramrise.store import input_tables, schema
-from gramrise.store.ingest import also_stated, doubled_doses, file_owner, restated
+from gramrise.store.ingest import also_stated, doubled_doses, file_owner, restated, source_records
 from gramrise.store.ingest.compare import Compared, as_documents, compare
 from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.input_tables import INPUT_TABLES, InputTable
@@ -36,8 +36,10 @@ def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool
     if known is not None and not retry:
         return ImportSummary(batch.file, known.layout, 0, 0, 0, 0, 0, 0, known_file=True)
     import_id = _enter(connection, batch, now_utc) if known is None else int(known.import_id)
-    counts = dict.fromkeys(("added", "corrected", "already_known", "conflicts", "questions"), 0)
     changed_from: list[int] = []
+    batch, older = source_records.settled(connection, batch, import_id, now_utc, changed_from)
+    counts = dict.fromkeys(("added", "corrected", "already_known", "conflicts", "questions"), 0)
+    counts["already_known"] = older
     stated_now = pl.DataFrame(schema=input_tables.DOSES.schema)
     for kind in INPUT_TABLES:
         offered: pl.DataFrame = getattr(batch, kind.name)
@@ -49,6 +51,7 @@ def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool
             stated_now = frame = restated.without_explained(connection, import_id, frame)
         doubts = _doubts(connection, kind, frame, batch)
         counts["questions"] += stored_questions.ask(connection, doubts, now_utc, "import", import_id)
+        overlap.add_owners(doubts)
         compared = compare(connection, kind, frame)
         input_tables.write(connection, kind.table, kind.identity, compared.changed)
         _remember(connection, kind, compared, batch.person_id, now_utc, import_id)

@@ -39,7 +39,7 @@ def take_back(connection: Connection, import_id: int, with_answers: bool = False
     _forget_doubles(connection, entry.person_id)
     # What was answered is not asked again when the file comes again; no later import may be taken for this one.
     connection.execute(update(asked).where(asked.c.import_id == import_id).values(import_id=None))
-    for table in (schema.conflicts, schema.quarantine, imports):
+    for table in (schema.source_records, schema.conflicts, schema.quarantine, imports):
         connection.execute(delete(table).where(table.c.import_id == import_id))
     persons.mark_changed(connection, entry.person_id, 0)
 

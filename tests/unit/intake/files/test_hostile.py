@@ -159,8 +159,12 @@ def test_json_on_one_long_line_is_read_entry_by_entry(wrapped, tmp_path):
 
 def test_a_record_of_a_health_standard_is_not_read_as_a_table(tmp_path):
     record = {"resourceType": "Observation", "status": "entered-in-error", "valueQuantity": {"value": 100}}
-    assert refused(tmp_path, "t.json", json.dumps(record).encode()) == "standard_record"
-    assert refused(tmp_path, "u.json", json.dumps([record]).encode()) == "standard_record"
+    for name, text in (("t.json", json.dumps(record)), ("u.json", json.dumps([record]))):
+        (tmp_path / name).write_text(text)
+        (batch,) = read_file(tmp_path / name, PERSON, now_utc=NOW)
+        assert batch.layout == "fhir-r4"
+        assert batch.readings.height == 0
+        assert [row.trouble.code for row in batch.quarantine] == ["not_the_standard"]
 
 
 def test_formulas_are_never_worked_out(tmp_path):

@@ -67,3 +67,12 @@ def test_rows_cut_short_before_the_amount_are_set_aside_not_a_fault(tmp_path):
 def test_a_table_wider_in_its_header_than_in_its_rows_has_all_its_columns():
     assert cells_of([(2, ("a",))], 3).columns == ["row", "0", "1", "2"]
     assert replace(TABLE, cells=cells_of([(2, ("a",))], 2)).column("glucose") == "1"
+
+
+@pytest.mark.parametrize("grams", ["1" + "9" * 41, "0.0000001", "-3"])
+def test_grams_beyond_all_measure_are_set_aside_and_never_read_as_two_numbers(grams, tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text(f"time,grams,form\n2026-03-14 02:10,{grams},tablet\n2026-03-14 02:25,4,tablet\n")
+    (batch,) = read_file(path, PERSON, now_utc=NOW)
+    assert batch.doses["grams"].to_list() == [4.0]
+    assert [one.trouble.code for one in batch.quarantine] == ["amount_implausible"]

@@ -168,8 +168,9 @@ def _given_row(one: Measured, words: Words) -> Row:
 
 
 def _taken(treatment: Measured, words: Words) -> list[str]:
-    """From which sources."""
-    return [words.say("low.taken", sources=", ".join(treatment.sources))] if treatment.sources else []
+    """From which sources, and who noticed that it was needed."""
+    said = [words.say("low.taken", sources=", ".join(treatment.sources))] if treatment.sources else []
+    return said + [words.say(f"noticed.{who}") for who in treatment.noticed]
 
 
 def _grams(grams: float | None, words: Words) -> str:

@@ -67,7 +67,7 @@ def weekly_view(
     week = _week(inputs, week_end, settings, detecting)
     start, end = week.nights[0].from_utc, week.nights[-1].to_utc
     doses = rows_within(inputs.doses, "taken_at_utc", start, end)
-    measured = measured_rows(findings, week.trace, _weaker_at(inputs), (start, end), detecting)
+    measured = measured_rows(findings, week.trace, _weaker_at(inputs), (start, end), detecting, _noticed_at(inputs))
     found = rows_within(findings.lows, "start_utc", start, end)
     rows = low_rows(found, measured, week.trace, Night(week.zone, week.night), settings)
     lows, annex = worst_first(rows, settings.most_lows)
@@ -164,6 +164,12 @@ def _parts(
 def _weaker_at(inputs: Inputs) -> tuple[datetime, ...]:
     """Instants of doses that may hold 9 % less than printed."""
     return tuple(at for (at,) in inputs.doses.filter(pl.col("may_be_weaker")).select("taken_at_utc").rows())
+
+
+def _noticed_at(inputs: Inputs) -> tuple[tuple[datetime, str], ...]:
+    """Instants of doses with who noticed that they were needed, where somebody said so."""
+    told = inputs.doses.filter(pl.col("noticed") != "").sort("taken_at_utc")
+    return tuple(told.select("taken_at_utc", "noticed").rows())
 
 
 def _given_week(strips: tuple[Strip, ...], days: tuple[Day, ...], measured: tuple[Measured, ...]) -> GivenWeek:

@@ -24,10 +24,12 @@ def measured_rows(
     weaker: tuple[datetime, ...],
     week: tuple[datetime, datetime],
     detecting: DetectSettings,
+    noticed: tuple[tuple[datetime, str], ...] = (),
 ) -> tuple[Measured, ...]:
     """Every treatment whose first dose lies in the week, [from, to), by time; unpaired ones are set aside.
 
     weaker   instants of doses that may hold 9 % less than printed
+    noticed  instants of doses with who noticed that they were needed, by time
     """
     known = {row["first_dose_utc"]: row for row in rows_within(findings.pairings, "first_dose_utc", *week).to_dicts()}
     return tuple(
@@ -36,6 +38,7 @@ def measured_rows(
             known.get(row["first_dose_utc"], {}),
             any(row["first_dose_utc"] <= at <= row["last_dose_utc"] for at in weaker),
             _high_after(row["first_dose_utc"], trace, detecting),
+            [who for at, who in noticed if row["first_dose_utc"] <= at <= row["last_dose_utc"]],
         )
         for row in rows_within(findings.treatments, "first_dose_utc", *week).to_dicts()
     )
@@ -52,7 +55,9 @@ def _high_after(first_dose_utc: datetime, trace: Trace, detecting: DetectSetting
     return any(level > detecting.high_mg_dl for _, level in readings_between(trace, first_dose_utc, until))
 
 
-def _measured(treatment: dict[str, Any], pairing: dict[str, Any], may_be_weaker: bool, high_after: bool) -> Measured:
+def _measured(
+    treatment: dict[str, Any], pairing: dict[str, Any], may_be_weaker: bool, high_after: bool, noticed: list[str]
+) -> Measured:
     return Measured(
         first_dose_utc=treatment["first_dose_utc"],
         last_dose_utc=treatment["last_dose_utc"],
@@ -70,6 +75,7 @@ def _measured(treatment: dict[str, Any], pairing: dict[str, Any], may_be_weaker:
         factor_mg_dl_per_g=_number(pairing.get("factor_mg_dl_per_g")),
         verdict=pairing.get("verdict", "set_aside"),
         reasons=tuple(pairing.get("reasons") or ()),
+        noticed=tuple(dict.fromkeys(noticed)),
     )
 
 

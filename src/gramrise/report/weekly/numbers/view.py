@@ -150,6 +150,7 @@ class Measured(Part):
     factor_mg_dl_per_g: float | None
     verdict: str  # used | set_aside
     reasons: tuple[str, ...]
+    noticed: tuple[str, ...] = ()  # child | sensor | adult: who noticed, in order of time
 
 
 class LowView(Part):

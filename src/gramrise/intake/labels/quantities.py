@@ -1,6 +1,6 @@
 """Which quantity a label speaks of. A word nobody has taught us leaves it unknown: nothing is taken for likely."""
 
-from gramrise.intake.layouts.label_words import Label
+from gramrise.intake.labels.label_words import Label
 
 UNKNOWN, NOTHING, AMOUNT, VALUE, NOTE = "unknown", "nothing", "amount", "value", "note"
 MEASURED = frozenset({"given", "finger", "sensor", "glucose", "insulin", "long_insulin", "food", "weight", "activity"})

@@ -1,8 +1,8 @@
 """What stands above a table, or names its sheet: a title may say what the table holds, or that it never happened."""
 
 from gramrise.intake.files import TextTable
-from gramrise.intake.layouts.label_words import read_label
-from gramrise.intake.layouts.quantities import MEASURED, quantity_of
+from gramrise.intake.labels.label_words import read_label
+from gramrise.intake.labels.quantities import MEASURED, quantity_of
 from gramrise.intake.words import HeaderWords, folded
 
 

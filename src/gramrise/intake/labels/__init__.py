@@ -1,0 +1,27 @@
+"""What the words and units of a header cell, a kind word, or a title say; and the zone a table states."""
+
+from gramrise.intake.labels.label_words import Label, read_label, unit_of_cell, unknown_words
+from gramrise.intake.labels.quantities import AMOUNT, GLUCOSE, MEASURED, NOTE, NOTHING, UNKNOWN, VALUE, quantity_of
+from gramrise.intake.labels.titles import never_happened, titled_quantities
+from gramrise.intake.labels.zones import PERSONS, holds_zones, stated_zone, zone_of_text
+
+__all__ = [
+    "AMOUNT",
+    "GLUCOSE",
+    "MEASURED",
+    "NOTE",
+    "NOTHING",
+    "PERSONS",
+    "UNKNOWN",
+    "VALUE",
+    "Label",
+    "holds_zones",
+    "never_happened",
+    "quantity_of",
+    "read_label",
+    "stated_zone",
+    "titled_quantities",
+    "unit_of_cell",
+    "unknown_words",
+    "zone_of_text",
+]

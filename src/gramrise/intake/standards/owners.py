@@ -1,0 +1,108 @@
+"""Whose each record is: one person's file goes to the person it is brought for, several persons' to each their own."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from gramrise.connectors.standards import Record
+from gramrise.domain.person import Person
+from gramrise.intake.problems import FileWaits
+
+_NAMED = 5  # names told in one sentence; our choice
+
+
+@dataclass(slots=True)
+class Owners:
+    """Who is who in one file, learned as its records come. Nothing is guessed: what stays open holds the file.
+
+    household  everybody known, the person for whom the file is brought included
+    subjects   names of subjects that a household has stated, as they stand in files -> person_id
+    """
+
+    file: str
+    person: Person
+    household: tuple[Person, ...]
+    subjects: dict[str, str]
+    known: dict[str, Person] = field(default_factory=dict)  # by the name in the file
+    strangers: list[str] = field(default_factory=list)
+    unnamed: bool = False
+
+    def divide(self, records: Iterable[Record]) -> dict[str, list[Record]]:
+        """Records by person_id, in their order. Raises FileWaits once the file cannot be one person's."""
+        divided: dict[str, list[Record]] = {}
+        for record in records:
+            divided.setdefault(self._of(record).person_id, []).append(record)
+        self._check()
+        return divided
+
+    def person_of(self, person_id: str) -> Person:
+        """The person with an id, as far as this file has brought records of theirs."""
+        everybody = (self.person, *self.known.values())
+        return next(person for person in everybody if person.person_id == person_id)
+
+    def check_whole(self) -> None:
+        """Raises FileWaits where all records are of somebody else than the person for whom the file is brought."""
+        others = {person.person_id for person in self.known.values()}
+        if len(others) == 1 and not self.strangers and self.person.person_id not in others:
+            other = others.pop()
+            raise FileWaits(
+                "other_person",
+                self.file,
+                f"its records are of '{other}', and it was brought for '{self.person.person_id}'",
+                f"bring it for '{other}'",
+            )
+
+    def _of(self, record: Record) -> Person:
+        if not record.whose:
+            self.unnamed = self.unnamed or bool(record.facts)
+            return self.person
+        if record.whose in self.known:
+            return self.known[record.whose]
+        person = self._matched(record.whose)
+        if person is not None:
+            self.known[record.whose] = person
+            return person
+        if record.whose not in self.strangers and (record.facts or record.withdrawn):
+            self.strangers.append(record.whose)
+        return self.person
+
+    def _matched(self, name: str) -> Person | None:
+        """Somebody of the household whose id the name is, or of whom the household has stated the name."""
+        alone = name.rsplit("|", maxsplit=1)[-1].rstrip("/").split("/")[-1].strip("'")
+        wanted = {self.subjects.get(name, self.subjects.get(alone, "")), alone} - {""}
+        found = [person for person in self.household if person.person_id in wanted]
+        return found[0] if len(found) == 1 else None
+
+    def _check(self) -> None:
+        """Raises FileWaits where a record's owner is not certain."""
+        persons = {person.person_id for person in self.known.values()}
+        strangers = _one_each(self.strangers)
+        if len(strangers) + len(persons) <= 1:
+            return
+        if strangers:
+            named = ", ".join(f"'{name}'" for name in strangers[:_NAMED])
+            raise FileWaits(
+                "several_persons",
+                self.file,
+                f"it holds records of several persons, and nobody here goes by {named}",
+                "state whose each is under [intake.subjects] in gramrise.toml, as 'NAME' = 'person-id', and bring the "
+                "file again",
+            )
+        if self.unnamed:
+            raise FileWaits(
+                "subject_missing",
+                self.file,
+                "it holds records of several persons, and others that name nobody",
+                "have every record exported with its subject",
+            )
+
+
+def _one_each(names: list[str]) -> list[str]:
+    """Names of different subjects: 'Patient/7' is the same as the one address that ends so."""
+    ends: dict[str, list[str]] = {}
+    for name in names:
+        ends.setdefault("/".join(name.split("/")[-2:]), []).append(name)
+    told = []
+    for end, found in ends.items():
+        addresses = [name for name in found if name != end]
+        told += found if len(addresses) > 1 else [found[0]]
+    return told
