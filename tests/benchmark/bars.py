@@ -5,7 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from cells import Cell
 
-SPLITS = ((0, 4), (5, 14), (15, 10**6))
+SPLITS = ((0, 4), (5, 14), (15, 39), (40, 10**6))
+MANY = 15  # used pairings from which a band's own treatments speak
+MOST_ERROR_OF_40 = 7.0
+COVERS = (85.0, 97.0)
+MOST_HIGH_TO_LOW = {15: 1.75, 40: 1.6}
 TARGETS = {True: (8.0, 0.5, 1.7), False: (10.0, 0.65, 2.2)}  # error %, share of naive, median high/low
 ALONE = 1.15
 
@@ -38,14 +42,17 @@ def bars_of_cells(name: str, logged: bool, cells: list[Cell], of_pool: list[Cell
             found.append(Bar(what, "error", "no cells", f"<= {most_error:.0f} %", None, 0))
             continue
         ours, naive, shrunk, table = (_error(some, f) for f in ("ours", "naive", "naive_shrunk", "table"))
+        alone, regression = _error(some, "measured"), _error(some, "regression")
         bias = 100 * (np.exp(np.mean([np.log(c.ours / c.true) for c in some])) - 1)
         perfect = _error([c for c in some if c.perfect > 0], "perfect")
         seen = (
-            f"naive {naive:.1f}, shrunk naive {shrunk:.1f}, table {table:.1f}, perfect {perfect:.1f}, bias {bias:+.1f}"
+            f"naive {naive:.1f}, shrunk naive {shrunk:.1f}, regression {regression:.1f}, without it {alone:.1f}, "
+            f"table {table:.1f}, perfect {perfect:.1f}, bias {bias:+.1f}"
         )
-        if low >= 15:
+        if low >= MANY:
+            most = min(most_error, MOST_ERROR_OF_40) if low >= 40 else most_error
             found += [
-                Bar(what, "error", f"{ours:.1f} % ({seen})", f"<= {most_error:.0f} %", ours <= most_error, n),
+                Bar(what, "error", f"{ours:.1f} % ({seen})", f"<= {most:.0f} %", ours <= most, n),
                 Bar(what, "of naive", f"{ours / naive:.2f}", f"<= {of_naive}", ours <= of_naive * naive, n),
                 Bar(what, "below naive shrunk", f"{ours / shrunk:.2f}", "< 1", ours < shrunk, n),
             ]
@@ -55,14 +62,18 @@ def bars_of_cells(name: str, logged: bool, cells: list[Cell], of_pool: list[Cell
             found.append(Bar(what, "error", f"{ours:.1f} % ({seen})", "<= table", ours <= table, n))
         inside = 100 * np.mean([c.low <= c.true <= c.high for c in some])
         ratio = float(np.median([c.high / c.low for c in some]))
-        found.append(Bar(what, "intervals", f"cover {inside:.0f} %, high/low {ratio:.2f}", "", None, n))
+        holds = bool(COVERS[0] <= inside <= COVERS[1])
+        found.append(Bar(what, "90 % intervals cover", f"{inside:.0f} %", "85-97 %", holds, n))
+        widest = MOST_HIGH_TO_LOW.get(low)
+        bar = "" if widest is None else f"<= {widest}"
+        found.append(Bar(what, "median high/low", f"{ratio:.2f}", bar, None if widest is None else ratio <= widest, n))
     return found + _whole(name, most_ratio, cells, of_pool)
 
 
 def _whole(name: str, most_ratio: float, cells: list[Cell], of_pool: list[Cell] | None) -> list[Bar]:
     n = len(cells)
     inside = 100 * np.mean([c.low <= c.true <= c.high for c in cells])
-    many = [c.high / c.low for c in cells if c.used_n >= SPLITS[-1][0]]
+    many = [c.high / c.low for c in cells if c.used_n >= MANY]
     ratio = float(np.median(many)) if many else float("nan")
     bars = [
         Bar(f"{name}; all", "90 % intervals cover", f"{inside:.0f} %", "85-95 %", 85 <= inside <= 95, n),

@@ -35,6 +35,8 @@ class Cell:
     high: float
     naive: float  # the table's value where no naive figure can be formed
     naive_shrunk: float
+    regression: float  # the second opinion by itself
+    measured: float  # ours without the second opinion
     table: float
     perfect: float  # from the used pairings' true factors, as if each were measured without error; NaN where none
 
@@ -76,17 +78,34 @@ def cells_of(inputs: Inputs, truth_bands: pl.DataFrame, treatments: pl.DataFrame
     cells = []
     for truth in truth_bands.filter(pl.col("logged_n") > 0).iter_rows(named=True):
         row = factors[truth["band"]]
+        measured, regression = _log_ratios(estimated, truth["band"])
         naive = _naive(estimated.pairings.filter(pl.col("band") == truth["band"]))
         cells.append(
             Cell(
                 truth["person_id"], truth["band"], truth["logged_n"], row["pairings_used"],
-                truth["true_factor_mg_dl_per_g"], row["factor_mg_dl_per_g"], row["p05_factor_mg_dl_per_g"],
-                row["p95_factor_mg_dl_per_g"], row["starting_mg_dl_per_g"] if np.isnan(naive) else naive,
-                shrunk[truth["band"]], row["starting_mg_dl_per_g"],
+                _true(treatments, truth["band"], row["weight_kg"]), row["factor_mg_dl_per_g"],
+                row["p05_factor_mg_dl_per_g"], row["p95_factor_mg_dl_per_g"],
+                row["starting_mg_dl_per_g"] if np.isnan(naive) else naive, shrunk[truth["band"]],
+                row["starting_mg_dl_per_g"] * np.exp(regression),
+                row["starting_mg_dl_per_g"] * np.exp(measured), row["starting_mg_dl_per_g"],
                 _perfect(estimated.pairings.filter(pl.col("band") == truth["band"]), treatments),
             )
         )  # fmt: skip
     return cells
+
+
+def _log_ratios(estimated: Estimated, band: str) -> tuple[float, float]:
+    """Log ratios to the table by the measured rises alone, and by the regression on the rise seen alone."""
+    at = estimated.band_names.index(band)
+    assert estimated.levels is not None
+    assert estimated.second_opinion is not None
+    return float(estimated.levels.mean[at]), float(estimated.second_opinion.log_ratio[at])
+
+
+def _true(treatments: pl.DataFrame, band: str, weight_kg: float) -> float:
+    """Median true factor of all a band's treatments, at the weight for which ours is given."""
+    mine = treatments.filter(pl.col("band") == band)
+    return float((mine["true_factor_mg_dl_per_g"] * mine["weight_kg"]).median() / weight_kg)
 
 
 def _perfect(pairings: pl.DataFrame, treatments: pl.DataFrame) -> float:

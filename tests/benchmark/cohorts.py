@@ -9,6 +9,7 @@ import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from virtual import Cohort, CohortSpec, cohort
 from virtual.second import SecondSpec, second_cohort
 from virtual.settings import shipped
+from virtual.third import ThirdSpec, third_cohort
 
 from gramrise.detect import detect
 from gramrise.detect.settings import shipped as detect_settings
@@ -17,6 +18,8 @@ from gramrise.domain.person import Dated
 
 # Our choice: a season. With 60 days the scatter of treatments alone leaves 7-10 % in a band of 15 or more pairings.
 DAYS = 90
+# Every second seed's persons have a longer history, so that bands with 40 and more pairings are not the busiest alone.
+LONG_DAYS = 200
 START = date(2025, 1, 6)
 # Every fourth seed is a scenario of pumps that suspend themselves ahead of a low.
 SUSPENDING_EVERY = 4
@@ -28,14 +31,18 @@ UNTREATED_DAYS = 40
 class Part:
     """One seed's persons."""
 
-    physiology: str  # first | second
+    physiology: str  # first | second | third
     seed: int
     made: Cohort
 
 
 def parts(physiology: str, persons: int, seeds: tuple[int, ...], days: int = DAYS) -> Iterator[Part]:
-    """`persons` spread evenly over the seeds, insulin logged; 5- and 15-minute sensors among them."""
+    """`persons` spread evenly over the seeds, insulin logged; 5- and 15-minute sensors among them.
+
+    days   of the first, third, ... seed's persons; the others' history is `LONG_DAYS` long where that is longer
+    """
     for number, seed in enumerate(seeds):
+        length = max(days, LONG_DAYS) if number % 2 else days
         share = persons // len(seeds) + (1 if number < persons % len(seeds) else 0)
         if not share:
             continue
@@ -44,14 +51,15 @@ def parts(physiology: str, persons: int, seeds: tuple[int, ...], days: int = DAY
                 CohortSpec(
                     seed=seed,
                     persons=share,
-                    days=days,
+                    days=length,
                     step_minutes=0,
                     start=START,
                     suspension=seed % SUSPENDING_EVERY == 0,
                 )
             )
         else:
-            made = second_cohort(SecondSpec(seed, share, days, True, START, seed % SUSPENDING_EVERY == 0))
+            spec, make = {"second": (SecondSpec, second_cohort), "third": (ThirdSpec, third_cohort)}[physiology]
+            made = make(spec(seed, share, length, True, START, seed % SUSPENDING_EVERY == 0))
         yield Part(physiology, seed, made)
 
 

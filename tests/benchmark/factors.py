@@ -1,7 +1,7 @@
 """How true the rise factor is: every bar of the design on factor error, intervals, injection, placebo, in one table.
 
     python tests/benchmark/factors.py [--persons 48] [--seeds 1,2,3] [--days 90] [--full]
-                                      [--physiology first,second] [--no-pool] [--out FILE]
+                                      [--physiology first,second,third] [--no-pool] [--out FILE]
 
 `--full`: 204 persons over seeds 1-12 in each physiology. Ratios are taken within one run. A bar whose data are not
 there prints NOT RUN. `perfect` is what the used pairings' true factors would give: the floor that scatter leaves.
@@ -71,7 +71,7 @@ def _asked() -> tuple[Run, Path | None]:
     asked.add_argument("--days", type=int, default=DAYS)
     asked.add_argument("--seeds", default="1,2,3")
     asked.add_argument("--full", action="store_true")
-    asked.add_argument("--physiology", default="first,second")
+    asked.add_argument("--physiology", default="first,second,third")
     asked.add_argument("--no-pool", action="store_true", help="leave out the comparison of one family with a pool")
     asked.add_argument("--out", type=Path)
     given = asked.parse_args()

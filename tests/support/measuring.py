@@ -12,7 +12,7 @@ from gramrise.estimate.path.parameters import PathParameters
 from gramrise.estimate.treatment.measurement import MeasurementSetup, measure_each
 from gramrise.estimate.treatment.model_averaging import average_over_candidates, candidate_posterior_of, weights_of
 from gramrise.estimate.treatment.pictures import draw, drawing_of
-from gramrise.estimate.treatment.untreated_evidence import untreated_log_weights
+from gramrise.estimate.treatment.untreated_evidence import latest_stretches, untreated_log_weights
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ def measure(inputs, screened, settings, with_paths=True):
     weights = weights_of(screened)
     last = inputs.readings["at_utc"].max() or datetime(1970, 1, 1, tzinfo=UTC)
     posterior = candidate_posterior_of(
-        records, screened, setup, untreated_log_weights(inputs, LOWS.empty(), last, setup)
+        records, screened, setup, untreated_log_weights(latest_stretches(inputs, LOWS.empty(), last, settings), setup)
     )
     drawing = drawing_of(records, posterior, weights, setup)
     drawn = draw(inputs, screened[drawing.rows], drawing, setup) if with_paths else None

@@ -10,8 +10,15 @@ from gramrise.domain.frames import COURSES, FACTORS, LOWS, PAIRINGS, PREDICTIONS
 from gramrise.domain.memo import Memo, ReadingsByDay
 from gramrise.domain.pictures import Drawn, paths_of
 from gramrise.domain.reasons import Verdict
-from gramrise.estimate.answer import between_candidates_sd_log, courses_of, factors_frame, log_next, predictions_of
-from gramrise.estimate.array_types import Array
+from gramrise.estimate.answer import (
+    SecondOpinion,
+    courses_of,
+    factors_frame,
+    log_next,
+    predictions_of,
+    second_opinion,
+    shared_sd_log,
+)
 from gramrise.estimate.body_weight import with_weights
 from gramrise.estimate.levels import (
     BandLevels,
@@ -31,11 +38,14 @@ from gramrise.estimate.treatment import (
     AveragedMeasurements,
     MeasurementSetup,
     TreatmentSource,
+    UntreatedStretches,
     average_over_candidates,
     candidate_posterior_of,
     drawing_of,
     forecast_by_best_candidate,
+    latest_stretches,
     measurements,
+    path_offset,
     pictures_of,
     stretches_from,
     untreated_log_weights,
@@ -48,8 +58,9 @@ class Estimated:
     """What was estimated for one person; frames as their contracts say.
 
     `drawn` are the pictures, each with the instant of its first dose, microseconds since 1970; `paths` is their frame.
-    `levels` are the bands' levels now; `history` holds those of every week with a treatment, smoothed. Bands are in the
-    order of `band_names`, levels are log ratios to the starting table.
+    `levels` are the bands' levels now by the measured rises; `history` holds those of every week with a treatment,
+    smoothed; `second_opinion` those of a plain regression, and how both make the answer. Bands are in the order of
+    `band_names`, levels are log ratios to the starting table.
     """
 
     pairings: pl.DataFrame = field(default_factory=PAIRINGS.empty)
@@ -62,6 +73,7 @@ class Estimated:
     band_names: tuple[str, ...] = ()
     levels: BandLevels | None = None
     history: LevelHistory | None = None
+    second_opinion: SecondOpinion | None = None
 
     @property
     def paths(self) -> pl.DataFrame:
@@ -96,17 +108,20 @@ def estimate(
     )
     latest = source.with_readings(epoch_us(stretches_from(as_of_utc, settings.path)), as_of_us + 1)
     lows = LOWS.check(lows).filter(pl.col("start_utc") <= as_of_utc)
-    return _estimated(source, untreated_log_weights(latest, lows, as_of_utc, setup), as_of_utc, settings)
+    return _estimated(source, latest_stretches(latest, lows, as_of_utc, settings.path), as_of_utc, settings)
 
 
-def _estimated(source: TreatmentSource, untreated: Array, as_of_utc: datetime, settings: EstimateSettings) -> Estimated:
-    """untreated  [K] log weights of the candidates from untreated stretches."""
+def _estimated(
+    source: TreatmentSource, stretches: UntreatedStretches | None, as_of_utc: datetime, settings: EstimateSettings
+) -> Estimated:
     inputs, screened, setup = source.inputs, source.screened, source.setup
     records, keys = measurements(source)
+    untreated = untreated_log_weights(stretches, setup)
     posterior, weights = candidate_posterior_of(records, screened, setup, untreated), weights_of(screened)
     drawing = drawing_of(records, posterior, weights, setup)
     drawn = pictures_of(source, drawing, keys)
-    measured = average_over_candidates(records, posterior, weights, screened, setup, drawn)
+    offset = path_offset(stretches, setup)
+    measured = average_over_candidates(records, posterior, weights, screened, setup, drawn, offset)
     pairings = pairings_frame(screened, measured, settings)
     day = local_day(inputs, as_of_utc)
     bands = Bands.of(inputs.person)
@@ -117,8 +132,11 @@ def _estimated(source: TreatmentSource, untreated: Array, as_of_utc: datetime, s
     levels = levels_at(history.state, week_of(day), changes, model)
     ahead = forecast_by_best_candidate(records, posterior, setup.minutes)
     predictions = predictions_of(source, ahead, records, used, history.prior_predictive)
-    between = between_candidates_sd_log(measured, used, table_factor(inputs.person, used), bands.names)
-    factors = factors_frame(inputs.person, as_of_utc, day, bands, levels, used, predictions, settings, between)
+    second = second_opinion(inputs.person, used, evidence, levels, settings)
+    table = table_factor(inputs.person, used)
+    shared = second.with_disagreement(shared_sd_log(measured, used, table, bands.names, levels.mean, settings.doubt))
+    both = replace(levels, mean=second.combined)
+    factors = factors_frame(inputs.person, as_of_utc, day, bands, both, used, predictions, settings, shared)
     return Estimated(
         pairings=pairings,
         factors=factors,
@@ -128,6 +146,7 @@ def _estimated(source: TreatmentSource, untreated: Array, as_of_utc: datetime, s
         band_names=bands.names,
         levels=levels,
         history=history,
+        second_opinion=second,
         drawn=tuple(zip(source.firsts_us[drawing.rows].tolist(), drawn, strict=True)),
         person_id=inputs.person.person_id,
     )

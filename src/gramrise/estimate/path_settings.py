@@ -58,6 +58,18 @@ class StretchSettings(_Frozen):
     evidence_power: float = Field(ge=0, le=1)
 
 
+class PlaceboSettings(_Frozen):
+    """How pretended doses on untreated stretches correct the measured rises."""
+
+    part: float = Field(ge=0, le=1)
+    centre_mg_dl: float
+    person_sd_mg_dl: float = Field(gt=0)
+    highest_start_mg_dl: float = Field(gt=0)
+    fewest: int = Field(ge=1)
+    stretch_sd_mg_dl: float = Field(gt=0)
+    outlying_sds: float = Field(gt=0)
+
+
 class PathSettings(_Frozen):
     """Settings of path, rise shape and single treatment; units in the names."""
 
@@ -75,8 +87,10 @@ class PathSettings(_Frozen):
     least_weight: float = Field(gt=0, lt=1)
     most_against: float = Field(gt=0)
     evidence_power: float = Field(gt=0, le=1)
+    evidence_half_n: float = Field(gt=0)
     grid: GridSettings
     stretches: StretchSettings
+    placebo: PlaceboSettings
     insulin: InsulinSettings
     default: dict[str, Any]
 

@@ -43,6 +43,21 @@ class DoubtSettings(_Frozen):
     lasting_sd_log_insulin_logged: float = Field(ge=0)
     lasting_sd_log_insulin_not_logged: float = Field(ge=0)
     insulin_logged_part: float = Field(ge=0, le=1)
+    exponent_sd: float = Field(ge=0)
+
+
+class SecondOpinionSettings(_Frozen):
+    """The regression on the rise seen, and how far it counts beside the measured rises."""
+
+    part: float = Field(ge=0, le=1)
+    disagreement_part: float = Field(ge=0)
+    halved_at_log_distance: float = Field(gt=0)
+    highest_start_mg_dl: float = Field(gt=0)
+    rise_sd_mg_dl: float = Field(gt=0)
+    rise_at_70_mg_dl: float
+    rise_per_mg_dl_of_start: float
+    rise_with_two_doses_mg_dl: float
+    rise_with_three_doses_mg_dl: float
 
 
 class StateSettings(_Frozen):
@@ -82,6 +97,7 @@ class EstimateSettings(_Frozen):
 
     levels: LevelSettings
     doubt: DoubtSettings
+    second_opinion: SecondOpinionSettings
     state: StateSettings
     prediction: PredictionSettings
     log_next: LogNextSettings

@@ -1,18 +1,19 @@
 """What is handed on: factors with their uncertainty and state, predictions, courses, what to log next."""
 
 from gramrise.estimate.answer.band_state import BandState, band_state, factor_row
-from gramrise.estimate.answer.candidate_uncertainty import between_candidates_sd_log
+from gramrise.estimate.answer.candidate_uncertainty import shared_sd_log
 from gramrise.estimate.answer.courses import courses_of
 from gramrise.estimate.answer.factors import factors_frame
 from gramrise.estimate.answer.missing_log import log_next, log_next_sentence
 from gramrise.estimate.answer.predictions import predictions_of
 from gramrise.estimate.answer.state_rules import Lack, last_delivery_change, weight_is_young
+from gramrise.estimate.answer.two_opinions import SecondOpinion, second_opinion
 
 __all__ = [
     "BandState",
     "Lack",
+    "SecondOpinion",
     "band_state",
-    "between_candidates_sd_log",
     "courses_of",
     "factor_row",
     "factors_frame",
@@ -20,5 +21,7 @@ __all__ = [
     "log_next",
     "log_next_sentence",
     "predictions_of",
+    "second_opinion",
+    "shared_sd_log",
     "weight_is_young",
 ]

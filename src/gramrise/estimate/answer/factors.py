@@ -30,18 +30,18 @@ def factors_frame(
     used: pl.DataFrame,
     predictions: pl.DataFrame,
     settings: EstimateSettings,
-    between_sd_log: NDArray[np.float64] | None = None,
+    shared_sd_log: NDArray[np.float64] | None = None,
 ) -> pl.DataFrame:
     """FACTORS, one row a band.
 
     day   local date of `as_of_utc`
     used  the pairings the levels were learned from, filed by the present bands
-    between_sd_log  [bands] sd of log between candidates; None: there is but one
+    shared_sd_log  [bands] sd of log that all treatments of a person share; None: nothing but the rest in the settings
     """
     weight_kg = weight_on(person, day)
     k = STARTING_TABLES[person.starting_table].k_mg_dl_kg_per_g
     rest = systematic_sd_log(insulin_is_logged(used, settings.doubt), settings.doubt)
-    lasting = np.hypot(rest, np.zeros(len(bands.names)) if between_sd_log is None else between_sd_log)
+    lasting = np.hypot(rest, np.zeros(len(bands.names)) if shared_sd_log is None else shared_sd_log)
     sd_log = total_sd_log(levels.sd, lasting)
     adjusted = k * np.exp(levels.mean)
     low, high = interval_90(adjusted, sd_log)

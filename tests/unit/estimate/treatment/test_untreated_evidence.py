@@ -10,48 +10,35 @@ from support.path_people import (
     SETTINGS,
     START,
     doses_frame,
-    person,
-    readings_frame,
     screened_frame,
     screened_row,
 )
+from support.untreated_falls import HOURS_APART, falls
 
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import LOWS
 from gramrise.domain.words import Outcome
 from gramrise.estimate import estimate, estimate_settings
-from gramrise.estimate.path.dynamics import DRIVE, LEVEL, LINGER, SLOPE, one_minute
 from gramrise.estimate.treatment.measurement import MeasurementSetup
-from gramrise.estimate.treatment.untreated_evidence import stretches_from, untreated_log_weights, untreated_probability
+from gramrise.estimate.treatment.untreated_evidence import (
+    latest_stretches,
+    stretches_from,
+    untreated_log_weights,
+    untreated_probability,
+)
 
 GAUGE = MeasurementSetup.of(SETTINGS)
 PATHS = list(dict.fromkeys(candidate.path for candidate in GAUGE.model.candidates))
 STEADY, QUICK, SUDDEN = range(3)
-HOURS_APART = 6
 
 
-def falls(path, days=8, noise=2.0, seed=1):
-    """Falls as one path makes them, each from where something was eaten on, and the last instant."""
-    rng = np.random.default_rng(seed)
-    move, spread = one_minute(path)
-    shaken = np.linalg.cholesky(spread + 1e-12 * np.eye(move.shape[0]))
-    state = np.zeros(move.shape[0])
-    rows, eaten = [], []
-    for minute in range(days * 24 * 60):
-        if minute % (60 * HOURS_APART) == 0:
-            state[:] = 0.0
-            eaten.append((START + timedelta(minutes=minute), 10.0))
-            state[[LEVEL, SLOPE, DRIVE]] = 200.0 - path.resting_mg_dl, -1.0, -1.0
-        if minute % 5 == 0:
-            shown = state[LEVEL] + state[LINGER] + path.resting_mg_dl + noise * rng.standard_normal()
-            rows.append((START + timedelta(minutes=minute), float(shown)))
-        state = move @ state + shaken @ rng.standard_normal(state.size)
-    return Inputs(person(), readings_frame(rows), doses=doses_frame(eaten)), rows[-1][0]
+def by_candidate_of(inputs, now):
+    return untreated_log_weights(latest_stretches(inputs, LOWS.empty(), now, SETTINGS), GAUGE)
 
 
 def log_weights(inputs, now):
     """Log weight of each path's candidates, which all lean alike."""
-    by_candidate = untreated_log_weights(inputs, LOWS.empty(), now, GAUGE)
+    by_candidate = by_candidate_of(inputs, now)
     each = {path: set() for path in PATHS}
     for candidate, weight in zip(GAUGE.model.candidates, by_candidate, strict=True):
         each[candidate.path].add(weight)
@@ -71,17 +58,14 @@ def test_readings_older_than_what_is_asked_for_change_nothing():
     near = pl.col("at_utc") >= stretches_from(now, SETTINGS)
     part = replace(inputs, readings=inputs.readings.filter(near))
     assert 0 < part.readings.height < inputs.readings.height
-    assert (
-        untreated_log_weights(part, LOWS.empty(), now, GAUGE).tolist()
-        == untreated_log_weights(inputs, LOWS.empty(), now, GAUGE).tolist()
-    )
+    assert by_candidate_of(part, now).tolist() == by_candidate_of(inputs, now).tolist()
 
 
 def test_without_untreated_falls_nothing_leans():
     inputs, now = falls(PATHS[QUICK], days=2)
     always_eating = doses_frame([(START + timedelta(hours=h), 4.0) for h in range(0, 48, 2)])
-    assert not untreated_log_weights(Inputs(inputs.person), LOWS.empty(), now, GAUGE).any()
-    assert not untreated_log_weights(replace(inputs, doses=always_eating), LOWS.empty(), now, GAUGE).any()
+    assert not by_candidate_of(Inputs(inputs.person), now).any()
+    assert not by_candidate_of(replace(inputs, doses=always_eating), now).any()
 
 
 def low(hour, outcome, treated=0.0, dip=0.0):
