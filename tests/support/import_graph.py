@@ -15,7 +15,7 @@ FLOORS: tuple[tuple[str, frozenset[str]], ...] = (
     ("Floor 1", frozenset({"domain"})),
     ("Between floors 1 and 2", frozenset({"config"})),
     ("Between floors 1 and 2", frozenset({"connectors"})),
-    ("Floor 2", frozenset({"intake", "detect", "estimate"})),
+    ("Floor 2", frozenset({"intake", "detect", "estimate", "supplies"})),
     ("Floor 3", frozenset({"store"})),
     ("Floor 4", frozenset({"report"})),
     ("Floor 5", frozenset({"nightly"})),

@@ -14,6 +14,7 @@ from gramrise.cli.commands import inputs as taking_in_commands
 from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
+from gramrise.cli.commands import supplies as supplies_commands
 from gramrise.cli.context import Household
 from gramrise.domain.problems import CouldNotRun, GramriseError
 
@@ -33,7 +34,14 @@ app = typer.Typer(
     no_args_is_help=True,
     pretty_exceptions_enable=False,
 )
-for commands in (people_commands, taking_in_commands, finding_commands, sharing_commands, service_commands):
+for commands in (
+    people_commands,
+    taking_in_commands,
+    supplies_commands,
+    finding_commands,
+    sharing_commands,
+    service_commands,
+):
     commands.register(app)
 
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     from gramrise.report.card import CardSettings, CardView, VoidReason, card_view, void_reasons
     from gramrise.report.card.page import card_pdf, card_png, card_text
+    from gramrise.report.mixing.page import mixing_pdf, mixing_png
+    from gramrise.report.mixing.view import MixingView, mixing_view
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
     from gramrise.report.weekly.numbers.view import WeeklyView
@@ -22,6 +24,7 @@ __all__ = [
     "CardSettings",
     "CardState",
     "CardView",
+    "MixingView",
     "Paper",
     "ReportSettings",
     "VoidReason",
@@ -31,6 +34,9 @@ __all__ = [
     "card_text",
     "card_view",
     "compose",
+    "mixing_pdf",
+    "mixing_png",
+    "mixing_view",
     "render_html",
     "render_pdf",
     "render_text",
@@ -42,6 +48,8 @@ __all__ = [
 _DEFINED_IN: Final = {
     "card": ("CardSettings", "CardView", "VoidReason", "card_view", "void_reasons"),
     "card.page": ("card_pdf", "card_png", "card_text"),
+    "mixing.page": ("mixing_pdf", "mixing_png"),
+    "mixing.view": ("MixingView", "mixing_view"),
     "weekly.numbers.build": ("weekly_view",),
     "weekly.numbers.card_state": ("CardState",),
     "weekly.pages.html": ("render_html",),

@@ -37,8 +37,8 @@ _ENGLISH: Final[dict[str, Callable[[str], str]]] = {
 }
 
 LANGUAGES: Final = ("en", "de")
-# Where the words files stand under gramrise.report: the report's own, and those of the glucose card.
-WORDS_OF: Final = ("", "card")
+# Where the words files stand under gramrise.report: the report's own, the glucose card's, the step sheet's.
+WORDS_OF: Final = ("", "card", "mixing")
 # Our choice: two figures of a rise factor are as much as its doubt bears.
 FACTOR_FIGURES: Final = 2
 NEVER_PARTED: Final = "\u00a0"

@@ -313,6 +313,25 @@ cards = Table(
     Column("view", Text, nullable=False),
     **COMPACT,
 )
+# Bottles of liquid mixed at home. The strength is derived from the rest, by the supplies room; null: nobody knows it.
+mixed_batches = Table(
+    "mixed_batches",
+    METADATA,
+    _person(True),
+    Column("number", Integer, primary_key=True),  # 1, 2, ... of this person
+    Column("source", Text, nullable=False),
+    Column("mixed_at", BigInteger, nullable=False),
+    Column("powder", Text, nullable=False),
+    Column("powder_g", Float, nullable=False),
+    Column("water_by", Text, nullable=False),
+    Column("ml", Float, nullable=False),
+    Column("weighed_g", Float),
+    Column("citric_acid_mg", Float, nullable=False),
+    Column("ascorbic_acid_mg", Float, nullable=False),
+    Column("strength_g_per_ml", Float),
+    Column("before", Text, nullable=False),  # JSON list: what stood here before each correction, oldest first
+    **COMPACT,
+)
 service = Table(
     "service",
     METADATA,
