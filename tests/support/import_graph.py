@@ -16,7 +16,7 @@ FLOORS: tuple[tuple[str, frozenset[str]], ...] = (
     ("Between floors 1 and 2", frozenset({"config"})),
     ("Between floors 1 and 2", frozenset({"connectors"})),
     ("Floor 2", frozenset({"intake", "detect", "estimate", "supplies"})),
-    ("Floor 3", frozenset({"store"})),
+    ("Floor 3", frozenset({"store", "place"})),
     ("Floor 4", frozenset({"report"})),
     ("Floor 5", frozenset({"nightly"})),
     ("Floor 6", frozenset({"cli"})),

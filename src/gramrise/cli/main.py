@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from gramrise import __version__
+from gramrise.cli.commands import counting as counting_commands
 from gramrise.cli.commands import findings as finding_commands
 from gramrise.cli.commands import inputs as taking_in_commands
 from gramrise.cli.commands import persons as people_commands
@@ -38,6 +39,7 @@ for commands in (
     people_commands,
     taking_in_commands,
     supplies_commands,
+    counting_commands,
     finding_commands,
     sharing_commands,
     service_commands,

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.nightly.cards import make_card
+    from gramrise.nightly.counting import ask_about_counts, placed_counts, stock_lines
     from gramrise.nightly.current import current_findings
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
@@ -20,14 +21,17 @@ if TYPE_CHECKING:
 __all__ = [
     "INBOX",
     "Night",
+    "ask_about_counts",
     "check_health",
     "current_findings",
     "forget_person",
     "make_card",
     "nightly_settings",
+    "placed_counts",
     "run_night",
     "run_person",
     "run_schedule",
+    "stock_lines",
     "take_in_file",
     "view_of_week",
     "write_report",
@@ -37,14 +41,17 @@ __all__ = [
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
+    "ask_about_counts": "counting",
     "check_health": "health",
     "current_findings": "current",
     "forget_person": "forget",
     "make_card": "cards",
     "nightly_settings": "settings",
+    "placed_counts": "counting",
     "run_night": "night",
     "run_person": "one_person",
     "run_schedule": "schedule",
+    "stock_lines": "counting",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",
     "write_report": "mail.weekly",

@@ -11,6 +11,7 @@ from gramrise.config.settings import load
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
 from gramrise.domain.person import Person
 from gramrise.nightly.contradictions import refuse_contradiction
+from gramrise.nightly.count_files import holds_counts, take_in_counts
 from gramrise.store import Store
 
 if TYPE_CHECKING:
@@ -79,6 +80,9 @@ def take_in_file(
     """
     from gramrise.intake import read_batches
 
+    if layout_name is None and holds_counts(file):
+        summary, held = take_in_counts(store, person, file, now_utc, dry_run=dry_run)
+        return FileTaken([summary], held)
     reading = (means or means_of(home))()
     taken = FileTaken()
     with store.taking_in(now_utc, dry_run=dry_run, retry=retry) as put:

@@ -332,6 +332,29 @@ mixed_batches = Table(
     Column("before", Text, nullable=False),  # JSON list: what stood here before each correction, oldest first
     **COMPACT,
 )
+# What was counted in a tin or bag; where the missing pieces went is found anew each time (the place room).
+container_counts = Table(
+    "container_counts",
+    METADATA,
+    _person(True),
+    Column("container", Text, primary_key=True),
+    Column("to_at", BigInteger, primary_key=True),
+    Column("from_at", BigInteger, nullable=False),
+    Column("source", Text, nullable=False),
+    Column("pieces_filled", Integer, nullable=False),
+    Column("pieces_left", Integer, nullable=False),
+    Column("origin", Text, nullable=False),  # typed | file
+    **COMPACT,
+)
+stock_counts = Table(
+    "stock_counts",
+    METADATA,
+    _person(True),
+    Column("source", Text, primary_key=True),
+    Column("counted_at", BigInteger, primary_key=True),
+    Column("amount", Float, nullable=False),  # pieces, or mL of a liquid
+    **COMPACT,
+)
 service = Table(
     "service",
     METADATA,
