@@ -35,6 +35,7 @@ def _gone(placed: PlacedCount, person: Person) -> Question:
     )
     about = {
         "taken_at_utc": count.from_utc.isoformat(),
+        "text": count.container,
         "source": count.source,
         "form": str(source.form),
         "grams_per_piece": source.glucose_per_unit_g,
@@ -54,7 +55,8 @@ def _contradiction(placed: PlacedCount, person: Person) -> Question:
         f"{_clock(count.to_utc, person)}, but only {count.pieces_gone} are gone from '{count.container}'. Which "
         "is right?"
     )
-    return Question(count.person_id, CONTRADICTS, _key(placed), sentence, tuple(words), {"words": words})
+    about: dict[str, object] = {"taken_at_utc": count.from_utc.isoformat(), "text": count.container, "words": words}
+    return Question(count.person_id, CONTRADICTS, _key(placed), sentence, tuple(words), about)
 
 
 def answer_of(placed: PlacedCount, way: Laying) -> str:
@@ -67,6 +69,8 @@ def way_words(placed: PlacedCount, way: Laying, person: Person) -> str:
     """'4 pieces near Mon 10:40, 3 elsewhere (62 %)'."""
     pairs = zip(placed.recoveries, way.pieces, strict=True)
     told = [f"{_many(n)} near {_clock(each.at_utc, person)}" for each, n in pairs if n]
+    if not told:
+        return f"none of it at a turn of this trace ({chance(way.probability)})"
     if way.elsewhere:
         told.append(f"{_many(way.elsewhere)} not by this child, or at no low")
     return f"{', '.join(told)} ({chance(way.probability)})"

@@ -75,7 +75,7 @@ def counts(
     """What is gone from tins against what is logged, and where the rest may have been taken."""
     from gramrise.cli import tables
     from gramrise.nightly import placed_counts
-    from gramrise.place import chance, way_words
+    from gramrise.place import way_words
 
     house: Household = context.obj
     who = house.person(person)
@@ -97,10 +97,7 @@ def counts(
         if each.contradicts_log:
             tables.warn("  More is logged than is gone: gramrise ask.")
         for way in each.laid.layings if each.laid is not None else ():
-            tables.say_line(
-                "  "
-                + (way_words(each, way, who) if any(way.pieces) else f"none of it here ({chance(way.probability)})")
-            )
+            tables.say_line("  " + way_words(each, way, who))
     if any(each.laid for each in placed):
         tables.say("Gone from the tin does not mean eaten, or by whom. Unanswered, it is shown and never learned from.")
 
