@@ -11,6 +11,8 @@ from typer.testing import CliRunner
 
 from gramrise.cli.main import app
 from gramrise.domain.batch import Batch
+from gramrise.report.weekly.numbers.questions import question_sentence, question_views
+from gramrise.report.words import words_for
 from gramrise.store import Store
 
 EVENING = datetime(2026, 3, 2, 19, 0, tzinfo=UTC)
@@ -112,3 +114,15 @@ def test_stock_from_a_cold_start_says_what_to_count_and_then_what_is_there(home)
     typed(home, *COUNT)
     assert "candy: about 35 pieces on hand" in typed(home, "stock")[1]
     assert "one of: candy" in str(typed(home, "stock", "juice", "--on-hand", "3")[2])
+
+
+def test_the_night_asks_about_a_count_and_the_report_shows_the_question_in_the_persons_language(home):
+    typed(home, *COUNT)
+    status, told, trouble = typed(home, "nightly")
+    assert trouble is None or status in {0, 1}, told
+    with Store.open(home) as store:
+        (asked,) = store.questions("mia")
+    view = question_views([asked.question])[0]
+    german = question_sentence(view, words_for("de", "mg/dL", "UTC"))
+    assert "Es ist in Ordnung, es nicht zu wissen" in german
+    assert "school tin" in german
