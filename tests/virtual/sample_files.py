@@ -1,7 +1,7 @@
 """Texts of the sample files: each family's log as such a family would keep it."""
 
 import json
-from datetime import date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
@@ -21,11 +21,15 @@ NOTED_FROM: Final = date(2025, 10, 20)
 PREAMBLE: Final = "Familie Beispiel, Blatt 3"
 MEALS: Final = ((time(5), "Frühstück"), (time(11), "Mittagessen"), (time(14, 30), "Keks"), (time(17), "Abendessen"))
 LATE_FOOD: Final = "Brot"
+# The school tin of family a: filled with so many, from and to, and pieces that are gone and in no log.
+IN_THE_TIN: Final = 30
+SCHOOL: Final = (time(8), time(15, 30))
+UNLOGGED: Final = (0, 4, 0, 1, 0)
 SPORT: Final = "Fußball"
 
 
 def family_a_files(inputs: Inputs) -> dict[str, str]:
-    """File name -> text: four comma tables with offset times, weights, and the note by the bed."""
+    """File name -> text: comma tables with offset times, weights, the counts of a tin, and the note by the bed."""
     zone = inputs.person.zone_now()
     readings = [
         f"{_stamp(at, zone)},{_english_value(glucose, kind)}"
@@ -42,7 +46,23 @@ def family_a_files(inputs: Inputs) -> dict[str, str]:
         "weights.csv": _lines(
             "time,kg", *(f"{on.isoformat()},{kg:.1f}" for on, kg in inputs.person.weights_kg.entries)
         ),
+        "school_tin.csv": _lines("container,source,from,to,filled,left", *_tin_lines(inputs, zone)),
     }
+
+
+def _tin_lines(inputs: Inputs, zone: ZoneInfo) -> list[str]:
+    """A week of school days: the tin is filled in the morning and counted in the afternoon. Now and then a few more
+    pieces are gone than anybody wrote down."""
+    last = inputs.readings["at_utc"][-1].astimezone(zone).date()
+    days = [day for back in range(14, 0, -1) if (day := last - timedelta(days=back)).weekday() < 5][-len(UNLOGGED) :]
+    lines = []
+    for day, unlogged in zip(days, UNLOGGED, strict=True):
+        begin, end = (datetime.combine(day, at, zone).astimezone(UTC) for at in SCHOOL)
+        inside = (pl.col("taken_at_utc") >= begin) & (pl.col("taken_at_utc") < end) & (pl.col("amount_unit") == "piece")
+        logged = round(inputs.doses.filter(inside)["amount"].sum())
+        left = IN_THE_TIN - logged - unlogged
+        lines.append(f"school tin,candy,{_stamp(begin, zone)},{_stamp(end, zone)},{IN_THE_TIN},{left}")
+    return lines
 
 
 def family_b_files(inputs: Inputs) -> dict[str, str]:

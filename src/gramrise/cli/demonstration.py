@@ -3,7 +3,7 @@
 import json
 import shutil
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from importlib.resources import as_file, files
 from pathlib import Path
@@ -13,22 +13,39 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from gramrise.cli import tables
+from gramrise.cli.mixture_sentences import batch_words
 from gramrise.cli.sentences import import_sentence
+from gramrise.cli.stock_sentences import stock_sentence
 from gramrise.config.private_files import private_folder
 from gramrise.domain.care_plan import CarePlan, SchoolPlan
+from gramrise.domain.counts import StockCount
 from gramrise.domain.findings import Findings
 from gramrise.domain.frames import READINGS
+from gramrise.domain.mixtures import Powder
 from gramrise.domain.person import Dated, Person
 from gramrise.domain.problems import WrongUse
-from gramrise.domain.sources import Form, Source, StatedAs
+from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery, Outcome
-from gramrise.nightly import run_person, take_in_file, view_of_week, write_report
+from gramrise.nightly import (
+    ask_about_counts,
+    placed_counts,
+    run_person,
+    stock_lines,
+    take_in_file,
+    view_of_week,
+    write_report,
+)
+from gramrise.place import way_words
 from gramrise.store import Store
+from gramrise.supplies import recipe_for, supplies_settings, trusted_strength
 
 # The folder made by an earlier demo carries this file, so that nothing else is ever cleared away.
 MARK = ".made-by-gramrise-demo"
 LOWS_SHOWN = 8
+# A bottle that a family mixes for a week, mL, and the pieces that are left when they run low.
+BOTTLE_ML = 500.0
+LAST_PIECES = 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,12 +96,46 @@ def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> 
     last = READINGS.check(inputs.readings)["at_utc"].max()
     assert isinstance(last, datetime)
     now = last + timedelta(hours=1)
+    _mix_and_count(store, person, last, folder / "home")
     found = run_person(store, person.person_id, now, folder / "home")
     _show_lows(person, found)
     _show_factors(person, found, truth)
+    _show_supplies(store, person, now, folder / "home")
     view = view_of_week(store, person.person_id, None, now, folder / "home")
     for written in write_report(view, folder / "reports"):
         tables.say(f"wrote {written}")
+
+
+def _mix_and_count(store: Store, person: Person, now: datetime, home: Path) -> None:
+    """The family mixes its bottle anew after the last reading, and counts its pieces, which run low."""
+    rules = supplies_settings(home)
+    for source in person.sources_now():
+        if source.unit is AmountUnit.PIECE:
+            store.supplies.keep_stock_count(person.person_id, StockCount(source.name, now, LAST_PIECES))
+            continue
+        recipe = recipe_for(source.glucose_per_unit_g, BOTTLE_ML, Powder.MONOHYDRATE, rules)
+        made = replace(recipe.mixture, weighed_g=float(round(recipe.solution.total_g)))
+        store.supplies.keep_batch(person.person_id, source.name, now, made, trusted_strength(made, rules))
+        tables.say(
+            f"  {source.name} mixed: {batch_words(made)}, {10 * recipe.solution.strength_g_per_ml:.2f} g in 10 mL."
+        )
+
+
+def _show_supplies(store: Store, person: Person, now: datetime, home: Path) -> None:
+    """What tins show gone, and what is on hand."""
+    placed = placed_counts(store, person.person_id, now, home)
+    ask_about_counts(store, person, placed, now)
+    gone = [each for each in placed if each.laid is not None]
+    if placed:
+        tables.say(f"\n{len(placed)} counts of a tin; where more is gone than is logged, it is asked about:")
+    for each in gone:
+        assert each.laid is not None  # chosen so
+        tables.say_line(
+            f"  {tables.local(each.count.from_utc, person)}: {each.pieces_untimed} of {each.count.pieces_gone} pieces "
+            f"not logged; likeliest {way_words(each, each.laid.layings[0], person)}"
+        )
+    for line in stock_lines(store, person.person_id, now, home):
+        tables.say(stock_sentence(line))
 
 
 def _show_lows(person: Person, found: Findings) -> None:

@@ -12,12 +12,14 @@ import typer
 
 from gramrise import __version__
 from gramrise.cli.commands import cards as card_commands
+from gramrise.cli.commands import counting as counting_commands
 from gramrise.cli.commands import findings as finding_commands
 from gramrise.cli.commands import inputs as taking_in_commands
 from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import plans as plan_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
+from gramrise.cli.commands import supplies as supplies_commands
 from gramrise.cli.commands import undoing as undo_commands
 from gramrise.cli.context import Household
 from gramrise.cli.usage_words import UsageProblem, in_our_words
@@ -45,6 +47,8 @@ for commands in (
     plan_commands,
     taking_in_commands,
     undo_commands,
+    supplies_commands,
+    counting_commands,
     finding_commands,
     sharing_commands,
     card_commands,

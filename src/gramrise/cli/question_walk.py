@@ -37,7 +37,7 @@ def walk_through(
         tables.say(f"\n{len(waiting) - len(left)} of {len(waiting)}. {question.sentence}")
         answers = _offered(question, sources)
         for key, offered in enumerate(answers, start=1):
-            tables.say(f"  {key}  {answer_words(offered, question.kind)}")
+            tables.say(f"  {key}  {_words(offered, question)}")
         chosen = _choice(answers, grams_are_typed=question.kind != WHOLE_LOG)
         if chosen is None:
             continue
@@ -47,6 +47,12 @@ def walk_through(
         answered += 1 + len(together)
         left = [other for other in left if other not in together]
     return answered
+
+
+def _words(offered: str, question: "Question") -> str:
+    """An offered answer in words: the question's own, where it brings some."""
+    own = question.about.get("words")
+    return str(own[offered]) if isinstance(own, dict) and offered in own else answer_words(offered, question.kind)
 
 
 def _offered(question: "Question", sources: "tuple[Source, ...]") -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from datetime import date
 
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
-from gramrise.domain.sources import Source
+from gramrise.domain.sources import AmountUnit, Source
 
 Sources = Dated[tuple[Source, ...]]
 
@@ -37,6 +37,19 @@ def without_source(sources: Sources, name: str, day: date | None) -> Sources:
             for at, held in entries.items()
         )
     )
+
+
+def strength_of_label(
+    label: str, grams_per_piece: float | None, grams_per_ml: float | None
+) -> tuple[float | None, float | None]:
+    """Grams per piece and per mL, one of them None, as a label states them. Raises WrongUse where both are told."""
+    from gramrise.supplies import label_strength
+
+    if grams_per_piece is not None or grams_per_ml is not None:
+        raise WrongUse("the strength is told twice", "give --label, or the grams per piece or mL")
+    told = label_strength(label)
+    in_pieces = told.unit is AmountUnit.PIECE
+    return (told.grams_per_unit, None) if in_pieces else (None, told.grams_per_unit)
 
 
 def _named(held: tuple[Source, ...] | None, name: str) -> Source | None:

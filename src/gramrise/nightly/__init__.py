@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.nightly.cards import cards_out, make_card
+    from gramrise.nightly.counting import ask_about_counts, placed_counts, stock_lines
     from gramrise.nightly.current import current_findings
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = [
     "INBOX",
     "Night",
+    "ask_about_counts",
     "back_into_inbox",
     "cards_out",
     "check_health",
@@ -27,10 +29,12 @@ __all__ = [
     "forget_person",
     "make_card",
     "nightly_settings",
+    "placed_counts",
     "restore_home",
     "run_night",
     "run_person",
     "run_schedule",
+    "stock_lines",
     "take_in_file",
     "view_of_week",
     "write_report",
@@ -39,6 +43,7 @@ __all__ = [
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
+    "ask_about_counts": "counting",
     "back_into_inbox": "restore",
     "cards_out": "cards",
     "check_health": "health",
@@ -46,10 +51,12 @@ _HOMES = {
     "forget_person": "forget",
     "make_card": "cards",
     "nightly_settings": "settings",
+    "placed_counts": "counting",
     "restore_home": "restore",
     "run_night": "night",
     "run_person": "one_person",
     "run_schedule": "schedule",
+    "stock_lines": "counting",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",
     "write_report": "mail.weekly",

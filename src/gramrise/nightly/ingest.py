@@ -14,6 +14,7 @@ from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import GramriseError, place_of
 from gramrise.nightly.contradictions import refuse_contradiction, refuse_other_owner
+from gramrise.nightly.count_files import holds_counts, take_in_counts
 from gramrise.store import Store
 
 if TYPE_CHECKING:
@@ -87,6 +88,9 @@ def take_in_file(
 
     reading = (means or means_of(home))()
     try:
+        if layout_name is None and holds_counts(file):
+            summary, held = take_in_counts(store, person, file, now_utc, dry_run=dry_run)
+            return FileTaken([summary], held)
         batches = read_batches(
             file,
             person,

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from gramrise.report.card.pages.withheld import withheld_sentences
     from gramrise.report.card.settings import SHIPPED_SETTINGS
     from gramrise.report.lack_words import still_learning
+    from gramrise.report.mixing.page import mixing_pdf, mixing_png
+    from gramrise.report.mixing.view import MixingView, mixing_view
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
     from gramrise.report.weekly.numbers.view import WeeklyView
@@ -28,6 +30,7 @@ __all__ = [
     "CardSettings",
     "CardState",
     "CardView",
+    "MixingView",
     "Paper",
     "ReportSettings",
     "VoidReason",
@@ -37,6 +40,9 @@ __all__ = [
     "card_text",
     "card_view",
     "compose",
+    "mixing_pdf",
+    "mixing_png",
+    "mixing_view",
     "plan_sheet_pdf",
     "render_html",
     "render_pdf",
@@ -57,6 +63,8 @@ _DEFINED_IN: Final = {
     "card.pages.withheld": ("withheld_sentences",),
     "lack_words": ("still_learning",),
     "words": ("words_for",),
+    "mixing.page": ("mixing_pdf", "mixing_png"),
+    "mixing.view": ("MixingView", "mixing_view"),
     "weekly.numbers.build": ("weekly_view",),
     "weekly.numbers.card_state": ("CardState",),
     "weekly.pages.html": ("render_html",),

@@ -1,9 +1,12 @@
 """Grams of a dose from its amount and the strength its source had on that day."""
 
+from collections.abc import Sequence
+
 import polars as pl
 
+from gramrise.domain.mixtures import MixedBatch
 from gramrise.domain.person import Person
-from gramrise.domain.sources import AmountUnit, Source
+from gramrise.domain.sources import AmountUnit, Form, Source
 
 
 def with_grams(doses: pl.DataFrame, person: Person) -> pl.DataFrame:
@@ -41,3 +44,26 @@ def _follow(columns: dict[str, pl.Expr], holds: pl.Expr, source: Source) -> None
     )
     columns["form"] = pl.when(mine).then(pl.lit(str(source.form))).otherwise(columns["form"])
     columns["may_be_weaker"] = pl.when(mine).then(pl.lit(source.may_be_weaker)).otherwise(columns["may_be_weaker"])
+
+
+def with_batches(doses: pl.DataFrame, batches: Sequence[MixedBatch]) -> pl.DataFrame:
+    """Doses in mL of a source that was mixed at home: each has the strength of the batch it was taken from.
+
+    A batch holds from the instant it was mixed until the next of its source; a dose from before the first keeps the
+    strength that was stated. Where nobody knows a batch's strength the grams are unknown, too.
+    doses    frame of the contract; returned with the same columns and order
+    batches  of one person, in order of time
+    """
+    if doses.height == 0 or not batches:
+        return doses
+    columns = {name: pl.col(name) for name in ("grams", "form", "may_be_weaker")}
+    for batch in batches:  # a later batch is laid over an earlier one
+        taken = (pl.col("source") == batch.source) & (pl.col("taken_at_utc") >= batch.mixed_at_utc)
+        hit = taken & (pl.col("amount_unit") == str(AmountUnit.ML)) & pl.col("amount").is_not_null()
+        grams = (
+            pl.lit(None, pl.Float64) if batch.strength_g_per_ml is None else pl.col("amount") * batch.strength_g_per_ml
+        )
+        columns["grams"] = pl.when(hit).then(grams).otherwise(columns["grams"])
+        columns["form"] = pl.when(hit).then(pl.lit(str(Form.LIQUID))).otherwise(columns["form"])
+        columns["may_be_weaker"] = pl.when(hit).then(pl.lit(False)).otherwise(columns["may_be_weaker"])
+    return doses.with_columns(**columns)

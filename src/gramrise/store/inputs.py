@@ -2,15 +2,18 @@
 
 from typing import Final
 
+import polars as pl
 from sqlalchemy import Connection, select
 
 from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import READINGS
 from gramrise.domain.person import Person
-from gramrise.store import input_tables
-from gramrise.store.dose_grams import with_grams
+from gramrise.store import input_tables, supplies
+from gramrise.store.dose_grams import with_batches, with_grams
 from gramrise.store.findings.readings import readings_of
+from gramrise.store.instants import instant
 from gramrise.store.questions import dose_answers, stored_questions
+from gramrise.store.questions.count_answers import with_counted
 
 OF_TIME: Final = (input_tables.FINGERS, input_tables.DOSES, input_tables.EVENTS)
 
@@ -28,10 +31,14 @@ def inputs_of(connection: Connection, person: Person, since: int | None, with_re
     fetched = {kind: input_tables.fetch(connection, which, kind.schema) for kind, which in chosen.items()}
     explained = stored_questions.load(connection, person.person_id, only_open=False)
     told = dose_answers.lay_over_doses(fetched[input_tables.DOSES], explained, person)
+    doses = with_counted(input_tables.as_contract(input_tables.DOSES, told), explained)
+    if since is not None:
+        doses = doses.filter(pl.col("taken_at_utc") >= instant(since))
+    mixed = supplies.batches_of(connection, person.person_id)
     return Inputs(
         person,
         readings=readings_of(connection, person.person_id, since) if with_readings else READINGS.empty(),
         fingers=input_tables.as_contract(input_tables.FINGERS, fetched[input_tables.FINGERS]),
-        doses=with_grams(input_tables.as_contract(input_tables.DOSES, told), person),
+        doses=with_batches(with_grams(doses, person), mixed),
         events=input_tables.as_contract(input_tables.EVENTS, fetched[input_tables.EVENTS]),
     )

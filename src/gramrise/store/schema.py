@@ -366,6 +366,48 @@ cards = Table(
     Column("gone_on", Text),  # local date on which it was thrown away; null: it is out
     **COMPACT,
 )
+# Bottles of liquid mixed at home. The strength is derived from the rest, by the supplies room; null: nobody knows it.
+mixed_batches = Table(
+    "mixed_batches",
+    METADATA,
+    _person(True),
+    Column("number", Integer, primary_key=True),  # 1, 2, ... of this person
+    Column("source", Text, nullable=False),
+    Column("mixed_at", BigInteger, nullable=False),
+    Column("powder", Text, nullable=False),
+    Column("powder_g", Float, nullable=False),
+    Column("water_by", Text, nullable=False),
+    Column("ml", Float, nullable=False),
+    Column("weighed_g", Float),
+    Column("citric_acid_mg", Float, nullable=False),
+    Column("ascorbic_acid_mg", Float, nullable=False),
+    Column("strength_g_per_ml", Float),
+    Column("before", Text, nullable=False),  # JSON list: what stood here before each correction, oldest first
+    **COMPACT,
+)
+# What was counted in a tin or bag; where the missing pieces went is found anew each time (the place room).
+container_counts = Table(
+    "container_counts",
+    METADATA,
+    _person(True),
+    Column("container", Text, primary_key=True),
+    Column("to_at", BigInteger, primary_key=True),
+    Column("from_at", BigInteger, nullable=False),
+    Column("source", Text, nullable=False),
+    Column("pieces_filled", Integer, nullable=False),
+    Column("pieces_left", Integer, nullable=False),
+    Column("origin", Text, nullable=False),  # typed | file
+    **COMPACT,
+)
+stock_counts = Table(
+    "stock_counts",
+    METADATA,
+    _person(True),
+    Column("source", Text, primary_key=True),
+    Column("counted_at", BigInteger, primary_key=True),
+    Column("amount", Float, nullable=False),  # pieces, or mL of a liquid
+    **COMPACT,
+)
 service = Table(
     "service",
     METADATA,

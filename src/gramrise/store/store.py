@@ -23,6 +23,7 @@ from gramrise.store.outbox import Outbox
 from gramrise.store.questions import kinds, stored_questions, weight_answers
 from gramrise.store.runs import Runs
 from gramrise.store.session import Session
+from gramrise.store.supplies import Supplies
 from gramrise.store.troubles import explained
 
 if TYPE_CHECKING:
@@ -48,6 +49,7 @@ class Store:
         self.engine, self.home = engine, home
         self._session = Session(engine)
         self.runs, self.outbox = Runs(self._session), Outbox(self._session)
+        self.supplies = Supplies(self._session)
 
     @classmethod
     def open(cls, home: Path, url: str | None = None, create: bool = True) -> Self:

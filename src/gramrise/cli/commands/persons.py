@@ -221,6 +221,7 @@ def source(
     form: Annotated[str | None, typer.Option(help="tablet, liquid or gel; candies are tablets.")] = None,
     grams_per_piece: Annotated[float | None, decimal_option("g in one piece, as stated.")] = None,
     grams_per_ml: Annotated[float | None, decimal_option("g in one mL, as stated: 15 g in 60 mL is 0.25.")] = None,
+    label: Annotated[str | None, typer.Option(help="As printed: '12 g in 13 pieces', '15 g in 60 mL'.")] = None,
     stated_as: Annotated[
         str, typer.Option(help="What the stated grams are: anhydrous, monohydrate, 'label carbohydrate' or unknown.")
     ] = "unknown",
@@ -233,7 +234,7 @@ def source(
 ) -> None:
     """State the strength of one form of glucose; without --from for all the time that nothing else is stated for."""
     from gramrise.cli import tables
-    from gramrise.cli.stated_sources import with_source, without_source
+    from gramrise.cli.stated_sources import strength_of_label, with_source, without_source
     from gramrise.domain.sources import Form, Source, StatedAs
 
     house: Household = context.obj
@@ -246,6 +247,8 @@ def source(
         return
     if form is None:
         raise WrongUse("the form is not stated", "add --form tablet, --form liquid or --form gel")
+    if label is not None:
+        grams_per_piece, grams_per_ml = strength_of_label(label, grams_per_piece, grams_per_ml)
     check_strength(grams_per_piece, grams_per_ml)
     stated = Source(
         name=name,

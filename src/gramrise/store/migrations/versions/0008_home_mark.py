@@ -6,8 +6,8 @@ import secrets
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0020"
-down_revision = "0010"
+revision = "0008"
+down_revision = "0007"
 branch_labels = None
 depends_on = None
 

@@ -1,0 +1,165 @@
+"""gramrise count | counts | stock: what is gone from a tin, where it may have been taken, what is on hand."""
+
+from datetime import datetime
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from gramrise.cli.clock_times import instant_meant
+from gramrise.cli.context import Household
+from gramrise.domain.problems import WrongUse
+
+if TYPE_CHECKING:
+    from gramrise.domain.counts import ContainerCount
+    from gramrise.domain.person import Person
+
+PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(count)
+    app.command()(counts)
+    app.command()(stock)
+
+
+def count(
+    context: typer.Context,
+    container: Annotated[str, typer.Argument(help="What you call it: 'school tin', 'sports bag'.")],
+    left: Annotated[int, typer.Option(help="Pieces that are in it now.")],
+    filled: Annotated[int | None, typer.Option(help="Pieces that were put in; else those left last time.")] = None,
+    person: PersonOption = None,
+    source: Annotated[str | None, typer.Option(help="What the pieces are; else as last time, or the only one.")] = None,
+    since: Annotated[
+        str | None, typer.Option("--from", help="When it was filled; else when it was last counted, or midnight.")
+    ] = None,
+    until: Annotated[str | None, typer.Option("--to", help="When it was counted; else now.")] = None,
+) -> None:
+    """Log a count of a tin or bag: pieces put in, pieces left."""
+    from gramrise.cli import tables
+    from gramrise.domain.counts import ContainerCount
+
+    house: Household = context.obj
+    who, now = house.person(person), house.now_utc()
+    to_utc = instant_meant(until, who.zone, now)
+    before = [
+        each
+        for each in house.store.supplies.counts(who.person_id)
+        if each.container == container and each.to_utc < to_utc
+    ]
+    last = before[-1] if before else None
+    if filled is None and last is None:
+        raise WrongUse(f"'{container}' was never counted", "say how many pieces were put in: --filled 20")
+    made = ContainerCount(
+        person_id=who.person_id,
+        container=container,
+        source=_source(who, source, last),
+        from_utc=_begin(who, since, last, to_utc, now),
+        to_utc=to_utc,
+        pieces_filled=filled if filled is not None else last.pieces_left if last is not None else 0,
+        pieces_left=left,
+    )
+    changed = house.store.supplies.keep_count(made, "typed")
+    span = f"{tables.local(made.from_utc, who)} to {tables.local(made.to_utc, who)}"
+    tables.say(f"{container}: {made.pieces_gone} of {made.pieces_filled} pieces of {made.source} gone, {span}.")
+    if not changed:
+        tables.warn("That was logged already; nothing changed.")
+        return
+    tables.say("What of it is in the log, and where the rest may have gone: gramrise counts, gramrise ask.")
+
+
+def counts(
+    context: typer.Context,
+    person: PersonOption = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document, see `gramrise schema`.")] = False,
+) -> None:
+    """What is gone from tins against what is logged, and where the rest may have been taken."""
+    from gramrise.cli import tables
+    from gramrise.nightly import placed_counts
+    from gramrise.place import way_words
+
+    house: Household = context.obj
+    who = house.person(person)
+    placed = placed_counts(house.store, who.person_id, house.now_utc(), house.home)
+    if as_json:
+        from gramrise.cli.count_documents import counts_document
+
+        print(counts_document(placed).model_dump_json(indent=1))
+        return
+    if not placed:
+        tables.say("No counts yet: gramrise count 'school tin' --filled 20 --left 13.")
+    for each in placed:
+        made = each.count
+        tables.say(
+            f"{made.container}, {tables.local(made.from_utc, who)} to {tables.local(made.to_utc, who)}: "
+            f"{made.pieces_gone} pieces gone, {each.pieces_logged:g} logged, "
+            f"{each.pieces_untimed} not logged ({each.grams_untimed:.1f} g)."
+        )
+        if each.contradicts_log:
+            tables.warn("  More is logged than is gone: gramrise ask.")
+        for way in each.laid.layings if each.laid is not None else ():
+            tables.say_line("  " + way_words(each, way, who))
+    if any(each.laid for each in placed):
+        tables.say("Gone from the tin does not mean eaten, or by whom. Unanswered, it is shown and never learned from.")
+
+
+def stock(
+    context: typer.Context,
+    source: Annotated[str | None, typer.Argument(help="Count this source anew, with --on-hand.")] = None,
+    person: PersonOption = None,
+    on_hand: Annotated[float | None, typer.Option(help="Pieces, or mL, that are there.")] = None,
+    at: Annotated[str | None, typer.Option(help="When it was counted; else now.")] = None,
+) -> None:
+    """What is on hand, how fast it goes, and the day to mix or buy. Nothing is ordered."""
+    from gramrise.cli import tables
+    from gramrise.cli.stock_sentences import stock_sentence
+    from gramrise.domain.counts import StockCount
+    from gramrise.nightly import stock_lines
+
+    house: Household = context.obj
+    who = house.person(person)
+    if source is not None or on_hand is not None:
+        known = [each.name for each in who.sources_now()]
+        if source not in known:
+            raise WrongUse(
+                f"'{source or ''}' is no source of {who.person_id}", f"one of: {', '.join(known) or 'none yet'}"
+            )
+        if on_hand is None:
+            raise WrongUse(f"how much of {source} is there?", "--on-hand 45")
+        counted = StockCount(source, instant_meant(at, who.zone, house.now_utc()), on_hand)
+        house.store.supplies.keep_stock_count(who.person_id, counted)
+    lines = stock_lines(house.store, who.person_id, house.now_utc(), house.home)
+    if not lines:
+        tables.say(f"No sources yet: gramrise person source {who.person_id} NAME ...")
+    for line in lines:
+        tables.say(stock_sentence(line))
+
+
+def _source(who: "Person", named: str | None, last: "ContainerCount | None") -> str:
+    """The source named, else that of the last count, else the only one in pieces. Raises WrongUse."""
+    from gramrise.domain.sources import AmountUnit
+
+    pieces = [each.name for each in who.sources_now() if each.unit is AmountUnit.PIECE]
+    chosen = named or (last.source if last is not None else pieces[0] if len(pieces) == 1 else None)
+    if chosen in pieces:
+        return str(chosen)
+    known = ", ".join(pieces) or "none is stated yet: gramrise person source"
+    raise WrongUse(
+        "which pieces are in it?" if chosen is None else f"'{chosen}' does not come in pieces",
+        f"--source, one of: {known}",
+    )
+
+
+def _begin(
+    who: "Person", since: str | None, last: "ContainerCount | None", to_utc: datetime, now_utc: datetime
+) -> datetime:
+    """When the interval begins: as typed, else at the last count, else at the midnight before."""
+    from datetime import UTC, time
+
+    from gramrise.cli.clock_times import zone_on
+
+    if since is not None:
+        return instant_meant(since, who.zone, now_utc)
+    if last is not None:
+        return last.to_utc
+    zone = zone_on(who.zone, to_utc)
+    return datetime.combine(to_utc.astimezone(zone).date(), time(), zone).astimezone(UTC)

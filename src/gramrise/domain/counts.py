@@ -1,0 +1,48 @@
+"""Counts: of a container, pieces put in and left between two instants; and of what is on hand at home."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from gramrise.domain.problems import WrongUse
+
+
+@dataclass(frozen=True, slots=True)
+class ContainerCount:
+    """What a count says: so many pieces are gone from the container. Never that they were eaten, or by whom."""
+
+    person_id: str
+    container: str
+    source: str
+    from_utc: datetime
+    to_utc: datetime
+    pieces_filled: int
+    pieces_left: int
+
+    def __post_init__(self) -> None:
+        if not self.from_utc < self.to_utc:
+            raise WrongUse("a count ends after it begins", "give --from and --to in this order")
+        if self.pieces_filled < 0 or self.pieces_left < 0:
+            raise WrongUse("pieces cannot be below zero", "count what is in the container")
+        if self.pieces_left > self.pieces_filled:
+            raise WrongUse(
+                f"{self.pieces_left} pieces are left of {self.pieces_filled}",
+                "it was refilled in between: count before and after the refill, each with its own --from and --to",
+                "more_left_than_filled",
+            )
+
+    @property
+    def pieces_gone(self) -> int:
+        return self.pieces_filled - self.pieces_left
+
+
+@dataclass(frozen=True, slots=True)
+class StockCount:
+    """What the family counted of a source at home: pieces, or mL."""
+
+    source: str
+    counted_at_utc: datetime
+    amount: float
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.amount < float("inf"):
+            raise WrongUse("what is on hand cannot be below zero", "count pieces, or mL of a liquid")

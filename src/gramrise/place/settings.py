@@ -1,0 +1,52 @@
+"""Settings of the place room; sources and reasons stand in config/place.toml."""
+
+from functools import cache
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict, Field, PositiveFloat, PositiveInt
+
+from gramrise.config.settings import load
+
+
+class PlaceSettings(BaseModel):
+    """All of it; see the file for sources."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    turn_minutes: PositiveFloat
+    turn_at_most_mg_dl: PositiveFloat
+    explained_before_minutes: PositiveFloat
+    explained_after_minutes: PositiveFloat
+    turn_after_glucose_minutes: float = Field(ge=0)
+    rise_minutes: PositiveFloat
+    fall_minutes: PositiveFloat
+    fall_weight: float = Field(ge=0, le=1)
+    rise_without_mg_dl: PositiveFloat
+    rise_without_sd_mg_dl: PositiveFloat
+    rise_food_mg_dl: PositiveFloat
+    rise_food_sd_mg_dl: PositiveFloat
+    own_turns: PositiveFloat
+    rise_share: float = Field(gt=0, le=1)
+    rise_share_sd: PositiveFloat
+    likely_below_70: float = Field(gt=0, lt=1)
+    likely_below_80: float = Field(gt=0, lt=1)
+    likely_above: float = Field(gt=0, lt=1)
+    usual_g_per_kg: PositiveFloat
+    usual_sd_log: PositiveFloat
+    usual_from_amounts: PositiveInt
+    stray_share: float = Field(gt=0, lt=1)
+    stray_price: float = Field(gt=0, lt=1)
+    unseen_share: float = Field(gt=0, lt=1)
+    layings_shown: PositiveInt
+    named_from_probability: float = Field(gt=0, lt=1)
+
+
+def place_settings(home: Path | None = None) -> PlaceSettings:
+    """The room's settings with the household's own changes under [place]. Raises WrongUse."""
+    return load("place", PlaceSettings, home)
+
+
+@cache
+def shipped() -> PlaceSettings:
+    """The shipped settings."""
+    return place_settings()

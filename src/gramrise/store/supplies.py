@@ -1,0 +1,168 @@
+"""What the household has mixed and counted. A batch gives its strength to what is taken from it."""
+
+import json
+from collections.abc import Iterable
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, delete, insert, select, update
+
+from gramrise.domain.counts import ContainerCount, StockCount
+from gramrise.domain.mixtures import MixedBatch, Mixture, Powder, WaterBy
+from gramrise.domain.problems import WrongUse
+from gramrise.domain.questions import Question
+from gramrise.store import persons
+from gramrise.store.instants import instant, stored
+from gramrise.store.questions import stored_questions
+from gramrise.store.schema import container_counts, mixed_batches, stock_counts
+from gramrise.store.session import Session
+
+ASKED_BY_PLACE = "place"
+OF_MIXTURE = ("powder", "powder_g", "water_by", "ml", "weighed_g", "citric_acid_mg", "ascorbic_acid_mg")
+
+
+class Supplies:
+    """The supplies of a store; every method is one transaction."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+
+    def batches(self, person_id: str) -> list[MixedBatch]:
+        """A person's batches in order of the instant at which they were mixed."""
+        with self._session.reading() as connection:
+            return batches_of(connection, person_id)
+
+    def keep_batch(
+        self, person_id: str, source: str, mixed_at_utc: datetime, mixture: Mixture, strength_g_per_ml: float | None
+    ) -> MixedBatch:
+        """Logs a batch under the next number; grams taken from it follow from its strength. Raises WrongUse.
+
+        strength_g_per_ml  None where nobody knows it: grams taken from it are unknown then
+        """
+        with self._session.writing() as connection:
+            persons.refuse_unknown(connection, person_id)
+            mine = batches_of(connection, person_id)
+            if any((batch.source, batch.mixed_at_utc) == (source, mixed_at_utc) for batch in mine):
+                raise WrongUse(
+                    f"a batch of '{source}' is logged for that minute already",
+                    "gramrise mix --correct changes it; another one needs another time",
+                )
+            number = 1 + max((batch.number for batch in mine), default=0)
+            batch = MixedBatch(person_id, number, source, mixed_at_utc, mixture, strength_g_per_ml)
+            connection.execute(
+                insert(mixed_batches).values(person_id=person_id, number=number, before="[]", **_row(batch))
+            )
+            persons.mark_changed(connection, person_id, stored(mixed_at_utc))
+            return batch
+
+    def correct_batch(self, batch: MixedBatch) -> None:
+        """Replaces a logged batch; what stood there is remembered. Raises WrongUse for a number there is not."""
+        mine = (mixed_batches.c.person_id == batch.person_id, mixed_batches.c.number == batch.number)
+        with self._session.writing() as connection:
+            row = connection.execute(select(mixed_batches).where(*mine)).first()
+            if row is None:
+                raise WrongUse(f"there is no batch {batch.number}", "gramrise mix lists the batches")
+            before = [*json.loads(row.before), _row(_batch(row))]
+            connection.execute(update(mixed_batches).where(*mine).values(before=json.dumps(before), **_row(batch)))
+            earliest = min(row.mixed_at, stored(batch.mixed_at_utc))
+            persons.mark_changed(connection, batch.person_id, earliest)
+
+    def counts(self, person_id: str) -> list[ContainerCount]:
+        """A person's counts in order of the instant at which each was made."""
+        with self._session.reading() as connection:
+            return counts_of(connection, person_id)
+
+    def keep_count(self, count: ContainerCount, origin: str) -> bool:
+        """Keeps a count; one of the same container and end is replaced. Returns whether anything changed.
+
+        raises WrongUse where it overlaps another count of the container: the same pieces would be gone twice
+        """
+        with self._session.writing() as connection:
+            persons.refuse_unknown(connection, count.person_id)
+            others = [each for each in counts_of(connection, count.person_id) if each.container == count.container]
+            if count in others:
+                return False
+            for other in others:
+                if other.to_utc != count.to_utc and other.from_utc < count.to_utc and count.from_utc < other.to_utc:
+                    raise WrongUse(
+                        f"the count of '{count.container}' overlaps one from {other.from_utc:%Y-%m-%d %H:%M} to "
+                        f"{other.to_utc:%Y-%m-%d %H:%M} UTC",
+                        "let each count begin where the last one ended: --from",
+                        "counts_overlap",
+                    )
+            table = container_counts
+            same = (table.c.container == count.container, table.c.to_at == stored(count.to_utc))
+            connection.execute(delete(table).where(table.c.person_id == count.person_id, *same))
+            connection.execute(
+                insert(table).values(
+                    person_id=count.person_id,
+                    container=count.container,
+                    to_at=stored(count.to_utc),
+                    from_at=stored(count.from_utc),
+                    source=count.source,
+                    pieces_filled=count.pieces_filled,
+                    pieces_left=count.pieces_left,
+                    origin=origin,
+                )
+            )
+            return True
+
+    def stock_counts(self, person_id: str) -> list[StockCount]:
+        """What was counted on hand, in order of time."""
+        table = stock_counts
+        mine = select(table).where(table.c.person_id == person_id).order_by(table.c.counted_at)
+        with self._session.reading() as connection:
+            return [StockCount(row.source, instant(row.counted_at), row.amount) for row in connection.execute(mine)]
+
+    def keep_stock_count(self, person_id: str, count: StockCount) -> None:
+        """Keeps what was counted on hand; a second count at the same instant replaces the first."""
+        table = stock_counts
+        named = {"person_id": person_id, "source": count.source, "counted_at": stored(count.counted_at_utc)}
+        with self._session.writing() as connection:
+            persons.refuse_unknown(connection, person_id)
+            connection.execute(delete(table).where(*(table.c[name] == value for name, value in named.items())))
+            connection.execute(insert(table).values(amount=count.amount, **named))
+
+    def ask(self, person_id: str, asked: Iterable[Question], now_utc: datetime) -> None:
+        """Puts the questions of the place room; open ones that it no longer asks go."""
+        asked = tuple(asked)
+        with self._session.writing() as connection:
+            stored_questions.withdraw(connection, person_id, asked, ASKED_BY_PLACE)
+            stored_questions.ask(connection, asked, now_utc, ASKED_BY_PLACE)
+
+
+def counts_of(connection: Connection, person_id: str) -> list[ContainerCount]:
+    """A person's counts in order of the instant at which each was made."""
+    table = container_counts
+    mine = select(table).where(table.c.person_id == person_id).order_by(table.c.to_at, table.c.container)
+    return [
+        ContainerCount(
+            row.person_id,
+            row.container,
+            row.source,
+            instant(row.from_at),
+            instant(row.to_at),
+            row.pieces_filled,
+            row.pieces_left,
+        )
+        for row in connection.execute(mine)
+    ]
+
+
+def batches_of(connection: Connection, person_id: str) -> list[MixedBatch]:
+    """A person's batches in order of the instant at which they were mixed."""
+    mine = select(mixed_batches).where(mixed_batches.c.person_id == person_id)
+    return [_batch(row) for row in connection.execute(mine.order_by(mixed_batches.c.mixed_at))]
+
+
+def _row(batch: MixedBatch) -> dict[str, Any]:
+    told = {name: str(v) if isinstance(v, Powder | WaterBy) else v for name, v in asdict(batch.mixture).items()}
+    own = {"source": batch.source, "mixed_at": stored(batch.mixed_at_utc)}
+    return {**own, "strength_g_per_ml": batch.strength_g_per_ml, **told}
+
+
+def _batch(row: Any) -> MixedBatch:
+    told = {name: getattr(row, name) for name in OF_MIXTURE}
+    mixture = Mixture(**{**told, "powder": Powder(row.powder), "water_by": WaterBy(row.water_by)})
+    return MixedBatch(row.person_id, row.number, row.source, instant(row.mixed_at), mixture, row.strength_g_per_ml)

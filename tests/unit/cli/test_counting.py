@@ -1,0 +1,128 @@
+"""`gramrise count`, `counts` and `ask`: from a cold start to an answer that becomes a logged amount."""
+
+import json
+from datetime import UTC, datetime
+
+import pytest
+import time_machine
+from jsonschema import validate
+from support.place_people import child, day_with_turns
+from typer.testing import CliRunner
+
+from gramrise.cli.main import app
+from gramrise.domain.batch import Batch
+from gramrise.report.weekly.numbers.questions import question_sentence, question_views
+from gramrise.report.words import words_for
+from gramrise.store import Store
+
+EVENING = datetime(2026, 3, 2, 19, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def home(tmp_path):
+    """The child's trace of one school day, with one sharp turn at 10:00 and a soft one at 14:00."""
+    with Store.open(tmp_path / "home") as store:
+        store.save_person(child())
+        readings = day_with_turns((180, 62, 130), (420, 68, 88))
+        store.take_in(Batch("mia", "day.csv", "day", "readings", readings.height, readings=readings), EVENING)
+    return tmp_path / "home"
+
+
+def typed(home, *words, said=""):
+    with time_machine.travel(EVENING, tick=False):
+        done = CliRunner().invoke(app, ["--home", str(home), *words], input=said)
+    return done.exit_code, " ".join(done.output.split()), done.exception
+
+
+COUNT = ("count", "school tin", "--filled", "20", "--left", "15", "--from", "07:00")
+
+
+def test_a_count_is_logged_and_laid_and_its_answer_becomes_logged(home):
+    status, told, trouble = typed(home, *COUNT)
+    assert (status, trouble) == (0, None), told
+    assert "5 of 20 pieces of candy gone" in told
+    status, told, _ = typed(home, "counts")
+    assert status == 0
+    assert "5 not logged (5.0 g)" in told
+    assert "5 pieces near Mon 09:57" in told
+    assert "does not mean eaten" in told
+    assert "1 answered" in typed(home, "ask", said="1\n")[1]
+    with Store.open(home) as store:
+        doses = store.inputs("mia").doses
+    assert doses.select("amount", "grams", "origin").rows() == [(5.0, 5.0, "count")]
+    assert "0 not logged" in typed(home, "counts")[1]
+    assert "No questions" in typed(home, "ask")[1]
+
+
+def test_an_unanswered_count_logs_and_teaches_nothing(home):
+    typed(home, *COUNT)
+    typed(home, "ask", said="\n")
+    with Store.open(home) as store:
+        assert store.inputs("mia").doses.height == 0
+        assert [each.question.kind for each in store.questions("mia")] == ["gone_from_container"]
+
+
+def test_not_this_child_closes_the_question_and_logs_nothing(home):
+    typed(home, *COUNT)
+    assert "1 answered" in typed(home, "ask", said="not_this_child\n")[1]
+    with Store.open(home) as store:
+        assert store.inputs("mia").doses.height == 0
+
+
+def test_the_next_count_begins_where_the_last_ended_with_what_was_left(home):
+    typed(home, "count", "school tin", "--filled", "20", "--left", "18", "--from", "07:00", "--to", "12:00")
+    status, told, _ = typed(home, "count", "school tin", "--left", "15")
+    assert status == 0
+    assert "3 of 18 pieces of candy gone, Mon 02 Mar 12:00 to" in told
+
+
+def test_overlapping_counts_are_refused(home):
+    typed(home, *COUNT)
+    assert "overlaps" in str(
+        typed(home, "count", "school tin", "--filled", "9", "--left", "8", "--from", "08:00", "--to", "10:00")[2]
+    )
+
+
+def test_a_file_of_counts_is_taken_in_once(home, tmp_path):
+    (tmp_path / "c.csv").write_text(
+        "container,source,from,to,filled,left\nbag,candy,2026-03-02 07:00,2026-03-02 12:00,8,5\n", "utf-8"
+    )
+    assert "c.csv (counts): 1 new" in typed(home, "import", str(tmp_path / "c.csv"))[1]
+    assert "1 known already" in typed(home, "import", str(tmp_path / "c.csv"))[1]
+    assert "3 pieces gone" in typed(home, "counts")[1]
+
+
+def test_the_json_document_keeps_its_promised_keys(home):
+    typed(home, *COUNT)
+    status, _, _ = typed(home, "counts", "--json")
+    assert status == 0
+    with time_machine.travel(EVENING, tick=False):
+        printed = CliRunner().invoke(app, ["--home", str(home), "counts", "--json"]).output
+    document = json.loads(printed)
+    validate(document, json.loads(CliRunner().invoke(app, ["schema", "counts"]).output))
+    (row,) = document["counts"]
+    assert list(row) == [
+        "person", "container", "from_utc", "to_utc", "pieces_filled", "pieces_left", "grams_untimed", "placements",
+    ]  # fmt: skip
+    assert row["placements"][0]["given"] == [{"at_utc": "2026-03-02T09:57:00Z", "pieces": 5}]
+    assert [] in [placement["given"] for placement in row["placements"]]
+
+
+def test_stock_from_a_cold_start_says_what_to_count_and_then_what_is_there(home):
+    assert "not known what is on hand" in typed(home, "stock")[1]
+    typed(home, "stock", "candy", "--on-hand", "40", "--at", "06:00")
+    typed(home, *COUNT)
+    assert "candy: about 35 pieces on hand" in typed(home, "stock")[1]
+    assert "one of: candy" in str(typed(home, "stock", "juice", "--on-hand", "3")[2])
+
+
+def test_the_night_asks_about_a_count_and_the_report_shows_the_question_in_the_persons_language(home):
+    typed(home, *COUNT)
+    status, told, trouble = typed(home, "nightly")
+    assert trouble is None or status in {0, 1}, told
+    with Store.open(home) as store:
+        (asked,) = store.questions("mia")
+    view = question_views([asked.question])[0]
+    german = question_sentence(view, words_for("de", "mg/dL", "UTC"))
+    assert "Es ist in Ordnung, es nicht zu wissen" in german
+    assert "school tin" in german
