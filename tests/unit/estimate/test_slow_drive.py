@@ -15,7 +15,7 @@ SEEDS = (1, 2, 3, 4)
 
 @pytest.mark.slow
 def test_with_a_drive_of_two_hours_most_intervals_hold_the_truth():
-    """Four persons, two bands: by far not all were held before the path's own doubt was in the interval."""
+    """Four persons, two bands. A guard: the version before the placebo held seven of the eight, this one six."""
     inside, off = [], []
     for seed in SEEDS:
         inputs = slow_person(FACTOR, seed, DAYS)
