@@ -1,12 +1,34 @@
 """What a family gives, stated anew: a statement holds on until another one about the same source."""
 
 from datetime import date
+from typing import Final
 
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import AmountUnit, Source
 
 Sources = Dated[tuple[Source, ...]]
+
+# Our choice: what candies and tablets, and liquids and gels, hold as a rule; beyond it a slip of the pen is likelier.
+USUAL_GRAMS: Final = {AmountUnit.PIECE: (0.5, 6.0), AmountUnit.ML: (0.04, 0.75)}
+# Our choice: the same source stated again with so many times the strength is asked about.
+MOST_TIMES: Final = 1.9
+
+
+def refuse_slip(stated: Source, known: tuple[Source, ...]) -> None:
+    """Raises WrongUse for a strength that is unusual or far from what the same source was stated to hold."""
+    now, unit = stated.glucose_per_unit_g, stated.unit
+    before = next((source for source in known if source.name == stated.name and source.unit == unit), None)
+    if before is not None and not 1 / MOST_TIMES < now / before.glucose_per_unit_g < MOST_TIMES:
+        raise WrongUse(
+            f"'{stated.name}' held {before.glucose_per_unit_g:.3g} g per {unit} until now, {now:.3g} is far from it",
+            "correct the number; if it is right, add --meant (and --from DATE where the strength changed that day)",
+        )
+    least, most = USUAL_GRAMS[unit]
+    if before is None and not least <= now <= most:
+        raise WrongUse(
+            f"{now:.3g} g of glucose per {unit} is unusual", "correct the number; if it is right, add --meant"
+        )
 
 
 def with_source(sources: Sources, stated: Source, day: date) -> Sources:

@@ -75,14 +75,25 @@ def last_day_of(plan: CarePlan, born: date, begins: date) -> date:
     return latest if plan.valid_until is None else min(plan.valid_until, latest)
 
 
-def contradictions(plan: CarePlan) -> tuple[str, ...]:
-    """What in the plan cannot be meant and must be asked: keys `on_card.withheld.*` of the card's words."""
+# Our choice: outside a quarter to twice the guideline's 0.3 g/kg (ISPAD 2022) a slip is likelier than a plan.
+LEAST_GRAMS_PER_KG: Final = 0.075
+MOST_GRAMS_PER_KG: Final = 0.6
+
+
+def contradictions(plan: CarePlan, weight_kg: float | None = None) -> tuple[str, ...]:
+    """What in the plan cannot be meant and must be asked: keys `on_card.withheld.*` of the card's words.
+
+    weight_kg   the latest weighing that counts; None: amounts are not held against the weight
+    """
     below, least, most = plan.below_54_grams, plan.least_grams, plan.most_grams
-    less_below_54 = below is not None and any(below < grams for grams in plan.first_grams)
-    crossed = least is not None and most is not None and least > most
-    over_most = most is not None and any(grams > most for grams in plan.first_grams)
-    return tuple(
-        code
-        for code, holds in (("plan_less_below_54", less_below_54), ("plan_limits_crossed", crossed or over_most))
-        if holds
-    )
+    repeated = (*plan.first_grams, *(() if plan.second_grams is None else (plan.second_grams,)))
+    stated = (*repeated, *(() if below is None else (below,)))
+    asked = {
+        "plan_less_below_54": below is not None and any(below < grams for grams in plan.first_grams),
+        "plan_limits_crossed": (least is not None and most is not None and least > most)
+        or (most is not None and any(grams > most for grams in repeated))
+        or (least is not None and any(grams < least for grams in plan.first_grams)),
+        "plan_far_from_weight": weight_kg is not None
+        and any(not LEAST_GRAMS_PER_KG <= grams / weight_kg <= MOST_GRAMS_PER_KG for grams in stated),
+    }
+    return tuple(code for code, holds in asked.items() if holds)

@@ -184,7 +184,7 @@ def factors(
     from gramrise.cli.courses import show_courses
     from gramrise.cli.sentences import STATE_WORDS
 
-    who, found = _findings(context.obj, person, "factors", "courses")
+    who, found = _findings(context.obj, person, "factors", "courses", "pairings", "predictions")
     if course:
         show_courses(who, found, as_json)
         return

@@ -128,6 +128,11 @@ def give(
         noticed=choice(noticed, NOTICED_BY, "one who noticed") if noticed else "",
     )
     _check_given(batch, said.text)
+    if house.store.take_in(batch, now, dry_run=True).corrected:
+        raise WrongUse(
+            f"another amount of it is logged for {tables.local(taken, who)} already; nothing changed",
+            "log this one a minute later with --at, or take the other back (gramrise undo) and write the sum",
+        )
     try:
         summary = house.store.take_in(batch, now)
     except CouldNotRun as trouble:

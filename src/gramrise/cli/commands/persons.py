@@ -230,11 +230,12 @@ def source(
     gone: Annotated[
         bool, typer.Option("--gone", help="It was a slip; with --from: not used from that day on.")
     ] = False,
+    meant: Annotated[bool, typer.Option("--meant", help="An unusual strength, or half or twice the old one.")] = False,
     since: FromOption = None,
 ) -> None:
     """State the strength of one form of glucose; without --from for all the time that nothing else is stated for."""
     from gramrise.cli import tables
-    from gramrise.cli.stated_sources import strength_of_label, with_source, without_source
+    from gramrise.cli.stated_sources import refuse_slip, strength_of_label, with_source, without_source
     from gramrise.domain.sources import Form, Source, StatedAs
 
     house: Household = context.obj
@@ -260,6 +261,8 @@ def source(
         other_names=tuple(source_name(word) for word in also or ()),
     )
     day = from_day(since, person, house) if since else person.born
+    if not meant:
+        refuse_slip(stated, person.sources_now())
     save_changed(house, replace(person, sources=with_source(person.sources, stated, day)))
     tables.say(f"{name}: {stated.glucose_per_unit_g:.3g} g of glucose per {stated.unit}, from {day.isoformat()}.")
     if stated.may_be_weaker:

@@ -119,13 +119,16 @@ def _write_down(
     standing = person.care_plan.on(day) or CarePlan()
     if at_school:
         changes = changes | {"school": replace(standing.school, **at_school)}
-    if changes.get("approved_on") is not None and "valid_until" not in changes:
+    approved_on = changes.get("approved_on")
+    if approved_on is not None and approved_on > house.now_utc().astimezone(person.zone_now()).date():
+        raise WrongUse(f"{approved_on} is still to come", "write the day on which the clinic approved the plan")
+    if approved_on is not None and "valid_until" not in changes:
         changes = changes | {"valid_until": None}  # a new approval begins a new time; the last day is never carried on
     changed = replace(person, care_plan=with_plan(person.care_plan, changes, day))
     _refuse_too_long(changed, day)
     save_changed(house, changed)
     tables.say(f"{person.person_id}: plan written down, from {day.isoformat()}.")
-    asked = contradictions(changed.care_plan.on(day) or CarePlan())
+    asked = contradictions(changed.care_plan.on(day) or CarePlan(), person.weights_kg.latest())
     for code in asked:
         tables.warn(_sentence(changed, code))
     if asked:

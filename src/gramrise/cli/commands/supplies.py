@@ -219,8 +219,8 @@ def _write_sheet(
 ) -> None:
     from gramrise.cli import tables
     from gramrise.cli.clock_times import zone_on
+    from gramrise.config.private_files import write_whole
     from gramrise.config.settings import load
-    from gramrise.nightly import write_whole
     from gramrise.report import ReportSettings, mixing_pdf, mixing_view
     from gramrise.supplies import supplies_settings
 

@@ -242,7 +242,10 @@ def test_no_data_and_no_weight_is_withheld():
     ],
 )
 def test_young_children_get_no_pieces_and_the_youngest_nothing(born, source, expected):
-    who = person(replace(PLAN, approved_on=date(2026, 11, 1)), born=born, weights_kg=Dated(((TODAY, 13.0),)))
+    small = replace(
+        PLAN, approved_on=date(2026, 11, 1), standard_grams=4, below_54_grams=4, second_grams=4, least_grams=2
+    )
+    who = person(small, born=born, weights_kg=Dated(((TODAY, 13.0),)))
     assert card(source, who, factors(weight_kg=13.0)).withheld == (expected,)
 
 

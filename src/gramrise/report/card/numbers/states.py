@@ -64,14 +64,16 @@ def reasons_for_no_card(
     today = local_day(person, now_utc)
     plan = person.care_plan.on(today)
     return (
-        *_against_the_plan(person, plan, now_utc),
+        *_against_the_plan(person, plan, now_utc, weight_kg_on(person, today)),
         *_against_the_source(source, whole_years(person.born, today), rules),
         *_against_the_person(person, plan, now_utc, rules, states),
         *((FINDINGS_OLD,) if findings_are_old(inputs, found, now_utc, rules) else ()),
     )
 
 
-def _against_the_plan(person: Person, plan: CarePlan | None, now_utc: datetime) -> tuple[str, ...]:
+def _against_the_plan(
+    person: Person, plan: CarePlan | None, now_utc: datetime, weight_kg: float | None
+) -> tuple[str, ...]:
     today = local_day(person, now_utc)
     if plan is None or plan.below_54_grams is None:
         return (PLAN_MISSING,)
@@ -80,7 +82,7 @@ def _against_the_plan(person: Person, plan: CarePlan | None, now_utc: datetime) 
         (PLAN_NO_SECOND_LOOK, plan.look_again_minutes is None or plan.second_grams is None),
         (PLAN_EXPIRED, today > last_day_of(plan, person.born, begins)),
     )
-    return (*(code for code, holds in against if holds), *contradictions(plan))
+    return (*(code for code, holds in against if holds), *contradictions(plan, weight_kg))
 
 
 def _against_the_source(source: Source | None, age_years: int, rules: CardSettings) -> tuple[str, ...]:

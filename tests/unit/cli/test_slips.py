@@ -1,0 +1,88 @@
+"""Slips of the pen that a stranger made in typed facts: each is refused or asked about before it can count."""
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from gramrise.cli.main import app
+
+
+@pytest.fixture
+def typed(tmp_path):
+    """Runs commands in a home with one child of 31.5 kg and one candy."""
+
+    def run(*words):
+        return CliRunner().invoke(app, ["--home", str(tmp_path), *words])
+
+    run("person", "add", "mira", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31.5")
+    run("person", "source", "mira", "candy", "--form", "tablet", "--grams-per-piece", "1", "--stated-as", "anhydrous")
+    return run
+
+
+def given(typed):
+    rows = json.loads(typed("treatments", "--json").stdout)["treatments"]
+    return [row["grams"] for row in rows]
+
+
+def test_a_second_amount_in_the_same_minute_never_replaces_the_first(typed):
+    assert typed("give", "3 pieces", "--at", "2026-01-05 01:00").exit_code == 0
+    second = typed("give", "2 pieces", "--at", "2026-01-05 01:00")
+    assert second.exit_code != 0
+    assert "nothing changed" in str(second.exception)
+    assert given(typed) == [3.0]
+
+
+@pytest.mark.parametrize("grams", ["10", "0.1", "0.4"])
+def test_a_strength_far_from_the_one_before_is_refused_unless_it_is_meant(typed, grams):
+    words = ("person", "source", "mira", "candy", "--form", "tablet", "--grams-per-piece", grams)
+    refused = typed(*words)
+    assert refused.exit_code != 0
+    assert "far from it" in str(refused.exception)
+    assert typed(*words, "--meant").exit_code == 0
+
+
+def test_an_unusual_strength_of_a_new_source_is_refused_unless_it_is_meant(typed):
+    words = ("person", "source", "mira", "tin", "--form", "tablet", "--grams-per-piece", "15")
+    assert "unusual" in str(typed(*words).exception)
+    assert typed(*words, "--meant").exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--standard-grams", "0.8"), "contradict each other"),
+        (("--second-grams", "60"), "contradict each other"),
+        (("--standard-grams", "1", "--least-grams", "1"), "far from what the body weight"),
+    ],
+)
+def test_a_plan_amount_that_cannot_be_meant_is_asked_about_and_withholds_the_card(typed, words, said):
+    whole = ("--standard-grams", "8", "--below-54-grams", "12", "--least-grams", "4", "--most-grams", "12")
+    look = (
+        "--second-grams",
+        "6",
+        "--look-again-minutes",
+        "15",
+        "--approved-by",
+        "Dr Ada",
+        "--approved-on",
+        "2026-01-05",
+    )
+    assert typed("person", "plan", "mira", *whole, *look).exit_code == 0
+    assert said in " ".join(typed("person", "plan", "mira", *words).output.split())
+    card = typed("card", "--source", "candy", "--look")
+    assert card.exit_code == 1
+    assert said in " ".join(card.output.split())
+
+
+def test_a_plan_approved_on_a_day_to_come_is_refused(typed):
+    refused = typed("person", "plan", "mira", "--standard-grams", "8", "--approved-on", "2099-01-01")
+    assert "still to come" in str(refused.exception)
+
+
+def test_what_a_number_lacks_is_the_same_each_time_it_is_looked_at(typed):
+    for hour in range(3):
+        typed("give", "3 pieces", "--at", f"2026-01-0{hour + 5} 15:00")
+    first, second = (typed("factors").output for _ in range(2))
+    assert "lacks" in first
+    assert first == second
