@@ -37,7 +37,7 @@ def robin(tmp_path_factory):
     family = next(family for family in read_families(SAMPLES) if family.person.person_id == "robin")
     with Store.open(home) as store:
         store.save_person(family.person)
-        for file in family.files:
+        for file in (file for file in family.files if "tin" not in file.name):  # a count is no reading
             for batch in read_file(file, family.person, layouts=load_layouts(home), now_utc=LONG_AFTER):
                 store.take_in(batch, LONG_AFTER)
         now = store.inputs("robin").readings["at_utc"].max() + timedelta(hours=1)

@@ -15,8 +15,8 @@ from gramrise.supplies import is_count_table, read_count_table
 
 # A table of counts is short; its header is sought in no more than this.
 HEADER_BYTES = 200
-# Our choice: ten thousand counts. A longer file is none that a family counted.
-MOST_BYTES = 1 << 20
+# Our choice: some hundred counts. A longer file is none that a family counted.
+MOST_BYTES = 20_000
 
 
 def holds_counts(file: Path) -> bool:
@@ -36,7 +36,11 @@ def take_in_counts(
             "counts_too_long", name, f"it holds over {MOST_BYTES >> 20} MiB of counts", "bring some months at a time"
         )
     content = file.read_bytes()
-    read = read_count_table(content.decode("utf-8", "replace"), name, person, now_utc)
+    try:
+        text = content.decode("utf-8")
+    except UnicodeDecodeError:
+        text = content.decode("cp1252", "replace")
+    read = read_count_table(text, name, person, now_utc)
     held = [Quarantined(trouble, text) for trouble, text in read.troubles]
     added = 0
     for count in () if dry_run else read.counts:

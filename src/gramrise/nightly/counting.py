@@ -1,9 +1,11 @@
 """Container counts laid on the trace and asked about, and the stock. Nothing here teaches the estimate."""
 
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
 from gramrise.domain.person import Person
+from gramrise.domain.problems import WrongUse
 from gramrise.domain.questions import Question
 from gramrise.nightly.current import current_findings
 from gramrise.place import PlacedCount, count_question, own_turns, place_count, place_settings
@@ -19,7 +21,12 @@ def placed_counts(store: Store, person_id: str, now_utc: datetime, home: Path | 
     found = current_findings(store, person_id, now_utc, home, only=("factors",))
     inputs, rules = store.inputs(person_id), place_settings(home)
     turns = own_turns(inputs, rules)
-    return [place_count(count, inputs, found.factors, rules, turns) for count in counts]
+    placed = []
+    for count in counts:
+        # A source that was taken off the list since: the count stays stored, and lays nothing until it is stated again.
+        with suppress(WrongUse):
+            placed.append(place_count(count, inputs, found.factors, rules, turns))
+    return placed
 
 
 def ask_about_counts(store: Store, person: Person, placed: list[PlacedCount], now_utc: datetime) -> None:

@@ -128,7 +128,11 @@ def give(
         noticed=choice(noticed, NOTICED_BY, "one who noticed") if noticed else "",
     )
     _check_given(batch, said.text)
-    if house.store.take_in(batch, now, dry_run=True).corrected:
+    try:
+        taken_already = house.store.take_in(batch, now, dry_run=True).corrected
+    except CouldNotRun as trouble:
+        raise CouldNotRun(f"{trouble.what}; {_whether_logged(house, batch)}", trouble.mend, trouble.code) from trouble
+    if taken_already:
         raise WrongUse(
             f"another amount of it is logged for {tables.local(taken, who)} already; nothing changed",
             "log this one a minute later with --at, or take the other back (gramrise undo) and write the sum",
