@@ -358,3 +358,17 @@ def test_a_span_in_a_single_cell_is_set_aside(span, tmp_path):
 def test_offsets_that_are_the_same_all_day_are_offsets(tmp_path):
     (batch,) = read(tmp_path, "When,Given\n2026-03-13 07:30-05:00,3 pieces\n2026-03-13 17:30-05:00,3 pieces\n")
     assert [at.hour for at in batch.doses["taken_at_utc"]] == [12, 22]
+
+
+@pytest.mark.parametrize(("label", "cells"), [("DST", "01"), ("DST", "11"), ("Offset", ["5", "-5"]), ("Zone", "23")])
+def test_bare_numbers_are_not_taken_for_offsets(label, cells, tmp_path):
+    with pytest.raises(FileWaits) as waits:
+        read(tmp_path, f"When,{label},Given\n" + "".join(f"2026-03-13 07:3{at},{cell},3 pieces\n"
+                                                         for at, cell in enumerate(cells)))  # fmt: skip
+    assert waits.value.code == "offset_open"
+    assert "in hours" in " ".join(waits.value.readings)
+
+
+def test_hours_of_utc_offset_are_offsets(tmp_path):
+    (batch,) = read(tmp_path, "When,UTC offset,Given\n2026-03-13 07:30,2,3 pieces\n2026-03-13 08:30,2,3 pieces\n")
+    assert [at.hour for at in batch.doses["taken_at_utc"]] == [5, 6]
