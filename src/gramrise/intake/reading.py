@@ -181,7 +181,11 @@ def _read_member(
         return member_batches(member, standard, context, household)
     digest = hashlib.sha256(member.data).hexdigest()
     note = next((one for one in layouts if one.recognised_by.entry_lines), None)
-    if member.text is not None and note is not None and _meant_as_note(member.text, layout_name, note, layouts):
+    if (
+        member.text is not None
+        and note is not None
+        and _meant_as_note(member.text, layout_name, note, layouts, context)
+    ):
         saved = datetime.fromtimestamp(path.stat().st_mtime, UTC)
         return [note_batch(member.text, member.name, note, context, _day_in(path.stem), saved, digest)]
     batches = []
@@ -204,11 +208,13 @@ def _empty(table: TextTable, layouts: tuple[Layout, ...], context: ReadContext, 
     return [batch_of(TakenRows(), table.file, known[0], context, digest)] if len(known) == 1 else []
 
 
-def _meant_as_note(text: str, layout_name: str | None, note: Layout, layouts: tuple[Layout, ...]) -> bool:
+def _meant_as_note(
+    text: str, layout_name: str | None, note: Layout, layouts: tuple[Layout, ...], context: ReadContext
+) -> bool:
     """Named as a note, or in the form of one and under no header that a table layout knows."""
     if layout_name is not None:
         return layout_name == note.name
-    return is_note(text) and not under_known_header(text, layouts)
+    return is_note(text) and not under_known_header(text, layouts, context.words)
 
 
 def _with_own_hash(batch: Batch, at: int, count: int) -> Batch:

@@ -105,7 +105,7 @@ def recognise_in_this_process(
 def _recognised_in(
     member: FileMember, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext
 ) -> list[RecognisedTable]:
-    if member.text is not None and layout_name is None and _a_note(member.text, layouts):
+    if member.text is not None and layout_name is None and _a_note(member.text, layouts, context):
         return [
             RecognisedTable(
                 member.name, "text-note", (Conclusion("it is a text note", "its lines begin with a time"),), (), ""
@@ -123,8 +123,8 @@ def _recognised_in(
     return [_recognised(table, layouts, layout_name, context, conclusions) for table in tables if table.cells.height]
 
 
-def _a_note(text: str, layouts: tuple[Layout, ...]) -> bool:
-    return is_note(text) and not under_known_header(text, layouts)
+def _a_note(text: str, layouts: tuple[Layout, ...], context: ReadContext) -> bool:
+    return is_note(text) and not under_known_header(text, layouts, context.words)
 
 
 def _about_bytes(member: FileMember) -> list[tuple[str, str]]:

@@ -9,6 +9,7 @@ from gramrise.intake.cells.numbers import number_expression, read_number
 from gramrise.intake.cells.time_cells import time_text
 from gramrise.intake.cells.time_columns import dated_zones, offset_minutes, read_times
 from gramrise.intake.cells.unit_suffixes import ANY_UNIT_BEHIND, BEHIND, UNIT_BEHIND
+from gramrise.intake.cells.written_spans import doubtful_offset
 from gramrise.intake.cells.written_times import DateStyle, read_day, read_written_time
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "Given",
     "ReadAmount",
     "dated_zones",
+    "doubtful_offset",
     "form_named",
     "glucose_values",
     "number_expression",

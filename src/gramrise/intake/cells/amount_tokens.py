@@ -74,6 +74,7 @@ class AmountWords:
         self.kinds = {kind: _set(*words.amounts[kind]) for kind in kinds}
         beside = [word for kind in (*LEFT, *NOTICED) for phrase in words.amounts[kind] for word in phrase.split()]
         self.beside = _set(*beside) - _set(*words.amounts["filler"])  # they end what was counted, as `closing` does
+        self.not_given = words.amounts["not_given"]
         self.numbers = words.numbers
 
     def sorted_chunks(self, plain: str) -> list[Chunk]:
@@ -81,7 +82,10 @@ class AmountWords:
         return [self.chunk(tokens) for tokens in self.chunks(plain)]
 
     def negated(self, plain: str) -> bool:
-        """Whether the text says that something was not so."""
+        """Whether the text says that something was not so, or was only planned, forgotten, refused or spat out."""
+        padded = f" {' '.join(re.findall(r'[a-z]+', plain))} "
+        if any(f" {folded(phrase)} " in padded for phrase in self.not_given):
+            return True
         return any(stem_of(word) in self.kinds["negation"] for word in re.findall(r"[a-z]+", plain))
 
     def happenings(self, plain: str) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from gramrise.domain.frames import UTC
 from gramrise.domain.person import Person
 from gramrise.intake.cells.clock_changes import place
 from gramrise.intake.cells.time_cells import time_text
+from gramrise.intake.cells.written_spans import lone_spans
 from gramrise.intake.cells.written_times import DateStyle, WrittenTime, read_written_time
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import TextTable
@@ -47,6 +48,9 @@ def read_times(table: TextTable, clock: Clock, context: ReadContext, before_utc:
     settings = context.settings
     text = time_text(table, clock)
     local = _local_times(text, clock, settings, context.words)
+    lone = lone_spans(text)
+    if lone.any():
+        local = local.with_columns(local=pl.when(lone).then(None).otherwise(pl.col("local")))
     if clock.offset_column:
         local = _with_offset_column(local, table, clock)
     placed = _placed(local, clock, context.person, settings, before_utc).with_columns(text=text)

@@ -25,7 +25,12 @@ _BASIC_CLOCK = re.compile(r"(\d{2})(\d{2})(\d{2})?(?!\d)", A)
 _OFFSET = re.compile(r" ?(?:(Z)|(?:UTC|GMT)?([+-])(\d{2})(?::?(\d{2}))?|(?:UTC|GMT))(?:\[([\w/+-]{1,60})\])?", A)
 _HOUR_ONLY = re.compile(r"(\d{1,2})(?= ?[a-z])", A)
 _GLUE = re.compile(r" {0,9}[T,]? {0,9}(?:um |at |a las |a )?", A)
+# A span of time, as 07:30-08, looks like an offset of hours alone: that is one behind seconds, a T or UTC only.
+_HOURS_ALONE = re.compile(r" ?[+-]\d{2}(?!:?\d)", A)
 MOST_OFFSET_MINUTES = 14 * 60  # the largest offset in use is +14:00
+_LEAST_OFFSET_MINUTES = -12 * 60
+# Offsets in use that are no whole hours; 07:30-07:45 is a span of time. Source: tz data, all zones since 2000.
+_PART_HOURS = frozenset({-570, -270, -210, -150, 210, 270, 330, 345, 390, 510, 525, 570, 585, 630, 690, 765, 825})
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +70,7 @@ def read_written_time(text: str, style: DateStyle, words: HeaderWords | None = N
     rest = rest[glue.end() :] if glue else rest
     if not rest:
         return WrittenTime(datetime(day.year, day.month, day.day), timed=False)  # noqa: DTZ001 - a wall-clock value
-    return _with_clock(day, rest, words)
+    return _with_clock(day, rest, words, iso=bool(glue and "T" in glue[0].upper()))
 
 
 def read_day(text: str, style: DateStyle, words: HeaderWords) -> tuple[date, str] | None:
@@ -117,7 +122,7 @@ def _day(parts: tuple[int, int, int], rest: str) -> tuple[date, str] | None:
         return None
 
 
-def _with_clock(day: date, text: str, words: HeaderWords) -> WrittenTime | None:
+def _with_clock(day: date, text: str, words: HeaderWords, *, iso: bool) -> WrittenTime | None:
     found = _CLOCK.match(text) or _BASIC_CLOCK.match(text)
     hour_only = None if found else _HOUR_ONLY.match(text)
     if found is None and hour_only is None:
@@ -128,12 +133,15 @@ def _with_clock(day: date, text: str, words: HeaderWords) -> WrittenTime | None:
     if found is None and half is None:
         return None  # an hour alone is too coarse, "3 pm" is what people write
     hour, minute = int(match[1]), int(match[2]) if found else 0
-    second = int(match[3]) if found and match[3] else 0
+    seconds = int(match[3]) if found and match[3] else 0
     digits = match[4] if found and match.re is _CLOCK and match[4] else ""
-    local = _wall(day, hour, minute, second, int((digits + "000000")[:6]), half)
+    local = _wall(day, hour, minute, seconds, int((digits + "000000")[:6]), half)
     if local is None:
         return None
-    return _with_offset(local, rest, bool(found and match[3]))
+    second = bool(found and match[3])
+    if _HOURS_ALONE.match(rest) and not (second or iso):
+        return None
+    return _with_offset(local, rest, second)
 
 
 def _half_day(rest: str, words: HeaderWords) -> tuple[str, str | None]:
@@ -173,12 +181,19 @@ def _with_offset(local: datetime, rest: str, second: bool) -> WrittenTime | None
         return None
     _, sign, hours, minutes, zone = found.groups()
     offset = (int(hours) * 60 + int(minutes or 0)) * (-1 if sign == "-" else 1) if sign else 0
-    if abs(offset) > MOST_OFFSET_MINUTES or int(minutes or 0) > 59:
+    if not is_offset_in_use(offset) or int(minutes or 0) > 59:
         return None
     if zone is not None and not _zone_agrees(zone, local, offset):
         return None
     unknown = sign == "-" and offset == 0
     return WrittenTime(local, None if unknown else offset, utc_known=unknown, second=second)
+
+
+def is_offset_in_use(minutes: int) -> bool:
+    """Whether some zone is or was, since 2000, so many minutes east of UTC."""
+    if minutes % 60:
+        return minutes in _PART_HOURS
+    return _LEAST_OFFSET_MINUTES <= minutes <= MOST_OFFSET_MINUTES
 
 
 def _zone_agrees(name: str, local: datetime, offset: int) -> bool:

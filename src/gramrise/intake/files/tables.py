@@ -13,9 +13,10 @@ from gramrise.intake.files.text_table import LineText, TextTable, cells_of
 from gramrise.intake.files.unpacking import FileMember
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.settings import IntakeSettings
-from gramrise.intake.words import header_key
+from gramrise.intake.words import HeaderWords, folded, header_key
 
 HEAD_LINES = 400
+_NO_COLUMN = ("filler", "about", "doubtful", "not_itself")  # words that do not say what a column holds
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,12 +110,28 @@ def _joined(headers: tuple[Record, ...]) -> tuple[str, ...]:
     return tuple(" ".join(cell.strip() for cell in column if cell.strip()) for column in zip(*padded, strict=True))
 
 
-def under_known_header(text: str, layouts: tuple[Layout, ...]) -> bool:
-    """Whether a line near the top is the header of a table layout at hand."""
+def under_known_header(text: str, layouts: tuple[Layout, ...], words: HeaderWords) -> bool:
+    """Whether a line near the top is the header of a table layout at hand, or the first line one by its words."""
+    if _is_header_by_words(text.strip().split("\n", 1)[0], words):
+        return True
     wanted = [{header_key(cell) for cell in layout.recognised_by.header} for layout in layouts]
     for line in text.split("\n")[:HEAD_LINES]:
         for delimiter in DELIMITERS:
             keys = {header_key(cell) for cell in line.split(delimiter)}
             if any(cells and cells <= keys for cells in wanted):
                 return True
+    return False
+
+
+def _is_header_by_words(line: str, words: HeaderWords) -> bool:
+    """Whether each cell of a line has a word for what a column holds, and one of them a word for time."""
+    kinds = words.columns
+    timely = {folded(word) for kind in ("when", "date", "time_of_day") for word in kinds[kind]}
+    known = {folded(word) for kind in kinds if kind not in _NO_COLUMN for word in kinds[kind]}
+    if any(mark.isdigit() for mark in line):
+        return False
+    for delimiter in DELIMITERS:
+        cells = [set(header_key(cell).split()) for cell in line.split(delimiter) if cell.strip()]
+        if len(cells) > 1 and all(cell & known for cell in cells) and any(cell & timely for cell in cells):
+            return True
     return False

@@ -3,7 +3,7 @@
 from gramrise.intake.labels.label_words import Label, read_label, unit_of_cell, unknown_words
 from gramrise.intake.labels.quantities import AMOUNT, GLUCOSE, MEASURED, NOTE, NOTHING, UNKNOWN, VALUE, quantity_of
 from gramrise.intake.labels.titles import never_happened, titled_quantities
-from gramrise.intake.labels.zones import PERSONS, holds_zones, stated_zone, zone_of_text
+from gramrise.intake.labels.zones import PERSONS, holds_zones, speaks_of_zone, stated_zone, zone_of_text
 
 __all__ = [
     "AMOUNT",
@@ -19,6 +19,7 @@ __all__ = [
     "never_happened",
     "quantity_of",
     "read_label",
+    "speaks_of_zone",
     "stated_zone",
     "titled_quantities",
     "unit_of_cell",

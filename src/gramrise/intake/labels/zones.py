@@ -115,6 +115,13 @@ def holds_zones(cells: tuple[str, ...]) -> bool:
     return bool(cells) and all(len(cell) <= 40 and _alone(cell) for cell in cells)
 
 
+def speaks_of_zone(word: str) -> bool:
+    """Whether a single word is a zone's name or the abbreviation of one, in capitals."""
+    if "/" in word:  # names of one word, as Turkey, may be words of a note
+        return word in _known_zones()
+    return word.isupper() and (bool(_ABBREVIATIONS.fullmatch(word)) or word in _known_zones() | {"UTC", "GMT"})
+
+
 def _alone(cell: str) -> bool:
     plain = folded(cell)
     return bool(

@@ -17,6 +17,10 @@ _EPOCH_DIGITS = (10, 13)
 _SERIAL_DIGITS = 5
 _OWN_OFFSET = re.compile(r"(Z|[+-]\d{2}:?\d{2}|[+-]\d{2}|UTC|GMT)(\[.*\])?\Z")
 _MOST_HOURS = 14  # the largest offset in use is +14:00: a larger number counts minutes or seconds
+_OFFSET_READINGS: tuple[tuple[str, ...], tuple[str, ...]] = (
+    ("the times are UTC", "the times are local, in the person's own zone"),
+    ('zone = "UTC"', 'zone = "person"'),
+)
 OffsetUnit = Literal["hours", "minutes", "seconds"]
 
 
@@ -40,6 +44,8 @@ def clock_of(
         zone = stated_zone(labels, preamble, cells, person, evidence)
         return Clock(columns=names, day_carried=carried, zone=zone)
     unit = _offset_unit(offset, labels, person, evidence)
+    if any(point.code == "offset_open" for point in evidence.open):  # the answer says whether the column counts
+        return Clock(columns=names, day_carried=carried, zone=PERSONS)
     return Clock(columns=names, offset_column=offset.name, offset_unit=unit, day_carried=carried, zone=PERSONS)
 
 
@@ -61,7 +67,14 @@ def _offset_unit(column: ColumnProfile, labels: list[str], person: Person, evide
     unit = _counted_unit(column)
     read = [offset_minutes(cell, unit or "hours") for cell in column.examples]
     what = ""
-    if unit is None or any(minutes is None for minutes in read):
+    readings, lines = _OFFSET_READINGS
+    if _bare(column):
+        what = f"column '{column.label}' holds bare numbers such as '{column.examples[0]}'"
+        readings, lines = (
+            (*readings, "it is the offset from UTC in hours"),
+            (*lines, f'offset_column = "{column.name}"'),
+        )
+    elif unit is None or any(minutes is None for minutes in read):
         what = f"'{column.examples[0]}' in column '{column.label}' is no offset from UTC that is known"
     elif any("utc" in label.casefold() for label in labels):
         what = f"the header says UTC, and column '{column.label}' states an offset"
@@ -70,12 +83,18 @@ def _offset_unit(column: ColumnProfile, labels: list[str], person: Person, evide
     if what:
         evidence.open.append(OpenPoint(
             "offset_open", what, "write the offset behind the times, as +02:00, or say the zone under [clock]",
-            ("the times are UTC", "the times are local, in the person's own zone"),
-            ('zone = "UTC"', 'zone = "person"'),
+            readings, lines,
         ))  # fmt: skip
     else:
         evidence.prove(f"'{column.label}' is the offset from UTC, in {unit}", "its header and its cells say so")
     return unit or "hours"
+
+
+def _bare(column: ColumnProfile) -> bool:
+    """Small numbers without a sign of east, minutes or UTC: a summer time of 0 or 1, a zone's number, hours west?"""
+    if re.search(r"utc|gmt|hour|stunde|heure|hora", column.label.casefold()):
+        return False
+    return any(re.fullmatch(r"-?\d{1,2}", cell.replace("\u2212", "-")) for cell in column.examples)
 
 
 def _counted_unit(column: ColumnProfile) -> OffsetUnit | None:

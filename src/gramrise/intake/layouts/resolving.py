@@ -21,6 +21,7 @@ from gramrise.intake.cells import (
     ANY_UNIT_BEHIND,
     UNIT_BEHIND,
     DateStyle,
+    doubtful_offset,
     number_expression,
     read_written_time,
     time_text,
@@ -89,6 +90,10 @@ def _resolve_clock(table: TextTable, clock: Clock, context: ReadContext, evidenc
     if AUTO not in clock.formats:
         return clock
     texts = time_text(table, clock)
+    doubtful = doubtful_offset(texts)
+    if doubtful is not None:
+        evidence.open.append(_span_or_offset(doubtful))
+        return clock
     order = prove_order(texts, context.settings, context.words, context.now_utc)
     if isinstance(order, OpenPoint):
         order = _order_in_header(table, clock, order)
@@ -101,6 +106,15 @@ def _resolve_clock(table: TextTable, clock: Clock, context: ReadContext, evidenc
         evidence.open.append(twice)
     formats = tuple(order.form if form == AUTO else form for form in clock.formats)
     return clock.model_copy(update={"formats": formats})
+
+
+def _span_or_offset(text: str) -> OpenPoint:
+    form = "ymd" if text[:4].isdigit() else "dmy"
+    return OpenPoint(
+        "span_or_offset", f"'{text}' may be a span of time, or a time and its offset from UTC",
+        "write the begin of the span alone, or the offset behind seconds, as 07:30:00-08:00",
+        ("the times are followed by their offset from UTC",), (f'formats = ["{form}"]',),
+    )  # fmt: skip
 
 
 def _order_in_header(table: TextTable, clock: Clock, point: OpenPoint) -> Order | OpenPoint:

@@ -6,7 +6,8 @@ An entry without a date is the last such time before the note was saved, if the 
 
 import re
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import polars as pl
@@ -16,6 +17,7 @@ from gramrise.intake.cells import DateStyle, dated_zones, place, read_day
 from gramrise.intake.context import ReadContext
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.rows.dose_entries import DoseEntry
+from gramrise.intake.rows.note_clocks import note_clock, says_later_half
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded, shipped_words
 
@@ -23,13 +25,16 @@ _ENTRY = re.compile(
     r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}[-–—:,;|]?\s{0,9}(.*)",
     re.IGNORECASE,
 )
+_BARE_CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?", re.IGNORECASE)
 _CLOCK_IN_LINE = re.compile(r"(?<![\d.:])\d{1,2}[:h]\d{2}")
 _DAY_WORDS = re.compile(
     r"\b(mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so|lun|mar|mie|jeu|ven|sam|dim|yesterday|today|tomorrow"
     r"|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)",
 )
 MOST_LINES_LOOKED_AT = 2000  # lines that tell a note from a table; our choice: years of nights
-_CELLS = re.compile(r"[;|\t]|[:h]\d{2}(?:\s{0,9}[ap]m)?\s{0,9},", re.IGNORECASE)  # parted as the cells of a table are
+_CELLS = re.compile(
+    r"[;|\t]|[:h]\d{2}(?::\d{2})?(?:\s{0,9}[ap]\.?\s?m\.?)?\s{0,9},", re.IGNORECASE
+)  # parted as the cells of a table are
 _SLASHED = re.compile(r"(?:[^\W\d_]{1,20},? )?(\d{1,2})[/-](\d{1,2})[/-](\d{2,4})\b")
 
 
@@ -49,6 +54,17 @@ class _Line:
     day: date | None
     at: time
     text: str
+    offset_minutes: int | None = None  # east of UTC, where a zone stands behind the time
+
+
+class _Split(NamedTuple):
+    """A line's day, time and words, each where it has one; `trouble` is why it must be set aside although timed."""
+
+    day: date | None
+    at: time | None
+    said: str
+    offset_minutes: int | None = None
+    trouble: str = ""
 
 
 def is_note(text: str) -> bool:
@@ -62,12 +78,12 @@ def is_note(text: str) -> bool:
 
 def _is_entry(line: str) -> bool:
     """A time and something; or a day, a time and words: day, time and a number alone may be a row of any table."""
-    if _split(line)[1] is not None:
+    if _split(line).at is not None:
         return True
     if _CELLS.search(line):
         return False
     readings = (_split(line, DateStyle(order, 68), shipped_words()) for order in ("dmy", "mdy"))
-    return any(day is not None and at is not None and any(map(str.isalpha, said)) for day, at, said in readings)
+    return any(read.day is not None and read.at is not None and any(map(str.isalpha, read.said)) for read in readings)
 
 
 def note_lines(text: str, context: ReadContext, file: str, named_day: date | None, saved_at_utc: datetime) -> NoteLines:
@@ -84,15 +100,22 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
         _date_by_saving(undated, person.zone_now(), settings, file, saved_at_utc, now_utc)
     walls = [datetime.combine(line.day, line.at) for line in lines if line.day]
     entries = []
-    for line, (at_utc, certain) in zip(lines, _placed(walls, person, settings), strict=True):
+    for line, (wall_at_utc, wall_certain) in zip(lines, _placed(walls, person, settings), strict=True):
         assert line.day is not None  # each has one by now
+        at_utc, sure = wall_at_utc, wall_certain
+        if line.offset_minutes is not None:
+            at_utc, sure = _by_offset(line.day, line.at, line.offset_minutes), True
         if at_utc is None:
             bad.append((line.row, "no_such_local_time", f"{line.at:%H:%M}"))
         elif at_utc > now_utc + timedelta(hours=settings.latest_hours_ahead) or line.day.year < settings.earliest_year:
             bad.append((line.row, "time_out_of_range", f"{line.day} {line.at:%H:%M}"))
         else:
-            entries.append(DoseEntry(line.row, at_utc, line.day, line.text, certain=certain))
+            entries.append(DoseEntry(line.row, at_utc, line.day, line.text, certain=sure))
     return NoteLines(entries, bad, len(lines) + len(bad), not undated)
+
+
+def _by_offset(day: date, at: time, offset_minutes: int) -> datetime:
+    return datetime.combine(day, at, UTC) - timedelta(minutes=offset_minutes)
 
 
 def _placed(walls: list[datetime], person: Person, settings: IntakeSettings) -> list[tuple[datetime | None, bool]]:
@@ -119,11 +142,9 @@ def _starts_with_day(line: str) -> bool:
     )
 
 
-def _split(
-    line: str, style: DateStyle | None = None, words: HeaderWords | None = None
-) -> tuple[date | None, time | None, str]:
+def _split(line: str, style: DateStyle | None = None, words: HeaderWords | None = None) -> _Split:
     """An entry line's day (if it begins with one), time and text; no time where it is no entry."""
-    day, rest = None, line.strip().lstrip("-*• ").strip()
+    day, rest, before = None, line.strip().lstrip("-*• ").strip(), ""
     if style is not None and words is not None and not _ENTRY.match(rest):
         found = read_day(folded(rest), style, words)
         if found is not None:
@@ -131,17 +152,21 @@ def _split(
             clock = _CLOCK_IN_LINE.search(rest) if found[1].strip() else None
             behind = found[1].strip(" ,:")
             if clock is None and _ENTRY.match(behind):
-                return day, None, rest  # '1:1½' is a time only once its fraction is written out
+                return _Split(day, None, rest)  # '1:1½' is a time only once its fraction is written out
+            before = rest[: clock.start()] if clock is not None else ""
             rest = rest[clock.start() :] if clock is not None else behind
+    return _timed(day, rest, before, words or shipped_words())
+
+
+def _timed(day: date | None, rest: str, before: str, words: HeaderWords) -> _Split:
+    """The time that a text begins with, and its words. `before`: what stands between the day and the time."""
     match = _ENTRY.match(rest)
-    if match is None:
-        return day, None, rest
-    hour, minute, said = int(match[1]), int(match[2]), match[4].strip()
-    half = re.match(r"(am|pm)\b\s*", said, re.IGNORECASE)
-    if half and 1 <= hour <= 12:
-        hour = hour % 12 + (12 if half[1].lower() == "pm" else 0)
-        said = said[half.end() :]
-    return (day, time(hour, minute), said) if hour < 24 and minute < 60 else (day, None, rest)
+    if match is None or int(match[1]) > 23 or int(match[2]) > 59:
+        return _Split(day, None, rest)
+    marked = match.end(3) if match[3] else _BARE_CLOCK.match(rest).end()  # type: ignore[union-attr]  # it matched above
+    clock = note_clock(int(match[1]), rest[marked:], match[4].strip(), words)
+    trouble = clock.trouble or ("part_of_day" if clock.hour < 12 and says_later_half(before, words) else "")
+    return _Split(day, time(clock.hour, int(match[2])), clock.said, clock.offset_minutes, trouble)
 
 
 def _lines(
@@ -153,7 +178,7 @@ def _lines(
     for row, line in enumerate(text.split("\n"), 1):
         if not line.strip():
             continue
-        own_day, at, said = _split(line, style, words)
+        own_day, at, said, offset_minutes, trouble = _split(line, style, words)
         if own_day is not None:
             day, lost, before = own_day, False, None
         if at is None and own_day is not None and not said:
@@ -166,8 +191,11 @@ def _lines(
         elif day is not None and before is not None and at < before:
             bad.append((row, "note_order", line.strip()))
             lost = True
+        elif trouble or (offset_minutes is not None and day is None):
+            bad.append((row, trouble or "zone_open", line.strip()))
+            lost = True  # it may have been the evening before the line below
         else:
-            lines.append(_Line(row, day, at, said))
+            lines.append(_Line(row, day, at, said, offset_minutes))
             before = at
     return lines, bad
 

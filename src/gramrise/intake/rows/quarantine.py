@@ -45,6 +45,14 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     "formula": ("this is a formula, not what somebody wrote", "write the value itself"),
     "no_entry": ("the line does not begin with a time", "write one line an entry: 02:10 3 pieces"),
     "no_date": ("nothing says which day this was", "write the date on a line of its own above: 2026-03-14"),
+    "part_of_day": (
+        "the words and the clock time do not say for certain which half of the day it was",
+        "write the time on the clock of 24 hours, as 18:30, and leave the word out",
+    ),
+    "zone_open": (
+        "the zone behind the time is not known for certain, or no date says when it held",
+        "write the date, and the offset from UTC behind the time, as 2026-03-14 18:30+01:00",
+    ),
     "note_order": (
         "this time is earlier than that of the line before, so the day is open",
         "write the date of the new day on a line above it",

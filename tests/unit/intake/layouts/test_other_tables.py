@@ -325,3 +325,50 @@ def test_one_damaged_time_costs_its_row_and_not_the_file(written, slip, tmp_path
     (batch,) = read(tmp_path, "time,glucose (mg/dL)\n" + "\n".join(lines) + "\n")
     assert batch.readings.height == 59
     assert [row.trouble.row for row in batch.quarantine] == [32]
+
+
+@pytest.mark.parametrize("above", ["Date,Time,Insulin (U)\n", ""])
+def test_a_dotted_half_of_the_day_makes_no_note_of_a_table(above, tmp_path):
+    text = above + "2026-03-13,7:30 a.m.,3\n2026-03-13,6:30 p.m.,4\n"
+    try:
+        (batch,) = read(tmp_path, text)
+    except FileWaits:
+        assert above == ""
+        return
+    assert (batch.doses.height, batch.events["amount"].to_list()) == (0, [3.0, 4.0])
+
+
+@pytest.mark.parametrize("spans", [
+    ("07:30-08:00", "12:00-13:00"), ("07:30-08:00", "09:00-10:00"), ("07:30+10:00", "12:00+11:30"), ("07:30-08:00",),
+])  # fmt: skip
+def test_spans_of_time_are_no_offsets(spans, tmp_path):
+    with pytest.raises(FileWaits) as waits:
+        read(tmp_path, "When,Given\n" + "".join(f"2026-03-13 {span},3 pieces\n" for span in spans))
+    assert waits.value.code in {"span_or_offset", "no_clock"}
+
+
+@pytest.mark.parametrize("span", ["07:30-07:45", "07:30+10", "07:30-10", "08:00-08:30", "07:30-08", "07:30-08:00"])
+def test_a_span_in_a_single_cell_is_set_aside(span, tmp_path):
+    plain = "".join(f"2026-03-{day} 02:10,3 pieces\n" for day in (10, 11, 12))
+    (batch,) = read(tmp_path, f"When,Given\n{plain}2026-03-13 {span},3 pieces\n")
+    assert batch.doses.height == 3
+    assert [one.trouble.code for one in batch.quarantine] == ["not_a_time"]
+
+
+def test_offsets_that_are_the_same_all_day_are_offsets(tmp_path):
+    (batch,) = read(tmp_path, "When,Given\n2026-03-13 07:30-05:00,3 pieces\n2026-03-13 17:30-05:00,3 pieces\n")
+    assert [at.hour for at in batch.doses["taken_at_utc"]] == [12, 22]
+
+
+@pytest.mark.parametrize(("label", "cells"), [("DST", "01"), ("DST", "11"), ("Offset", ["5", "-5"]), ("Zone", "23")])
+def test_bare_numbers_are_not_taken_for_offsets(label, cells, tmp_path):
+    with pytest.raises(FileWaits) as waits:
+        read(tmp_path, f"When,{label},Given\n" + "".join(f"2026-03-13 07:3{at},{cell},3 pieces\n"
+                                                         for at, cell in enumerate(cells)))  # fmt: skip
+    assert waits.value.code == "offset_open"
+    assert "in hours" in " ".join(waits.value.readings)
+
+
+def test_hours_of_utc_offset_are_offsets(tmp_path):
+    (batch,) = read(tmp_path, "When,UTC offset,Given\n2026-03-13 07:30,2,3 pieces\n2026-03-13 08:30,2,3 pieces\n")
+    assert [at.hour for at in batch.doses["taken_at_utc"]] == [5, 6]

@@ -149,3 +149,85 @@ def test_a_bottle_of_unknown_size_can_only_be_answered_in_grams(tmp_path):
 def test_a_bare_number_of_a_named_source_is_not_offered_as_another(tmp_path):
     (question,) = note(tmp_path, "02:10 15 night bottle\n").questions
     assert question.answers == ("mL:night bottle", "g", "grams", "not_glucose")
+
+
+@pytest.mark.parametrize(
+    "behind",
+    [
+        "p.m.",
+        "p. m.",
+        "P.M.",
+        "p.m",
+        "nachm.",
+        "abends",
+        "Uhr abends",
+        "du soir",
+        "de la tarde",
+        "in the evening",
+        "pm,",
+    ],
+)
+def test_a_part_of_the_day_behind_the_time_is_read(behind, tmp_path):
+    batch = note(tmp_path, f"2026-03-13 6:30 {behind} 1 tablet\n")
+    row = batch.doses.row(0, named=True)
+    assert (row["taken_at_utc"], row["grams"]) == (datetime(2026, 3, 13, 17, 30, tzinfo=UTC), 4.0)
+
+
+@pytest.mark.parametrize("line", ["12:30 a.m. 1 tablet", "12:30am 1 tablet", "0:30 1 tablet", "12:30a 1 tablet"])
+def test_half_past_midnight_is_read(line, tmp_path):
+    batch = note(tmp_path, f"2026-03-13 {line}\n")
+    assert batch.doses["taken_at_utc"].to_list() == [datetime(2026, 3, 12, 23, 30, tzinfo=UTC)]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "9:30 nachts 1 tablet",
+        "12:30 abends 1 tablet",
+        "18:30 a.m. 1 tablet",
+        "6:30 p 1 tablet",
+        "6:30 1 tablet in the evening",
+        "abends 6:30 1 tablet",
+        "6:30 mittags 1 tablet",
+    ],
+)
+def test_a_part_of_the_day_that_is_not_understood_sets_the_line_aside(line, tmp_path):
+    batch = note(tmp_path, f"2026-03-12 02:10 1 tablet\n2026-03-13 {line}\n2026-03-14 02:10 1 tablet\n")
+    assert batch.doses.height == 2
+    assert [one.trouble.code for one in batch.quarantine] == ["part_of_day"]
+
+
+@pytest.mark.parametrize("line", ["02:10 nachts 1 tablet", "02:10 at night 1 tablet", "02:10 morgens 1 tablet"])
+def test_a_part_of_the_day_that_agrees_changes_nothing(line, tmp_path):
+    batch = note(tmp_path, f"2026-03-13 {line}\n")
+    row = batch.doses.row(0, named=True)
+    assert (row["taken_at_utc"], row["grams"]) == (datetime(2026, 3, 13, 1, 10, tzinfo=UTC), 4.0)
+
+
+@pytest.mark.parametrize(
+    ("written", "hour_utc"),
+    [("18:30Z", 18), ("18:30 UTC", 18), ("18:30 GMT+2", 16), ("18:30 +02:00", 16), ("18:30+0200", 16),
+     ("18:30 -02:00", 20), ("6:30 p.m. UTC", 18), ("T18:30Z", 18)],
+)  # fmt: skip
+def test_a_zone_behind_the_time_is_honoured(written, hour_utc, tmp_path):
+    batch = note(tmp_path, f"2026-03-13 {written} 2 tablets\n")
+    row = batch.doses.row(0, named=True)
+    assert (row["taken_at_utc"], row["grams"]) == (datetime(2026, 3, 13, hour_utc, 30, tzinfo=UTC), 8.0)
+
+
+@pytest.mark.parametrize("written", ["18:40 EST", "18:40 MEZ", "18:40 Europe/Paris", "18:40 +07:45", "18:40 (EST)"])
+def test_a_zone_that_is_not_known_for_certain_sets_the_line_aside(written, tmp_path):
+    batch = note(tmp_path, f"2026-03-12 02:10 1 tablet\n2026-03-13 {written} 2 tablets\n")
+    assert batch.doses.height == 1
+    assert [one.trouble.code for one in batch.quarantine] == ["zone_open"]
+    assert "+01:00" in str(batch.quarantine[0].trouble)
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["planned 2 tablets", "would give 2 tablets", "forgot 2 tablets", "2 tablets (spat out)", "2 tablets refused",
+     "2 Tabletten vergessen", "2 comprimés oubliés", "2 pastillas, las escupió"],
+)  # fmt: skip
+def test_what_was_not_given_is_asked_about(words, tmp_path):
+    batch = note(tmp_path, f"2026-03-13 02:10 {words}\n")
+    assert batch.doses["grams"].null_count() == batch.doses.height == len(batch.questions)
