@@ -26,10 +26,16 @@ def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
     good = rows.screen(given, rows.label(name))
     entries = _entries(rows, part, good.with_columns(source_text=source))
     add_dose_entries(taken, rows.quarantine, entries, rows.context, "file", rows.label(name), part.remarks_too)
+    if not part.remarks_too:
+        taken.dosed_rows |= {entry.row for entry in entries}
 
 
 def _words(rows: TableRows, part: GlucoseGiven, name: str) -> pl.DataFrame:
-    return rows.of_part(part).with_columns(value=rows.text(name), code=pl.lit(""))
+    said, unit = rows.text(name), rows.text(part.unit_column, may_lack=True)
+    # A unit beside an amount that names its own: the mark of doubt makes a question of it.
+    joint = pl.when(said.str.contains(r"\p{L}")).then(pl.lit(" ? ")).otherwise(pl.lit(" "))
+    value = pl.when((unit == "") | (said == "")).then(said).otherwise(said + joint + unit)
+    return rows.of_part(part).with_columns(value=value, code=pl.lit(""))
 
 
 def _grams(rows: TableRows, part: GlucoseGiven) -> pl.DataFrame:
@@ -73,7 +79,9 @@ def add_dose_entries(
     remarks_too: bool = False,
 ) -> None:
     """Reads the words of entries and adds what they state; entries that cannot be read go into the quarantine."""
-    found = doses_of_entries(entries, context, origin, remarks_too)
+    if not remarks_too:
+        entries = [entry for entry in entries if entry.row not in taken.dosed_rows]  # the same dose in another column
+    found = doses_of_entries(entries, context, origin, remarks_too, taken.dosed_rows)
     doses = dose_frame(found)
     taken.add_doses(doses, dose_questions(found, doses, context.person), found.unstated_sources)
     if found.events:

@@ -31,12 +31,17 @@ def read_table(
     rows = TableRows(table, layout, context, before_utc, bad_lines)
     taken = TakenRows(rows_offered=rows.offered, last_utc=rows.last_utc)
     if rows.frame.height:
-        for part in layout.brings:
+        for part in sorted(layout.brings, key=_amounts_first):
             _add_part(taken, rows, part)
     taken.rows_passed_over = rows.passed_over
     taken.quarantine = rows.quarantine.in_order
     check_rows(table, len(bad_lines), rows.used_rows, taken)
     return taken
+
+
+def _amounts_first(part: Part) -> int:
+    """Amounts of a source before grams that say the same, and both before remarks."""
+    return (2 if part.remarks_too else int(bool(part.grams))) if isinstance(part, GlucoseGiven) else 0
 
 
 def _add_part(taken: TakenRows, rows: TableRows, part: Part) -> None:
