@@ -24,6 +24,7 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "the clock was put back that night and this hour came twice; nothing tells which it was",
         "write the offset from UTC behind the time, as +02:00",
     ),
+    "no_kind": ("nothing says what this row is, for its kind is blank", "write its kind as the rows around it do"),
     "not_a_number": ("this is no number", "write the number alone, in the way the rows around it do"),
     "glucose_implausible": ("no glucose value is like this", "look at the number and at the unit of the column"),
     "two_values": (

@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 
-from gramrise.connectors.layout import Food, Glucose, GlucoseGiven, Insulin, Layout, Part, Weight
+import polars as pl
+
+from gramrise.connectors.layout import DRAFT_NAME, Food, Glucose, GlucoseGiven, Insulin, Layout, Part, Weight
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import TextTable
 from gramrise.intake.rows.dose_rows import add_doses
@@ -33,10 +35,22 @@ def read_table(
     if rows.frame.height:
         for part in sorted(layout.brings, key=_amounts_first):
             _add_part(taken, rows, part)
+        if layout.name == DRAFT_NAME:
+            _set_aside_without_kind(rows, layout)
     taken.rows_passed_over = rows.passed_over
     taken.quarantine = rows.quarantine.in_order
     check_rows(table, len(bad_lines), rows.used_rows, taken)
     return taken
+
+
+def _set_aside_without_kind(rows: TableRows, layout: Layout) -> None:
+    """Where a column says what each row is, a row in which it is blank is set aside by name."""
+    kinds = {part.when.column if part.when is not None else "" for part in layout.brings}
+    if len(kinds) != 1 or "" in kinds:
+        return
+    (kind,) = kinds
+    blank = rows.frame.filter((pl.col("status") == "blank") & (rows.text(kind) == ""))
+    rows.screen(blank.with_columns(value=pl.lit(""), code=pl.lit("no_kind")), rows.label(kind))
 
 
 def _amounts_first(part: Part) -> int:
