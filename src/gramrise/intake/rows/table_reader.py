@@ -35,6 +35,7 @@ def read_table(
     if rows.frame.height:
         for part in sorted(layout.brings, key=_amounts_first):
             _add_part(taken, rows, part)
+        _set_aside_worded_times(rows)
         if layout.name == DRAFT_NAME:
             _set_aside_without_kind(rows, layout)
     taken.rows_passed_over = rows.passed_over
@@ -51,6 +52,14 @@ def _set_aside_without_kind(rows: TableRows, layout: Layout) -> None:
     (kind,) = kinds
     blank = rows.frame.filter((pl.col("status") == "blank") & (rows.text(kind) == ""))
     rows.screen(blank.with_columns(value=pl.lit(""), code=pl.lit("no_kind")), rows.label(kind))
+
+
+def _set_aside_worded_times(rows: TableRows) -> None:
+    """A row whose time cell holds words, and of which no kind took anything, is set aside by name."""
+    worded = (pl.col("status") == "blank") & (pl.col("no_time") != "") & pl.col("time_text").str.contains(r"^\s*\p{L}")
+    left = rows.frame.filter(worded)
+    if left.height:
+        rows.screen(left.with_columns(value=pl.col("time_text"), code=pl.lit("not_a_time")), "")
 
 
 def _amounts_first(part: Part) -> int:
