@@ -3,13 +3,13 @@
 import polars as pl
 
 from gramrise.connectors.layout import GlucoseGiven, Layout
-from gramrise.intake.cells import read_amount, read_number, source_named
+from gramrise.intake.cells import dose_unit_named, read_amount, read_number, source_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
 from gramrise.intake.layouts.row_columns import units_in
-from gramrise.intake.words import HeaderWords, folded
+from gramrise.intake.words import HeaderWords
 
 _COUNTED = ("piece", "ml", "gram", "bottle")
 _SAME_G = 0.05  # our choice: two columns that differ by less are one amount, rounded
@@ -50,19 +50,16 @@ def _says_units(column: ColumnProfile, words: HeaderWords) -> bool:
 
 def holds_dose_units(column: ColumnProfile, words: HeaderWords) -> bool:
     """Whether every cell of a column is a word for pieces, mL, grams or bottles, and no amount."""
-    return bool(column.examples) and all(_unit_of(cell, words) for cell in column.examples)
-
-
-def _unit_of(cell: str, words: HeaderWords) -> str:
-    word = folded(cell).strip(" .()[]")
-    return next((kind for kind in _COUNTED if word in {folded(one) for one in words.amounts[kind]}), "")
+    return bool(column.examples) and all(dose_unit_named(cell, words) for cell in column.examples)
 
 
 def _unit_open(part: GlucoseGiven, column: ColumnProfile, table: TextTable, context: ReadContext) -> OpenPoint | None:
     """A unit beside an amount that is none of those in which glucose is counted."""
     cells = _filled(table, part.amount or part.grams or part.text).select(_cell(str(column.at))).to_series()
     known = {"gram"} if part.grams else set(_COUNTED)
-    odd = [cell for cell in cells.unique(maintain_order=True) if cell and _unit_of(cell, context.words) not in known]
+    odd = [
+        cell for cell in cells.unique(maintain_order=True) if cell and dose_unit_named(cell, context.words) not in known
+    ]
     if not odd:
         return None
     return OpenPoint(

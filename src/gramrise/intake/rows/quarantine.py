@@ -31,6 +31,7 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "another row of this file gives another value for the same instant",
         "keep the right one of the two",
     ),
+    "unit_unread": ("glucose is not counted in this unit", "write pieces, mL or g beside the amount"),
     "amount_implausible": ("so much at once is not likely", "look at the number and its unit"),
     "amount_negative": (
         "less than nothing cannot be given",

@@ -5,6 +5,7 @@ import json
 import pytest
 from support.variants import NOW, PERSON
 
+from gramrise.connectors.shelf import read_layout
 from gramrise.intake import FileWaits, read_file
 
 
@@ -61,3 +62,17 @@ def test_two_amounts_of_one_row_that_differ_wait(tmp_path):
     with pytest.raises(FileWaits) as why:
         read(tmp_path, "Date,Time,Source,Pieces,Grams\n2026-03-13,07:30,tablets,2,9\n")
     assert why.value.code == "dose_columns_open"
+
+
+def test_a_kept_layout_sets_a_unit_aside_that_it_cannot_read(tmp_path):
+    kept = read_layout(
+        'name = "log"\nabout = "A log"\n[recognised_by]\nheader = ["When", "Source", "Amount", "In"]\n'
+        '[clock]\ncolumns = ["When"]\n[[brings]]\nkind = "doses"\namount = "Amount"\nsource = "Source"\n'
+        'unit_column = "In"\n',
+        "log.toml",
+    )
+    path = tmp_path / "t.csv"
+    path.write_text("When,Source,Amount,In\n2026-03-13 07:30,Saft,2,dl\n2026-03-13 17:30,tablets,8,g\n", "utf-8")
+    (batch,) = read_file(path, PERSON, now_utc=NOW, layouts=(kept,))
+    assert [(one.trouble.row, one.trouble.code) for one in batch.quarantine] == [(2, "unit_unread")]
+    assert batch.doses["grams"].to_list() == [8.0]
