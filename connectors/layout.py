@@ -84,6 +84,7 @@ class GlucoseGiven(_Part):
     grams: str = ""
     amount: str = ""
     source: str = ""
+    unit_column: str = ""  # the column that says what the number beside it counts: pieces, mL or g
     form: str = ""
     text: str = ""  # one column in which amount and source stand together: "3 pieces"
     source_is: str = ""  # the person's source all amounts are of, where no column says it

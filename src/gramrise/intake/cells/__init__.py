@@ -1,7 +1,15 @@
 """Single cells and columns of cells: numbers, glucose values, amounts, times."""
 
 from gramrise.intake.cells.amount_tokens import LEFT as LEFT_OVER
-from gramrise.intake.cells.amounts import Given, ReadAmount, form_named, of_source, read_amount, source_named
+from gramrise.intake.cells.amounts import (
+    Given,
+    ReadAmount,
+    dose_unit_named,
+    form_named,
+    of_source,
+    read_amount,
+    source_named,
+)
 from gramrise.intake.cells.beside_amounts import who_noticed
 from gramrise.intake.cells.clock_changes import place
 from gramrise.intake.cells.glucose_cells import glucose_values
@@ -21,6 +29,7 @@ __all__ = [
     "Given",
     "ReadAmount",
     "dated_zones",
+    "dose_unit_named",
     "doubtful_offset",
     "form_named",
     "glucose_values",

@@ -75,6 +75,13 @@ def form_named(text: str, words: HeaderWords) -> Form:
     return Form.UNKNOWN
 
 
+def dose_unit_named(text: str, words: HeaderWords) -> str:
+    """'piece', 'ml', 'gram' or 'bottle' where a text is such a word and nothing else; '' where it is not."""
+    word = folded(text).strip(" .()[]")
+    kinds = ("piece", "ml", "gram", "bottle")
+    return next((kind for kind in kinds if word in {folded(one) for one in words.amounts[kind]}), "")
+
+
 def _same(one: str, other: str) -> bool:
     return [stem_of(word) for word in folded(one).split()] == [stem_of(word) for word in folded(other).split()]
 

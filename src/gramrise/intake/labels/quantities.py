@@ -1,5 +1,7 @@
 """Which quantity a label speaks of. A word nobody has taught us leaves it unknown: nothing is taken for likely."""
 
+import re
+
 from gramrise.intake.labels.label_words import Label
 
 UNKNOWN, NOTHING, AMOUNT, VALUE, NOTE = "unknown", "nothing", "amount", "value", "note"
@@ -9,6 +11,13 @@ _SAID = frozenset(
     {"glucose", "glucose_source", "insulin", "long_insulin", "food", "carbs", "portion", "weight", "activity"}
 )
 _GLUCOSE_UNITS = frozenset({"mg_dl", "mmol_l"})
+_DENIED = re.compile(r"^\s*(no|not|without|kein\w*|ohne|sans|sin|senza|geen|zonder|bez)\s+(?!of\b)", re.IGNORECASE)
+# '(0.1 U)', '(10 g)', 'Carbs 10 g': the numbers below count so many at a time. '(2 h)' is a time of measuring.
+_MULTIPLE = re.compile(
+    r"[(\[{]\s*(?:[x\u00d7*]\s*)?\d+(?:[.,]\d+)?\s*(?!(?:h|hr|hrs|std|min|mins|minutes|minuten|s|sec|d|day|days|tage)\b)[^\W\d]"
+    r"|\d\s*(?:g|gr|grams?|gramm|u|iu|ie|ui|units?|einheiten)\W*$",
+    re.IGNORECASE,
+)
 
 
 def quantity_of(label: Label) -> str:
@@ -21,13 +30,31 @@ def quantity_of(label: Label) -> str:
         return NOTHING
     # Insulin a meal, glucose asleep, a weight at birth: something else may be meant.
     asked = (said or "irrelevant" in means) and means & {"irrelevant", "doubtful", "not_time"}
-    if asked or label.unknown or (len(label.units) > 1 and not label.units <= _GLUCOSE_UNITS):
+    if (
+        asked
+        or label.unknown
+        or _counts_otherwise(label, said)
+        or (len(label.units) > 1 and not label.units <= _GLUCOSE_UNITS)
+    ):
         return UNKNOWN
     if means & {"rapid", "long_acting"}:
         return _by_action(label, said)
     if label.units & _GLUCOSE_UNITS:
         return _glucose(means) if said <= {"glucose"} else _beside_meal(said, means)
     return _BY_UNIT[label.unit](label, said) if label.unit in _BY_UNIT else _by_words(label, said)
+
+
+def _counts_otherwise(label: Label, said: frozenset[str]) -> bool:
+    """Whether a label of a quantity calls it deleted, a test or an error, denies it, or counts several at a time."""
+    if (
+        not said
+        and not label.units & {"mg_dl", "mmol_l", "insulin", "gram"}
+        and not label.meanings & {"finger", "sensor"}
+    ):
+        return False
+    if "status" in label.meanings or _DENIED.search(label.text):
+        return True
+    return bool(label.units) and bool(_MULTIPLE.search(label.text))
 
 
 def _may_be_nothing(label: Label) -> bool:

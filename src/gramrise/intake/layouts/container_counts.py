@@ -22,4 +22,6 @@ def refuse_counts(table: TextTable, context: ReadContext) -> None:
             f"columns '{counts_filled[0]}' and '{counts_left[0]}' count what is in a container; that is neither a "
             "reading nor glucose given",
             "log what was given with its time; a count is never taken for an amount given",
+            ("a count of a container",),
+            ("no part for these columns",),
         )

@@ -6,6 +6,7 @@ from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.labels import AMOUNT
 from gramrise.intake.layouts.column_profiles import ColumnProfile
+from gramrise.intake.layouts.dose_checks import holds_dose_units
 from gramrise.intake.words import HeaderWords, folded
 
 
@@ -17,6 +18,8 @@ def given_parts(columns: list[ColumnProfile], titled: set[str], context: ReadCon
     for column in columns:
         if column.holds not in {"number", "text"} or column.quantity not in {"given", AMOUNT}:
             continue
+        if column.holds == "text" and holds_dose_units(column, context.words) and column.name != source:
+            continue  # it says what the numbers beside it count
         form_name = form.name if form is not None else ""
         if column.holds == "number" and column.in_grams:
             parts += _in_grams(column, columns, source, form, titled, context, evidence)

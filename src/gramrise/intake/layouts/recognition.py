@@ -1,12 +1,13 @@
 """The layout of a table: one at hand that fits, or what the table itself proves, with its open entries resolved."""
 
-from gramrise.connectors.layout import Layout
+from gramrise.connectors.layout import DRAFT_NAME, Layout
 from gramrise.connectors.shelf import shipped_layouts
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence
 from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.column_profiles import profile_columns
 from gramrise.intake.layouts.container_counts import refuse_counts
+from gramrise.intake.layouts.dose_checks import check_one_dose_a_row, with_dose_units
 from gramrise.intake.layouts.drafting import draft_of
 from gramrise.intake.layouts.inference import infer_layout, named_columns
 from gramrise.intake.layouts.matching import known_layout
@@ -25,6 +26,9 @@ def recognise_layout(
         layout = infer_layout(table, context, evidence)
     else:
         _account(table, layout, layout_name is None, context, evidence)
+    if layout.name == DRAFT_NAME or (layout_name is None and _is_shipped(layout)):
+        layout = with_dose_units(layout, named_columns(layout), table, context, evidence)
+        check_one_dose_a_row(layout, table, context, evidence)
     resolved = resolve_layout(table, layout, context, evidence)
     check_table(table, resolved, context, evidence)
     return resolved
@@ -50,6 +54,10 @@ def _account(table: TextTable, layout: Layout, found: bool, context: ReadContext
         evidence.prove(
             f"'{column.label}' is " + ("read" if taken else "passed over"), f"layout '{layout.name}' says so"
         )
-    if found and any(layout.name == shipped.name for shipped in shipped_layouts()):
+    if found and _is_shipped(layout):
         words = [column for column in columns if column.holds == "text"]
         check_states(words, table.cells.height, context, evidence)
+
+
+def _is_shipped(layout: Layout) -> bool:
+    return any(layout.name == shipped.name for shipped in shipped_layouts())

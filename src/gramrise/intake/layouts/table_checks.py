@@ -9,6 +9,7 @@ from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
 from gramrise.intake.labels import read_label
+from gramrise.intake.layouts.inner_headings import heading_inside
 from gramrise.intake.layouts.resolving import rows_of
 from gramrise.intake.words import folded, header_key
 
@@ -25,7 +26,12 @@ def check_table(table: TextTable, layout: Layout, context: ReadContext, evidence
     """Adds open points for what the rows as a whole contradict. `layout` is resolved."""
     clock = layout.clock
     assert clock is not None  # only layouts of tables are checked
-    found = [_header_again(table, context), _too_wide(table), _decimal_beside(table, layout)]
+    found = [
+        _header_again(table, context),
+        heading_inside(table, clock, context),
+        _too_wide(table),
+        _decimal_beside(table, layout),
+    ]
     if not evidence.open:
         found.append(_times_unread(table, layout, clock, context))
     for part in layout.brings:

@@ -27,6 +27,7 @@ def parts_of_columns(
     parts: list[Part] = given_parts(columns, titled, context, evidence)
     taken = {name for part in parts if isinstance(part, GlucoseGiven) for name in _named(part)}
     unit_column = _unit_column(columns, context, evidence)
+    in_grams = _grams_beside(table, columns, context, evidence)
     glucose = [column for column in columns if column.holds == "number" and column.quantity in GLUCOSE]
     for column in columns:
         if column.name in taken:
@@ -36,7 +37,7 @@ def parts_of_columns(
         elif column.holds == "text":
             parts += _worded(column, evidence)
         elif column.holds == "number":
-            parts += _numbered(table, clock, column, unit_column, titled, context, evidence)
+            parts += _numbered(table, clock, column, unit_column, titled, context, evidence, in_grams)
     _check_rivals(table, parts, evidence)
     parts = one_column_a_kind(table, parts, evidence)
     if not parts and not evidence.open and not table.header:
@@ -62,6 +63,25 @@ def _unit_column(columns: list[ColumnProfile], context: ReadContext, evidence: E
     return None
 
 
+def _grams_beside(table: TextTable, columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> bool:
+    """Whether a column of units says that the carbohydrate of every row is in grams; other units stay open."""
+    carbs = [column for column in columns if column.holds == "number" and "carbs" in column.meanings]
+    united = [(column, set(found.values())) for column in columns if (found := units_in(column, context.words))]
+    if not carbs or any(column.said.units for column in carbs) or not united:
+        return False
+    beside, units = united[0]
+    if units == {"gram"}:
+        blank = [pl.col(str(beside.at)).fill_null("").str.strip_chars() == ""]
+        filled = pl.any_horizontal(pl.col(str(one.at)).fill_null("").str.strip_chars() != "" for one in carbs)
+        return table.cells.filter(filled & blank[0]).is_empty()
+    if not units & _GLUCOSE_UNITS:
+        evidence.open.append(OpenPoint(
+            "food_unit_open", f"column '{beside.label}' names units beside '{carbs[0].label}' that are not all grams",
+            "write the grams of carbohydrate, and g beside each or in the header",
+        ))  # fmt: skip
+    return False
+
+
 def _worded(column: ColumnProfile, evidence: Evidence) -> list[Part]:
     """What a column of words brings."""
     if column.quantity == "food":
@@ -81,6 +101,7 @@ def _numbered(
     titled: set[str],
     context: ReadContext,
     evidence: Evidence,
+    in_grams: bool,
 ) -> list[Part]:
     """What a column of numbers brings, by its header, its title, or the units beside its numbers."""
     which, why = column.quantity, "its header says so"
@@ -92,7 +113,7 @@ def _numbered(
     if which == "insulin":
         return _insulin(column, titled, why, evidence)
     if which == "food" and (column.meanings & {"carbs", "portion"} or column.said.unit == "gram"):
-        known = "carbs" in column.meanings and column.said.unit == "gram"
+        known = "carbs" in column.meanings and (column.said.unit == "gram" or in_grams)
         evidence.prove(f"'{column.label}' is food", why + ("" if known else "; grams of carbohydrate unknown"))
         return [Food(kind="food", grams=column.name, amount_known=known)]
     if which == "weight":

@@ -1,5 +1,6 @@
 """Glucose given, from grams, amounts of a source, or the words people write."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
@@ -49,8 +50,17 @@ class DosesOfEntries:
     bad: list[tuple[int, str, str]] = field(default_factory=list)
 
 
-def doses_of_entries(entries: list[DoseEntry], context: ReadContext, origin: str, remarks_too: bool) -> DosesOfEntries:
-    """Reads each entry against the sources the person had on that day; equal texts are read once."""
+def doses_of_entries(
+    entries: list[DoseEntry],
+    context: ReadContext,
+    origin: str,
+    remarks_too: bool,
+    dosed_rows: Collection[int] = (),
+) -> DosesOfEntries:
+    """Reads each entry against the sources the person had on that day; equal texts are read once.
+
+    dosed_rows  rows whose dose another column has given: a remark in them adds no second one
+    """
     person = context.person
     taken = DosesOfEntries()
     known: dict[tuple[str, str, tuple[Source, ...]], ReadAmount] = {}
@@ -59,7 +69,12 @@ def doses_of_entries(entries: list[DoseEntry], context: ReadContext, origin: str
         key = (entry.text, entry.source_text, sources)
         if key not in known:
             known[key] = _read(entry.text, entry.source_text, sources, context.words)
-        _take(taken, entry, known[key], context, origin, remarks_too)
+        read = known[key]
+        if remarks_too and entry.row in dosed_rows:
+            events = _happenings(entry, read, person, entry.text)
+            taken.events += events or [_event(entry, person, EventKind.NOTE.value, entry.text)]
+            continue
+        _take(taken, entry, read, context, origin, remarks_too)
         taken.unstated_sources += _sources_not_stated(entry, known[key], sources)
     return taken
 
@@ -93,7 +108,18 @@ def _read(text: str, source_text: str, sources: tuple[Source, ...], words: Heade
     number = read_number(text)
     if number is not None and number > 0:
         return ReadAmount((of_source(named, number, named.unit),))
-    return read_amount(text, sources, words, named)
+    read = read_amount(text, sources, words, named)
+    return _grams_of_product(text, source_text, read, sources, words)
+
+
+def _grams_of_product(
+    text: str, source_text: str, read: ReadAmount, sources: tuple[Source, ...], words: HeaderWords
+) -> ReadAmount:
+    """Grams beside the name of a tablet, drink or gel are asked about as where both stand in one text."""
+    if read.question or [one.unit for one in read.given] != [AmountUnit.GRAM.value]:
+        return read
+    joined = read_amount(f"{text} {source_text}", sources, words)
+    return joined if joined.question == "glucose_or_product" else read
 
 
 def _take(

@@ -3,7 +3,7 @@
 import polars as pl
 
 from gramrise.connectors.layout import GlucoseGiven
-from gramrise.intake.cells import form_named
+from gramrise.intake.cells import dose_unit_named, form_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import ROW
 from gramrise.intake.rows.dose_entries import DoseEntry, dose_frame, dose_questions, doses_of_entries, event_frame
@@ -26,10 +26,27 @@ def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
     good = rows.screen(given, rows.label(name))
     entries = _entries(rows, part, good.with_columns(source_text=source))
     add_dose_entries(taken, rows.quarantine, entries, rows.context, "file", rows.label(name), part.remarks_too)
+    if not part.remarks_too:
+        taken.dosed_rows |= {entry.row for entry in entries}
 
 
 def _words(rows: TableRows, part: GlucoseGiven, name: str) -> pl.DataFrame:
-    return rows.of_part(part).with_columns(value=rows.text(name), code=pl.lit(""))
+    said, unit = rows.text(name), rows.text(part.unit_column, may_lack=True)
+    # A unit beside an amount that names its own: the mark of doubt makes a question of it.
+    joint = pl.when(said.str.contains(r"\p{L}")).then(pl.lit(" ? ")).otherwise(pl.lit(" "))
+    value = pl.when((unit == "") | (said == "")).then(said).otherwise(said + joint + unit)
+    return rows.of_part(part).with_columns(value=value, code=_unit_code(rows, part))
+
+
+def _unit_code(rows: TableRows, part: GlucoseGiven) -> pl.Expr:
+    """'unit_unread' where the unit beside an amount is none in which glucose is counted; else ''."""
+    if not part.unit_column or rows.table.column(part.unit_column) is None:
+        return pl.lit("")
+    unit, words = rows.text(part.unit_column), rows.context.words
+    different = rows.frame.select(unit.alias("u"))["u"].unique().to_list()
+    known = {"gram"} if part.grams else {"piece", "ml", "gram", "bottle"}
+    odd = [one for one in different if one and dose_unit_named(one, words) not in known]
+    return pl.when(unit.is_in(odd)).then(pl.lit("unit_unread")).otherwise(pl.lit(""))
 
 
 def _grams(rows: TableRows, part: GlucoseGiven) -> pl.DataFrame:
@@ -39,7 +56,7 @@ def _grams(rows: TableRows, part: GlucoseGiven) -> pl.DataFrame:
         pl.when(pl.col("number").is_null()).then(pl.lit("not_a_number"))
         .when(pl.col("number") == 0).then(pl.lit("amount_zero"))
         .when(~pl.col("number").is_between(*_WRITTEN_PLAINLY_G)).then(pl.lit("amount_implausible"))
-        .otherwise(pl.lit(""))
+        .otherwise(_unit_code(rows, part))
     )  # fmt: skip
     given = given.with_columns(code=code)
     return given.with_columns(value=pl.when(pl.col("code") == "").then(pl.format("{} g", "number")).otherwise("value"))
@@ -73,7 +90,9 @@ def add_dose_entries(
     remarks_too: bool = False,
 ) -> None:
     """Reads the words of entries and adds what they state; entries that cannot be read go into the quarantine."""
-    found = doses_of_entries(entries, context, origin, remarks_too)
+    if not remarks_too:
+        entries = [entry for entry in entries if entry.row not in taken.dosed_rows]  # the same dose in another column
+    found = doses_of_entries(entries, context, origin, remarks_too, taken.dosed_rows)
     doses = dose_frame(found)
     taken.add_doses(doses, dose_questions(found, doses, context.person), found.unstated_sources)
     if found.events:

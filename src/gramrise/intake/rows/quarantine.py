@@ -24,12 +24,14 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "the clock was put back that night and this hour came twice; nothing tells which it was",
         "write the offset from UTC behind the time, as +02:00",
     ),
+    "no_kind": ("nothing says what this row is, for its kind is blank", "write its kind as the rows around it do"),
     "not_a_number": ("this is no number", "write the number alone, in the way the rows around it do"),
     "glucose_implausible": ("no glucose value is like this", "look at the number and at the unit of the column"),
     "two_values": (
         "another row of this file gives another value for the same instant",
         "keep the right one of the two",
     ),
+    "unit_unread": ("glucose is not counted in this unit", "write pieces, mL or g beside the amount"),
     "amount_implausible": ("so much at once is not likely", "look at the number and its unit"),
     "amount_negative": (
         "less than nothing cannot be given",

@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 
-from gramrise.connectors.layout import Food, Glucose, GlucoseGiven, Insulin, Layout, Part, Weight
+import polars as pl
+
+from gramrise.connectors.layout import DRAFT_NAME, Food, Glucose, GlucoseGiven, Insulin, Layout, Part, Weight
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import TextTable
 from gramrise.intake.rows.dose_rows import add_doses
@@ -31,12 +33,38 @@ def read_table(
     rows = TableRows(table, layout, context, before_utc, bad_lines)
     taken = TakenRows(rows_offered=rows.offered, last_utc=rows.last_utc)
     if rows.frame.height:
-        for part in layout.brings:
+        for part in sorted(layout.brings, key=_amounts_first):
             _add_part(taken, rows, part)
+        _set_aside_worded_times(rows)
+        if layout.name == DRAFT_NAME:
+            _set_aside_without_kind(rows, layout)
     taken.rows_passed_over = rows.passed_over
     taken.quarantine = rows.quarantine.in_order
     check_rows(table, len(bad_lines), rows.used_rows, taken)
     return taken
+
+
+def _set_aside_without_kind(rows: TableRows, layout: Layout) -> None:
+    """Where a column says what each row is, a row in which it is blank is set aside by name."""
+    kinds = {part.when.column if part.when is not None else "" for part in layout.brings}
+    if len(kinds) != 1 or "" in kinds:
+        return
+    (kind,) = kinds
+    blank = rows.frame.filter((pl.col("status") == "blank") & (rows.text(kind) == ""))
+    rows.screen(blank.with_columns(value=pl.lit(""), code=pl.lit("no_kind")), rows.label(kind))
+
+
+def _set_aside_worded_times(rows: TableRows) -> None:
+    """A row whose time cell holds words, and of which no kind took anything, is set aside by name."""
+    worded = (pl.col("status") == "blank") & (pl.col("no_time") != "") & pl.col("time_text").str.contains(r"^\s*\p{L}")
+    left = rows.frame.filter(worded)
+    if left.height:
+        rows.screen(left.with_columns(value=pl.col("time_text"), code=pl.lit("not_a_time")), "")
+
+
+def _amounts_first(part: Part) -> int:
+    """Amounts of a source before grams that say the same, and both before remarks."""
+    return (2 if part.remarks_too else int(bool(part.grams))) if isinstance(part, GlucoseGiven) else 0
 
 
 def _add_part(taken: TakenRows, rows: TableRows, part: Part) -> None:

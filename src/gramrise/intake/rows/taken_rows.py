@@ -25,6 +25,7 @@ class TakenRows:
     rows_passed_over: int = 0
     unstated_sources: list[str] = field(default_factory=list)  # as of DosesOfEntries
     last_utc: int | None = None
+    dosed_rows: set[int] = field(default_factory=set)  # rows of a table whose amount of glucose given is taken
 
     def add_readings(self, readings: pl.DataFrame) -> None:
         """Adds READINGS, one an instant."""

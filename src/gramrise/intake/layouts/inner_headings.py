@@ -1,0 +1,53 @@
+"""A heading inside a table: what stands below it may be another person's, in another unit or zone, or planned."""
+
+import polars as pl
+
+from gramrise.connectors.layout import Clock
+from gramrise.intake.context import ReadContext
+from gramrise.intake.evidence import OpenPoint
+from gramrise.intake.files import TextTable, looks_timed
+from gramrise.intake.labels import MEASURED, quantity_of, read_label, unit_of_cell, zone_of_text
+from gramrise.intake.words import HeaderWords, folded
+
+_MOST_LETTERS = 60  # of a heading; our choice: a longer text is a remark
+_MOST_LOOKED_AT = 1000  # rows of words
+
+
+def heading_inside(table: TextTable, clock: Clock, context: ReadContext) -> OpenPoint | None:
+    """The first row whose time cell holds words that change what the rows below it are; None where there is none."""
+    at = table.column(clock.columns[0])
+    if at is None:
+        return None
+    header = tuple(cell for cell in map(folded, table.header) if cell)
+    worded = table.cells.filter(pl.col(at).fill_null("").str.contains(r"^\s*[\"'(\[#-]*\s*\p{L}"))
+    for row, *cells in worded.head(_MOST_LOOKED_AT).iter_rows():
+        filled = [cell.strip() for cell in cells if cell and cell.strip()]
+        if tuple(map(folded, filled)) == header or any(looks_timed(cell) for cell in filled):
+            continue
+        said = _said(" ".join(filled), context.words) if _only_words(filled) else ""
+        if said:
+            return OpenPoint(
+                "heading_inside", f"row {row}, '{' '.join(filled)[:60]}', stands among the rows and names {said}",
+                "cut the file in two there, each part with its own header; where it says nothing, take the row out",
+            )  # fmt: skip
+    return None
+
+
+def _only_words(filled: list[str]) -> bool:
+    return sum(map(len, filled)) <= _MOST_LETTERS and not any(cell[0].isdigit() for cell in filled[1:2])
+
+
+def _said(text: str, words: HeaderWords) -> str:
+    """What a heading names: a person, a unit, a zone, a kind of rows, or that they never happened."""
+    label = read_label(text, words)
+    plain = type(label)(label.text, label.meanings, label.units, ())
+    bad = {folded(word) for word in words.states["bad"]}
+    if "person" in label.meanings:
+        return "a person"
+    if unit_of_cell(text, words) or label.units & {"mg_dl", "mmol_l"}:
+        return "a unit"
+    if zone_of_text(text) is not None:
+        return "a zone"
+    if set(folded(text).replace(",", " ").replace(":", " ").split()) & bad:
+        return "rows that may never have happened"
+    return "a kind of rows" if quantity_of(plain) in MEASURED else ""
