@@ -75,9 +75,11 @@ def last_day_of(plan: CarePlan, born: date, begins: date) -> date:
     return latest if plan.valid_until is None else min(plan.valid_until, latest)
 
 
-# Our choice: outside a quarter to twice the guideline's 0.3 g/kg (ISPAD 2022) a slip is likelier than a plan.
+# Our choice: outside a quarter to three times the guideline's 0.3 g/kg (ISPAD 2022) a slip is likelier than a plan; what
+# is enough for a child of 50 kg is no slip for anybody heavier.
 LEAST_GRAMS_PER_KG: Final = 0.075
-MOST_GRAMS_PER_KG: Final = 0.6
+MOST_GRAMS_PER_KG: Final = 1.0
+LEAST_GRAMS_COUNT_TO_KG: Final = 50.0
 
 
 def contradictions(plan: CarePlan, weight_kg: float | None = None) -> tuple[str, ...]:
@@ -86,14 +88,19 @@ def contradictions(plan: CarePlan, weight_kg: float | None = None) -> tuple[str,
     weight_kg   the latest weighing that counts; None: amounts are not held against the weight
     """
     below, least, most = plan.below_54_grams, plan.least_grams, plan.most_grams
-    repeated = (*plan.first_grams, *(() if plan.second_grams is None else (plan.second_grams,)))
-    stated = (*repeated, *(() if below is None else (below,)))
+    standard, second = plan.standard_grams, plan.second_grams
+    stated = (*plan.first_grams, *(grams for grams in (below, second) if grams is not None))
     asked = {
         "plan_less_below_54": below is not None and any(below < grams for grams in plan.first_grams),
         "plan_limits_crossed": (least is not None and most is not None and least > most)
-        or (most is not None and any(grams > most for grams in repeated))
-        or (least is not None and any(grams < least for grams in plan.first_grams)),
+        or (most is not None and any(grams > most for grams in plan.first_grams))
+        or (most is not None and second is not None and second > max(most, below or most))
+        or (least is not None and standard is not None and standard < least),
         "plan_far_from_weight": weight_kg is not None
-        and any(not LEAST_GRAMS_PER_KG <= grams / weight_kg <= MOST_GRAMS_PER_KG for grams in stated),
+        and any(
+            grams < LEAST_GRAMS_PER_KG * min(weight_kg, LEAST_GRAMS_COUNT_TO_KG)
+            or grams > MOST_GRAMS_PER_KG * weight_kg
+            for grams in stated
+        ),
     }
     return tuple(code for code, holds in asked.items() if holds)

@@ -44,7 +44,7 @@ SLIPS = {
     "a target": ("person", "set", "mia", "--target-mg-dl", "110"),
     "bands": ("person", "set", "mia", "--band", "day=06:00-22:00", "--band", "night=22:00-06:00"),
     "a care plan": ("person", "plan", "mia", "--standard-grams", "9", "--below-54-grams", "12"),
-    "a source": ("person", "source", "mia", "gel", "--form", "gel", "--grams-per-piece", "15"),
+    "a source": ("person", "source", "mia", "gel", "--form", "gel", "--grams-per-piece", "15", "--meant"),
     "a source gone": ("person", "source", "mia", "candy", "--gone"),
 }
 

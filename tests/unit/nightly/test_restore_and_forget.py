@@ -24,7 +24,7 @@ def test_restore_names_what_done_holds_that_the_backup_lacks_and_takes_it_in_aga
     run_night(store, home, START)
     write_backup(home, tmp_path / "copy.db")
     drop(home, "mia", "second.csv", readings_csv(START - timedelta(days=2), 30))
-    drop(home, "tom", "third.csv", readings_csv(START - timedelta(days=2), 30))
+    drop(home, "tom", "third.csv", readings_csv(START - timedelta(days=2, minutes=2), 30))
     drop(home, "tom", "2026-03-01 night.txt", "02:10 3 pieces\n")
     run_night(store, home, NOW)
     before = store.inputs("mia").readings.rows(), store.inputs("tom").doses.rows()

@@ -114,7 +114,10 @@ def test_a_liquid_is_told_in_whole_ml():
 
 def test_a_higher_target_asks_for_more():
     low, high = (card(who=person(target_mg_dl=always(target))) for target in (90.0, 120.0))
-    assert all(a < b for a, b in zip(amounts(low), amounts(high), strict=True))
+    # In a row in which the rule about staying low decides, the target may ask for no more.
+    pairs = list(zip(amounts(low), amounts(high), strict=True))
+    assert all(a <= b for a, b in pairs)
+    assert sum(a < b for a, b in pairs) >= 2
 
 
 def test_where_one_piece_is_too_much_the_card_for_the_liquid_is_named():

@@ -70,6 +70,7 @@ WITHHELD = {
     "expired": lambda **who: card(who=person(replace(PLAN, valid_until=date(2026, 1, 1)), **who)),
     "less below 54": lambda **who: card(who=person(replace(PLAN, below_54_grams=4), **who)),
     "limits crossed": lambda **who: card(who=person(replace(PLAN, most_grams=4), **who)),
+    "far from the weight": lambda **who: card(who=person(replace(PLAN, standard_grams=1), **who)),
     "no weight": lambda **who: card(who=person(weights_kg=Dated(), **who)),
     "old weight": lambda **who: card(who=person(weights_kg=Dated(((date(2026, 1, 1), 32.0),)), **who)),
     "doubted": lambda **who: card(who=person(**who), in_doubt=("weight_doubted", "strength_doubted")),
