@@ -22,6 +22,7 @@ def given(store, at, ml=20.0, source="bottle"):
     row = {
         "person_id": WHO, "taken_at_utc": at, "source": source, "ordinal": 1, "form": "liquid", "amount": ml,
         "amount_unit": "mL", "grams": 1.0, "may_be_weaker": True, "remarks": [], "origin": "give",
+        "noticed": "",
     }  # fmt: skip
     frame = pl.DataFrame([row], schema=DOSES.schema)
     batch = Batch(person_id=WHO, file=f"{at}", content_hash=f"{at}", layout="give", rows_offered=1, doses=frame)

@@ -47,4 +47,5 @@ def _doses(each: StoredQuestion) -> Iterable[dict[str, object]]:
             "may_be_weaker": False,
             "remarks": ["time_doubtful"],
             "origin": ORIGIN,
+            "noticed": "",
         }

@@ -1,5 +1,6 @@
 """Tables of glucose given, insulin, food, weights and rows of several kinds, recognised by what they prove."""
 
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -330,12 +331,11 @@ def test_one_damaged_time_costs_its_row_and_not_the_file(written, slip, tmp_path
 @pytest.mark.parametrize("above", ["Date,Time,Insulin (U)\n", ""])
 def test_a_dotted_half_of_the_day_makes_no_note_of_a_table(above, tmp_path):
     text = above + "2026-03-13,7:30 a.m.,3\n2026-03-13,6:30 p.m.,4\n"
-    try:
+    found = None
+    with suppress(FileWaits):
         (batch,) = read(tmp_path, text)
-    except FileWaits:
-        assert above == ""
-        return
-    assert (batch.doses.height, batch.events["amount"].to_list()) == (0, [3.0, 4.0])
+        found = (batch.doses.height, batch.events["amount"].to_list())
+    assert found == (None if above == "" else (0, [3.0, 4.0]))  # without a header nothing says what the numbers are
 
 
 @pytest.mark.parametrize("spans", [
