@@ -75,8 +75,8 @@ def last_day_of(plan: CarePlan, born: date, begins: date) -> date:
     return latest if plan.valid_until is None else min(plan.valid_until, latest)
 
 
-# Our choice: outside a quarter to three times the guideline's 0.3 g/kg (ISPAD 2022) a slip is likelier than a plan; what
-# is enough for a child of 50 kg is no slip for anybody heavier.
+# Our choice: outside a quarter to three times the guideline's 0.3 g/kg (ISPAD 2022) a slip is likelier than a plan;
+# what is enough for a child of 50 kg is no slip for anybody heavier.
 LEAST_GRAMS_PER_KG: Final = 0.075
 MOST_GRAMS_PER_KG: Final = 1.0
 LEAST_GRAMS_COUNT_TO_KG: Final = 50.0
