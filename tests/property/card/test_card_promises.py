@@ -41,7 +41,7 @@ plans = st.builds(
 generous = st.builds(
     CarePlan,
     standard_grams=st.just(10.0),
-    below_54_grams=st.just(60.0),
+    below_54_grams=st.just(20.0),
     look_again_minutes=st.just(15),
     second_grams=st.just(10.0),
     early_grams_allowed=st.booleans(),
@@ -99,7 +99,7 @@ def people(draw, least_age=0, plans=plans, deliveries=tuple(Delivery)):
         born=born,
         zone=Dated(((born, ZoneInfo("Europe/Berlin")),)),
         unit=draw(st.sampled_from(GlucoseUnit)),
-        weights_kg=Dated(((TODAY, draw(st.floats(9, 130))),)),
+        weights_kg=Dated(((TODAY, draw(st.floats(20 if least_age >= 6 else 9, 130))),)),
         delivery=Dated(((born, draw(st.sampled_from(deliveries))),)),
         target_mg_dl=Dated(((born, draw(st.floats(80, 140))),)),
         care_plan=Dated(((born, draw(plans)),)),
