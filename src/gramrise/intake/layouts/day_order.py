@@ -16,6 +16,8 @@ _FIGURED = r"^((?:\pL+\.?,? +)?\d{1,2}[-/. ]\d{1,2}[-/. ](?:\d{4}|\d{2}))(?:\D|$
 _ALL_FIGURES = re.compile(r"(?:[^\W\d_]{1,20}\.?,? {1,9})?\d{1,2}([-/. ])\d{1,2}\1(\d{4}|\d{2})(?!\d)")
 # From 12:59 to 1:00 a clock of twelve hours goes back by nearly twelve hours; gaps in a log make it less. Our choice.
 LEAST_STEP_BACK_MINUTES = 9 * 60
+SUNDAY = 7
+CLOCKS_CHANGE_UNTIL_HOUR = 3
 _ENOUGH_ROWS, _MOST_HOURS = 40, 10  # our choice: rows and different hours that leave no doubt of a 12-hour clock
 _YEAR_FIRST = r"^\d{4}[-/.]\d"
 # One row in so many may be written otherwise than the rest. Our choice: a slip, not a second way of writing.
@@ -219,6 +221,9 @@ def _goes_back(known: pl.Series) -> bool:
     same_day = days.diff().dt.total_days() == 0
     forwards = (back > 0).sum() >= (back < 0).sum()
     against = -back if forwards else back
+    # Summer time ends in a Sunday's early hours: the clock goes back by an hour, less one step of the log.
+    clock_change = (known.dt.weekday() == SUNDAY) & (known.dt.hour() <= CLOCKS_CHANGE_UNTIL_HOUR) & (against <= 60)
+    same_day = same_day & ~clock_change
     large = int((same_day & (against >= LEAST_STEP_BACK_MINUTES)).sum())
     small = int((same_day & against.is_between(3, LEAST_STEP_BACK_MINUTES - 1)).sum())
     if large and small <= large:
