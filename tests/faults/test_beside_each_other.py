@@ -82,6 +82,8 @@ def test_a_failed_give_says_truly_whether_the_glucose_is_logged_and_entering_it_
         real = Store.take_in
 
         def broken(self, *given, **named):
+            if named.get("dry_run"):  # the look for an amount of the same minute changes nothing
+                return real(self, *given, **named)
             if after:
                 real(self, *given, **named)
             raise CouldNotRun("the database gramrise.db is in use by another program", "wait", "database_locked")

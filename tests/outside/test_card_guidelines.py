@@ -20,7 +20,7 @@ TABLETS = Source("1 g tablets", Form.TABLET, grams_per_piece=1.0, stated_as=Stat
 def computed(weight_kg, k_mg_dl_kg_per_g=245.0):
     """Grams of a person whose own number, well measured, is that of published trials (245 / kg), lowest row first."""
     born = date(2010, 1, 1)
-    plan = CarePlan(below_54_grams=60, look_again_minutes=15, second_grams=10, approved_on=NOW.date())
+    plan = CarePlan(below_54_grams=0.4 * weight_kg, look_again_minutes=15, second_grams=10, approved_on=NOW.date())
     who = Person(
         "p",
         born,
