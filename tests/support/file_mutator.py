@@ -61,6 +61,8 @@ def samples() -> list[Sample]:
     for path in sorted(
         [*EXPORTS.glob("family_*/*"), *samples_folder().glob("*/clean.*"), *samples_folder().glob("*/broken.*")]
     ):
+        if path.suffix in {".json", ".ndjson"} and path.parent.parent == EXPORTS:
+            continue  # records of open standards cannot be cut by lines: `tests/property` and `outside` damage those
         text = path.read_text("utf-8").split("\n")[:MOST_LINES]
         found.append(Sample(f"{path.parent.name}/{path.name}", ("\n".join(text).rstrip("\n") + "\n").encode()))
     start = datetime(2026, 3, 13, 8, tzinfo=UTC)
