@@ -46,7 +46,7 @@ class Kind:
 KINDS = (
     Kind("refuses the sender, 553", False, False, "refused the sender (553)"),
     Kind("refuses one recipient, 550", True, False, "refused the recipient (550)"),
-    Kind("one mailbox full for now, 452", True, False, "refused the recipient (452)"),
+    Kind("one mailbox full today, 452", True, False, "refused the recipient (452)"),
     Kind("refuses to take data, 554", False, False, "refused the letter (554)"),
     Kind("refuses the letter, 552", True, False, "answered 552"),
     Kind("later, 451", True, False, "answered 451"),
@@ -91,7 +91,7 @@ class Post:
     async def handle_RCPT(self, server, _session, envelope, address, _options):  # noqa: N802 - the library's name
         if self._is("refuses one recipient, 550", address):
             return "550 no such mailbox"
-        if self._is("one mailbox full for now, 452", address):
+        if self._is("one mailbox full today, 452", address):
             return "452 full"
         if self._is("drops the line at the recipient", address):
             server.transport.abort()
