@@ -118,6 +118,42 @@ def test_a_higher_target_asks_for_more():
     assert all(a < b for a, b in zip(amounts(low), amounts(high), strict=True))
 
 
+def test_where_one_piece_is_too_much_the_card_for_the_liquid_is_named():
+    view = card(BIG_PIECES, found=factors(daytime=22.0, overnight=22.0))
+    assert "piece_too_much" in reasons(view)
+    assert view.finer_source == "night bottle"
+    assert card(SMALL_PIECES).finer_source == ""
+
+
+def test_a_reader_in_mmol_l_has_the_consensus_limits_as_edges_of_the_rows():
+    rows = card(who=person(unit=GlucoseUnit.MMOL_L)).rows
+    assert [(row.shown_from, row.shown_to) for row in rows] == [(3.0, 3.4), (3.5, 3.8), (3.9, 4.3)]
+
+
+def test_the_rows_follow_on_each_other_without_gap_or_overlap():
+    for unit in GlucoseUnit:
+        rows, step = card(who=person(unit=unit)).rows, SHIPPED_SETTINGS.shown_step(unit)
+        assert all(b.shown_from - a.shown_to == pytest.approx(step) for a, b in pairwise(rows))
+
+
+def test_the_row_above_70_stands_only_where_the_care_plan_allows_glucose_when_falling():
+    assert [row.early for row in card().rows] == [False, False, True]
+    assert [row.early for row in card(who=person(replace(PLAN, early_grams_allowed=False))).rows] == [False] * 2
+
+
+def test_monohydrate_pieces_hold_nine_percent_less():
+    weaker = Source("pocket tin", Form.TABLET, grams_per_piece=0.92, stated_as=StatedAs.MONOHYDRATE)
+    assert card(weaker).source.glucose_per_unit_g == pytest.approx(0.92 * 180.156 / 198.171)
+
+
+def test_a_row_holds_every_level_the_reader_shows_as_one_of_its_values():
+    from gramrise.report.card.numbers.cells import span_of
+
+    # A reader that shows whole mg/dL shows 54 for 53.5 to 54.5; one in mmol/L shows 3.0 for 2.95 to 3.05.
+    assert span_of((54, 59), GlucoseUnit.MG_DL, SHIPPED_SETTINGS) == (53.5, 59.5)
+    assert span_of((3.0, 3.2), GlucoseUnit.MMOL_L, SHIPPED_SETTINGS) == pytest.approx((2.95 * 18.0156, 3.25 * 18.0156))
+
+
 def test_the_low_is_left_behind_in_the_steepest_fall_the_card_is_for():
     """A fall of 1 a minute that dies away with 20 minutes takes 20 x (1 - e^-2) = 17.3 mg/dL in 40 minutes."""
     assert Fall(1.0, 20.0).fallen_mg_dl(40.0) == pytest.approx(17.29, abs=0.01)
