@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits, unreadable
     from gramrise.intake.reading import read_batches, read_file
     from gramrise.intake.recognition_report import Recognition, recognise
-    from gramrise.intake.rows import weight_questions
+    from gramrise.intake.rows import age_questions, weight_questions
     from gramrise.intake.settings import IntakeSettings, load_settings
     from gramrise.intake.spoken import read_note
     from gramrise.intake.words import HeaderWords, load_words
@@ -20,6 +20,7 @@ __all__ = [
     "HeaderWords",
     "IntakeSettings",
     "Recognition",
+    "age_questions",
     "load_layouts",
     "load_settings",
     "load_words",
@@ -46,6 +47,7 @@ _HOMES = {
     "read_note": "gramrise.intake.spoken",
     "recognise": "gramrise.intake.recognition_report",
     "unreadable": "gramrise.intake.problems",
+    "age_questions": "gramrise.intake.rows",
     "weight_questions": "gramrise.intake.rows",
 }
 

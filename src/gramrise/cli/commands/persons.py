@@ -1,11 +1,11 @@
 """gramrise person add | list | weigh | set | source: who, and what is known about them, all dated."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gramrise.cli.changed_facts import from_day, weighed, what_was_set
+from gramrise.cli.changed_facts import from_day, weighed
 from gramrise.cli.context import Household
 from gramrise.cli.parse import (
     birth_date,
@@ -17,8 +17,6 @@ from gramrise.cli.parse import (
     one_of,
     past_date,
     source_name,
-    target_level,
-    time_bands,
     time_zone,
     weight_number,
 )
@@ -158,59 +156,6 @@ def weigh(
     if told:
         tables.warn(told)
         raise typer.Exit(1)
-
-
-@people.command("set")
-def change(
-    context: typer.Context,
-    person_id: IdArgument,
-    since: FromOption = None,
-    name: Annotated[str | None, typer.Option(help="Name as printed on reports and cards.")] = None,
-    zone: Annotated[str | None, typer.Option(help="Time zone from the date on.")] = None,
-    unit: Annotated[str | None, typer.Option(help="mg/dL or mmol/L.")] = None,
-    language: Annotated[str | None, typer.Option(help="en or de.")] = None,
-    sex: Annotated[str | None, typer.Option(help="boy, girl or ''.")] = None,
-    delivery: Annotated[str | None, typer.Option(help="injections, pump or automated.")] = None,
-    target_mg_dl: Annotated[float | None, decimal_option("Level the first amount aims at, mg/dL.")] = None,
-    table: Annotated[str | None, typer.Option(help="Starting table: taught or trials.")] = None,
-    band: Annotated[list[str] | None, typer.Option(help="NAME=07:00-22:00; give all bands of the day.")] = None,
-    log_complete: Annotated[bool | None, typer.Option(help="Every glucose given is logged, from the date on.")] = None,
-) -> None:
-    """Change what is known, from a date on; what depends on it is recomputed."""
-    from gramrise.cli import tables
-    from gramrise.domain.starting import STARTING_TABLES
-    from gramrise.domain.units import GlucoseUnit
-    from gramrise.domain.words import Delivery
-
-    house: Household = context.obj
-    person = house.person(person_id)
-    day = from_day(since, person, house)
-    changes: dict[str, Any] = {}
-    if name is not None:
-        changes["name"] = one_line(name)
-    if zone is not None:
-        changes["zone"] = person.zone.with_entry(day, time_zone(zone))
-    if unit is not None:
-        changes["unit"] = one_of(GlucoseUnit, unit, "unit")
-    if language is not None:
-        changes["language"] = choice(language, ("en", "de"), "language")
-    if sex is not None:
-        changes["sex"] = choice(sex, ("", "boy", "girl"), "sex")
-    if delivery is not None:
-        changes["delivery"] = person.delivery.with_entry(day, one_of(Delivery, delivery, "delivery"))
-    if target_mg_dl is not None:
-        changes["target_mg_dl"] = person.target_mg_dl.with_entry(day, target_level(target_mg_dl))
-    if table is not None:
-        changes["starting_table"] = choice(table, tuple(STARTING_TABLES), "table")
-    if band:
-        changes["bands"] = person.bands.with_entry(day, time_bands(band))
-    if log_complete is not None:
-        changes["log_complete_from"] = person.log_complete_from.with_entry(day, log_complete)
-    if not changes:
-        raise WrongUse("nothing to change was given", "gramrise person set --help lists what can be set")
-    save_changed(house, replace(person, **changes))
-    for line in what_was_set(person, tuple(changes), day):
-        tables.say(f"{person_id}: {line}")
 
 
 @people.command("source")

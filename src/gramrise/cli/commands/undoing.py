@@ -40,6 +40,11 @@ def undo(
         raise WrongUse(f"'{what}' is no number of a change", "gramrise undo lists the last changes with their numbers")
     change = house.store.undo(int(what), house.now_utc())
     told = described(change, people[change.person_id])
+    if any(fact == "born" for fact, *_ in change.about.get("facts", ())):
+        from gramrise.cli.changed_facts import doubted_by_age
+
+        person = house.person(change.person_id)
+        house.store.doubt_by_age(person.person_id, doubted_by_age(house, person), house.now_utc())
     if change.taken_back_at_utc is not None:
         tables.say(f"Change {change.change_id} was taken back before; nothing changed. It was: {told}.")
         return
