@@ -80,4 +80,4 @@ def what_was_set(person: "Person", names: tuple[str, ...], day: date) -> list[st
 def from_day(since: str | None, person: "Person", house: Household) -> date:
     """The day from which a change holds. One to come is refused: from now on it would be taken to hold already."""
     today = house.now_utc().astimezone(person.zone_now()).date()
-    return past_date(since, today, "the day") if since else today
+    return past_date(since, today, "the day", person.language) if since else today

@@ -13,6 +13,15 @@ class GramriseError(Exception):
     code: str = "trouble"
 
 
+def with_mend(what: str, mend: str) -> str:
+    """'what is wrong. To mend: how.', each with one mark at its end."""
+    return f"{_closed(what)} To mend: {_closed(mend)}"
+
+
+def _closed(sentence: str) -> str:
+    return sentence if sentence.endswith((".", "?", "!")) else f"{sentence}."
+
+
 @dataclass(frozen=True, slots=True)
 class Trouble:
     """One thing that is wrong with one place in one file; the text for people is `sentence`."""
@@ -33,14 +42,14 @@ class Trouble:
         if self.column:
             where += f", {printable(self.column)}"
         found = f"found '{printable(self.found)}'; " if self.found else ""
-        return f"{where}: {found}{self.what}. To mend: {self.mend}."
+        return f"{where}: {found}{with_mend(self.what, self.mend)}"
 
 
 class WrongUse(GramriseError):
     """A command, setting or argument that cannot be carried out; nothing was done. Exit status 2."""
 
     def __init__(self, what: str, mend: str, code: str = "wrong_use") -> None:
-        super().__init__(f"{what}. To mend: {mend}.")
+        super().__init__(with_mend(what, mend))
         self.code, self.what, self.mend = code, what, mend
 
 
@@ -48,7 +57,7 @@ class CouldNotRun(GramriseError):
     """The surroundings do not allow the work (home unreadable, database old or broken). Exit status 3."""
 
     def __init__(self, what: str, mend: str, code: str = "could_not_run") -> None:
-        super().__init__(f"{what}. To mend: {mend}.")
+        super().__init__(with_mend(what, mend))
         self.code, self.what, self.mend = code, what, mend
 
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.connectors.shelf import load_layouts
+    from gramrise.intake.cells import possible_days
     from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits, unreadable
     from gramrise.intake.reading import read_batches, read_file
     from gramrise.intake.recognition_report import Recognition, recognise
@@ -24,6 +25,7 @@ __all__ = [
     "load_layouts",
     "load_settings",
     "load_words",
+    "possible_days",
     "read_batches",
     "read_file",
     "read_note",
@@ -42,6 +44,7 @@ _HOMES = {
     "load_layouts": "gramrise.connectors.shelf",
     "load_settings": "gramrise.intake.settings",
     "load_words": "gramrise.intake.words",
+    "possible_days": "gramrise.intake.cells",
     "read_batches": "gramrise.intake.reading",
     "read_file": "gramrise.intake.reading",
     "read_note": "gramrise.intake.spoken",

@@ -24,7 +24,7 @@ def answering(*answers):
 
 def test_what_is_missing_is_asked_for_and_asked_again_where_it_cannot_be_meant(capsys):
     told = guided_add.ask_for(None, None, "", "", TODAY, answering(
-        "14.3.2016", "2016-03-14", "CET", "Europe/Berlin", "Mia", "three", "31,5", "mmol/L", "de",
+        "14.13.2016", "2016-03-14", "CET", "Europe/Berlin", "Mia", "three", "31,5", "mmol/L", "de",
         "Mama 0170 1", "", "mama", "mama@example.org",
     ))  # fmt: skip
     assert told == guided_add.Told(

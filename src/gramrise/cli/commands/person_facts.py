@@ -45,7 +45,7 @@ def change(
     today = house.now_utc().astimezone(person.zone_now()).date()
     always: dict[str, tuple[Any, Callable[[Any], Any]]] = {
         "name": (name, one_line),
-        "born": (born, lambda text: birth_date(text, today)),
+        "born": (born, lambda text: birth_date(text, today, person.language)),
         "unit": (unit, lambda text: one_of(GlucoseUnit, text, "unit")),
         "language": (language, lambda text: choice(text, ("en", "de"), "language")),
         "sex": (sex, lambda text: choice(text, ("", "boy", "girl"), "sex")),

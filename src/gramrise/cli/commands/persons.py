@@ -83,7 +83,7 @@ def _added(house: Household, person_id: str, told: "Told", sex: str) -> None:
 
     where = time_zone(told.zone)
     today = house.now_utc().astimezone(where).date()
-    birthday = birth_date(told.born, today)
+    birthday = birth_date(told.born, today, told.language)
     person = Person(
         person_id=person_id,
         born=birthday,
@@ -150,7 +150,7 @@ def weigh(
     kg = body_weight(pounds_to_kg(number) if text.endswith("lb") else number)
     person = house.person(person_id)
     today = house.now_utc().astimezone(person.zone_now()).date()
-    day = past_date(on, today, "the weighing of") if on else today
+    day = past_date(on, today, "the weighing of", person.language) if on else today
     told = weighed(house, person, day, kg)
     tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}{', not counted yet' if told else ''}.")
     if told:
