@@ -59,31 +59,6 @@ def import_sentence(summary: ImportSummary) -> str:
     return f"{summary.file} ({summary.layout}): {would}{', '.join(counted) or 'nothing'}."
 
 
-_ANSWERS: Final = {
-    "g": "the number is grams",
-    "grams": "so many grams (you are asked how many)",
-    "not_glucose": "no glucose was given",
-    "same": "the same, written twice",
-    "apart": "two different times",
-    "pieces": "pieces",
-    "leave_out": "leave it out",
-}
-
-
-# The question about all amounts of a log: there 'grams' says what they are, and no number is typed.
-WHOLE_LOG: Final = "pieces_or_grams"
-
-
-def answer_words(answer: str, kind: str = "") -> str:
-    """An offered answer as a person reads it: 'pieces of candy', 'mL of night bottle', 'no glucose was given'."""
-    if kind == WHOLE_LOG:
-        return f"all of them are {answer}"
-    unit, _, source = answer.partition(":")
-    if source:
-        return f"{'pieces' if unit == 'piece' else unit} of {source}"
-    return _ANSWERS.get(answer, answer.replace("_", " "))
-
-
 def counted(number: int, thing: str) -> str:
     """'1 low', '3 lows'."""
     return f"{number} {thing}" + ("" if number == 1 else "s")

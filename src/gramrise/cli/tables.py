@@ -99,8 +99,11 @@ def per_gram(value_mg_dl_per_g: float | None, unit: GlucoseUnit) -> str:
 
 
 def local(at_utc: datetime | None, person: Person) -> str:
-    """'Mon 03 Mar 02:10' on the clock the person lived by then; a dash when there is none."""
-    return "-" if at_utc is None else at_utc.astimezone(zone_on(person.zone, at_utc)).strftime("%a %d %b %H:%M")
+    """'Mon 03 Mar 2026 02:10' on the clock the person lived by then; a dash when there is none."""
+    from gramrise.report import screen_words
+
+    words = screen_words(person.language)
+    return "-" if at_utc is None else words.time(at_utc.astimezone(zone_on(person.zone, at_utc)))
 
 
 def band(person: Person, name: str, at_utc: datetime) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from dataclasses import replace as replace_in
 from datetime import datetime
 from functools import cache
 from itertools import chain
@@ -13,7 +14,7 @@ from gramrise.domain.batch import Batch, ImportSummary, Quarantined
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import GramriseError, place_of
-from gramrise.nightly.contradictions import refuse_contradiction, refuse_other_owner
+from gramrise.nightly.contradictions import contradicts, refuse_contradiction, refuse_other_owner, replaced_question
 from gramrise.nightly.count_files import holds_counts, take_in_counts
 from gramrise.store import Store
 
@@ -89,7 +90,7 @@ def take_in_file(
     reading = (means or means_of(home))()
     try:
         if layout_name is None and holds_counts(file):
-            summary, held = take_in_counts(store, person, file, now_utc, dry_run=dry_run)
+            summary, held = take_in_counts(store, person, file, now_utc, dry_run=dry_run, before_commit=before_commit)
             return FileTaken([summary], held)
         batches = read_batches(
             file,
@@ -115,6 +116,10 @@ def take_in_file(
             if not replace:
                 refuse_other_owner(put.overlap, printable(file.name), person)
                 refuse_contradiction(put.overlap, printable(file.name), person, reading.settings)
+            elif contradicts(put.overlap, reading.settings) and put.ask(
+                replaced_question(put.overlap, printable(file.name), person)
+            ):
+                taken.summaries[-1] = replace_in(taken.summaries[-1], questions=taken.summaries[-1].questions + 1)
             before_commit()
     except (GramriseError, OSError):
         raise

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from gramrise.report.lack_words import still_learning
     from gramrise.report.mixing.page import mixing_pdf, mixing_png
     from gramrise.report.mixing.view import MixingView, mixing_view
-    from gramrise.report.screen_words import ScreenWords, screen_words
+    from gramrise.report.screens import ScreenWords, screen_words
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
     from gramrise.report.weekly.numbers.view import WeeklyView
@@ -65,7 +65,7 @@ _DEFINED_IN: Final = {
     "card.settings": ("SHIPPED_SETTINGS",),
     "card.pages.withheld": ("withheld_sentences",),
     "lack_words": ("still_learning",),
-    "screen_words": ("ScreenWords", "screen_words"),
+    "screens": ("ScreenWords", "screen_words"),
     "words": ("words_for",),
     "mixing.page": ("mixing_pdf", "mixing_png"),
     "mixing.view": ("MixingView", "mixing_view"),

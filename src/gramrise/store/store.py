@@ -315,8 +315,8 @@ class Store:
             answered = stored_questions.record_answer(connection, question_id, answer, by, now_utc, sources)
             undoing.record_answer(connection, before, answer, now_utc)
             persons.mark_changed(connection, person_id, kinds.touches_from(answered, BEGINNING))
-            if answered.question.kind == kinds.WHOSE_FILE and answer != person_id and answered.import_id is not None:
-                undo.take_back(connection, answered.import_id)
+            for import_id in kinds.takes_file_back(answered, answer):
+                undo.take_back(connection, import_id)
 
     # Cards
 

@@ -160,6 +160,7 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
     from gramrise.cli import tables
     from gramrise.cli.question_walk import walk_through
     from gramrise.nightly import ask_about_counts, current_findings, placed_counts
+    from gramrise.report import screen_words
 
     house: Household = context.obj
     who = house.person(person)
@@ -168,8 +169,9 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
         placed = placed_counts(house.store, who.person_id, house.now_utc(), house.home)
         ask_about_counts(house.store, who, placed, house.now_utc())
     waiting = house.store.questions(who.person_id)
+    words = screen_words(who.language)
     if not waiting:
-        tables.say("No questions are waiting.")
+        tables.say(words.say("ask.none"))
         return
 
     def answer(together: "list[StoredQuestion]", chosen: str) -> None:
@@ -177,8 +179,8 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
         for asked in together:
             house.store.answer(asked.question_id, chosen, "terminal", at)
 
-    answered = walk_through(waiting, answer, who.sources_now())
-    tables.say(f"{answered} answered, {len(waiting) - answered} left for later.")
+    answered = walk_through(waiting, answer, who, words)
+    tables.say("\n" + words.say("ask.done", answered=answered, left=len(waiting) - answered))
 
 
 def _whether_logged(house: Household, batch: "Batch") -> str:

@@ -1,6 +1,7 @@
 """What the screens say, in a person's language. Light: a command that only logs glucose loads no library for it."""
 
 from dataclasses import dataclass
+from datetime import date, datetime
 from typing import Final
 
 from gramrise.report.word_files import SCREENS, NoSuchWords, language_of, words_of
@@ -28,6 +29,16 @@ class ScreenWords:
             return str(found).format_map(values)
         except KeyError as missing:
             raise NoSuchWords(f"{code} needs {missing}") from missing
+
+    def time(self, local: datetime) -> str:
+        """A time of the person's own clock, in the one form of all screens: 'Mon 09 Mar 2026 02:10'."""
+        weekday = self.say("weekdays").split()[local.weekday()]
+        return self.say("time", weekday=weekday, day=self.day(local), clock=f"{local:%H:%M}")
+
+    def day(self, day: date) -> str:
+        """A date: '09 Mar 2026'."""
+        month = self.say("months").split()[day.month - 1]
+        return self.say("day", day=f"{day:%d}", month=month, year=f"{day:%Y}")
 
     def has(self, code: str) -> bool:
         return f"screen.{code}" in words_of(SCREENS, self.language)
