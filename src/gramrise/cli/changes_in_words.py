@@ -32,7 +32,7 @@ def described(change: "Change", person: "Person", words: "ScreenWords") -> str:
         return _answer(about, words)
     if "rows" in about:
         return "; ".join(_row(row, person, words) for row in about["rows"])
-    return "; ".join(dict.fromkeys(_fact(*fact, words) for fact in about["facts"]))
+    return "; ".join(dict.fromkeys(_fact(fact, words) for fact in about["facts"]))
 
 
 def _given(dose: dict[str, Any], person: "Person", words: "ScreenWords") -> str:
@@ -62,7 +62,8 @@ def _row(row: dict[str, Any], person: "Person", words: "ScreenWords") -> str:
     return words.say(code, number=after["number"], source=after["source"], at=at)
 
 
-def _fact(fact: str, from_on: str, before: str | None, after: str | None, words: "ScreenWords") -> str:
+def _fact(changed: list[Any], words: "ScreenWords") -> str:
+    fact, from_on, before, after = changed
     code = f"fact.{fact}"
     named = words.say(code) if words.has(code) else fact.replace("_", " ")
     if fact == "sources":

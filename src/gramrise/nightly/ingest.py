@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from gramrise.intake import HeaderWords, IntakeSettings
 
 
+# So many troubles of a file that waits are told beside it; our choice: a note of one night.
+TROUBLES_TOLD = 12
+
+
 @dataclass
 class FileTaken:
     """What one file brought. `quarantine` is empty for a file known by its bytes."""
@@ -75,6 +79,7 @@ def take_in_file(
     replace: bool = False,
     tell: Callable[[int], None] = lambda _rows: None,
     means: "Callable[[], Means] | None" = None,
+    whole_refusal: bool = False,
     before_commit: Callable[[], None] = lambda: None,
 ) -> FileTaken:
     """Takes in one file in one transaction, in blocks, so that its size does not matter.
@@ -82,6 +87,7 @@ def take_in_file(
     replace the file is right, even where it contradicts most readings known for its times; else it waits then
     tell    called with the number of rows read so far, for long files
     means   what files are read with, where many are; None: asked of the home
+    whole_refusal  a file of which every row is set aside waits as a whole: nobody is there who reads its troubles
     before_commit  called when all is put away; to take nothing in, raise
     raises  a GramriseError naming the mend when the file waits or is refused; CouldNotRun when the store cannot write
     """
@@ -113,6 +119,8 @@ def take_in_file(
                 if not summary.known_file:
                     taken.quarantine += batch.quarantine
                     taken.remarks += [remark for remark in batch.remarks if remark not in taken.remarks]
+            if whole_refusal:
+                _refuse_nothing_read(taken, printable(file.name))
             if not replace:
                 refuse_other_owner(put.overlap, printable(file.name), person)
                 refuse_contradiction(put.overlap, printable(file.name), person, reading.settings)
@@ -126,6 +134,19 @@ def take_in_file(
     except Exception as fault:  # whatever a file does to us, it alone is refused
         raise unreadable(printable(file.name), place_of(fault)) from fault
     return taken
+
+
+def _refuse_nothing_read(taken: FileTaken, file: str) -> None:
+    """Raises FileWaits, within the file's transaction, where all that it holds was set aside."""
+    from gramrise.intake import FileWaits
+
+    rows = sum(each.added + each.corrected + each.already_known + each.conflicts for each in taken.summaries)
+    if rows or taken.questions_n or not taken.quarantine:
+        return
+    told = " ".join(held.trouble.sentence for held in taken.quarantine[:TROUBLES_TOLD])
+    count = len(taken.quarantine)
+    what = f"nothing of it could be read ({count} line{'' if count == 1 else 's'} set aside). {told}"
+    raise FileWaits("nothing_read", file, what, "mend these lines, or state the source they name")
 
 
 def _check_accounted(batch: Batch, summary: ImportSummary) -> None:
