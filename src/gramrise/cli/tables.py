@@ -13,7 +13,7 @@ from gramrise.domain.printable import for_terminal, printable
 from gramrise.domain.units import GlucoseUnit, from_mg_dl
 
 WIDTH: Final = 80
-Justify = Literal["left", "right"]
+Justify = Literal["left", "right", "time"]  # a time stands left and is never parted
 
 
 def show(title: str, heads: Sequence[tuple[str, Justify]], rows: Iterable[Sequence[str]], *, empty: str) -> None:
@@ -31,7 +31,8 @@ def show(title: str, heads: Sequence[tuple[str, Justify]], rows: Iterable[Sequen
         title=title, box=box.SIMPLE_HEAD, title_justify="left", title_style="", header_style="", pad_edge=False
     )
     for head, justify in heads:
-        table.add_column(head, justify=justify, overflow="fold", no_wrap=justify == "right")
+        left: Literal["left", "right"] = "right" if justify == "right" else "left"
+        table.add_column(head, justify=left, overflow="fold", no_wrap=justify != "left")
     for row in body:
         table.add_row(*map(for_terminal, row))
     console.print(table)

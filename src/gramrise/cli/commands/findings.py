@@ -43,7 +43,7 @@ def readings(
     marks = {"below": "below range", "above": "above range", "in": ""}
     tables.show(
         f"Readings of {who.person_id}, {who.unit}",
-        [("when", "left"), ("level", "right"), ("", "left")],
+        [("when", "time"), ("level", "right"), ("", "left")],
         [
             (tables.local(row["at_utc"], who), tables.level(row["glucose_mg_dl"], who.unit), marks[row["range"]])
             for row in frame.iter_rows(named=True)
@@ -69,7 +69,7 @@ def lows(
     tables.show(
         f"Lows of {who.person_id}, {who.unit}",
         [
-            ("began", "left"),
+            ("began", "time"),
             ("lowest", "right"),
             ("minutes", "right"),
             ("level", "right"),
@@ -101,23 +101,26 @@ def treatments(
     house: Household = context.obj
     who, found = _findings(house, person, "treatments")
     frame = _last_days(found.treatments, "first_dose_utc", days)
+    told = house.store.noticed(who.person_id)
     if as_json:
+        import polars as pl
+
         from gramrise.cli import documents
 
-        print(documents.document("treatments", frame))
+        noticed = pl.Series("noticed", [_noticed(row, told) for row in frame.iter_rows(named=True)], pl.List(pl.String))
+        print(documents.document("treatments", frame.with_columns(noticed)))
         return
-    told = house.store.noticed(who.person_id)
-    noticed: list[tuple[str, tables.Justify]] = [("noticed", "left")] if told else []
+    column: list[tuple[str, tables.Justify]] = [("noticed", "left")] if told else []
     tables.show(
         f"Glucose given to {who.person_id}",
         [
-            ("when", "left"),
+            ("when", "time"),
             ("times", "right"),
             ("g", "right"),
             ("from", "left"),
             ("for", "left"),
             ("band", "left"),
-            *noticed,
+            *column,
         ],
         [
             (
@@ -127,7 +130,7 @@ def treatments(
                 ", ".join(name or form_words(row["form"]) for name in row["sources"]),
                 CLASS_WORDS[row["class"]],
                 tables.band(who, row["band"], row["first_dose_utc"]),
-                *([_noticed(row, told)] if told else []),
+                *([", ".join(_noticed(row, told))] if told else []),
             )
             for row in frame.iter_rows(named=True)
         ],
@@ -135,10 +138,10 @@ def treatments(
     )
 
 
-def _noticed(treatment: dict[str, Any], told: list[tuple[datetime, str]]) -> str:
-    """Who noticed that a treatment was needed, in order of time; '' where nobody says."""
+def _noticed(treatment: dict[str, Any], told: list[tuple[datetime, str]]) -> list[str]:
+    """Who noticed that a treatment was needed, in order of time; empty where nobody says."""
     first, last = treatment["first_dose_utc"], treatment["last_dose_utc"]
-    return ", ".join(dict.fromkeys(who for at, who in told if first <= at <= last))
+    return list(dict.fromkeys(who for at, who in told if first <= at <= last))
 
 
 def pairings(
@@ -158,7 +161,7 @@ def pairings(
     unit = who.unit
     tables.show(
         f"Pairings of {who.person_id}, {unit}",
-        [("when", "left"), ("g", "right"), ("from", "right"), ("seen", "right"), ("1 g", "right"), ("", "left")],
+        [("when", "time"), ("g", "right"), ("from", "right"), ("seen", "right"), ("1 g", "right"), ("", "left")],
         [
             (
                 tables.local(row["first_dose_utc"], who),
@@ -251,7 +254,7 @@ def predictions(context: typer.Context, person: PersonOption = None, as_json: Js
     unit = who.unit
     tables.show(
         f"Expected and seen, {who.person_id}, {unit}",
-        [("glucose given", "left"), ("after", "right"), ("expected", "right"), ("likely", "right"), ("seen", "right")],
+        [("glucose given", "time"), ("after", "right"), ("expected", "right"), ("likely", "right"), ("seen", "right")],
         [
             (
                 tables.local(row["first_dose_utc"], who),

@@ -73,10 +73,7 @@ def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json"
     house: Household = context.obj
     found = check_health(house.home, house.now_utc())
     if as_json:
-        told = {
-            "check": [each.as_dict() for each in found.findings],
-            "missing": [each.as_dict() for each in found.missing],
-        }
+        told = {"check": found.findings, "missing": found.missing}
         print(documents.written({name: [each.as_dict() for each in named] for name, named in told.items()}))
     else:
         words = house.words(found.exit_status)

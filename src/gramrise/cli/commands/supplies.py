@@ -184,7 +184,7 @@ def _list(house: Household, who: "Person", rules: "SuppliesSettings") -> None:
 
     tables.show(
         f"Batches of {who.person_id}",
-        [("no.", "right"), ("what", "left"), ("mixed", "left"), ("from", "left"), ("g in 10 mL", "right")],
+        [("no.", "right"), ("what", "left"), ("mixed", "time"), ("from", "left"), ("g in 10 mL", "right")],
         [
             (
                 str(batch.number),

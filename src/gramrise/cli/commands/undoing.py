@@ -74,7 +74,7 @@ def _list(house: Household, people: "dict[str, Person]", named: str | None) -> N
         words.say("undo.title"),
         [
             (words.say("undo.number"), "right"),
-            (words.say("undo.made"), "left"),
+            (words.say("undo.made"), "time"),
             (words.say("undo.who"), "left"),
             (words.say("undo.what"), "left"),
         ],
