@@ -49,6 +49,7 @@ class Said:
     text: str
     at_utc: datetime | None = None
     time_text: str = ""
+    day_told: bool = False  # the words name its day, or how long ago it was
 
 
 def without_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> Said:
@@ -63,7 +64,7 @@ def without_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> Said
     if ago is not None:
         unit = timedelta(minutes=1) if ago["unit"].lower().startswith("min") else timedelta(hours=1)
         at = now_utc.replace(second=0, microsecond=0) - int(ago["n"]) * unit
-        return Said(_left(text, ago.start(), ago.end()), at, ago.group())
+        return Said(_left(text, ago.start(), ago.end()), at, ago.group(), day_told=True)
     clocks = clocks_in(text)
     if len(clocks) > 1:
         raise WrongUse(f"'{text}' names {len(clocks)} times", "log each time by itself")
@@ -79,7 +80,7 @@ def without_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> Said
         told = f"{day.group()} {told}"
         ahead = _BEFORE_DAY.search(rest[: day.start()])
         rest = _left(rest, ahead.start() if ahead else day.start(), day.end())
-    return Said(rest, instant_meant(told, zones, now_utc), told)
+    return Said(rest, instant_meant(told, zones, now_utc), told, day_told=day is not None)
 
 
 def _refuse_half_said(text: str) -> None:

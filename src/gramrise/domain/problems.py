@@ -3,6 +3,7 @@
 import errno
 import traceback
 from dataclasses import dataclass
+from typing import Final
 
 from gramrise.domain.printable import printable
 
@@ -13,9 +14,12 @@ class GramriseError(Exception):
     code: str = "trouble"
 
 
-def with_mend(what: str, mend: str) -> str:
-    """'what is wrong. To mend: how.', each with one mark at its end."""
-    return f"{_closed(what)} To mend: {_closed(mend)}"
+TO_MEND: Final = "To mend"
+
+
+def with_mend(what: str, mend: str, to_mend: str = TO_MEND) -> str:
+    """'what is wrong. To mend: how.', each with one mark at its end. `to_mend`: the same in another language."""
+    return f"{_closed(what)} {to_mend}: {_closed(mend)}"
 
 
 def _closed(sentence: str) -> str:
@@ -48,8 +52,8 @@ class Trouble:
 class WrongUse(GramriseError):
     """A command, setting or argument that cannot be carried out; nothing was done. Exit status 2."""
 
-    def __init__(self, what: str, mend: str, code: str = "wrong_use") -> None:
-        super().__init__(with_mend(what, mend))
+    def __init__(self, what: str, mend: str, code: str = "wrong_use", to_mend: str = TO_MEND) -> None:
+        super().__init__(with_mend(what, mend, to_mend))
         self.code, self.what, self.mend = code, what, mend
 
 

@@ -14,14 +14,16 @@ from typer.testing import CliRunner
 
 from gramrise.cli.clock_times import instant_meant
 from gramrise.cli.main import app, exit_status, run
-from gramrise.cli.sentences import CLASS_WORDS, STATE_WORDS, counted, outcome_words, reason_words
+from gramrise.cli.sentences import CLASS_WORDS, counted, outcome_words, reason_words
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.domain.words import Outcome, State, TreatmentClass
+from gramrise.report import screen_words
 from gramrise.store import Store
 
 README = (Path(__file__).resolve().parents[3] / "README.md").read_text("utf-8")
 COMMANDS = sorted(get_command(app).commands)
+ENGLISH = screen_words("en")
 IN_BERLIN = Dated(((date(2016, 1, 1), ZoneInfo("Europe/Berlin")),))
 
 
@@ -249,10 +251,10 @@ def test_what_happened_before_a_move_is_read_and_shown_on_the_clock_of_that_time
 
 
 def test_every_outcome_class_and_state_has_its_words():
-    assert {outcome.value for outcome in Outcome if outcome_words(outcome.value, 0.5)} == set(Outcome)
+    assert {outcome.value for outcome in Outcome if outcome_words(outcome.value, 0.5, ENGLISH)} == set(Outcome)
     assert set(CLASS_WORDS) == set(TreatmentClass)
-    assert set(STATE_WORDS) == set(State)
-    assert outcome_words("nothing_logged", 0.16) == "nothing logged (16 % likely that glucose was given)"
+    assert {state for state in State if ENGLISH.has(f"state.{state}")} == set(State)
+    assert outcome_words("nothing_logged", 0.16, ENGLISH) == "nothing logged (16 % likely that glucose was given)"
     assert reason_words(["gap_in_readings", "insulin_near"]) == ": gap in readings, insulin near"
     assert reason_words([]) == ""
     assert [counted(n, "low") for n in (0, 1, 2)] == ["0 lows", "1 low", "2 lows"]

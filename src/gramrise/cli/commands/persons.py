@@ -61,16 +61,14 @@ def add(
     if not person_id.replace("-", "").replace("_", "").isalnum():
         raise WrongUse(f"'{person_id}' cannot be an ID", "use letters, digits, - and _")
     weight = "" if weight_kg is None else f"{weight_kg:g}"
-    if born and zone:
-        told = guided_add.Told(born, zone, weight, name=name)
-    elif guided_add.somebody_types():
-        today = house.now_utc().date()
-        told = guided_add.ask_for(born, zone, name, weight, today, guided_add.read_line)
-    else:
-        missing = "--zone" if born else "--born"
-        why = "a wrong guess would file night under day" if born else "growth and the cards hang on it"
-        raise typer.BadParameter(f"it is missing; there is no default, {why}", param_hint=missing)
-    told = changed(told, unit=unit or told.unit or "mg/dL", language=language or told.language or "en")
+    told = guided_add.Told(born or "", zone or "", weight, unit, name, language)
+    if not (born and zone):
+        if not guided_add.somebody_types():
+            missing = "--zone" if born else "--born"
+            why = "a wrong guess would file night under day" if born else "growth and the cards hang on it"
+            raise typer.BadParameter(f"it is missing; there is no default, {why}", param_hint=missing)
+        told = guided_add.ask_for(told, house.now_utc().date(), guided_add.read_line)
+    told = changed(told, unit=told.unit or "mg/dL", language=told.language or "en")
     _added(house, person_id, told, sex)
 
 
@@ -80,6 +78,7 @@ def _added(house: Household, person_id: str, told: "Told", sex: str) -> None:
     from gramrise.cli.changed_facts import with_plan
     from gramrise.domain.person import Dated, Person
     from gramrise.domain.units import GlucoseUnit
+    from gramrise.report import screen_words
 
     where = time_zone(told.zone)
     today = house.now_utc().astimezone(where).date()
@@ -98,12 +97,13 @@ def _added(house: Household, person_id: str, told: "Told", sex: str) -> None:
         person = replace(person, care_plan=with_plan(person.care_plan, {"contacts": told.contacts}, today))
     house.store.save_person(person)
     odd = "" if kg is None else weighed(house, person, today, kg)
-    tables.say(f"{person_id} is known. Next: gramrise person source {person_id} ... for what you give, then import.")
-    tables.say(f"The care plan, for cards: gramrise person plan {person_id} --sheet.")
+    words = screen_words(person.language)
+    tables.say(words.say("add.known", person=person_id))
+    tables.say(words.say("add.plan", person=person_id))
     if told.recipient:
         tables.say(guided_add.name_recipient(house, person_id, told.recipient))
     if kg is None:
-        tables.warn("No weight yet, so nothing can be said per gram: gramrise person weigh.")
+        tables.warn(words.say("add.no_weight", person=person_id))
     if odd:
         tables.warn(odd)
         raise typer.Exit(1)
