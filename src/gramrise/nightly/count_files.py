@@ -1,5 +1,6 @@
 """Tables of container counts, taken in."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from hashlib import sha256
@@ -27,9 +28,19 @@ def holds_counts(file: Path) -> bool:
 
 
 def take_in_counts(
-    store: Store, person: Person, file: Path, now_utc: datetime, *, dry_run: bool
+    store: Store,
+    person: Person,
+    file: Path,
+    now_utc: datetime,
+    *,
+    dry_run: bool,
+    before_commit: Callable[[], None] = lambda: None,
 ) -> tuple[ImportSummary, list[Quarantined]]:
-    """Takes in a table of counts. The same file twice changes nothing; a bad row is kept with its trouble."""
+    """Takes in a table of counts in one transaction. The same file twice changes nothing; a bad row is kept with its
+    trouble.
+
+    before_commit  called when all is put away; to take nothing in, raise
+    """
     name = printable(file.name)
     if file.stat().st_size > MOST_BYTES:
         raise FileRefused(
@@ -42,21 +53,26 @@ def take_in_counts(
         text = content.decode("cp1252", "replace")
     read = read_count_table(text, name, person, now_utc)
     held = [Quarantined(trouble, text) for trouble, text in read.troubles]
-    added = 0
-    for count in () if dry_run else read.counts:
-        try:
-            added += store.supplies.keep_count(count, "file")
-        except WrongUse as problem:
-            trouble = Trouble("count_refused", name, None, count.container, "", problem.what, problem.mend)
-            held.append(Quarantined(trouble, f"{count.container} {count.to_utc.isoformat()}"))
-    batch = Batch(
+    with store.taking_in(now_utc, dry_run=dry_run, retry=True) as put:
+        added = 0
+        for count in read.counts:
+            try:
+                added += put.count(count)
+            except WrongUse as problem:
+                trouble = Trouble("count_refused", name, None, count.container, "", problem.what, problem.mend)
+                held.append(Quarantined(trouble, f"{count.container} {count.to_utc.isoformat()}"))
+        summary = put.batch(_ledger(person, name, content, len(read.counts) + len(read.troubles), held))
+        before_commit()
+    return replace(summary, added=added, already_known=len(read.counts) - added, known_file=False), held
+
+
+def _ledger(person: Person, name: str, content: bytes, rows: int, held: list[Quarantined]) -> Batch:
+    """The table's entry in the ledger: it holds no frame."""
+    return Batch(
         person_id=person.person_id,
         file=name,
         content_hash=sha256(content).hexdigest(),
         layout="counts",
-        rows_offered=len(read.counts) + len(read.troubles),
+        rows_offered=rows,
         quarantine=tuple(held),
     )
-    summary = store.take_in(batch, now_utc, dry_run=dry_run, retry=True)
-    new = len(read.counts) if dry_run else added
-    return replace(summary, added=new, already_known=len(read.counts) - new, known_file=False), held

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
+    from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
     from gramrise.store.restoring import refuse_half_restored, restore_backup
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
@@ -26,7 +27,10 @@ __all__ = [
     "GIVEN_UP",
     "NEWEST_STEP",
     "NIGHTLY",
+    "REPLACED",
+    "RIGHT",
     "SENDING",
+    "TAKE_BACK",
     "WAITING",
     "WEEKLY",
     "Card",
@@ -64,7 +68,10 @@ _HOMES = {
     "NIGHTLY": "runs",
     "Overlap": "ingest.overlap",
     "PersonRun": "runs",
+    "REPLACED": "questions.kinds",
+    "RIGHT": "questions.kinds",
     "SENDING": "outbox",
+    "TAKE_BACK": "questions.kinds",
     "Store": "store",
     "StoredQuestion": "questions.stored_questions",
     "WAITING": "outbox",

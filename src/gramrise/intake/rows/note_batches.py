@@ -1,6 +1,7 @@
 """A text note, or one amount as a person says it, to a batch."""
 
 import hashlib
+from dataclasses import replace
 from datetime import date, datetime
 
 from gramrise.connectors.layout import Layout, RecognisedBy
@@ -40,7 +41,18 @@ def note_batch(
         # The same words on another night are another note: the days belong to its content.
         days = sorted({entry.day.isoformat() for entry in note.entries})
         digest = hashlib.sha256(f"{digest} {days}".encode()).hexdigest()
-    return batch_of(taken, file, layout, context, digest)
+    return replace(batch_of(taken, file, layout, context, digest), remarks=_days_told(note.earlier, context))
+
+
+def _days_told(earlier: tuple[DoseEntry, ...], context: ReadContext) -> tuple[str, ...]:
+    """What is said where entries without a date were taken as of the day before: a time to come may be a slip."""
+    if not earlier:
+        return ()
+    first = min(entry.at_utc for entry in earlier).astimezone(context.person.zone_now())
+    return (
+        "Entries without a date whose time of day is later than that of the saving are of the day before: the first "
+        f"was taken as {first:%a %d %b %Y %H:%M}. If another day is meant, write it above them.",
+    )
 
 
 def spoken_batch(text: str, taken_at_utc: datetime, context: ReadContext, noticed: str = "") -> Batch:
