@@ -15,7 +15,7 @@ from gramrise.domain.frames import PAIRINGS
 from gramrise.domain.person import Dated, Person
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.domain.starting import EVENT_SD_LOG
-from gramrise.estimate import estimate
+from gramrise.estimate import estimate, estimate_settings
 from gramrise.place import WeakGlucose, weak_glucose
 from gramrise.place.settings import PlaceSettings
 
@@ -31,12 +31,12 @@ Judged = tuple[bool, bool, float, int]
 
 def judged(made: list[Part], rules: PlaceSettings) -> list[Judged]:
     """Every draw of every person with enough used pairings; the same treatments with right and with weak glucose."""
-    found = []
+    found, settings = [], estimate_settings()
     for part in made:
         for number, inputs in enumerate(part.made.inputs):
             now = inputs.readings["at_utc"][-1] + timedelta(minutes=1)
             seen = detect(inputs, now)
-            pairings = estimate(inputs, seen.screened, seen.lows, now).pairings
+            pairings = estimate(inputs, seen.screened, seen.lows, now, settings).pairings
             used = pairings.filter((pl.col("verdict") == "used") & pl.col("factor_mg_dl_per_g").is_not_null())
             rng = np.random.default_rng([part.seed, number])
             for _ in range(DRAWS if used.height >= USES + LEAST_OTHERS else 0):

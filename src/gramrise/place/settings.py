@@ -48,6 +48,8 @@ class PlaceSettings(BaseModel):
     steep_own_least_mg_dl: PositiveFloat
     steep_own_most_mg_dl: PositiveFloat
     steep_asked_from: float = Field(gt=0, lt=1)
+    steep_least_turns: PositiveInt
+    steep_asked_days: PositiveFloat
     steep_asked_most: PositiveInt
     weak_uses_a_look: PositiveInt
     weak_least_in_a_band: PositiveInt

@@ -29,6 +29,7 @@ WORDS: Final = {
     "nothing": "nothing was given",
     "unknown": "nobody knows",
 }
+ANSWERED: Final = "answer"
 # A low's turn may be found a reading or two outside of it.
 NEAR: Final = timedelta(minutes=10)
 # No probability of a recovery is surer than this: what nobody wrote down, readings cannot prove.
@@ -50,7 +51,8 @@ def looks_treated(inputs: Inputs, lows: pl.DataFrame, turns: OwnTurns, rules: Pl
 
     lows   LOWS of the person
     """
-    taken = inputs.doses["taken_at_utc"].drop_nulls().sort()
+    # What the family said in answer to such a question is no log that it keeps.
+    taken = inputs.doses.filter(pl.col("origin") != ANSWERED)["taken_at_utc"].drop_nulls()
     own = own_untreated_turn(turns, rules)
     expected = _expected_turn(inputs.person, rules)
     found = []

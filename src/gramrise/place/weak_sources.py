@@ -4,9 +4,9 @@ Compared are weight-adjusted rises per gram of treatments from one source alone,
 Judged at three looks of 20, 40 and 60 uses with boundaries that spend 5 % false alarms over all three together.
 """
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from enum import StrEnum
 from math import exp, log, sqrt
 from typing import Final
@@ -55,26 +55,29 @@ class WeakGlucose:
 
 
 def weak_glucose(
-    pairings: pl.DataFrame, person: Person, batches: Iterable[MixedBatch], rules: PlaceSettings
+    pairings: pl.DataFrame, person: Person, batches: Sequence[MixedBatch], rules: PlaceSettings
 ) -> list[WeakGlucose]:
     """Every source and bottle with enough uses and enough other glucose beside them, by source, bottles after it.
 
     pairings   PAIRINGS of the person
     """
     used = _comparable(pairings)
-    bottles = sorted(batches, key=lambda each: each.mixed_at_utc)
     found = []
     for source in person.sources_now():
-        groups: list[tuple[int | None, pl.Expr]] = [(None, pl.lit(True))]
-        mine = [each for each in bottles if each.source == source.name]
-        ends = [*(each.mixed_at_utc for each in mine[1:]), None]
-        groups += [(each.number, _between(each.mixed_at_utc, end)) for each, end in zip(mine, ends, strict=True)]
-        for number, when in groups:
-            bottle = next((each for each in mine if each.number == number), None)
+        mine = sorted((each for each in batches if each.source == source.name), key=lambda each: each.mixed_at_utc)
+        for bottle, when in [(None, pl.lit(True)), *_bottles(mine)]:
             each = _judged(used, pl.col("source") == source.name, when, rules)
             if each is not None:
                 found.append(_finding(source, bottle, each))
     return found
+
+
+def _bottles(mine: list[MixedBatch]) -> list[tuple[MixedBatch | None, pl.Expr]]:
+    """Each bottle with when it was drawn from: until the next one was mixed."""
+    at = pl.col("first_dose_utc")
+    begun = [at >= each.mixed_at_utc for each in mine]
+    ended = [*(at < each.mixed_at_utc for each in mine[1:]), pl.lit(True)]
+    return [(each, begin & end) for each, begin, end in zip(mine, begun, ended, strict=False)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,11 +105,6 @@ def _comparable(pairings: pl.DataFrame) -> pl.DataFrame:
         )
         .sort("first_dose_utc")
     )
-
-
-def _between(from_utc: datetime, to_utc: datetime | None) -> pl.Expr:
-    at = pl.col("first_dose_utc")
-    return (at >= from_utc) if to_utc is None else (at >= from_utc) & (at < to_utc)
 
 
 def _judged(used: pl.DataFrame, mine: pl.Expr, when: pl.Expr, rules: PlaceSettings) -> _Judged | None:

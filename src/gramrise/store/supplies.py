@@ -15,6 +15,7 @@ from gramrise.domain.questions import Question
 from gramrise.store import persons
 from gramrise.store.instants import instant, stored
 from gramrise.store.questions import stored_questions
+from gramrise.store.questions.count_answers import as_answered
 from gramrise.store.schema import container_counts, mixed_batches, stock_counts
 from gramrise.store.session import Session
 
@@ -69,9 +70,10 @@ class Supplies:
             persons.mark_changed(connection, batch.person_id, earliest)
 
     def counts(self, person_id: str) -> list[ContainerCount]:
-        """A person's counts in order of the instant at which each was made."""
+        """A person's counts in order of the instant at which each was made, as answers have corrected them."""
         with self._session.reading() as connection:
-            return counts_of(connection, person_id)
+            answers = stored_questions.load(connection, person_id, only_open=False)
+            return as_answered(counts_of(connection, person_id), answers)
 
     def keep_count(self, count: ContainerCount, origin: str) -> bool:
         """Keeps a count; one of the same container and end is replaced. Returns whether anything changed.

@@ -11,6 +11,8 @@ from typer.testing import CliRunner
 
 from gramrise.cli.main import app
 from gramrise.domain.batch import Batch
+from gramrise.domain.questions import Question
+from gramrise.nightly import current_findings
 from gramrise.report.weekly.numbers.questions import question_sentence, question_views
 from gramrise.report.words import words_for
 from gramrise.store import Store
@@ -126,3 +128,62 @@ def test_the_night_asks_about_a_count_and_the_report_shows_the_question_in_the_p
     german = question_sentence(view, words_for("de", "mg/dL", "UTC"))
     assert "Es ist in Ordnung, es nicht zu wissen" in german
     assert "school tin" in german
+
+
+def contradicted(home, said):
+    """Five pieces are logged, three are gone; what the family answers."""
+    typed(home, "give", "5", "pieces", "--at", "09:55")
+    typed(home, "count", "school tin", "--filled", "20", "--left", "17", "--from", "07:00")
+    assert "More is logged than is gone" in typed(home, "counts")[1]
+    assert "1 answered" in typed(home, "ask", said=f"{said}\n")[1]
+    with Store.open(home) as store:
+        (counted,) = store.supplies.counts("mia")
+    return counted, typed(home, "counts")[1]
+
+
+def test_the_log_is_right_and_it_was_refilled_puts_more_pieces_in(home):
+    counted, told = contradicted(home, "refilled")
+    assert (counted.pieces_filled, counted.pieces_left) == (22, 17)
+    assert "More is logged" not in told
+    assert "No questions" in typed(home, "ask")[1]
+
+
+def test_the_log_is_right_and_it_was_counted_wrongly_leaves_fewer_pieces(home):
+    counted, told = contradicted(home, "miscounted")
+    assert (counted.pieces_filled, counted.pieces_left) == (20, 15)
+    assert "5 of 20" in told or "5 pieces gone, 5 logged" in told
+
+
+def test_the_count_is_right_closes_the_question_and_changes_no_count(home):
+    counted, told = contradicted(home, "count_right")
+    assert (counted.pieces_filled, counted.pieces_left) == (20, 17)
+    assert "you said the count is right" in told
+    assert "gramrise ask" not in told
+
+
+def test_a_corrected_count_goes_back_when_its_answer_is_taken_back(home):
+    contradicted(home, "miscounted")
+    listed = typed(home, "undo")[1]
+    assert "answer" in listed.lower()
+    number = next(word for word in listed.replace(",", " ").split() if word.isdigit())
+    typed(home, "undo", number)
+    with Store.open(home) as store:
+        (counted,) = store.supplies.counts("mia")
+    assert counted.pieces_left == 17
+
+
+def test_glucose_given_for_a_low_nobody_wrote_down_is_kept_without_grams_and_taught_by_nobody(home):
+    question = Question(
+        "mia", "looks_treated", "2026-03-02T09:40:00+00:00", "Was glucose given?", ("glucose", "unknown"),
+        {"taken_at_utc": "2026-03-02T10:00:00+00:00"},
+    )  # fmt: skip
+    with Store.open(home) as store:
+        store.supplies.ask("mia", [question], EVENING)
+        (asked,) = store.questions("mia")
+        store.answer(asked.question_id, "glucose", "terminal", EVENING)
+        (dose,) = store.inputs("mia").doses.rows(named=True)
+        found = current_findings(store, "mia", EVENING, home)
+    assert (dose["grams"], dose["origin"], dose["remarks"]) == (None, "answer", ["time_doubtful"])
+    (pairing,) = found.pairings.rows(named=True)
+    assert pairing["verdict"] == "set_aside"
+    assert "amount_unknown" in pairing["reasons"]

@@ -75,7 +75,7 @@ def counts(
     """What is gone from tins against what is logged, and where the rest may have been taken."""
     from gramrise.cli import tables
     from gramrise.nightly import placed_counts
-    from gramrise.place import way_words
+    from gramrise.place import CONTRADICTS, count_key, way_words
 
     house: Household = context.obj
     who = house.person(person)
@@ -85,6 +85,8 @@ def counts(
 
         print(counts_document(placed).model_dump_json(indent=1))
         return
+    known = house.store.questions(who.person_id, only_open=False)
+    settled = {each.question.key for each in known if each.question.kind == CONTRADICTS and each.answer}
     if not placed:
         tables.say("No counts yet: gramrise count 'school tin' --filled 20 --left 13.")
     for each in placed:
@@ -94,7 +96,9 @@ def counts(
             f"{made.pieces_gone} pieces gone, {each.pieces_logged:g} logged, "
             f"{each.pieces_untimed} not logged ({each.grams_untimed:.1f} g)."
         )
-        if each.contradicts_log:
+        if each.contradicts_log and count_key(made) in settled:
+            tables.say_line("  More is logged than is gone; you said the count is right, and more came from elsewhere.")
+        elif each.contradicts_log:
             tables.warn("  More is logged than is gone: gramrise ask.")
         for way in each.laid.layings if each.laid is not None else ():
             tables.say_line("  " + way_words(each, way, who))
