@@ -94,10 +94,9 @@ def test_one_wild_treatment_moves_nothing():
 
 
 def test_a_bottle_is_judged_apart_and_one_of_monohydrate_is_counted_so_already():
-    mixed = [
-        MixedBatch("mia", n, "bottle", FIRST + timedelta(days=45 * (n - 1)), Mixture(powder, 200, WaterBy.MADE_UP_TO, 750), 0.25)
-        for n, powder in ((1, Powder.ANHYDROUS), (2, Powder.MONOHYDRATE))
-    ]  # fmt: skip
+    made = [Mixture(powder, 200, WaterBy.MADE_UP_TO, 750) for powder in (Powder.ANHYDROUS, Powder.MONOHYDRATE)]
+    later = FIRST + timedelta(days=45)
+    mixed = [MixedBatch("mia", 1, "bottle", FIRST, made[0], 0.25), MixedBatch("mia", 2, "bottle", later, made[1], 0.25)]
     found = [each for each in weak_glucose(pairings(0.6, bottles=80), WHO, mixed, RULES) if each.batch is not None]
     assert {each.batch for each in found} == {1, 2}
     by_number = {each.batch: each.causes for each in found}

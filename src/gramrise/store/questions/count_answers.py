@@ -1,9 +1,9 @@
 """Answered questions of the place room: what the family says of tins and of lows with nothing logged.
 
-An answer "taken:3@2026-03-02T10:40:00+00:00,2@..." about pieces that are gone logs those pieces, with the origin `count`.
-"glucose" about a low logs glucose of an unknown amount, with the origin `answer`: its low counts as treated, and nothing
-is learned from it. Of a count that contradicts the log, "refilled" and "miscounted" correct the count as it is read. All
-other answers change nothing: the pieces are gone and not this child's, or nobody knows.
+An answer "taken:3@2026-03-02T10:40:00+00:00,2@..." about pieces that are gone logs those pieces, with the origin
+`count`. "glucose" about a low logs glucose of an unknown amount, with the origin `answer`: its low counts as treated,
+and nothing is learned from it. Of a count that contradicts the log, "refilled" and "miscounted" correct the count as it
+is read. All other answers change nothing: the pieces are gone and not this child's, or nobody knows.
 """
 
 from collections.abc import Iterable
