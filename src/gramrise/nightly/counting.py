@@ -29,7 +29,7 @@ from gramrise.place import (
 )
 from gramrise.report import SuppliesWeek
 from gramrise.store import Store
-from gramrise.supplies import StockLine, stock_of, supplies_settings
+from gramrise.supplies import StockLine, stock_of, supplies_settings, unnamed_grams
 
 
 def placed_counts(store: Store, person_id: str, now_utc: datetime, home: Path | None = None) -> list[PlacedCount]:
@@ -106,6 +106,8 @@ def supplies_of_week(
         placed=placed,
         weak=weak_glucose(found.pairings, inputs.person, batches, rules),
         repeated=_repeated(inputs, found, week_end, rules),
+        unnamed_grams=unnamed_grams(inputs.doses, now_utc, supplies_settings(home)),
+        unnamed_days=supplies_settings(home).use_judged_days,
     )
 
 

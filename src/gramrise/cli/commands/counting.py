@@ -34,7 +34,7 @@ def count(
     ] = None,
     until: Annotated[str | None, typer.Option("--to", help="When it was counted; else now.")] = None,
 ) -> None:
-    """Log a count of a tin or bag: pieces put in, pieces left."""
+    """Log a count of one tin or bag: pieces put in, pieces left. All that is on hand at home: gramrise stock."""
     from gramrise.cli import tables
     from gramrise.domain.counts import ContainerCount
 
@@ -113,11 +113,15 @@ def stock(
     on_hand: Annotated[float | None, typer.Option(help="Pieces, or mL, that are there.")] = None,
     at: Annotated[str | None, typer.Option(help="When it was counted; else now.")] = None,
 ) -> None:
-    """What is on hand, how fast it goes, and the day to mix or buy. Nothing is ordered."""
+    """All that is on hand of each source, tins and bags included; how fast it goes; the day to mix or buy.
+
+    What is left in one tin is a count: gramrise count. Nothing is ordered.
+    """
     from gramrise.cli import tables
-    from gramrise.cli.stock_sentences import stock_sentence
+    from gramrise.cli.stock_sentences import ALL_THERE_IS, stock_sentence, weak_sentence
     from gramrise.domain.counts import StockCount
-    from gramrise.nightly import stock_lines
+    from gramrise.nightly import stock_lines, weak_sources
+    from gramrise.supplies import supplies_settings, unnamed_grams
 
     house: Household = context.obj
     who = house.person(person)
@@ -136,6 +140,13 @@ def stock(
         tables.say(f"No sources yet: gramrise person source {who.person_id} NAME ...")
     for line in lines:
         tables.say(stock_sentence(line))
+    if lines:
+        tables.say(ALL_THERE_IS)
+    for weak in weak_sources(house.store, who.person_id, house.now_utc(), house.home):
+        tables.warn(weak_sentence(weak))
+    grams = unnamed_grams(house.store.inputs(who.person_id).doses, house.now_utc(), supplies_settings(house.home))
+    if lines and grams:
+        tables.warn(f"{grams:.0f} g of the last weeks are logged without a source, and are taken off none of these.")
 
 
 def _source(who: "Person", named: str | None, last: "ContainerCount | None") -> str:

@@ -27,15 +27,15 @@ def _on_hand(found: SuppliesView, words: Words) -> list[Block]:
     if not (found.stock or found.weak):
         return []
     lines = (*(_stock(line, words) for line in found.stock), *(_weak(each, words) for each in found.weak))
-    return [
-        Heading(words.say("title.stock")),
-        Bullets(lines),
-        Paragraph(words.say("stock.what"), quiet=True),
-    ]
+    what = words.say("stock.what")
+    if found.unnamed_grams:
+        grams = words.grams(found.unnamed_grams)
+        what += " " + words.say("stock.unnamed", grams=grams, days=found.unnamed_days)
+    return [Heading(words.say("title.stock")), Bullets(lines), Paragraph(what, quiet=True)]
 
 
 def _stock(line: StockView, words: Words) -> str:
-    """'night bottle: about 410 mL on hand, mixed Mon 7 Dec. Enough until Thu 10 Dec; mix by Thu 10 Dec.'"""
+    """'night bottle: about 410 mL on hand, mixed Mon 7 Dec. Enough until Thu 10 Dec at ... Mix by Thu 10 Dec.'"""
     if line.state == StockState.COUNT_AGAIN or line.on_hand is None:
         return words.say("stock.count_again", source=line.source)
     unit = "mL" if line.unit == "mL" else "pieces"
@@ -46,7 +46,7 @@ def _stock(line: StockView, words: Words) -> str:
         told = [words.say("stock.mixed", source=line.source, amount=amount, mixed=mixed, use_by=use_by)]
     if line.state == StockState.PAST_ITS_DAYS:
         return " ".join([*told, words.say("stock.past")])
-    if line.lasts_until is not None:
+    if line.lasts_until is not None and (line.use_by is None or line.lasts_until <= line.use_by):
         told.append(words.say("stock.enough", day=words.day(line.lasts_until, "short")))
     if line.state == StockState.ACT and line.act_by is not None:
         act = "mix" if line.home_mixed else "buy"
@@ -117,6 +117,5 @@ def _one_repeat(each: RepeatingView, words: Words) -> str:
         day = words.day(A_MONDAY + timedelta(days=each.weekday), "weekday")
         whole = (each.from_hour, each.to_hour) == WHOLE_DAY
         at = words.say("repeats.weekday", day=day) if whole else words.say("repeats.part", day=day, hours=hours)
-    decimals = 0 if each.what == "lows" else 1
-    seen, expected = words.number(each.seen, decimals), words.number(each.expected, 1)
+    seen, expected = words.number(each.seen), words.number(each.expected, 1 if each.what == "lows" else 0)
     return words.say(f"repeats.{each.what}", at=at, seen=seen, expected=expected)

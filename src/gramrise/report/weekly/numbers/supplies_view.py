@@ -27,6 +27,8 @@ class SuppliesWeek:
     placed: Sequence[PlacedCount] = ()
     weak: Sequence[WeakGlucose] = ()
     repeated: Repeated | None = None
+    unnamed_grams: float = 0.0  # logged without a source in the last `unnamed_days`
+    unnamed_days: int = 0
 
 
 class StockView(Part):
@@ -83,6 +85,8 @@ class SuppliesView(Part):
     """All of it; `season_days` is 0 where the record is too short to say whether hours repeat."""
 
     stock: tuple[StockView, ...]
+    unnamed_grams: float  # logged without a source in the last `unnamed_days`, so taken off no stock
+    unnamed_days: int
     days: tuple[CountedDay, ...]  # empty where nothing was counted in the week
     weak: tuple[WeakView, ...]
     season_days: int
@@ -99,6 +103,8 @@ def supplies_view(
     judged = week.repeated is not None and week.repeated.judged
     found = SuppliesView(
         stock=tuple(_stock(line, latest) for line in week.stock if line.state is not StockState.NOT_COUNTED),
+        unnamed_grams=round(week.unnamed_grams, 1),
+        unnamed_days=week.unnamed_days,
         days=_counted_days(inputs, week.placed, days, zone, settings),
         weak=tuple(_weak(each, mixed) for each in week.weak if each.weak),
         season_days=week.repeated.days if week.repeated is not None and judged else 0,
