@@ -1,4 +1,4 @@
-"""Tables of container counts, taken in."""
+"""Tables of container counts, and counts that stand in notes, taken in."""
 
 from dataclasses import replace
 from datetime import datetime
@@ -6,6 +6,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
+from gramrise.domain.counts import NotedCount
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import Trouble, WrongUse
@@ -60,3 +61,32 @@ def take_in_counts(
     summary = store.take_in(batch, now_utc, dry_run=dry_run, retry=True)
     new = len(read.counts) if dry_run else added
     return replace(summary, added=new, already_known=len(read.counts) - new, known_file=False), held
+
+
+def note_counts(
+    store: Store, person: Person, file: str, noted: list[NotedCount]
+) -> tuple[list[str], list[Quarantined]]:
+    """Keeps what a note says is left in containers, each since it was last counted; sentences, and what was refused.
+
+    It stands behind the note's own transaction and changes nothing the second time: a note that is read again, because
+    the first pass was ended in between, brings its counts all the same.
+    """
+    told, held = [], []
+    for each in sorted(noted, key=lambda one: one.counted_at_utc):
+        mine = [one for one in store.supplies.counts(person.person_id) if one.container == each.container]
+        before = [one for one in mine if one.to_utc < each.counted_at_utc]
+        if any(one.to_utc == each.counted_at_utc for one in mine):
+            continue
+        try:
+            if not before:
+                raise WrongUse(
+                    f"'{each.container}' was first counted later than that", "gramrise count says what was put in"
+                )
+            made = each.after(before[-1])
+            store.supplies.keep_count(made, "note")
+        except WrongUse as problem:
+            trouble = Trouble("count_refused", file, None, each.container, "", problem.what, problem.mend)
+            held.append(Quarantined(trouble, f"{each.container}: {each.pieces_left} left"))
+            continue
+        told.append(f"{each.container}: {made.pieces_gone} of {made.pieces_filled} pieces of {made.source} gone.")
+    return told, held

@@ -187,3 +187,40 @@ def test_glucose_given_for_a_low_nobody_wrote_down_is_kept_without_grams_and_tau
     (pairing,) = found.pairings.rows(named=True)
     assert pairing["verdict"] == "set_aside"
     assert "amount_unknown" in pairing["reasons"]
+
+
+def note(home, tmp_path, text):
+    file = tmp_path / "note 2026-03-02.txt"
+    file.write_text(text, encoding="utf-8")
+    return typed(home, "import", str(file), "--person", "mia")
+
+
+def test_a_note_counts_a_tin_that_is_known_and_gives_what_else_it_says(home, tmp_path):
+    typed(home, "count", "school tin", "--filled", "20", "--left", "18", "--from", "07:00", "--to", "08:00")
+    status, told, trouble = note(home, tmp_path, "10:40 3 pieces\n16:10 school tin: 7 left\n")
+    assert (status, trouble) == (0, None), told
+    assert "11 of 18 pieces of candy gone" in told
+    assert "1 new" in told
+    note(home, tmp_path, "10:40 3 pieces\n16:10 school tin: 7 left\n")
+    with Store.open(home) as store:
+        counts = store.supplies.counts("mia")
+        assert store.inputs("mia").doses["amount"].to_list() == [3.0]
+    assert [(each.pieces_filled, each.pieces_left) for each in counts] == [(20, 18), (18, 7)]
+    assert counts[1].to_utc == datetime(2026, 3, 2, 16, 10, tzinfo=UTC)
+
+
+def test_a_note_that_leaves_more_in_the_tin_than_was_there_is_told_and_the_rest_of_it_lands(home, tmp_path):
+    typed(home, "count", "school tin", "--filled", "20", "--left", "5", "--from", "07:00", "--to", "08:00")
+    status, told, _ = note(home, tmp_path, "10:40 3 pieces\n16:10 school tin: 7 left\n")
+    assert status == 1
+    assert "refilled" in told
+    with Store.open(home) as store:
+        assert len(store.supplies.counts("mia")) == 1
+        assert store.inputs("mia").doses.height == 1
+
+
+def test_a_tin_that_was_never_counted_is_asked_about_as_before(home, tmp_path):
+    note(home, tmp_path, "16:10 sports bag: 7 left\n")
+    with Store.open(home) as store:
+        assert store.supplies.counts("mia") == []
+        assert store.inputs("mia").doses["amount"].drop_nulls().to_list() == []

@@ -55,7 +55,7 @@ def test_nothing_counted_mixed_or_judged_is_nothing_said():
 
 
 def test_grams_logged_and_grams_gone_stand_apart_by_day_and_by_school_day():
-    # Logged at 08:00 (3 g, school hours) and 18:20 (2 g). Monday's tin was counted after school, Tuesday's at night, and
+    # 3 g were logged at 08:00 and 2 g at 18:20. Monday's tin was counted after school, Tuesday's at night, and
     # Wednesday's on Thursday.
     week = SuppliesWeek(placed=[tin(2, 7, 16, 4.0), tin(3, 7, 22, 5.0), replace_days(tin(4, 7, 9, 1.5))])
     found = view(week, doses=[(60, 3.0), (680, 2.0)])
