@@ -28,8 +28,7 @@ from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery, Outcome
 from gramrise.nightly import (
-    ask_about_counts,
-    placed_counts,
+    ask_about_unlogged,
     run_person,
     stock_lines,
     take_in_file,
@@ -123,8 +122,7 @@ def _mix_and_count(store: Store, person: Person, now: datetime, home: Path) -> N
 
 def _show_supplies(store: Store, person: Person, now: datetime, home: Path) -> None:
     """What tins show gone, and what is on hand."""
-    placed = placed_counts(store, person.person_id, now, home)
-    ask_about_counts(store, person, placed, now)
+    placed = ask_about_unlogged(store, person, now, home)
     gone = [each for each in placed if each.laid is not None]
     if placed:
         tables.say(f"\n{len(placed)} counts of a tin; where more is gone than is logged, it is asked about:")

@@ -104,7 +104,7 @@ DOSES: Final = _contract(
     ("grams", NUMBER, "anhydrous glucose, g > 0; null when the amount or the strength is unknown"),
     ("may_be_weaker", FLAG, "nobody said what the printed grams are of: may hold 9 % less"),
     ("remarks", LABELS, "reason codes known from the log: mixed_with_food, vomited, maybe_twice, time_doubtful ..."),
-    ("origin", TEXT, "file | note | give: how it was logged"),
+    ("origin", TEXT, "file | note | give | count | answer: how it was logged"),
     ("noticed", TEXT, "who noticed that glucose was needed: child | sensor | adult; '' where nobody says"),
 )
 

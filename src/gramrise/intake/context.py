@@ -16,3 +16,4 @@ class ReadContext:
     settings: IntakeSettings
     words: HeaderWords
     now_utc: datetime
+    containers: tuple[str, ...] = ()  # names of the tins and bags that were counted before

@@ -1,4 +1,4 @@
-"""Tables of container counts, taken in."""
+"""Tables of container counts, and counts that stand in notes, taken in."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -7,6 +7,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
+from gramrise.domain.counts import NotedCount
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import Trouble, WrongUse
@@ -44,7 +45,7 @@ def take_in_counts(
     name = printable(file.name)
     if file.stat().st_size > MOST_BYTES:
         raise FileRefused(
-            "counts_too_long", name, f"it holds over {MOST_BYTES >> 20} MiB of counts", "bring some months at a time"
+            "counts_too_long", name, f"it holds over {MOST_BYTES // 1000} kB of counts", "bring some months at a time"
         )
     content = file.read_bytes()
     try:
@@ -76,3 +77,32 @@ def _ledger(person: Person, name: str, content: bytes, rows: int, held: list[Qua
         rows_offered=rows,
         quarantine=tuple(held),
     )
+
+
+def note_counts(
+    store: Store, person: Person, file: str, noted: list[NotedCount], now_utc: datetime
+) -> tuple[list[str], list[Quarantined]]:
+    """Keeps what a note says is left in containers, each since it was last counted; sentences, and what was refused.
+
+    It stands behind the note's own transaction and changes nothing the second time: a note that is read again, because
+    the first pass was ended in between, brings its counts all the same.
+    """
+    told, held = [], []
+    for each in sorted(noted, key=lambda one: one.counted_at_utc):
+        mine = [one for one in store.supplies.counts(person.person_id) if one.container == each.container]
+        before = [one for one in mine if one.to_utc < each.counted_at_utc]
+        if any(one.to_utc == each.counted_at_utc for one in mine):
+            continue
+        try:
+            if not before:
+                raise WrongUse(
+                    f"'{each.container}' was first counted later than that", "gramrise count says what was put in"
+                )
+            made = each.after(before[-1])
+            store.supplies.keep_count(made, "note", now_utc)
+        except WrongUse as problem:
+            trouble = Trouble("count_refused", file, None, each.container, "", problem.what, problem.mend)
+            held.append(Quarantined(trouble, f"{each.container}: {each.pieces_left} left"))
+            continue
+        told.append(f"{each.container}: {made.pieces_gone} of {made.pieces_filled} pieces of {made.source} gone.")
+    return told, held

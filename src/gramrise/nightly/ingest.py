@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING
 
 from gramrise.config.settings import load
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
+from gramrise.domain.counts import NotedCount
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import GramriseError, place_of
 from gramrise.nightly.contradictions import contradicts, refuse_contradiction, refuse_other_owner, replaced_question
-from gramrise.nightly.count_files import holds_counts, take_in_counts
+from gramrise.nightly.count_files import holds_counts, note_counts, take_in_counts
 from gramrise.store import Store
 
 if TYPE_CHECKING:
@@ -107,15 +108,18 @@ def take_in_file(
             layout_name=layout_name,
             words=reading.words,
             household=tuple(store.persons()),
+            containers=tuple(dict.fromkeys(each.container for each in store.supplies.counts(person.person_id))),
         )
         first = next(batches)  # read before the database is locked: a file that is held whole may take its time
         taken = FileTaken()
+        noted: list[NotedCount] = []
         with store.taking_in(now_utc, dry_run=dry_run, retry=retry) as put:
             for batch in _counted(chain([first], batches), tell):
                 summary = put.batch(batch)
                 if not retry:
                     _check_accounted(batch, summary)
                 taken.summaries.append(summary)
+                noted += batch.counts
                 if not summary.known_file:
                     taken.quarantine += batch.quarantine
                     taken.remarks += [remark for remark in batch.remarks if remark not in taken.remarks]
@@ -129,6 +133,10 @@ def take_in_file(
             ):
                 taken.summaries[-1] = replace_in(taken.summaries[-1], questions=taken.summaries[-1].questions + 1)
             before_commit()
+        if noted and not dry_run:
+            told, held = note_counts(store, person, printable(file.name), noted, now_utc)
+            taken.remarks += told
+            taken.quarantine += held
     except (GramriseError, OSError):
         raise
     except Exception as fault:  # whatever a file does to us, it alone is refused

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from gramrise.report.screens import ScreenWords, screen_words
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
+    from gramrise.report.weekly.numbers.supplies_view import SuppliesWeek
     from gramrise.report.weekly.numbers.view import WeeklyView
     from gramrise.report.weekly.pages.html import render_html
     from gramrise.report.weekly.pages.mail import compose
@@ -35,6 +36,7 @@ __all__ = [
     "Paper",
     "ReportSettings",
     "ScreenWords",
+    "SuppliesWeek",
     "VoidReason",
     "WeeklyView",
     "card_pdf",
@@ -76,6 +78,7 @@ _DEFINED_IN: Final = {
     "weekly.pages.pdf": ("render_pdf",),
     "weekly.pages.plain_text": ("render_text",),
     "weekly.settings": ("Paper", "ReportSettings"),
+    "weekly.numbers.supplies_view": ("SuppliesWeek",),
     "weekly.numbers.view": ("WeeklyView",),
 }
 _MODULE_OF: Final = {name: module for module, names in _DEFINED_IN.items() for name in names}

@@ -16,6 +16,7 @@ from gramrise.domain.questions import Question
 from gramrise.store import changes, persons, supply_rows
 from gramrise.store.instants import BEGINNING, instant, stored
 from gramrise.store.questions import stored_questions
+from gramrise.store.questions.count_answers import as_answered
 from gramrise.store.schema import container_counts, mixed_batches, stock_counts
 from gramrise.store.session import Session
 
@@ -88,9 +89,10 @@ class Supplies:
             _note(connection, batch.person_id, changes.MIXED, made, now_utc, told)
 
     def counts(self, person_id: str) -> list[ContainerCount]:
-        """A person's counts in order of the instant at which each was made."""
+        """A person's counts in order of the instant at which each was made, as answers have corrected them."""
         with self._session.reading() as connection:
-            return counts_of(connection, person_id)
+            answers = stored_questions.load(connection, person_id, only_open=False)
+            return as_answered(counts_of(connection, person_id), answers)
 
     def keep_count(self, count: ContainerCount, origin: str, now_utc: datetime | None = None) -> bool:
         """Keeps a count; one of the same container and end is replaced. Returns whether anything changed.

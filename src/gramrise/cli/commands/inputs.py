@@ -153,15 +153,13 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
     """Walk through the questions only you can answer. Enter alone leaves one for later."""
     from gramrise.cli import tables
     from gramrise.cli.question_walk import walk_through
-    from gramrise.nightly import ask_about_counts, current_findings, placed_counts
+    from gramrise.nightly import ask_about_unlogged, current_findings
     from gramrise.report import screen_words
 
     house: Household = context.obj
     who = house.person(person)
     current_findings(house.store, who.person_id, house.now_utc(), house.home, only=())  # it asks questions of its own
-    if house.store.supplies.counts(who.person_id):
-        placed = placed_counts(house.store, who.person_id, house.now_utc(), house.home)
-        ask_about_counts(house.store, who, placed, house.now_utc())
+    ask_about_unlogged(house.store, who, house.now_utc(), house.home)
     waiting = house.store.questions(who.person_id)
     words = screen_words(who.language)
     if not waiting:

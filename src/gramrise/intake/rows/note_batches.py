@@ -11,6 +11,7 @@ from gramrise.intake.files import LineText, TextTable, cells_of
 from gramrise.intake.rows.batches import batch_of
 from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.rows.dose_rows import add_dose_entries
+from gramrise.intake.rows.noted_counts import timed_counts, untimed_counts
 from gramrise.intake.rows.notes import note_lines
 from gramrise.intake.rows.quarantine import Quarantine, bad_rows
 from gramrise.intake.rows.taken_rows import TakenRows
@@ -29,11 +30,13 @@ def note_batch(
     saved_at_utc  when the note was last saved
     digest        hash of the note's bytes
     """
-    note = note_lines(text, context, file, named_day, saved_at_utc)
+    entries_alone, counted = untimed_counts(text, context, saved_at_utc)
+    note = note_lines(entries_alone, context, file, named_day, saved_at_utc)
+    given, timed = timed_counts(note.entries, context)
     table = TextTable(file, (), (), cells_of([]), text_of=LineText(text.split("\n"), []))
     quarantine = Quarantine(table, context.settings)
-    taken = TakenRows(rows_offered=note.lines)
-    add_dose_entries(taken, quarantine, note.entries, context, "note")
+    taken = TakenRows(rows_offered=note.lines - len(timed))
+    add_dose_entries(taken, quarantine, given, context, "note")
     quarantine.add(bad_rows(note.bad), "")
     taken.quarantine = quarantine.in_order
     check_sources_stated(taken, layout, file, context)
@@ -41,7 +44,11 @@ def note_batch(
         # The same words on another night are another note: the days belong to its content.
         days = sorted({entry.day.isoformat() for entry in note.entries})
         digest = hashlib.sha256(f"{digest} {days}".encode()).hexdigest()
-    return replace(batch_of(taken, file, layout, context, digest), remarks=_days_told(note.earlier, context))
+    return replace(
+        batch_of(taken, file, layout, context, digest),
+        counts=(*counted, *timed),
+        remarks=_days_told(note.earlier, context),
+    )
 
 
 def _days_told(earlier: tuple[DoseEntry, ...], context: ReadContext) -> tuple[str, ...]:
