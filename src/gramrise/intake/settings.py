@@ -25,6 +25,7 @@ class IntakeSettings(BaseModel):
     most_weight_kg: float
     weight_jump_share: float
     weight_jump_days: int
+    weight_same_day_share: float
     weight_far_sd: float
     weight_for_age_l_boys: tuple[float, ...]
     weight_for_age_m_boys: tuple[float, ...]

@@ -14,6 +14,7 @@ from gramrise.domain.words import EventKind
 from gramrise.intake.cells import Given, ReadAmount, of_source, read_amount, read_number, source_named, who_noticed
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.amount_questions import amount_question
+from gramrise.intake.rows.other_persons import speaks_of_another
 from gramrise.intake.words import HeaderWords
 
 # Questions about an amount that may be glucose although no word names it.
@@ -144,6 +145,9 @@ def _take(
         else:
             zero = read_number(entry.text) == 0
             taken.bad.append((entry.row, "amount_zero" if zero else "no_amount", entry.text))
+        return
+    if speaks_of_another(said, context):
+        taken.bad.append((entry.row, "another_person", entry.text))
         return
     if any(one.grams is not None and one.grams > context.settings.most_grams_in_one_dose for one in read.given):
         taken.bad.append((entry.row, "amount_implausible", entry.text))
