@@ -92,8 +92,8 @@ def _holds(cells: list[str], words: HeaderWords, said: Label) -> str:
             counts["moment"] += 1
         elif looks_number(cell) or _unit_cut(cell) or folded(cell) in ranges:
             counts["number"] += 1
-    if counts["number"] and not any(mark.isdigit() for cell in cells for mark in cell):
-        return "text"  # '-' and 'none' alone stand for no number
+    if counts["number"] and not any(mark in "123456789" for cell in cells for mark in cell):
+        return "text" if any(mark.isalpha() for cell in cells for mark in cell) else "number"
     kind, count = max(counts.items(), key=lambda item: item[1])
     return kind if count >= _MOST * len(cells) else "text"
 

@@ -14,6 +14,7 @@ from gramrise.intake.words import HeaderWords, folded
 _MOST_LETTERS = 60  # of a heading; our choice: a longer text is a remark
 _LETTERS = re.compile(r"[^\W\d_]+")
 _NAME = re.compile(r"[^\W\d_][^\W\d_ .'-]{0,40}(?:[ .'-]{1,2}[^\W\d_]{1,40}){0,3}[ .,;:|-]{0,40}")
+_ORNAMENTS = " -*#=~_.,:;|()[]<>"
 _MOST_WORDS = 3  # of a name; our choice
 _MOST_LOOKED_AT = 1000  # rows of words
 
@@ -25,7 +26,7 @@ def heading_inside(table: TextTable, clock: Clock, context: ReadContext) -> Open
         return None
     header = tuple(cell for cell in map(folded, table.header) if cell)
     last = int(table.cells[ROW].max() or 0)  # type: ignore[arg-type]  # a line of words at the very end heads nothing
-    worded = table.cells.filter(pl.col(at).fill_null("").str.contains(r"^\s*[\"'(\[#-]*\s*\p{L}"))
+    worded = table.cells.filter(_first_filled(table, at).str.contains(r"^[^\p{L}\d]*\p{L}"))
     for row, *cells in worded.head(_MOST_LOOKED_AT).iter_rows():
         filled = [cell.strip() for cell in cells if cell and cell.strip()]
         if tuple(map(folded, filled)) == header or any(looks_timed(cell) for cell in filled):
@@ -41,12 +42,20 @@ def heading_inside(table: TextTable, clock: Clock, context: ReadContext) -> Open
     return None
 
 
+def _first_filled(table: TextTable, at: str) -> pl.Expr:
+    """The cell of the time, or the first that holds anything where that one is empty."""
+    others = [str(column) for column in range(table.width) if str(column) != at]
+    cells = [pl.col(column).fill_null("").str.strip_chars() for column in (at, *others)]
+    return pl.coalesce(*[pl.when(cell != "").then(cell) for cell in cells], pl.lit(""))
+
+
 def _only_words(filled: list[str]) -> bool:
     return sum(map(len, filled)) <= _MOST_LETTERS and not any(cell[0].isdigit() for cell in filled[1:2])
 
 
 def _may_be_a_name(text: str, context: ReadContext) -> bool:
     """Whether a lone cell is one word, or up to three with capitals, that nobody has taught us: 'Ben', 'Anna M.'."""
+    text = text.strip(_ORNAMENTS)
     words = _LETTERS.findall(text)
     capitals = all(word[:1].isupper() for word in words)
     if not _NAME.fullmatch(text) or not (len(words) == 1 or (capitals and len(words) <= _MOST_WORDS)):
