@@ -15,9 +15,9 @@ _ROWS_OF_A_TEXT = 500  # rows of each text not met before that are judged with t
 class LaterBlocks:
     """The layout proved by the first block of a table, held against each block that follows.
 
-    A text that a column of few texts has not held before is judged together with the first block. Where that only adds
-    to the layout (rows of another kind, a column that was empty), the addition counts from that block on; where it would
-    have changed how the rows above are read, the file waits.
+    A text that a column of few texts has not held before is judged together with the first block. Where that only
+    adds to the layout (rows of another kind, a column that was empty), the addition counts from that block on; where
+    it would have changed how the rows above are read, the file waits.
     """
 
     def __init__(
@@ -66,7 +66,7 @@ class LaterBlocks:
         return layout
 
     def check(self, table: TextTable) -> None:
-        """Raises FileWaits where the rows of a block as a whole contradict the layout: to be asked where some are bad."""
+        """Raises FileWaits where a block as a whole contradicts the layout: to be asked where rows of it are bad."""
         evidence = Evidence()
         check_table(table, self.layout, self.context, evidence)
         if evidence.open:
@@ -78,8 +78,8 @@ class LaterBlocks:
         row = begun.filter(_cell(at) == text)[ROW].min()
         return FileWaits(
             "rows_change", self.first.file,
-            f"row {row} holds '{text[:40]}' under '{self.first.label(at)}', which no row far above it does, and with it "
-            "the rows above would be read otherwise",
+            f"row {row} holds '{text[:40]}' under '{self.first.label(at)}', which no row far above it does, and with "
+            "it the rows above would be read otherwise",
             "cut the file in two above that row, each part with its header",
             draft=draft_of(layout),
         )  # fmt: skip

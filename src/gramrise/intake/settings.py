@@ -19,6 +19,7 @@ class IntakeSettings(BaseModel):
     above_range_mg_dl: float
     most_grams_in_one_dose: float
     most_grams_per_kg_in_one_dose: float
+    most_amounts_at_once: int
     most_insulin_units: float
     most_carbohydrate_g: float
     least_weight_kg: float

@@ -31,7 +31,7 @@ _SPEAKS = re.compile(
     r"|\btijdzone\b|\bstrefa czasowa\b|\btidszon\b|\btz\b|\bzone\b|\bzona\b|\b(utc|time|gmt)? ?offset\b"
     r"|\b(is )?dst\b|\b(summer|winter|daylight) ?(time|saving\w*)\b|\bversatz\b|\bdecalage\b|\bdesfase\b"
 )
-# 'UTC offset: -300', 'isUtc: false', 'local time, not UTC', 'exported 2026-05-30 08:00 UTC': none says the times are UTC.
+# 'UTC offset: -300', 'isUtc: false', 'local, not UTC', 'exported 2026-05-30 08:00 UTC': none says the times are UTC.
 _NOT_IN_UTC = re.compile(
     r"\b(offset|versatz|decalage|desfase|scostamento|przesuniecie|desvio|false|no|not|nein|kein\w*|nicht|non|pas|geen|niet"
     r"|nie|inte|nao|local|ortszeit|lokal\w*|locale?)\b|\d{4}-\d{2}-\d{2}|\d{1,2}[./]\d{1,2}[./]\d{2,4}|:\s{0,9}0$"

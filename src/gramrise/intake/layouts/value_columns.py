@@ -143,7 +143,7 @@ def _weight(
         evidence.prove(f"'{beside.label}' says the unit of the weights", f"its cells are '{cells[0]}'")
         return [Weight(kind="weights", value=column.name, unit=units.pop())]  # type: ignore[arg-type]
     evidence.open.append(OpenPoint(
-        "weight_units_mixed", f"column '{beside.label}' names more than one unit of '{column.label}', or none in some rows",
+        "weight_units_mixed", f"column '{beside.label}' names several units of '{column.label}', or none in some rows",
         "write all weights in kg, or all in lb, and the unit into the header",
     ))  # fmt: skip
     return [Weight(kind="weights", value=column.name)]
@@ -201,7 +201,7 @@ def _check_insulin_of_a_source(
         named = [text for text in column.examples if column.holds == "text" and source_named(text, sources)]
         if named and "note" not in column.meanings and any(isinstance(part, Insulin) for part in parts):
             evidence.open.append(OpenPoint(
-                "insulin_open", f"column '{column.label}' names '{named[0]}', which is glucose, beside units of insulin",
+                "insulin_open", f"column '{column.label}' names '{named[0]}', which is glucose, and units of insulin",
                 "write the unit in which the glucose was counted: pieces, mL or g",
             ))  # fmt: skip
 
