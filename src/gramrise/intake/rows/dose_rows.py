@@ -25,6 +25,9 @@ def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
     source_alone = source != "" if part.source else pl.lit(False)
     empty = nothing_happened(rows, rows.text(name)) if part.remarks_too else rows.text(name) == ""
     blank = empty & ~source_alone
+    if not part.remarks_too:
+        other = rows.code_of_another()
+        given = given.with_columns(code=pl.when(pl.col("code") == "").then(other).otherwise(pl.col("code")))
     given = given.with_columns(code=pl.when(blank).then(pl.lit("blank")).otherwise(pl.col("code")))
     good = rows.screen(given, rows.label(name))
     entries = _entries(rows, part, good.with_columns(source_text=source))
