@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
     from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
-    from gramrise.store.restoring import refuse_half_restored, restore_backup
+    from gramrise.store.restoring import imports_lost, refuse_half_restored, restore_backup, restore_left_over
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
     from gramrise.store.schema_check import refuse_other_tables
     from gramrise.store.store import Store
@@ -42,6 +42,7 @@ __all__ = [
     "StoredQuestion",
     "copies",
     "erase_from_copy",
+    "imports_lost",
     "instant",
     "make_home",
     "possible_answers",
@@ -50,6 +51,7 @@ __all__ = [
     "refuse_other_tables",
     "remove_unfinished_copies",
     "restore_backup",
+    "restore_left_over",
     "step_of_file",
     "stored",
     "write_backup",
@@ -82,10 +84,12 @@ _HOMES = {
     "make_home": "database",
     "possible_answers": "questions.stored_questions",
     "refuse_damaged": "database",
+    "imports_lost": "restoring",
     "refuse_half_restored": "restoring",
     "refuse_other_tables": "schema_check",
     "remove_unfinished_copies": "forgetting",
     "restore_backup": "restoring",
+    "restore_left_over": "restoring",
     "step_of_file": "database",
     "stored": "instants",
     "write_backup": "backup",
