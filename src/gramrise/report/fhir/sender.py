@@ -6,9 +6,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from gramrise import __version__
+from gramrise.connectors.fhir import OWN_FINDINGS
 from gramrise.domain.person import Person
 from gramrise.report.fhir.elements import Resource, local
-from gramrise.report.fhir.vocabulary import OWN_FINDINGS, identity
+from gramrise.report.fhir.vocabulary import identity
 
 
 @dataclass(frozen=True, slots=True)
