@@ -37,9 +37,9 @@ _ENGLISH: Final[dict[str, Callable[[str], str]]] = {
 }
 
 LANGUAGES: Final = ("en", "de")
-# Names of the word files under gramrise/report/words, by language: the report's own, those of card and plan sheet, and
-# those of the step sheet.
-WORD_FILES: Final = ("{}.toml", "card.{}.toml", "mixing.{}.toml")
+# Names of the word files under gramrise/report/words, by language: those of the report, of card and plan sheet, of the
+# step sheet, and of the clinic review.
+WORD_FILES: Final = ("{}.toml", "card.{}.toml", "mixing.{}.toml", "review.{}.toml")
 # Our choice: two figures of a rise factor are as much as its doubt bears.
 FACTOR_FIGURES: Final = 2
 NEVER_PARTED: Final = "\u00a0"
@@ -170,6 +170,10 @@ class Words:
     def when(self, at_utc: datetime) -> str:
         """Day and clock of an instant: 'Tue 17 Nov 02:10'; a line may break only between the two."""
         return f"{self.day(self.local_date(at_utc), 'short').replace(' ', NEVER_PARTED)} {self.clock(at_utc)}"
+
+    def when_dated(self, at_utc: datetime) -> str:
+        """Day with its year and clock of an instant: 'Tue 17 Nov 2026 02:10'."""
+        return f"{self.day(self.local_date(at_utc), 'dated').replace(' ', NEVER_PARTED)} {self.clock(at_utc)}"
 
     def band(self, name: str) -> str:
         """A time band's name in the person's language; a name of the family's own stays as it is."""
