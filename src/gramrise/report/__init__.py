@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from gramrise.report.weekly.pages.pdf import render_pdf
     from gramrise.report.weekly.pages.plain_text import render_text
     from gramrise.report.weekly.settings import Paper, ReportSettings
-    from gramrise.report.words import words_for
+    from gramrise.report.words import Words, words_for
 
 __all__ = [
     "SHIPPED_SETTINGS",
@@ -35,6 +35,7 @@ __all__ = [
     "ReportSettings",
     "VoidReason",
     "WeeklyView",
+    "Words",
     "card_pdf",
     "card_png",
     "card_text",
@@ -62,7 +63,7 @@ _DEFINED_IN: Final = {
     "card.settings": ("SHIPPED_SETTINGS",),
     "card.pages.withheld": ("withheld_sentences",),
     "lack_words": ("still_learning",),
-    "words": ("words_for",),
+    "words": ("Words", "words_for"),
     "mixing.page": ("mixing_pdf", "mixing_png"),
     "mixing.view": ("MixingView", "mixing_view"),
     "weekly.numbers.build": ("weekly_view",),
