@@ -1,4 +1,4 @@
-"""What a knowing observer could reach: the same layings with all settings learned from the truth of that very cohort."""
+"""What a knowing observer could reach: the same layings, all settings learned from the truth of that very cohort."""
 
 import numpy as np
 import tests_on_path  # noqa: F401 - support and virtual lie in tests

@@ -181,6 +181,14 @@ TREATMENTS: Final = _contract(
     ("low_start_utc", UTC, "start of the low it was for; null when none"),
 )
 
+# What programs read of treatments: also who noticed, which is logged with their doses.
+TREATMENTS_NOTICED: Final = _contract(
+    "treatments",
+    ("person_id", "first_dose_utc"),
+    *((c.name, c.dtype, c.meaning) for c in TREATMENTS.columns),
+    ("noticed", LABELS, "who noticed that it was needed, in order of time: child | sensor | adult; empty: not told"),
+)
+
 # What detect hands to estimate: each treatment judged, before its rise is known.
 SCREENED: Final = _contract(
     "screened",

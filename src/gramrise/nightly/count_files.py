@@ -1,17 +1,18 @@
 """Tables of container counts, and counts that stand in notes, taken in."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
 
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
-from gramrise.domain.counts import NotedCount
+from gramrise.domain.counts import ContainerCount, NotedCount
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import Trouble, WrongUse
 from gramrise.intake import FileRefused
-from gramrise.store import Store
+from gramrise.store import FileTransaction, Store
 from gramrise.supplies import is_count_table, read_count_table
 
 # A table of counts is short; its header is sought in no more than this.
@@ -28,9 +29,19 @@ def holds_counts(file: Path) -> bool:
 
 
 def take_in_counts(
-    store: Store, person: Person, file: Path, now_utc: datetime, *, dry_run: bool
+    store: Store,
+    person: Person,
+    file: Path,
+    now_utc: datetime,
+    *,
+    dry_run: bool,
+    before_commit: Callable[[], None] = lambda: None,
 ) -> tuple[ImportSummary, list[Quarantined]]:
-    """Takes in a table of counts. The same file twice changes nothing; a bad row is kept with its trouble."""
+    """Takes in a table of counts in one transaction. The same file twice changes nothing; a bad row is kept with its
+    trouble.
+
+    before_commit  called when all is put away; to take nothing in, raise
+    """
     name = printable(file.name)
     if file.stat().st_size > MOST_BYTES:
         raise FileRefused(
@@ -43,37 +54,41 @@ def take_in_counts(
         text = content.decode("cp1252", "replace")
     read = read_count_table(text, name, person, now_utc)
     held = [Quarantined(trouble, text) for trouble, text in read.troubles]
-    added = 0
-    for count in () if dry_run else read.counts:
-        try:
-            added += store.supplies.keep_count(count, "file")
-        except WrongUse as problem:
-            trouble = Trouble("count_refused", name, None, count.container, "", problem.what, problem.mend)
-            held.append(Quarantined(trouble, f"{count.container} {count.to_utc.isoformat()}"))
-    batch = Batch(
+    with store.taking_in(now_utc, dry_run=dry_run, retry=True) as put:
+        added = 0
+        for count in read.counts:
+            try:
+                added += put.count(count)
+            except WrongUse as problem:
+                trouble = Trouble("count_refused", name, None, count.container, "", problem.what, problem.mend)
+                held.append(Quarantined(trouble, f"{count.container} {count.to_utc.isoformat()}"))
+        summary = put.batch(_ledger(person, name, content, len(read.counts) + len(read.troubles), held))
+        before_commit()
+    return replace(summary, added=added, already_known=len(read.counts) - added, known_file=False), held
+
+
+def _ledger(person: Person, name: str, content: bytes, rows: int, held: list[Quarantined]) -> Batch:
+    """The table's entry in the ledger: it holds no frame."""
+    return Batch(
         person_id=person.person_id,
         file=name,
         content_hash=sha256(content).hexdigest(),
         layout="counts",
-        rows_offered=len(read.counts) + len(read.troubles),
+        rows_offered=rows,
         quarantine=tuple(held),
     )
-    summary = store.take_in(batch, now_utc, dry_run=dry_run, retry=True)
-    new = len(read.counts) if dry_run else added
-    return replace(summary, added=new, already_known=len(read.counts) - new, known_file=False), held
 
 
 def note_counts(
-    store: Store, person: Person, file: str, noted: list[NotedCount]
+    put: FileTransaction, known: list[ContainerCount], file: str, noted: list[NotedCount]
 ) -> tuple[list[str], list[Quarantined]]:
-    """Keeps what a note says is left in containers, each since it was last counted; sentences, and what was refused.
+    """Puts away what a note says is left in containers since they were last counted; sentences, and what was refused.
 
-    It stands behind the note's own transaction and changes nothing the second time: a note that is read again, because
-    the first pass was ended in between, brings its counts all the same.
+    known  counts of the person as they stand; the same note twice changes nothing
     """
-    told, held = [], []
+    told, held, counts = [], [], list(known)
     for each in sorted(noted, key=lambda one: one.counted_at_utc):
-        mine = [one for one in store.supplies.counts(person.person_id) if one.container == each.container]
+        mine = [one for one in counts if one.container == each.container]
         before = [one for one in mine if one.to_utc < each.counted_at_utc]
         if any(one.to_utc == each.counted_at_utc for one in mine):
             continue
@@ -83,10 +98,11 @@ def note_counts(
                     f"'{each.container}' was first counted later than that", "gramrise count says what was put in"
                 )
             made = each.after(before[-1])
-            store.supplies.keep_count(made, "note")
+            put.count(made)
         except WrongUse as problem:
             trouble = Trouble("count_refused", file, None, each.container, "", problem.what, problem.mend)
             held.append(Quarantined(trouble, f"{each.container}: {each.pieces_left} left"))
             continue
+        counts.append(made)
         told.append(f"{each.container}: {made.pieces_gone} of {made.pieces_filled} pieces of {made.source} gone.")
     return told, held

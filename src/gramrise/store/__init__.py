@@ -9,9 +9,11 @@ if TYPE_CHECKING:
     from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, make_home, refuse_damaged, step_of_file
     from gramrise.store.findings.cards import Card
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
+    from gramrise.store.ingest.file_transaction import FileTransaction
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
+    from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
     from gramrise.store.restoring import refuse_half_restored, restore_backup
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
@@ -26,11 +28,15 @@ __all__ = [
     "GIVEN_UP",
     "NEWEST_STEP",
     "NIGHTLY",
+    "REPLACED",
+    "RIGHT",
     "SENDING",
+    "TAKE_BACK",
     "WAITING",
     "WEEKLY",
     "Card",
     "Change",
+    "FileTransaction",
     "Letter",
     "Overlap",
     "PersonRun",
@@ -55,6 +61,7 @@ _HOMES = {
     "BEGINNING": "instants",
     "Card": "findings.cards",
     "Change": "changes",
+    "FileTransaction": "ingest.file_transaction",
     "DATABASE_FILE": "database",
     "DONE": "runs",
     "FAILED": "runs",
@@ -64,7 +71,10 @@ _HOMES = {
     "NIGHTLY": "runs",
     "Overlap": "ingest.overlap",
     "PersonRun": "runs",
+    "REPLACED": "questions.kinds",
+    "RIGHT": "questions.kinds",
     "SENDING": "outbox",
+    "TAKE_BACK": "questions.kinds",
     "Store": "store",
     "StoredQuestion": "questions.stored_questions",
     "WAITING": "outbox",

@@ -75,7 +75,7 @@ def test_the_next_count_begins_where_the_last_ended_with_what_was_left(home):
     typed(home, "count", "school tin", "--filled", "20", "--left", "18", "--from", "07:00", "--to", "12:00")
     status, told, _ = typed(home, "count", "school tin", "--left", "15")
     assert status == 0
-    assert "3 of 18 pieces of candy gone, Mon 02 Mar 12:00 to" in told
+    assert "3 of 18 pieces of candy gone, Mon 02 Mar 2026 12:00 to" in told
 
 
 def test_overlapping_counts_are_refused(home):

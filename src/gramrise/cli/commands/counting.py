@@ -58,7 +58,7 @@ def count(
         pieces_filled=filled if filled is not None else last.pieces_left if last is not None else 0,
         pieces_left=left,
     )
-    changed = house.store.supplies.keep_count(made, "typed")
+    changed = house.store.supplies.keep_count(made, "typed", now)
     span = f"{tables.local(made.from_utc, who)} to {tables.local(made.to_utc, who)}"
     tables.say(f"{container}: {made.pieces_gone} of {made.pieces_filled} pieces of {made.source} gone, {span}.")
     if not changed:
@@ -134,7 +134,7 @@ def stock(
         if on_hand is None:
             raise WrongUse(f"how much of {source} is there?", "--on-hand 45")
         counted = StockCount(source, instant_meant(at, who.zone, house.now_utc()), on_hand)
-        house.store.supplies.keep_stock_count(who.person_id, counted)
+        house.store.supplies.keep_stock_count(who.person_id, counted, house.now_utc())
     lines = stock_lines(house.store, who.person_id, house.now_utc(), house.home)
     if not lines:
         tables.say(f"No sources yet: gramrise person source {who.person_id} NAME ...")

@@ -133,8 +133,9 @@ def _take(
     if not remarks_too and entry.text[:1] in _MINUS and entry.text[1:].lstrip()[:1].isdigit():
         taken.bad.append((entry.row, "amount_negative", entry.text))
         return
-    if not read.given and read.counts and not remarks_too:
-        taken.bad.append((entry.row, "count_not_given", entry.text))
+    other = "insulin_named" if read.insulin else "count_not_given" if read.counts else ""
+    if not read.given and other and not remarks_too:
+        taken.bad.append((entry.row, other, entry.text))
         return
     if not read.given:
         if remarks_too or read.happenings:
@@ -158,7 +159,7 @@ def _take(
         if read.question and one.grams is None:
             taken.asked.append((len(taken.doses) - 1, read, entry.text, one.meant))
     taken.events += _happenings(entry, read, person, said)
-    if read.counts:  # what was left is no amount given; the words stay
+    if read.counts or read.insulin:  # what was left, and insulin, is no amount given; the words stay
         taken.events.append(_event(entry, person, EventKind.NOTE.value, said))
 
 

@@ -44,7 +44,19 @@ def note_batch(
         # The same words on another night are another note: the days belong to its content.
         days = sorted({entry.day.isoformat() for entry in note.entries})
         digest = hashlib.sha256(f"{digest} {days}".encode()).hexdigest()
-    return replace(batch_of(taken, file, layout, context, digest), counts=(*counted, *timed))
+    batch = batch_of(taken, file, layout, context, digest)
+    return replace(batch, remarks=_days_told(note.earlier, context), counts=(*counted, *timed))
+
+
+def _days_told(earlier: tuple[DoseEntry, ...], context: ReadContext) -> tuple[str, ...]:
+    """What is said where entries without a date were taken as of the day before: a time to come may be a slip."""
+    if not earlier:
+        return ()
+    first = min(entry.at_utc for entry in earlier).astimezone(context.person.zone_now())
+    return (
+        "Entries without a date whose time of day is later than that of the saving are of the day before: the first "
+        f"was taken as {first:%a %d %b %Y %H:%M}. If another day is meant, write it above them.",
+    )
 
 
 def spoken_batch(text: str, taken_at_utc: datetime, context: ReadContext, noticed: str = "") -> Batch:
