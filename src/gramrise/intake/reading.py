@@ -12,7 +12,7 @@ from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
-from gramrise.intake.context import ReadContext
+from gramrise.intake.context import ReadContext, other_ids
 from gramrise.intake.files import (
     FileMember,
     NotOnePlainTable,
@@ -71,7 +71,8 @@ def read_file(
     raises       FileWaits (nothing was guessed: what to add), FileRefused (out of bounds, or no table)
     """
     kept = settings or shipped_settings()
-    context = ReadContext(person, kept, words or shipped_words(), now_utc, containers)
+    others = other_ids(person, household)
+    context = ReadContext(person, kept, words or shipped_words(), now_utc, containers, others)
     at_hand = layouts if layouts is not None else load_layouts(None)
     if not is_standard_layout(layout_name):
         check_named(layout_name, at_hand, printable(path.name))
@@ -138,7 +139,8 @@ def read_batches(
 
     Each block of one file carries a content hash of its own. All of them belong in one transaction.
     """
-    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc, containers)
+    others, kept = other_ids(person, household), settings or shipped_settings()
+    context = ReadContext(person, kept, words or shipped_words(), now_utc, containers, others)
     at_hand = layouts if layouts is not None else load_layouts(None)
     standard = is_line_file(path, context.settings, layout_name) if is_large(path, context.settings) else None
     if standard is not None:

@@ -17,10 +17,12 @@ if TYPE_CHECKING:
     from gramrise.nightly.restore import back_into_inbox, restore_home
     from gramrise.nightly.schedule import run_schedule
     from gramrise.nightly.settings import nightly_settings
+    from gramrise.nightly.signing import SignOff, references_with_ends, sign_reference
 
 __all__ = [
     "INBOX",
     "Night",
+    "SignOff",
     "ask_about_unlogged",
     "back_into_inbox",
     "cards_out",
@@ -30,10 +32,12 @@ __all__ = [
     "make_card",
     "nightly_settings",
     "placed_counts",
+    "references_with_ends",
     "restore_home",
     "run_night",
     "run_person",
     "run_schedule",
+    "sign_reference",
     "stock_lines",
     "take_in_file",
     "view_of_week",
@@ -44,6 +48,7 @@ __all__ = [
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
+    "SignOff": "signing",
     "ask_about_unlogged": "counting",
     "back_into_inbox": "restore",
     "cards_out": "cards",
@@ -53,10 +58,12 @@ _HOMES = {
     "make_card": "cards",
     "nightly_settings": "settings",
     "placed_counts": "counting",
+    "references_with_ends": "signing",
     "restore_home": "restore",
     "run_night": "night",
     "run_person": "one_person",
     "run_schedule": "schedule",
+    "sign_reference": "signing",
     "stock_lines": "counting",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",

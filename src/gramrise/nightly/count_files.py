@@ -45,7 +45,7 @@ def take_in_counts(
     name = printable(file.name)
     if file.stat().st_size > MOST_BYTES:
         raise FileRefused(
-            "counts_too_long", name, f"it holds over {MOST_BYTES >> 20} MiB of counts", "bring some months at a time"
+            "counts_too_long", name, f"it holds over {MOST_BYTES // 1000} kB of counts", "bring some months at a time"
         )
     content = file.read_bytes()
     try:

@@ -31,6 +31,7 @@ from gramrise.store import (
     refuse_damaged,
     refuse_half_restored,
     refuse_other_tables,
+    restore_left_over,
     step_of_file,
 )
 
@@ -150,6 +151,9 @@ def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterato
     if not there:
         yield HealthFinding("no_home", f"There is no database in {home}. To mend: gramrise person add, or --home.")
         return
+    left_over = restore_left_over(home)
+    if left_over:
+        yield HealthFinding("restore_left_over", left_over)
     for place in (home, path):
         if place.stat().st_mode & ANYBODY_ELSE:
             yield HealthFinding("home_open", f"Others can reach {place}. To mend: chmod go-rwx {place}")

@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from gramrise.store.changes import Change
     from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, make_home, refuse_damaged, step_of_file
     from gramrise.store.findings.cards import Card
+    from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.file_transaction import FileTransaction
     from gramrise.store.ingest.overlap import Overlap
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
     from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
-    from gramrise.store.restoring import refuse_half_restored, restore_backup
+    from gramrise.store.restoring import imports_lost, refuse_half_restored, restore_backup, restore_left_over
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
     from gramrise.store.schema_check import refuse_other_tables
     from gramrise.store.store import Store
@@ -42,8 +43,10 @@ __all__ = [
     "PersonRun",
     "Store",
     "StoredQuestion",
+    "ToFindFrom",
     "copies",
     "erase_from_copy",
+    "imports_lost",
     "instant",
     "make_home",
     "possible_answers",
@@ -52,6 +55,7 @@ __all__ = [
     "refuse_other_tables",
     "remove_unfinished_copies",
     "restore_backup",
+    "restore_left_over",
     "step_of_file",
     "stored",
     "write_backup",
@@ -77,6 +81,7 @@ _HOMES = {
     "TAKE_BACK": "questions.kinds",
     "Store": "store",
     "StoredQuestion": "questions.stored_questions",
+    "ToFindFrom": "findings.to_find_from",
     "WAITING": "outbox",
     "WEEKLY": "runs",
     "copies": "forgetting",
@@ -85,10 +90,12 @@ _HOMES = {
     "make_home": "database",
     "possible_answers": "questions.stored_questions",
     "refuse_damaged": "database",
+    "imports_lost": "restoring",
     "refuse_half_restored": "restoring",
     "refuse_other_tables": "schema_check",
     "remove_unfinished_copies": "forgetting",
     "restore_backup": "restoring",
+    "restore_left_over": "restoring",
     "step_of_file": "database",
     "stored": "instants",
     "write_backup": "backup",

@@ -18,6 +18,7 @@ from gramrise.intake.context import ReadContext
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.rows.note_clocks import note_clock, says_later_half
+from gramrise.intake.rows.other_persons import is_persons_heading, leading_name, speaks_of_another
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded, shipped_words
 
@@ -102,7 +103,8 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
     """
     person, settings, now_utc = context.person, context.settings, context.now_utc
     style = DateStyle(_order(text, file), settings.latest_two_digit_year)
-    lines, bad = _lines(text, style, context.words, named_day)
+    lines, bad = _lines(text, style, context, named_day)
+    lines = _of_one_person(lines, bad, context)
     undated = [line for line in lines if line.day is None]
     if undated:
         _date_by_saving(undated, person.zone_now(), settings, file, saved_at_utc, now_utc)
@@ -180,11 +182,12 @@ def _timed(day: date | None, rest: str, before: str, words: HeaderWords) -> _Spl
 
 
 def _lines(
-    text: str, style: DateStyle, words: HeaderWords, named_day: date | None
+    text: str, style: DateStyle, context: ReadContext, named_day: date | None
 ) -> tuple[list[_Line], list[tuple[int, str, str]]]:
+    words = context.words
     lines: list[_Line] = []
     bad: list[tuple[int, str, str]] = []
-    day, lost, before = named_day, False, None
+    day, lost, before, another = named_day, False, None, False
     for row, line in enumerate(text.split("\n"), 1):
         if not line.strip():
             continue
@@ -199,7 +202,12 @@ def _lines(
             continue
         if at is None:
             bad.append((row, "count_not_given" if _says_left(line, words) else "no_entry", line.strip()))
-            lost = lost or _digit(line) or bool(_DAY_WORDS.search(folded(line)))
+            of_a_day = _digit(line) or bool(_DAY_WORDS.search(folded(line)))
+            lost = lost or of_a_day
+            heading = bool(lines) and not of_a_day and is_persons_heading(line, context)
+            another = another or heading or speaks_of_another(line, context)
+        elif another:
+            bad.append((row, "another_person", line.strip()))
         elif lost:
             bad.append((row, "no_date", line.strip()))
         elif day is not None and before is not None and at < before:
@@ -218,6 +226,15 @@ def _says_left(line: str, words: HeaderWords) -> bool:
     """Whether a line without a time says what is left, full or bought."""
     padded = f" {re.sub(r'[^a-z0-9]+', ' ', folded(line))} "
     return any(f" {folded(phrase)} " in padded for phrase in words.amounts[LEFT_OVER[0]])
+
+
+def _of_one_person(lines: list[_Line], bad: list[tuple[int, str, str]], context: ReadContext) -> list[_Line]:
+    """The lines; where some begin with a name and others do not, or with another, those with a name are set aside."""
+    named = [leading_name(line.text, context) for line in lines]
+    if len(set(named)) < 2:
+        return lines
+    bad += [(line.row, "another_person", line.text) for line, name in zip(lines, named, strict=True) if name]
+    return [line for line, name in zip(lines, named, strict=True) if not name]
 
 
 def _order(text: str, file: str) -> str:

@@ -32,7 +32,16 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "keep the right one of the two",
     ),
     "unit_unread": ("glucose is not counted in this unit", "write pieces, mL or g beside the amount"),
+    "two_weights": ("another row of this file gives another weight for the same day", "keep the right one of the two"),
     "amount_implausible": ("so much at once is not likely", "look at the number and its unit"),
+    "amounts_too_many": (
+        "so many amounts stand in one line or one minute that they cannot all have been given",
+        "write each amount once, with its own time",
+    ),
+    "another_person": (
+        "its words may speak of another person's glucose",
+        "keep each person's log in a file of their own; where it is this person's, leave the name out",
+    ),
     "amount_negative": (
         "less than nothing cannot be given",
         "write how much was given; what was taken back, leave out",
