@@ -44,7 +44,7 @@ def walk_through(
         tables.say("\n" + words.say("ask.numbered", sentence=sentence, **at))
         answers = _offered(question, person.sources_now())
         for key, offered in enumerate(answers, start=1):
-            tables.say(f"  {key}  {offered_words(offered, question, words)}")
+            tables.say(f"  {key}  {offered_words(offered, question, person, words)}")
         chosen = _choice(answers, words, grams_are_typed=question.kind != WHOLE_LOG)
         if chosen is None or not _weight_confirmed(question, chosen, words):
             continue

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from gramrise.domain.questions import Question
     from gramrise.report import ScreenWords
 
+ENGLISH: Final = "en"
 # The question about all amounts of a log: there 'grams' says what they are, and no number is typed.
 WHOLE_LOG: Final = "pieces_or_grams"
 
@@ -38,12 +39,23 @@ def question_words(question: "Question", person: "Person", words: "ScreenWords")
     return told.say(code, **values)
 
 
-def offered_words(offered: str, question: "Question", words: "ScreenWords") -> str:
+def offered_words(offered: str, question: "Question", person: "Person", words: "ScreenWords") -> str:
     """An offered answer in words: the question's own where it brings some; 'pieces of candy', 'leave it out'."""
     own = question.about.get("words")
     if isinstance(own, dict) and offered in own:
-        return str(own[offered])
+        told = str(own[offered])
+        return told if words.language == ENGLISH else _place_answer(offered, told, person, words)
     return answer_words(offered, question.kind, words)
+
+
+def _place_answer(offered: str, own: str, person: "Person", words: "ScreenWords") -> str:
+    """An answer of the place room in another language than its own English; its own words where there are none."""
+    from gramrise.cli.count_sentences import taken_words
+
+    if offered.startswith("taken:"):
+        return f"{taken_words(offered, person, words)} {own[own.rfind('(') :]}"  # with its chance, as '(62 %)'
+    code = f"place_answer.{offered}"
+    return words.say(code) if words.has(code) else own
 
 
 def answer_words(answer: str, kind: str, words: "ScreenWords") -> str:

@@ -1,61 +1,48 @@
-"""What `gramrise stock` says of one source."""
+"""What `gramrise stock` says of one source, in a person's language."""
 
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from gramrise.place import WeakGlucose
+    from gramrise.report import ScreenWords, Words
     from gramrise.supplies import StockLine
 
-ALL_THERE_IS: Final = (
-    "On hand is all there is of a source, tins and bags included; what is gone from one tin: gramrise counts."
-)
-# Words of what may be the matter, by the codes of the place room.
-CAUSES: Final = {
-    "monohydrate": "is the powder or label monohydrate, which holds 9 % less",
-    "overfilled": "was more water filled in than the recipe says",
-    "old": "is it old or spoiled",
-    "label": "was the label read rightly, grams of glucose for each piece",
-}
+ENGLISH: Final = "en"
 
 
-def weak_sentence(weak: "WeakGlucose") -> str:
-    """'bottle: 1 g of it seems to raise 62 % of what 1 g of the other glucose raises ...'"""
-    from gramrise.place import chance
-
-    name = weak.source if weak.batch is None else f"{weak.source}, batch {weak.batch}"
-    return (
-        f"{name}: 1 g of it seems to raise {weak.ratio:.0%} of what 1 g of the other glucose raises (likely "
-        f"{weak.low_ratio:.0%} to {weak.high_ratio:.0%}, from {weak.uses} uses; likelihood that it is weaker "
-        f"{chance(weak.probability_weak)}). To check: {', or '.join(CAUSES[str(cause)] for cause in weak.causes)}?"
-    )
-
-
-def stock_sentence(line: "StockLine") -> str:
-    """'candy: about 45 pieces on hand, 3.2 a day, lasts until 2026-12-12. Buy by 2026-12-05.'"""
+def stock_sentence(line: "StockLine", words: "ScreenWords | None" = None) -> str:
+    """'candy: about 45 pieces on hand, 3.2 pieces a day, lasts until 2026-12-12. Buy by 2026-12-05.'"""
+    from gramrise.report import screen_words
     from gramrise.supplies import StockState
 
-    unit = "mL" if line.unit == "mL" else "pieces"
-    act = "Mix" if line.home_mixed else "Buy"
-    use = "" if line.per_day is None else f", {line.per_day:.1f} {unit} a day"
+    words = words or screen_words(ENGLISH)
+    unit = words.say(f"stock.{line.unit}")
+    use = "" if line.per_day is None else words.say("stock.use", amount=f"{words.number(line.per_day, 1)} {unit}")
     if line.state is StockState.NOT_COUNTED:
-        counted = f"counted, tins and bags included: gramrise stock '{line.source}' --on-hand N"
-        how = "mixed with gramrise mix" if line.home_mixed else counted
-        return f"{line.source}: not known what is on hand{use}; it is known once it is {how}."
-    if line.state is StockState.COUNT_AGAIN:
-        return f"{line.source}: more was taken than was there; count again: gramrise stock '{line.source}' --on-hand N."
-    told = f"{line.source}: about {line.on_hand:.0f} {unit} on hand{use}{_until(line.lasts_until)}{_days(line.use_by)}."
+        return words.say("stock.not_mixed" if line.home_mixed else "stock.not_counted", source=line.source, use=use)
+    if line.state is StockState.COUNT_AGAIN or line.on_hand is None:
+        return words.say("stock.count_again", source=line.source)
+    until = "" if line.lasts_until is None else words.say("stock.until", day=line.lasts_until.isoformat())
+    days = "" if line.use_by is None else words.say("stock.days", day=line.use_by.isoformat())
+    amount = f"{words.number(line.on_hand)} {unit}"
+    told = words.say("stock.on_hand", source=line.source, amount=amount, use=use, until=until, days=days)
     if line.state is StockState.PAST_ITS_DAYS:
-        return told + " It is past its days: pour it away and mix anew."
+        return f"{told} {words.say('stock.past')}"
     if line.state is StockState.ACT and line.act_by is not None:
-        return told + f" {act} by {line.act_by.isoformat()}."
+        act = words.say("stock.mix" if line.home_mixed else "stock.buy", day=line.act_by.isoformat())
+        return f"{told} {act}"
     return told
 
 
-def _until(day: "date | None") -> str:
-    return "" if day is None else f", lasts until {day.isoformat()}"
-
-
-def _days(use_by: "date | None") -> str:
-    return "" if use_by is None else f", use by {use_by.isoformat()}"
+def weak_sentence(weak: "WeakGlucose", words: "Words") -> str:
+    """The weekly report's sentence about a source or bottle whose glucose works less: both say the same."""
+    name = weak.source if weak.batch is None else f"{weak.source} ({weak.batch})"
+    shares = {"share": weak.ratio, "low": weak.low_ratio, "high": weak.high_ratio}
+    return words.say(
+        "weak.found",
+        name=name,
+        count=weak.uses,
+        chance=words.chance(weak.probability_weak),
+        causes=words.say("weak.or").join(words.say(f"weak.cause.{cause}") for cause in weak.causes),
+        **{key: words.percent(share) for key, share in shares.items()},
+    )

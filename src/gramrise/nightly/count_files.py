@@ -7,12 +7,12 @@ from hashlib import sha256
 from pathlib import Path
 
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
-from gramrise.domain.counts import NotedCount
+from gramrise.domain.counts import ContainerCount, NotedCount
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import Trouble, WrongUse
 from gramrise.intake import FileRefused
-from gramrise.store import Store
+from gramrise.store import FileTransaction, Store
 from gramrise.supplies import is_count_table, read_count_table
 
 # A table of counts is short; its header is sought in no more than this.
@@ -80,16 +80,15 @@ def _ledger(person: Person, name: str, content: bytes, rows: int, held: list[Qua
 
 
 def note_counts(
-    store: Store, person: Person, file: str, noted: list[NotedCount], now_utc: datetime
+    put: FileTransaction, known: list[ContainerCount], file: str, noted: list[NotedCount]
 ) -> tuple[list[str], list[Quarantined]]:
-    """Keeps what a note says is left in containers, each since it was last counted; sentences, and what was refused.
+    """Puts away what a note says is left in containers since they were last counted; sentences, and what was refused.
 
-    It stands behind the note's own transaction and changes nothing the second time: a note that is read again, because
-    the first pass was ended in between, brings its counts all the same.
+    known  counts of the person as they stand; the same note twice changes nothing
     """
-    told, held = [], []
+    told, held, counts = [], [], list(known)
     for each in sorted(noted, key=lambda one: one.counted_at_utc):
-        mine = [one for one in store.supplies.counts(person.person_id) if one.container == each.container]
+        mine = [one for one in counts if one.container == each.container]
         before = [one for one in mine if one.to_utc < each.counted_at_utc]
         if any(one.to_utc == each.counted_at_utc for one in mine):
             continue
@@ -99,10 +98,11 @@ def note_counts(
                     f"'{each.container}' was first counted later than that", "gramrise count says what was put in"
                 )
             made = each.after(before[-1])
-            store.supplies.keep_count(made, "note", now_utc)
+            put.count(made)
         except WrongUse as problem:
             trouble = Trouble("count_refused", file, None, each.container, "", problem.what, problem.mend)
             held.append(Quarantined(trouble, f"{each.container}: {each.pieces_left} left"))
             continue
+        counts.append(made)
         told.append(f"{each.container}: {made.pieces_gone} of {made.pieces_filled} pieces of {made.source} gone.")
     return told, held

@@ -99,6 +99,7 @@ def take_in_file(
         if layout_name is None and holds_counts(file):
             summary, held = take_in_counts(store, person, file, now_utc, dry_run=dry_run, before_commit=before_commit)
             return FileTaken([summary], held)
+        known_counts = store.supplies.counts(person.person_id)
         batches = read_batches(
             file,
             person,
@@ -108,7 +109,7 @@ def take_in_file(
             layout_name=layout_name,
             words=reading.words,
             household=tuple(store.persons()),
-            containers=tuple(dict.fromkeys(each.container for each in store.supplies.counts(person.person_id))),
+            containers=tuple(dict.fromkeys(each.container for each in known_counts)),
         )
         first = next(batches)  # read before the database is locked: a file that is held whole may take its time
         taken = FileTaken()
@@ -132,11 +133,11 @@ def take_in_file(
                 replaced_question(put.overlap, printable(file.name), person)
             ):
                 taken.summaries[-1] = replace_in(taken.summaries[-1], questions=taken.summaries[-1].questions + 1)
+            if noted:
+                told, held = note_counts(put, known_counts, printable(file.name), noted)
+                taken.remarks += told
+                taken.quarantine += held
             before_commit()
-        if noted and not dry_run:
-            told, held = note_counts(store, person, printable(file.name), noted, now_utc)
-            taken.remarks += told
-            taken.quarantine += held
     except (GramriseError, OSError):
         raise
     except Exception as fault:  # whatever a file does to us, it alone is refused

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from gramrise.store.findings.cards import Card
     from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
+    from gramrise.store.ingest.file_transaction import FileTransaction
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
@@ -36,6 +37,7 @@ __all__ = [
     "WEEKLY",
     "Card",
     "Change",
+    "FileTransaction",
     "Letter",
     "Overlap",
     "PersonRun",
@@ -63,6 +65,7 @@ _HOMES = {
     "BEGINNING": "instants",
     "Card": "findings.cards",
     "Change": "changes",
+    "FileTransaction": "ingest.file_transaction",
     "DATABASE_FILE": "database",
     "DONE": "runs",
     "FAILED": "runs",

@@ -407,7 +407,7 @@ container_counts = Table(
     Column("source", Text, nullable=False),
     Column("pieces_filled", Integer, nullable=False),
     Column("pieces_left", Integer, nullable=False),
-    Column("origin", Text, nullable=False),  # typed | file | note
+    Column("origin", Text, nullable=False),  # typed | file
     **COMPACT,
 )
 stock_counts = Table(

@@ -16,7 +16,7 @@ from gramrise.domain.questions import Question
 from gramrise.store import changes, persons, supply_rows
 from gramrise.store.instants import BEGINNING, instant, stored
 from gramrise.store.questions import stored_questions
-from gramrise.store.questions.count_answers import as_answered
+from gramrise.store.questions.count_corrections import as_answered
 from gramrise.store.schema import container_counts, mixed_batches, stock_counts
 from gramrise.store.session import Session
 

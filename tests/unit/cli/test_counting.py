@@ -1,6 +1,7 @@
 """`gramrise count`, `counts` and `ask`: from a cold start to an answer that becomes a logged amount."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -187,6 +188,21 @@ def test_glucose_given_for_a_low_nobody_wrote_down_is_kept_without_grams_and_tau
     (pairing,) = found.pairings.rows(named=True)
     assert pairing["verdict"] == "set_aside"
     assert "amount_unknown" in pairing["reasons"]
+
+
+def test_a_german_family_reads_its_counts_stock_and_answers_in_german(home):
+    with Store.open(home) as store:
+        store.save_person(replace(store.person("mia"), language="de"))
+    told = typed(home, *COUNT)[1]
+    assert "5 von 20 Stück candy fehlen" in told
+    told = typed(home, "counts")[1]
+    assert "5 Stück um Mo 09:57" in told
+    assert "muss nicht gegessen sein" in told
+    told = typed(home, "ask", said="not_this_child\n")[1]
+    assert "5 Stück um Mo 09:57 (" in told
+    assert "nicht dieses Kind: Geschwister" in told
+    assert "near" not in told
+    assert "auch in Behältern und Taschen" in typed(home, "stock", "candy", "--on-hand", "30")[1]
 
 
 def note(home, tmp_path, text):

@@ -36,7 +36,9 @@ def count(
 ) -> None:
     """Log a count of one tin or bag: pieces put in, pieces left. All that is on hand at home: gramrise stock."""
     from gramrise.cli import tables
+    from gramrise.cli.count_sentences import counted_words
     from gramrise.domain.counts import ContainerCount
+    from gramrise.report import screen_words
 
     house: Household = context.obj
     who, now = house.person(person), house.now_utc()
@@ -59,12 +61,12 @@ def count(
         pieces_left=left,
     )
     changed = house.store.supplies.keep_count(made, "typed", now)
-    span = f"{tables.local(made.from_utc, who)} to {tables.local(made.to_utc, who)}"
-    tables.say(f"{container}: {made.pieces_gone} of {made.pieces_filled} pieces of {made.source} gone, {span}.")
+    words = screen_words(who.language)
+    tables.say(counted_words(made, who, words))
     if not changed:
-        tables.warn("That was logged already; nothing changed.")
+        tables.warn(words.say("tin.known"))
         return
-    tables.say("What of it is in the log, and where the rest may have gone: gramrise counts, gramrise ask.")
+    tables.say(words.say("tin.next"))
 
 
 def counts(
@@ -74,8 +76,10 @@ def counts(
 ) -> None:
     """What is gone from tins against what is logged, and where the rest may have been taken."""
     from gramrise.cli import tables
+    from gramrise.cli.count_sentences import count_row, laid_words
     from gramrise.nightly import placed_counts
-    from gramrise.place import CONTRADICTS, count_key, way_words
+    from gramrise.place import CONTRADICTS, count_key
+    from gramrise.report import screen_words
 
     house: Household = context.obj
     who = house.person(person)
@@ -86,24 +90,21 @@ def counts(
         print(counts_document(placed).model_dump_json(indent=1))
         return
     known = house.store.questions(who.person_id, only_open=False)
+    words = screen_words(who.language)
     settled = {each.question.key for each in known if each.question.kind == CONTRADICTS and each.answer}
     if not placed:
-        tables.say("No counts yet: gramrise count 'school tin' --filled 20 --left 13.")
+        tables.say(words.say("tin.none"))
     for each in placed:
         made = each.count
-        tables.say(
-            f"{made.container}, {tables.local(made.from_utc, who)} to {tables.local(made.to_utc, who)}: "
-            f"{made.pieces_gone} pieces gone, {each.pieces_logged:g} logged, "
-            f"{each.pieces_untimed} not logged ({each.grams_untimed:.1f} g)."
-        )
+        tables.say(count_row(each, who, words))
         if each.contradicts_log and count_key(made) in settled:
-            tables.say_line("  More is logged than is gone; you said the count is right, and more came from elsewhere.")
+            tables.say_line(words.say("tin.settled"))
         elif each.contradicts_log:
-            tables.warn("  More is logged than is gone: gramrise ask.")
+            tables.warn(words.say("tin.contradicts"))
         for way in each.laid.layings if each.laid is not None else ():
-            tables.say_line("  " + way_words(each, way, who))
+            tables.say_line("  " + laid_words(each, way, who, words))
     if any(each.laid for each in placed):
-        tables.say("Gone from the tin does not mean eaten, or by whom. Unanswered, it is shown and never learned from.")
+        tables.say(words.say("tin.what"))
 
 
 def stock(
@@ -118,9 +119,10 @@ def stock(
     What is left in one tin is a count: gramrise count. Nothing is ordered.
     """
     from gramrise.cli import tables
-    from gramrise.cli.stock_sentences import ALL_THERE_IS, stock_sentence, weak_sentence
+    from gramrise.cli.stock_sentences import stock_sentence, weak_sentence
     from gramrise.domain.counts import StockCount
     from gramrise.nightly import stock_lines, weak_sources
+    from gramrise.report import screen_words, words_for
     from gramrise.supplies import supplies_settings, unnamed_grams
 
     house: Household = context.obj
@@ -135,18 +137,19 @@ def stock(
             raise WrongUse(f"how much of {source} is there?", "--on-hand 45")
         counted = StockCount(source, instant_meant(at, who.zone, house.now_utc()), on_hand)
         house.store.supplies.keep_stock_count(who.person_id, counted, house.now_utc())
+    words = screen_words(who.language)
     lines = stock_lines(house.store, who.person_id, house.now_utc(), house.home)
     if not lines:
         tables.say(f"No sources yet: gramrise person source {who.person_id} NAME ...")
     for line in lines:
-        tables.say(stock_sentence(line))
+        tables.say(stock_sentence(line, words))
     if lines:
-        tables.say(ALL_THERE_IS)
+        tables.say(words.say("stock.all_there_is"))
     for weak in weak_sources(house.store, who.person_id, house.now_utc(), house.home):
-        tables.warn(weak_sentence(weak))
+        tables.warn(weak_sentence(weak, words_for(who.language, who.unit, "UTC")))
     grams = unnamed_grams(house.store.inputs(who.person_id).doses, house.now_utc(), supplies_settings(house.home))
     if lines and grams:
-        tables.warn(f"{grams:.0f} g of the last weeks are logged without a source, and are taken off none of these.")
+        tables.warn(words.say("stock.unnamed", grams=words.number(grams)))
 
 
 def _source(who: "Person", named: str | None, last: "ContainerCount | None") -> str:

@@ -44,11 +44,8 @@ def note_batch(
         # The same words on another night are another note: the days belong to its content.
         days = sorted({entry.day.isoformat() for entry in note.entries})
         digest = hashlib.sha256(f"{digest} {days}".encode()).hexdigest()
-    return replace(
-        batch_of(taken, file, layout, context, digest),
-        counts=(*counted, *timed),
-        remarks=_days_told(note.earlier, context),
-    )
+    batch = batch_of(taken, file, layout, context, digest)
+    return replace(batch, remarks=_days_told(note.earlier, context), counts=(*counted, *timed))
 
 
 def _days_told(earlier: tuple[DoseEntry, ...], context: ReadContext) -> tuple[str, ...]:

@@ -2,29 +2,23 @@
 
 An answer "taken:3@2026-03-02T10:40:00+00:00,2@..." about pieces that are gone logs those pieces, with the origin
 `count`. "glucose" about a low logs glucose of an unknown amount, with the origin `answer`: its low counts as treated,
-and nothing is learned from it. Of a count that contradicts the log, "refilled" and "miscounted" correct the count as it
-is read. All other answers change nothing: the pieces are gone and not this child's, or nobody knows.
+and nothing is learned from it. Answers about a count that contradicts the log: `count_corrections`. All others change
+nothing: the pieces are gone and not this child's, or nobody knows.
 """
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import datetime
 from typing import Final
 
 import polars as pl
 
-from gramrise.domain.counts import ContainerCount
 from gramrise.domain.frames import DOSES
 from gramrise.store.questions.stored_questions import StoredQuestion
 
 GONE: Final = "gone_from_container"
-CONTRADICTS: Final = "count_contradicts_log"
 LOOKS_TREATED: Final = "looks_treated"
 TAKEN: Final = "taken"
 GLUCOSE: Final = "glucose"
-MISCOUNTED: Final = "miscounted"
-# "log_right" was offered before the two were told apart; what is left stands, as after a refill.
-REFILLED: Final = ("refilled", "log_right")
 
 
 def with_counted(doses: pl.DataFrame, asked: Iterable[StoredQuestion]) -> pl.DataFrame:
@@ -39,30 +33,6 @@ def with_counted(doses: pl.DataFrame, asked: Iterable[StoredQuestion]) -> pl.Dat
     told = pl.DataFrame(rows, schema=DOSES.schema)
     numbered = pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over("taken_at_utc", "source")
     return DOSES.check(pl.concat([doses, told]).with_columns(ordinal=numbered))
-
-
-def as_answered(counts: Iterable[ContainerCount], asked: Iterable[StoredQuestion]) -> list[ContainerCount]:
-    """Counts as the family corrected them: after a refill more had been put in, after a slip less is left."""
-    answers = {each.question.key: each for each in asked if each.question.kind == CONTRADICTS and each.answer}
-    return [_corrected(count, answers.get(key_of(count))) for count in counts]
-
-
-def key_of(count: ContainerCount) -> str:
-    """The key under which a count is asked about."""
-    return f"{count.container}|{count.to_utc.isoformat()}"
-
-
-def _corrected(count: ContainerCount, answered: StoredQuestion | None) -> ContainerCount:
-    if answered is None:
-        return count
-    # Asked before the log's pieces were kept with the question: nothing to correct by.
-    logged = round(float(str(answered.question.about.get("pieces_logged", count.pieces_gone))))
-    if answered.answer in REFILLED:
-        return replace(count, pieces_filled=max(count.pieces_filled, count.pieces_left + logged))
-    if answered.answer == MISCOUNTED:
-        left = max(0, count.pieces_filled - logged)
-        return replace(count, pieces_left=left, pieces_filled=max(count.pieces_filled, left + logged))
-    return count
 
 
 def _pieces(each: StoredQuestion) -> Iterable[dict[str, object]]:
