@@ -1,4 +1,4 @@
-"""Words beside an amount that may speak of another child: 'for his brother', 'Ben:', 'für Mia'."""
+"""Words beside a value that may speak of another child ('for his brother', 'Ben:'), or say that it does not count."""
 
 import re
 from functools import lru_cache
@@ -20,6 +20,12 @@ def speaks_of_another(text: str, context: ReadContext) -> bool:
     if plain & context.others or plain & _relatives(context.words):
         return True
     return any(_nobody_knows(found, context) for found in _FOR.findall(text))
+
+
+def denies_its_row(text: str, context: ReadContext) -> bool:
+    """Whether a remark says that what stands beside it does not count: 'entered by mistake', 'Testmessung'."""
+    plain = f" {' '.join(re.findall(r'[a-z0-9]+', folded(text)))} "
+    return any(f" {phrase} " in plain for phrase in _folded(context.words.states["denied"]))
 
 
 def is_persons_heading(line: str, context: ReadContext) -> bool:

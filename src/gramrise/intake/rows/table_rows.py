@@ -11,7 +11,7 @@ from gramrise.intake.files import ROW, TextTable
 from gramrise.intake.labels import read_label
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.rows.entry_rows import entry_rows_of
-from gramrise.intake.rows.other_persons import speaks_of_another
+from gramrise.intake.rows.other_persons import denies_its_row, speaks_of_another
 from gramrise.intake.rows.quarantine import Quarantine, bad_rows
 from gramrise.intake.words import folded
 
@@ -106,20 +106,23 @@ class TableRows:
         number = number_expression("plain", self.layout.file.decimal, self.layout.file.thousands)
         return rows.with_columns(plain=plain).with_columns(number=number).drop("plain")
 
-    def code_of_another(self) -> pl.Expr:
-        """'another_person' where a remark of the row may speak of another child: 'for Mia'; else ''."""
-        remarks = [
-            str(at)
-            for at, cell in enumerate(self.table.header[: self.table.width])
-            if "note" in read_label(cell, self.context.words).meanings
-        ]
-        if not remarks or not self.frame.height:
-            return pl.lit("")
-        named = pl.lit(False)
-        for at in remarks:
-            texts = self.frame[at].unique().drop_nulls().to_list()
-            named = named | pl.col(at).is_in([text for text in texts if speaks_of_another(text, self.context)])
-        return pl.when(named).then(pl.lit("another_person")).otherwise(pl.lit(""))
+    def code_of_remarks(self, *, of_sensor: bool = False) -> pl.Expr:
+        """Why the remarks of a row set it aside: 'row_denied', or 'another_person' ('for Mia'); '' where they do not.
+
+        of_sensor  the row is a sensor's own: whatever it is told of others, it was measured on this person
+        """
+        code = pl.lit("")
+        for at, cell in enumerate(self.table.header[: self.table.width]):
+            if "note" not in read_label(cell, self.context.words).meanings or not self.frame.height:
+                continue
+            texts = self.frame[str(at)].unique().drop_nulls().to_list()
+            named = [] if of_sensor else [text for text in texts if speaks_of_another(text, self.context)]
+            denied = [text for text in texts if denies_its_row(text, self.context)]
+            cells = pl.col(str(at))
+            code = pl.when(cells.is_in(denied)).then(pl.lit("row_denied")).otherwise(
+                pl.when(cells.is_in(named)).then(pl.lit("another_person")).otherwise(code)
+            )  # fmt: skip
+        return code
 
     # -- what is kept and what is set aside --------------------------------------------------------------------------
 
