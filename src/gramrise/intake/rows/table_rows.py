@@ -7,7 +7,7 @@ import polars as pl
 from gramrise.connectors.layout import Clock, Layout, Part
 from gramrise.intake.cells import BEHIND, number_expression, read_times
 from gramrise.intake.context import ReadContext
-from gramrise.intake.files import ROW, TextTable
+from gramrise.intake.files import ROW, TextTable, is_empty
 from gramrise.intake.labels import read_label
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.rows.entry_rows import entry_rows_of
@@ -106,23 +106,22 @@ class TableRows:
         number = number_expression("plain", self.layout.file.decimal, self.layout.file.thousands)
         return rows.with_columns(plain=plain).with_columns(number=number).drop("plain")
 
-    def code_of_remarks(self, *, of_sensor: bool = False) -> pl.Expr:
-        """Why the remarks of a row set it aside: 'row_denied', or 'another_person' ('for Mia'); '' where they do not.
+    def with_remarks_heeded(self, rows: pl.DataFrame, *, of_sensor: bool = False) -> pl.DataFrame:
+        """Rows with `code`, good ones set aside by their remarks: 'row_denied', or 'another_person' ('for Mia').
 
-        of_sensor  the row is a sensor's own: whatever it is told of others, it was measured on this person
+        of_sensor  the rows are a sensor's own: whatever is told of others, they were measured on this person
         """
-        code = pl.lit("")
         for at, cell in enumerate(self.table.header[: self.table.width]):
-            if "note" not in read_label(cell, self.context.words).meanings or not self.frame.height:
+            if "note" not in read_label(cell, self.context.words).meanings or is_empty(rows[str(at)]):
                 continue
-            texts = self.frame[str(at)].unique().drop_nulls().to_list()
+            texts = rows[str(at)].unique().drop_nulls().to_list()
             named = [] if of_sensor else [text for text in texts if speaks_of_another(text, self.context)]
-            denied = [text for text in texts if denies_its_row(text, self.context)]
-            cells = pl.col(str(at))
-            code = pl.when(cells.is_in(denied)).then(pl.lit("row_denied")).otherwise(
-                pl.when(cells.is_in(named)).then(pl.lit("another_person")).otherwise(code)
-            )  # fmt: skip
-        return code
+            denied = [text for text in texts if denies_its_row(text, self.context, given=not of_sensor)]
+            for code, words in (("another_person", named), ("row_denied", denied)):
+                if words:
+                    bad = pl.col(str(at)).is_in(words) & (pl.col("code") == "")
+                    rows = rows.with_columns(code=pl.when(bad).then(pl.lit(code)).otherwise(pl.col("code")))
+        return rows
 
     # -- what is kept and what is set aside --------------------------------------------------------------------------
 
