@@ -19,6 +19,7 @@ class ReadContext:
     settings: IntakeSettings
     words: HeaderWords
     now_utc: datetime
+    containers: tuple[str, ...] = ()  # names of the tins and bags that were counted before
     others: frozenset[str] = frozenset()
 
 

@@ -60,16 +60,19 @@ def read_file(
     layout_name: str | None = None,
     words: HeaderWords | None = None,
     household: tuple[Person, ...] = (),
+    containers: tuple[str, ...] = (),
 ) -> tuple[Batch, ...]:
     """A file's tables, each as a batch of good rows, quarantine and questions.
 
     layouts      layouts at hand; shipped ones where none are given (`connectors.shelf.load_layouts(home)`)
     layout_name  read every table by this layout, whatever it looks like
     household    everybody known: a file of records that name their persons may hold several
+    containers   tins and bags that were counted before: a note may say what is left in them
     raises       FileWaits (nothing was guessed: what to add), FileRefused (out of bounds, or no table)
     """
     kept = settings or shipped_settings()
-    context = ReadContext(person, kept, words or shipped_words(), now_utc, other_ids(person, household))
+    others = other_ids(person, household)
+    context = ReadContext(person, kept, words or shipped_words(), now_utc, containers, others)
     at_hand = layouts if layouts is not None else load_layouts(None)
     if not is_standard_layout(layout_name):
         check_named(layout_name, at_hand, printable(path.name))
@@ -109,6 +112,7 @@ def read_in_this_process(
     batches = [
         batch
         for member in members
+        if not member.passed_over
         for batch in _read_member(member, path, context, layouts, layout_name, household, named)
     ]
     if layout_name is None:
@@ -117,6 +121,8 @@ def read_in_this_process(
         raise FileWaits(
             "nothing_found", printable(path.name), "no table and no entry was found in it", "look at the file"
         )
+    passed = tuple(f"{member.name}: {member.passed_over}; it was not read" for member in members if member.passed_over)
+    batches[0] = replace(batches[0], remarks=(*batches[0].remarks, *passed))
     return tuple(_with_own_hash(batch, at, len(batches)) for at, batch in enumerate(batches))
 
 
@@ -130,13 +136,14 @@ def read_batches(
     layout_name: str | None = None,
     words: HeaderWords | None = None,
     household: tuple[Person, ...] = (),
+    containers: tuple[str, ...] = (),
 ) -> Iterator[Batch]:
     """A file in pieces: a large plain table block by block, memory bounded by the block; any other file as `read_file`.
 
     Each block of one file carries a content hash of its own. All of them belong in one transaction.
     """
-    others = other_ids(person, household)
-    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc, others)
+    others, kept = other_ids(person, household), settings or shipped_settings()
+    context = ReadContext(person, kept, words or shipped_words(), now_utc, containers, others)
     at_hand = layouts if layouts is not None else load_layouts(None)
     standard = is_line_file(path, context.settings, layout_name) if is_large(path, context.settings) else None
     if standard is not None:
@@ -145,7 +152,7 @@ def read_batches(
     if not is_large(path, context.settings) or needs_own_process(path):
         yield from read_file(
             path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words,
-            household=household,
+            household=household, containers=containers,
         )  # fmt: skip
         return
     begun = False
@@ -158,7 +165,7 @@ def read_batches(
             raise why.waits from why
         yield from read_file(
             path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words,
-            household=household,
+            household=household, containers=containers,
         )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError, refused_by_disk
 from gramrise.nightly import clock, health, inbox
-from gramrise.nightly.counting import ask_about_counts, placed_counts
+from gramrise.nightly.counting import ask_about_unlogged
 from gramrise.nightly.due import latest_day_due
 from gramrise.nightly.ingest import Means, means_of
 from gramrise.nightly.lock import only_one
@@ -190,9 +190,7 @@ def _one_night(one: _Pass, person: Person, files: list[Path]) -> None:
         one.night.rows += taken.rows
         one.night.held += taken.sentences
     bring_up_to_date(one.store, person.person_id, one.now_utc, one.rules(), as_shown=True)
-    if one.store.supplies.counts(person.person_id):
-        placed = placed_counts(one.store, person.person_id, one.now_utc, one.home)
-        ask_about_counts(one.store, person, placed, one.now_utc)
+    ask_about_unlogged(one.store, person, one.now_utc, one.home)
     one.night.persons += 1
 
 

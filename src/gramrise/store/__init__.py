@@ -8,10 +8,12 @@ if TYPE_CHECKING:
     from gramrise.store.changes import Change
     from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, make_home, refuse_damaged, step_of_file
     from gramrise.store.findings.cards import Card
+    from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
+    from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
     from gramrise.store.restoring import imports_lost, refuse_half_restored, restore_backup, restore_left_over
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
@@ -26,7 +28,10 @@ __all__ = [
     "GIVEN_UP",
     "NEWEST_STEP",
     "NIGHTLY",
+    "REPLACED",
+    "RIGHT",
     "SENDING",
+    "TAKE_BACK",
     "WAITING",
     "WEEKLY",
     "Card",
@@ -36,6 +41,7 @@ __all__ = [
     "PersonRun",
     "Store",
     "StoredQuestion",
+    "ToFindFrom",
     "copies",
     "erase_from_copy",
     "imports_lost",
@@ -66,9 +72,13 @@ _HOMES = {
     "NIGHTLY": "runs",
     "Overlap": "ingest.overlap",
     "PersonRun": "runs",
+    "REPLACED": "questions.kinds",
+    "RIGHT": "questions.kinds",
     "SENDING": "outbox",
+    "TAKE_BACK": "questions.kinds",
     "Store": "store",
     "StoredQuestion": "questions.stored_questions",
+    "ToFindFrom": "findings.to_find_from",
     "WAITING": "outbox",
     "WEEKLY": "runs",
     "copies": "forgetting",

@@ -158,7 +158,7 @@ def _take(
         if read.question and one.grams is None:
             taken.asked.append((len(taken.doses) - 1, read, entry.text, one.meant))
     taken.events += _happenings(entry, read, person, said)
-    if read.counts:  # what was left is no amount given; the words stay
+    if read.counts or read.insulin:  # what was left, and insulin, is no amount given; the words stay
         taken.events.append(_event(entry, person, EventKind.NOTE.value, said))
 
 
@@ -171,6 +171,7 @@ def _trouble_of(entry: DoseEntry, read: ReadAmount, said: str, context: ReadCont
     found = {
         "formula": said.startswith(("=", "@")),
         "amount_negative": negative and not remarks_too,
+        "insulin_named": bare and bool(read.insulin),
         "count_not_given": bare and bool(read.counts),
         "amount_zero": bare and not read.happenings and read_number(entry.text) == 0,
         "no_amount": bare and not read.happenings,

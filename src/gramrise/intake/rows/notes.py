@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from gramrise.domain.person import Person
-from gramrise.intake.cells import DateStyle, dated_zones, place, read_day
+from gramrise.intake.cells import LEFT_OVER, DateStyle, dated_zones, place, read_day
 from gramrise.intake.context import ReadContext
 from gramrise.intake.labels import zone_of_text
 from gramrise.intake.problems import FileWaits
@@ -34,6 +34,13 @@ _DAY_WORDS = re.compile(
     r"|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)",
 )
 MOST_LINES_LOOKED_AT = 2000  # lines that tell a note from a table; our choice: years of nights
+# A day without its year, alone or before a clock time: '26.11. 01:15', '26 Nov 1:15'. 11.10 alone may be a time.
+_NO_YEAR = re.compile(
+    r"[-*•\s]{0,9}(?:[^\W\d_]{2,10}\.?,?\s)?"
+    r"(?:\d{1,2}\s?[./-]\s?\d{1,2}\.?|\d{1,2}\.?\s[^\W\d_]{3,10}\.?)"
+    r"(?:,?\s{1,9}(?:um |at )?\d{1,2}[:.h]\d{2}(?!\d)|(?<=\d\.)\s{0,9}$)",
+    re.IGNORECASE,
+)
 _CELLS = re.compile(
     r"[;|\t]|[:h]\d{2}(?::\d{2})?(?:\s{0,9}[ap]\.?\s?m\.?)?\s{0,9},", re.IGNORECASE
 )  # parted as the cells of a table are
@@ -48,6 +55,7 @@ class NoteLines:
     bad: list[tuple[int, str, str]]
     lines: int
     dated: bool
+    earlier: tuple[DoseEntry, ...] = ()  # undated ones, taken as of the day before the note was saved
 
 
 @dataclass(slots=True)
@@ -114,7 +122,9 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
             bad.append((line.row, "time_out_of_range", f"{line.day} {line.at:%H:%M}"))
         else:
             entries.append(DoseEntry(line.row, at_utc, line.day, line.text, certain=sure))
-    return NoteLines(entries, bad, len(lines) + len(bad), not undated)
+    saved_on = saved_at_utc.astimezone(person.zone_now()).date()
+    earlier = tuple(entry for entry in entries if undated and entry.day < saved_on)
+    return NoteLines(entries, bad, len(lines) + len(bad), not undated, earlier)
 
 
 def _by_offset(day: date, at: time, offset_minutes: int) -> datetime:
@@ -183,6 +193,10 @@ def _lines(
         if not line.strip():
             continue
         own_day, at, said, offset_minutes, trouble = _split(line, style, words)
+        if own_day is None and _NO_YEAR.match(line):
+            bad.append((row, "no_year", line.strip()))
+            lost = True
+            continue
         if own_day is not None:
             day, lost, before = own_day, False, None
         if at is None and own_day is not None and not said:
@@ -190,7 +204,7 @@ def _lines(
         if at is None and zone_of_text(line) is not None:
             raise _zone_open(line, file)
         if at is None:
-            bad.append((row, "no_entry", line.strip()))
+            bad.append((row, "count_not_given" if _says_left(line, words) else "no_entry", line.strip()))
             of_a_day = _digit(line) or bool(_DAY_WORDS.search(folded(line)))
             lost = lost or of_a_day
             heading = bool(lines) and not of_a_day and is_persons_heading(line, context)
@@ -218,6 +232,12 @@ def _zone_open(line: str, file: str) -> FileWaits:
         readings=("the times are the person's own", "they are of the zone named"),
         lines=("take the line out", "02:10+01:00 3 pieces"),
     )  # fmt: skip
+
+
+def _says_left(line: str, words: HeaderWords) -> bool:
+    """Whether a line without a time says what is left, full or bought."""
+    padded = f" {re.sub(r'[^a-z0-9]+', ' ', folded(line))} "
+    return any(f" {folded(phrase)} " in padded for phrase in words.amounts[LEFT_OVER[0]])
 
 
 def _of_one_person(lines: list[_Line], bad: list[tuple[int, str, str]], context: ReadContext) -> list[_Line]:

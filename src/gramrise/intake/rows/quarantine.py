@@ -54,11 +54,16 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     "no_amount": ("no amount is written", "write how much it was"),
     "count_not_given": (
         "this says what is left or was bought, not what was given",
-        "write what was given; what is left is a count of the container, never an amount given",
+        "write what was given; what is left is logged with gramrise count CONTAINER --left NUMBER",
+    ),
+    "insulin_named": (
+        "this is insulin, and a note or `give` logs only glucose given; nothing of it was logged",
+        "bring insulin in a table with the columns time and units; glucose is written as 3 pieces or 4 g",
     ),
     "weight_implausible": ("no body weight is like this", "look at the number and at the unit of the column"),
     "formula": ("this is a formula, not what somebody wrote", "write the value itself"),
     "no_entry": ("the line does not begin with a time", "write one line an entry: 02:10 3 pieces"),
+    "no_year": ("the date of the line has no year", "write it with its year: 2026-03-14 02:10 3 pieces"),
     "no_date": ("nothing says which day this was", "write the date on a line of its own above: 2026-03-14"),
     "part_of_day": (
         "the words and the clock time do not say for certain which half of the day it was",

@@ -89,7 +89,14 @@ def _take_in(
         # The person as stored now: the file before this one may have brought a weight.
         person = store.person(person_id)
         found = take_in_file(
-            store, home, person, file, now_utc, means=means, before_commit=lambda: _refuse_changed(file, seen)
+            store,
+            home,
+            person,
+            file,
+            now_utc,
+            means=means,
+            whole_refusal=True,
+            before_commit=lambda: _refuse_changed(file, seen),
         )
     except CouldNotRun:
         raise
@@ -104,6 +111,7 @@ def _take_in(
         taken.held += 1
         return
     taken.sentences += [held.trouble.sentence for held in found.quarantine]
+    taken.sentences += [f"{printable(file.name)}: {remark}" for remark in found.remarks]
     taken.rows += found.rows
     taken.files += 1
     if look_at(file) == seen:  # else more was added since the commit: it stays, and the next pass finds the rest
