@@ -44,7 +44,7 @@ from gramrise.intake.standards import (
     member_batches,
     standard_of,
 )
-from gramrise.intake.tables_together import NamedTable, check_one_person, named_table
+from gramrise.intake.tables_together import NamedTable, check_one_person, named_table, says_nothing
 from gramrise.intake.words import HeaderWords, shipped_words
 
 _DAY_IN_NAME = re.compile(r"(?<!\d)(\d{4})-?(\d{2})-?(\d{2})(?!\d)")
@@ -196,17 +196,22 @@ def _read_member(
     ):
         saved = datetime.fromtimestamp(path.stat().st_mtime, UTC)
         return [note_batch(member.text, member.name, note, context, _day_in(path.stem), saved, digest)]
-    batches = []
+    batches, passed = [], []
     cut = tables_of(member, layouts, context, layout_name)
     for at, table in enumerate(cut.tables):
         if table.cells.height == 0:
             batches += _empty(table, layouts, context, digest)
+            continue
+        if len(cut.tables) > 1 and says_nothing(table, context.words):
+            passed.append(f"{table.file}: no time and no quantity stands in it; it was not read")
             continue
         layout = proved_layout(table, layouts, layout_name, context)
         taken = read_table(table, layout, context, bad_lines=cut.bad if at == 0 else ())
         check_sources_stated(taken, layout, table.file, context)
         batches.append(batch_of(taken, table.file, layout, context, digest))
         named.append(named_table(table, batches[-1], context.words))
+    if batches:
+        batches[0] = replace(batches[0], remarks=(*batches[0].remarks, *passed))
     return batches
 
 

@@ -258,7 +258,7 @@ def _sketch(table: TextTable, clock: Clock, parts: list[Part], columns: list[Col
     others = [column for column in columns if column.name not in _names(clock)]
     numbers = [column for column in others if column.holds == "number"] or others
     likely = [column for column in numbers if column.quantity in GLUCOSE] or numbers
-    guess = parts or [Glucose(kind="readings", value=likely[0].name if likely else "#2")]
+    guess = parts or [Glucose(kind="readings", value=likely[0].name if likely else clock.columns[0])]
     return Layout(
         name=RECOGNISED, about="A draft: complete it", recognised_by=_proof(table), clock=clock, brings=tuple(guess)
     )
