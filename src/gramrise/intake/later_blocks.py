@@ -78,7 +78,7 @@ class LaterBlocks:
     def _changed(self, begun: pl.DataFrame, novel: dict[str, set[str]], layout: Layout) -> FileWaits:
         at, texts = next(iter(novel.items()))
         text = min(texts)
-        row = begun.filter(_cell(at) == text)[ROW].min()
+        row = int(begun.filter(_cell(at) == text)[ROW][0])
         return FileWaits(
             "rows_change", self.first.file,
             f"row {row} holds '{text[:40]}' under '{self.first.label(at)}', which no row far above it does, and with "
