@@ -758,6 +758,7 @@ MENDED_IN_THE_FILE = frozenset(
         "no_meaning",
         "no_day",
         "no_clock",
+        "no_time_of_day",
         "kind_open",
         "unit_mixed",
         "header_changes",

@@ -1,11 +1,13 @@
 """What begins only in a later block of a large table: a kind, a unit, a state or a column that no row above it has."""
 
+from dataclasses import replace
+
 import polars as pl
 
 from gramrise.connectors.layout import Layout, Part
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence
-from gramrise.intake.files import ROW, TextTable
+from gramrise.intake.files import ROW, TextTable, is_empty
 from gramrise.intake.layouts import MOST_EXAMPLES, check_table, draft_of, number_columns, proved_layout
 from gramrise.intake.problems import FileWaits
 
@@ -23,7 +25,8 @@ class LaterBlocks:
     def __init__(
         self, first: TextTable, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext
     ) -> None:
-        self.first, self.layouts, self.layout_name, self.context = first, layouts, layout_name, context
+        self.layouts, self.layout_name, self.context = layouts, layout_name, context
+        self.first = replace(first, text_of=lambda _row: "")  # its bytes need not be held for all the blocks to come
         self.layout = proved_layout(first, layouts, layout_name, context)
         self._known = self._texts_known()
 
@@ -75,7 +78,7 @@ class LaterBlocks:
     def _changed(self, begun: pl.DataFrame, novel: dict[str, set[str]], layout: Layout) -> FileWaits:
         at, texts = next(iter(novel.items()))
         text = min(texts)
-        row = begun.filter(_cell(at) == text)[ROW].min()
+        row = int(begun.filter(_cell(at) == text)[ROW][0])
         return FileWaits(
             "rows_change", self.first.file,
             f"row {row} holds '{text[:40]}' under '{self.first.label(at)}', which no row far above it does, and with "
@@ -91,6 +94,8 @@ def _cell(at: str) -> pl.Expr:
 
 def _texts(table: TextTable, at: str) -> pl.Series:
     """The different filled texts of a column."""
+    if is_empty(table.cells[at]):
+        return pl.Series([], dtype=pl.String)
     different = table.cells[at].unique()
     texts = different.fill_null("").str.strip_chars().unique()
     return texts.filter(texts != "")

@@ -44,7 +44,7 @@ from gramrise.intake.standards import (
     member_batches,
     standard_of,
 )
-from gramrise.intake.tables_together import NamedTable, check_one_person, named_table
+from gramrise.intake.tables_together import NamedTable, check_one_person, named_table, says_nothing
 from gramrise.intake.words import HeaderWords, shipped_words
 
 _DAY_IN_NAME = re.compile(r"(?<!\d)(\d{4})-?(\d{2})-?(\d{2})(?!\d)")
@@ -112,6 +112,7 @@ def read_in_this_process(
     batches = [
         batch
         for member in members
+        if not member.passed_over
         for batch in _read_member(member, path, context, layouts, layout_name, household, named)
     ]
     if layout_name is None:
@@ -120,6 +121,8 @@ def read_in_this_process(
         raise FileWaits(
             "nothing_found", printable(path.name), "no table and no entry was found in it", "look at the file"
         )
+    passed = tuple(f"{member.name}: {member.passed_over}; it was not read" for member in members if member.passed_over)
+    batches[0] = replace(batches[0], remarks=(*batches[0].remarks, *passed))
     return tuple(_with_own_hash(batch, at, len(batches)) for at, batch in enumerate(batches))
 
 
@@ -193,17 +196,22 @@ def _read_member(
     ):
         saved = datetime.fromtimestamp(path.stat().st_mtime, UTC)
         return [note_batch(member.text, member.name, note, context, _day_in(path.stem), saved, digest)]
-    batches = []
+    batches, passed = [], []
     cut = tables_of(member, layouts, context, layout_name)
     for at, table in enumerate(cut.tables):
         if table.cells.height == 0:
             batches += _empty(table, layouts, context, digest)
+            continue
+        if len(cut.tables) > 1 and says_nothing(table, context.words):
+            passed.append(f"{table.file}: no time and no quantity stands in it; it was not read")
             continue
         layout = proved_layout(table, layouts, layout_name, context)
         taken = read_table(table, layout, context, bad_lines=cut.bad if at == 0 else ())
         check_sources_stated(taken, layout, table.file, context)
         batches.append(batch_of(taken, table.file, layout, context, digest))
         named.append(named_table(table, batches[-1], context.words))
+    if batches:
+        batches[0] = replace(batches[0], remarks=(*batches[0].remarks, *passed))
     return batches
 
 

@@ -30,6 +30,8 @@ from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.standards import seen_in_member, standard_of
 from gramrise.intake.words import HeaderWords, shipped_words
 
+PASSED = "passed over"
+
 
 @dataclass(frozen=True, slots=True)
 class RecognisedTable:
@@ -105,6 +107,8 @@ def recognise_in_this_process(
 def _recognised_in(
     member: FileMember, layouts: tuple[Layout, ...], layout_name: str | None, context: ReadContext
 ) -> list[RecognisedTable]:
+    if member.passed_over:
+        return [RecognisedTable(member.name, PASSED, (Conclusion("it is passed over", member.passed_over),), (), "")]
     if member.text is not None and layout_name is None and _a_note(member.text, layouts, context):
         return [
             RecognisedTable(
@@ -169,6 +173,7 @@ def _open(waits: FileWaits) -> OpenPoint:
 
 def _in_words(table: RecognisedTable) -> str:
     state = "waits" if table.open or not table.layout else f"read by layout '{table.layout}'"
+    state = PASSED if table.layout == PASSED else state
     lines = [f"{table.name}: {state}"]
     lines += [f"  {conclusion.what}: {conclusion.why}" for conclusion in table.proved]
     for point in table.open:

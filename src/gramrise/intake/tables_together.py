@@ -5,14 +5,16 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from gramrise.domain.batch import Batch
-from gramrise.intake.files import TextTable
-from gramrise.intake.labels import read_label, unknown_words
+from gramrise.intake.files import ROW, TextTable, looks_timed
+from gramrise.intake.labels import AMOUNT, MEASURED, VALUE, quantity_of, read_label, unknown_words
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import HeaderWords, folded
 
 _KINDS = ("readings", "fingers", "doses", "events", "weights")
 _LEAST_LETTERS = 3  # of a word that may be a name; our choice: 'a' and 'b' number the parts of an export
 _TIMES = {"readings": "at_utc", "fingers": "at_utc", "doses": "taken_at_utc", "events": "at_utc"}
+_MEASURED = {*MEASURED, AMOUNT, VALUE}
+_COUNT_OF_SECONDS = re.compile(r"\d{9,13}")
 _PARTS = re.compile(r"[^\W\d_]+|\d+")
 _SPAN = tuple[datetime, datetime]
 
@@ -31,6 +33,17 @@ class NamedTable:
     persons: frozenset[str] = frozenset()
     letter: str = ""
     spans: dict[str, _SPAN] = field(default_factory=dict)
+
+
+def says_nothing(table: TextTable, words: HeaderWords) -> bool:
+    """Whether a table beside others is no log: no cell looks like a time, and no header speaks of a quantity.
+
+    Lists of devices or settings stand so in JSON. A table without a header may be anything, and is not passed over.
+    """
+    if not table.header or any(quantity_of(read_label(cell, words)) in _MEASURED for cell in table.header):
+        return False
+    cells = (cell for row in table.cells.drop(ROW).iter_rows() for cell in row if cell)
+    return not any(looks_timed(cell) or _COUNT_OF_SECONDS.fullmatch(cell) for cell in cells)
 
 
 def named_table(table: TextTable, batch: Batch, words: HeaderWords) -> NamedTable:

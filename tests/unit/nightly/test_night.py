@@ -162,8 +162,10 @@ def test_a_night_on_a_full_disk_loses_nothing_and_the_next_one_with_room_does_it
 
     event.listen(store.engine, "connect", no_room)
     store.engine.dispose()
-    with pytest.raises(CouldNotRun, match="disk is full"):
+    with pytest.raises(CouldNotRun, match="disk is full") as refused:
         run_night(store, home, NOW)
+    assert "while mia was brought up to date" in str(refused.value)
+    assert "files that wait in the inbox: " in str(refused.value)
     event.remove(store.engine, "connect", no_room)
     store.engine.dispose()
     assert "march.csv" in {file.name for file in (home / "inbox" / "mia").iterdir()}

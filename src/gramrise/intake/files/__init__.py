@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from gramrise.intake.files.encodings import encoding_of
     from gramrise.intake.files.table_bounds import header_test
     from gramrise.intake.files.tables import FileTables, tables_of, under_known_header
-    from gramrise.intake.files.text_table import ROW, LineText, TextTable, cells_of
+    from gramrise.intake.files.text_table import ROW, LineText, TextTable, cells_of, is_empty
     from gramrise.intake.files.unpacking import FileMember, needs_own_process, unpack
 
 __all__ = [
@@ -28,6 +28,7 @@ __all__ = [
     "encoding_of",
     "head_table",
     "header_test",
+    "is_empty",
     "is_large",
     "looks_number",
     "looks_timed",
@@ -52,6 +53,7 @@ _HOMES = {
     "encoding_of": "gramrise.intake.files.encodings",
     "head_table": "gramrise.intake.files.blocks",
     "header_test": "gramrise.intake.files.table_bounds",
+    "is_empty": "gramrise.intake.files.text_table",
     "is_large": "gramrise.intake.files.blocks",
     "looks_number": "gramrise.intake.files.cell_shapes",
     "looks_timed": "gramrise.intake.files.cell_shapes",

@@ -14,8 +14,8 @@ _MOMENT = re.compile(r"(\d{4}-\d{2}-\d{2}) (\d{2}:\d{2}:\d{2})(\.\d+)?")
 
 def sheets_of(
     name: str, data: bytes, parts: dict[str, bytes], settings: IntakeSettings
-) -> list[tuple[str, tuple[tuple[str, ...], ...]]]:
-    """Each visible sheet's name and rows, blank rows too. Formulas are never worked out: the values saved are read.
+) -> list[tuple[str, tuple[tuple[str, ...], ...] | None]]:
+    """Each sheet's name and rows, blank rows too; None for a hidden one. Formulas are not worked out: values are read.
 
     parts   the members of the archive that a workbook is
     raises  FileRefused where the workbook is broken or too large
@@ -25,12 +25,14 @@ def sheets_of(
     _check_sizes(name, parts, settings)
     try:
         book = fastexcel.read_excel(data)
-        found = []
+        found: list[tuple[str, tuple[tuple[str, ...], ...] | None]] = []
         for at, sheet_name in enumerate(book.sheet_names):
             sheet = book.load_sheet(at, header_row=None, skip_rows=0, dtypes="string")
             if sheet.width > settings.most_columns:
                 raise FileRefused("too_many_columns", name, f"sheet '{sheet_name}' is too wide", "leave out columns")
-            if sheet.visible == "visible" and sheet.height:
+            if sheet.visible != "visible" and sheet.height:
+                found.append((sheet_name, None))
+            elif sheet.height:
                 columns = [_column(column.to_list()) for column in sheet.to_polars().get_columns()]
                 found.append((sheet_name, tuple(zip(*columns, strict=True))))
     except fastexcel.FastExcelError as problem:

@@ -71,6 +71,11 @@ def cells_of(rows: Sequence[tuple[int, Sequence[str]]], least_width: int = 0) ->
     return pl.DataFrame(data)
 
 
+def is_empty(cells: pl.Series) -> bool:
+    """Whether no cell of a column of text holds a letter; seen without looking at each where that can be."""
+    return cells.null_count() == cells.len() or not cells.str.len_bytes().max()
+
+
 @dataclass(frozen=True, slots=True)
 class LineText:
     """The text of a row, found by the line it begins on; a row with quoted line breaks runs to the next row's line."""

@@ -20,16 +20,21 @@ from gramrise.intake.settings import IntakeSettings
 _GZIP, _ZIP = b"\x1f\x8b", b"PK\x03\x04"
 _OLD_SHEET = b"\xd0\xcf\x11\xe0"
 _CHUNK = 1 << 20
+HIDDEN = "the sheet is hidden in its workbook"
 
 
 @dataclass(frozen=True, slots=True)
 class FileMember:
-    """Text, or a sheet's cells with their row numbers; `data` is what its content hash is made of."""
+    """Text, or a sheet's cells with their row numbers; `data` is what its content hash is made of.
+
+    passed_over  why it is not read, in words; '' where it is
+    """
 
     name: str
     data: bytes
     text: str | None = None
     rows: tuple[tuple[str, ...], ...] | None = None
+    passed_over: str = ""
 
 
 def needs_own_process(path: Path) -> bool:
@@ -112,7 +117,7 @@ def _unzipped(name: str, data: bytes, settings: IntakeSettings, encoding: str) -
         contents = _members(name, archive, members, _most_unpacked(len(data), settings))
     if "xl/workbook.xml" in contents:
         return [
-            FileMember(f"{name}: {printable(sheet)}", data, rows=rows)
+            FileMember(f"{name}: {printable(sheet)}", data, rows=rows, passed_over="" if rows is not None else HIDDEN)
             for sheet, rows in sheets_of(name, data, contents, settings)
         ]
     if contents.get("mimetype", b"").startswith(b"application/vnd.oasis"):

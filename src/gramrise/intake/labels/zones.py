@@ -37,7 +37,7 @@ _NOT_IN_UTC = re.compile(
     r"|nie|inte|nao|local|ortszeit|lokal\w*|locale?)\b|\d{4}-\d{2}-\d{2}|\d{1,2}[./]\d{1,2}[./]\d{2,4}|:\s{0,9}0$"
 )
 _TIMELY = re.compile(
-    r"\b(times?|clock|zeit(en)?|uhr(zeit)?|heures?|horas?|or[ae]|orario|tijd(en)?|godzin[ay]|tid(er)?)\b"
+    r"\b(city|town|location|stadt|ville|ciudad|citta|stad|miasto|cidade|times?|clock|zeit(en)?|uhr(zeit)?|heures?|horas?|or[ae]|orario|tijd(en)?|godzin[ay]|tid(er)?)\b"
 )
 _LOCAL = re.compile(r"\b(local|ortszeit|locale?|lokal\w*|lokale tijd|czas lokalny|lokal tid|hora local|ora locale)\b")
 

@@ -23,10 +23,12 @@ def with_dose_units(
     used  columns that the layout names
     """
     parts = [part for part in layout.brings if isinstance(part, GlucoseGiven) and not part.remarks_too]
+    if not parts:
+        return layout
     taken = {table.column(name) for name in used}
     free = [column for column in profile_columns(table, context.words) if str(column.at) not in taken]
     united = [column for column in free if column.holds == "text" and _says_units(column, context.words)]
-    if not parts or not united:
+    if not united:
         return layout
     for part in parts:
         evidence.open += [point for column in united if (point := _unit_open(part, column, table, context))]

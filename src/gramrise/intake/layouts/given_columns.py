@@ -27,6 +27,9 @@ def given_parts(columns: list[ColumnProfile], titled: set[str], context: ReadCon
             parts += _in_grams(column, columns, source, form, titled, context, evidence)
         else:
             parts += _amount(column, columns, source, form_name, context, evidence)
+    if not parts and len(columns) == 1 and source and amounts_in_words(columns[0].examples, context.words):
+        evidence.prove(f"'{columns[0].label}' is glucose given", f"amounts such as '{columns[0].examples[0]}'")
+        return [GlucoseGiven(kind="doses", text=source)]
     return parts
 
 

@@ -53,7 +53,8 @@ def _inferred(table: TextTable, columns: list[ColumnProfile], context: ReadConte
     persons: list[ColumnProfile] = []
     if clock is not None:
         rest = [column for column in columns if column.name not in _names(clock)]
-        parts, persons = _parts(table, clock, rest, context, evidence)
+        timed = [column for column in columns if column.name in clock.columns]
+        parts, persons = _parts(table, clock, timed, rest, context, evidence)
     if clock is None or not parts:
         if clock is not None and all(point.code in _OF_COLUMNS for point in evidence.open):
             evidence.open[:] = [_nothing_known(columns)]
@@ -73,7 +74,12 @@ _OF_COLUMNS = {"column_open"}
 
 
 def _parts(
-    table: TextTable, clock: Clock, rest: list[ColumnProfile], context: ReadContext, evidence: Evidence
+    table: TextTable,
+    clock: Clock,
+    timed: list[ColumnProfile],
+    rest: list[ColumnProfile],
+    context: ReadContext,
+    evidence: Evidence,
 ) -> tuple[list[Part], list[ColumnProfile]]:
     """The parts that the columns beside the time bring, and the columns that name the person."""
     kinds = [column for column in rest if is_kind(column, context)]
@@ -100,7 +106,7 @@ def _parts(
     left = [column for column in others if column.name not in used]
     if any(isinstance(part, Insulin) for part in parts):
         evidence.open += [_long_in_words(column) for column in _of_words(others) if _speaks_of_long(column, context)]
-    evidence.open += _left_over(left, bool(kinds), table, clock, context, evidence)
+    evidence.open += _left_over(left, bool(kinds), table, clock, timed, context, evidence)
     return parts, persons
 
 
@@ -122,13 +128,13 @@ def _left_over(
     by_kind: bool,
     table: TextTable,
     clock: Clock,
+    timed: list[ColumnProfile],
     context: ReadContext,
     evidence: Evidence,
 ) -> list[OpenPoint]:
     """Columns no part uses: passed over by name where their words say that nothing of them is kept, else open."""
     told = [point.what for point in evidence.open]
     told += [one.what for one in evidence.proved if "says the same as" in one.what or "passed over" in one.what]
-    timed = [column for column in profile_columns(table, context.words) if column.name in clock.columns]
     found = []
     for column in left:
         if column.holds not in _MEASURES:
@@ -252,7 +258,7 @@ def _sketch(table: TextTable, clock: Clock, parts: list[Part], columns: list[Col
     others = [column for column in columns if column.name not in _names(clock)]
     numbers = [column for column in others if column.holds == "number"] or others
     likely = [column for column in numbers if column.quantity in GLUCOSE] or numbers
-    guess = parts or [Glucose(kind="readings", value=likely[0].name if likely else "#2")]
+    guess = parts or [Glucose(kind="readings", value=likely[0].name if likely else clock.columns[0])]
     return Layout(
         name=RECOGNISED, about="A draft: complete it", recognised_by=_proof(table), clock=clock, brings=tuple(guess)
     )

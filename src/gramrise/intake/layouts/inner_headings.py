@@ -16,6 +16,7 @@ _LETTERS = re.compile(r"[^\W\d_]+")
 _NAME = re.compile(r"[^\W\d_][^\W\d_ .'-]{0,40}(?:[ .'-]{1,2}[^\W\d_]{1,40}){0,3}[ .,;:|-]{0,40}")
 _ORNAMENTS = " -*#=~_.,:;|()[]<>"
 _MOST_WORDS = 3  # of a name; our choice
+_WORDED = r"^[^\p{L}\d]*\p{L}"
 _MOST_LOOKED_AT = 1000  # rows of words
 
 
@@ -26,7 +27,9 @@ def heading_inside(table: TextTable, clock: Clock, context: ReadContext) -> Open
         return None
     header = tuple(cell for cell in map(folded, table.header) if cell)
     last = int(table.cells[ROW].max() or 0)  # type: ignore[arg-type]  # a line of words at the very end heads nothing
-    worded = table.cells.filter(_first_filled(table, at).str.contains(r"^[^\p{L}\d]*\p{L}"))
+    times = pl.col(at).fill_null("")
+    untimed = table.cells.filter(times.str.contains(_WORDED) | ~times.str.contains(r"\d"))
+    worded = untimed.filter(_first_filled(table, at).str.contains(_WORDED))
     for row, *cells in worded.head(_MOST_LOOKED_AT).iter_rows():
         filled = [cell.strip() for cell in cells if cell and cell.strip()]
         if tuple(map(folded, filled)) == header or any(looks_timed(cell) for cell in filled):

@@ -1,5 +1,6 @@
 """Glucose given, from grams, amounts of a source, or the words people write."""
 
+import re
 from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass, field, replace
@@ -22,6 +23,7 @@ from gramrise.intake.words import HeaderWords
 _MAY_BE_GLUCOSE = frozenset(
     {"bare_amount", "bottle_size", "no_amount", "which_source", "left_or_given", "amount_large"}
 )
+_STRUCK_OUT = re.compile(r"~~[^~]{1,200}~~")
 _MINUS = frozenset("-\u2212\u2013")
 
 
@@ -175,6 +177,7 @@ def _trouble_of(entry: DoseEntry, read: ReadAmount, said: str, context: ReadCont
         "count_not_given": bare and bool(read.counts),
         "amount_zero": bare and not read.happenings and read_number(entry.text) == 0,
         "no_amount": bare and not read.happenings,
+        "row_denied": bool(read.given) and bool(_STRUCK_OUT.search(said)),
         "another_person": bool(read.given) and speaks_of_another(said, context),
         "amounts_too_many": len(read.given) > settings.most_amounts_at_once,
         "amount_implausible": grams > settings.most_grams_in_one_dose,

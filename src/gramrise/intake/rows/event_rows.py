@@ -37,9 +37,9 @@ def _screened(rows: TableRows, amounts: pl.DataFrame, name: str, most: float) ->
         pl.when((pl.col("value") == "") | (amount == 0)).then(pl.lit("blank"))
         .when(amount.is_null()).then(pl.lit("not_a_number"))
         .when(~amount.is_between(0, most)).then(pl.lit("amount_implausible"))
-        .otherwise(rows.code_of_another())
+        .otherwise(pl.lit(""))
     )  # fmt: skip
-    return rows.screen(amounts.with_columns(code=code), rows.label(name))
+    return rows.screen(rows.with_remarks_heeded(amounts.with_columns(code=code)), rows.label(name))
 
 
 def worded_events(rows: TableRows, part: Part) -> pl.DataFrame:

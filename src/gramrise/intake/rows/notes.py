@@ -15,6 +15,7 @@ import polars as pl
 from gramrise.domain.person import Person
 from gramrise.intake.cells import LEFT_OVER, DateStyle, dated_zones, place, read_day
 from gramrise.intake.context import ReadContext
+from gramrise.intake.labels import zone_of_text
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.rows.note_clocks import note_clock, says_later_half
@@ -103,7 +104,7 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
     """
     person, settings, now_utc = context.person, context.settings, context.now_utc
     style = DateStyle(_order(text, file), settings.latest_two_digit_year)
-    lines, bad = _lines(text, style, context, named_day)
+    lines, bad = _lines(text, style, context, named_day, file)
     lines = _of_one_person(lines, bad, context)
     undated = [line for line in lines if line.day is None]
     if undated:
@@ -182,7 +183,7 @@ def _timed(day: date | None, rest: str, before: str, words: HeaderWords) -> _Spl
 
 
 def _lines(
-    text: str, style: DateStyle, context: ReadContext, named_day: date | None
+    text: str, style: DateStyle, context: ReadContext, named_day: date | None, file: str
 ) -> tuple[list[_Line], list[tuple[int, str, str]]]:
     words = context.words
     lines: list[_Line] = []
@@ -200,6 +201,8 @@ def _lines(
             day, lost, before = own_day, False, None
         if at is None and own_day is not None and not said:
             continue
+        if at is None and zone_of_text(line) is not None:
+            raise _zone_open(line, file)
         if at is None:
             bad.append((row, "count_not_given" if _says_left(line, words) else "no_entry", line.strip()))
             of_a_day = _digit(line) or bool(_DAY_WORDS.search(folded(line)))
@@ -220,6 +223,15 @@ def _lines(
             lines.append(_Line(row, day, at, said, offset_minutes))
             before = at
     return lines, bad
+
+
+def _zone_open(line: str, file: str) -> FileWaits:
+    return FileWaits(
+        "zone_open", file, f"its line '{line.strip()[:60]}' speaks of a zone, and its times carry no offset",
+        "write the offset from UTC behind each time, as 18:30+01:00, and take the line out",
+        readings=("the times are the person's own", "they are of the zone named"),
+        lines=("take the line out", "02:10+01:00 3 pieces"),
+    )  # fmt: skip
 
 
 def _says_left(line: str, words: HeaderWords) -> bool:

@@ -1,4 +1,4 @@
-"""Words beside an amount that may speak of another child: 'for his brother', 'Ben:', 'für Mia'."""
+"""Words beside a value that may speak of another child ('for his brother', 'Ben:'), or say that it does not count."""
 
 import re
 from functools import lru_cache
@@ -11,15 +11,35 @@ _FOR = re.compile(
     r"\b(?:for|to|f\u00fcr|fuer|an|pour|\u00e0|para|per|voor|dla|till|f\u00f6r)\s{1,9}([A-Z\u00c0-\u00dd][^\W\d_]{1,30})"
 )
 _WORDS = re.compile(r"[^\W\d_]+(?:'s)?")
+_NOT_GIVEN = frozenset(
+    {"not given", "not taken", "not eaten", "nicht gegeben", "nicht genommen", "pas donne", "no dado"}
+)
+_ATE = re.compile(
+    r" (?:mama|mami|papa|papi|mom|mum|dad|daddy|mummy|oma|opa|grandma|grandpa|maman|abuela|abuelo|parent|ich)"
+    r" (?:ate|took|drank|had|ass|nahm|trank|hatte|a mange|a pris|a bu|comio|tomo) "
+)
+_INITIAL = re.compile(r"([A-Z])\s?[:)-]\s")
 _MOST_WORDS = 3  # of a line that is only a name; our choice
 
 
 def speaks_of_another(text: str, context: ReadContext) -> bool:
     """Whether the words of an entry name a sibling, a friend, another person of the household, or 'for' somebody."""
     plain = set(re.findall(r"[a-z0-9]+", folded(text)))
-    if plain & context.others or plain & _relatives(context.words):
+    if plain & context.others or plain & _relatives(context.words) or _ATE.search(f" {folded(text)} "):
         return True
     return any(_nobody_knows(found, context) for found in _FOR.findall(text))
+
+
+def denies_its_row(text: str, context: ReadContext, *, given: bool) -> bool:
+    """Whether a remark says that what stands beside it does not count: 'entered by mistake', 'Testmessung'.
+
+    given  what stands beside it was given or eaten: it may also have been planned, refused, or spat out
+    """
+    plain = f" {' '.join(re.findall(r'[a-z0-9]+', folded(text)))} "
+    phrases = _folded(context.words.states["denied"])
+    if given:
+        phrases |= _folded(context.words.amounts["not_given"]) | _NOT_GIVEN
+    return any(f" {phrase} " in plain for phrase in phrases)
 
 
 def is_persons_heading(line: str, context: ReadContext) -> bool:
@@ -32,6 +52,9 @@ def is_persons_heading(line: str, context: ReadContext) -> bool:
 
 def leading_name(text: str, context: ReadContext) -> str:
     """The word with a capital that nobody has taught us and with which an entry begins: 'Ben 3 tablets'; else ''."""
+    initial = _INITIAL.match(text)
+    if initial is not None:
+        return initial[1]
     found = _WORDS.match(text)
     return found.group() if found is not None and _nobody_knows(found.group(), context) else ""
 

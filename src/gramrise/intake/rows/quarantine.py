@@ -38,6 +38,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "so many amounts stand in one line or one minute that they cannot all have been given",
         "write each amount once, with its own time",
     ),
+    "row_denied": (
+        "a remark says that the row does not count",
+        "take the row out; where it is right, take the remark out",
+    ),
     "another_person": (
         "its words may speak of another person's glucose",
         "keep each person's log in a file of their own; where it is this person's, leave the name out",

@@ -7,11 +7,11 @@ import polars as pl
 from gramrise.connectors.layout import Clock, Layout, Part
 from gramrise.intake.cells import BEHIND, number_expression, read_times
 from gramrise.intake.context import ReadContext
-from gramrise.intake.files import ROW, TextTable
+from gramrise.intake.files import ROW, TextTable, is_empty
 from gramrise.intake.labels import read_label
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.rows.entry_rows import entry_rows_of
-from gramrise.intake.rows.other_persons import speaks_of_another
+from gramrise.intake.rows.other_persons import denies_its_row, speaks_of_another
 from gramrise.intake.rows.quarantine import Quarantine, bad_rows
 from gramrise.intake.words import folded
 
@@ -106,20 +106,22 @@ class TableRows:
         number = number_expression("plain", self.layout.file.decimal, self.layout.file.thousands)
         return rows.with_columns(plain=plain).with_columns(number=number).drop("plain")
 
-    def code_of_another(self) -> pl.Expr:
-        """'another_person' where a remark of the row may speak of another child: 'for Mia'; else ''."""
-        remarks = [
-            str(at)
-            for at, cell in enumerate(self.table.header[: self.table.width])
-            if "note" in read_label(cell, self.context.words).meanings
-        ]
-        if not remarks or not self.frame.height:
-            return pl.lit("")
-        named = pl.lit(False)
-        for at in remarks:
-            texts = self.frame[at].unique().drop_nulls().to_list()
-            named = named | pl.col(at).is_in([text for text in texts if speaks_of_another(text, self.context)])
-        return pl.when(named).then(pl.lit("another_person")).otherwise(pl.lit(""))
+    def with_remarks_heeded(self, rows: pl.DataFrame, *, of_sensor: bool = False) -> pl.DataFrame:
+        """Rows with `code`, good ones set aside by their remarks: 'row_denied', or 'another_person' ('for Mia').
+
+        of_sensor  the rows are a sensor's own: whatever is told of others, they were measured on this person
+        """
+        for at, cell in enumerate(self.table.header[: self.table.width]):
+            if "note" not in read_label(cell, self.context.words).meanings or is_empty(rows[str(at)]):
+                continue
+            texts = rows[str(at)].unique().drop_nulls().to_list()
+            named = [] if of_sensor else [text for text in texts if speaks_of_another(text, self.context)]
+            denied = [text for text in texts if denies_its_row(text, self.context, given=not of_sensor)]
+            for code, words in (("another_person", named), ("row_denied", denied)):
+                if words:
+                    bad = pl.col(str(at)).is_in(words) & (pl.col("code") == "")
+                    rows = rows.with_columns(code=pl.when(bad).then(pl.lit(code)).otherwise(pl.col("code")))
+        return rows
 
     # -- what is kept and what is set aside --------------------------------------------------------------------------
 
