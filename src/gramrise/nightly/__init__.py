@@ -15,6 +15,15 @@ if TYPE_CHECKING:
     from gramrise.nightly.night import Night, run_night
     from gramrise.nightly.one_person import run_person
     from gramrise.nightly.restore import back_into_inbox, restore_home
+    from gramrise.nightly.reviews import (
+        bundle_of,
+        clinic_language,
+        review_of,
+        review_rules,
+        reviews_of,
+        write_files,
+        write_review,
+    )
     from gramrise.nightly.schedule import run_schedule
     from gramrise.nightly.settings import nightly_settings
 
@@ -23,21 +32,28 @@ __all__ = [
     "Night",
     "ask_about_counts",
     "back_into_inbox",
+    "bundle_of",
     "cards_out",
     "check_health",
+    "clinic_language",
     "current_findings",
     "forget_person",
     "make_card",
     "nightly_settings",
     "placed_counts",
     "restore_home",
+    "review_of",
+    "review_rules",
+    "reviews_of",
     "run_night",
     "run_person",
     "run_schedule",
     "stock_lines",
     "take_in_file",
     "view_of_week",
+    "write_files",
     "write_report",
+    "write_review",
 ]
 
 _HOMES = {
@@ -45,21 +61,28 @@ _HOMES = {
     "Night": "night",
     "ask_about_counts": "counting",
     "back_into_inbox": "restore",
+    "bundle_of": "reviews",
     "cards_out": "cards",
     "check_health": "health",
+    "clinic_language": "reviews",
     "current_findings": "current",
     "forget_person": "forget",
     "make_card": "cards",
     "nightly_settings": "settings",
     "placed_counts": "counting",
     "restore_home": "restore",
+    "review_of": "reviews",
+    "review_rules": "reviews",
+    "reviews_of": "reviews",
     "run_night": "night",
     "run_person": "one_person",
     "run_schedule": "schedule",
     "stock_lines": "counting",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",
+    "write_files": "reviews",
     "write_report": "mail.weekly",
+    "write_review": "reviews",
 }
 
 

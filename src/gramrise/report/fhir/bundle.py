@@ -28,7 +28,7 @@ def fhir_bundle(
     """A transaction bundle: what was logged and found in the last days of data, and each band's number.
 
     household  random letters made once for this home; with them a repeated bundle posts nothing new
-    days       days of readings and glucose given before the findings' instant; older ones stay at home
+    days       days of data, back from the last reading; what is older stays at home
     more       records of the review: drift and sign-off
     """
     sender = Sender(household, inputs.person, findings.model_version, now_utc)
@@ -54,8 +54,9 @@ def fhir_bundle(
 
 
 def _last_days(inputs: Inputs, findings: Findings, days: int) -> tuple[Inputs, pl.DataFrame]:
-    """Readings, glucose given and lows of the last days, up to the instant of the findings."""
-    to = findings.as_of_utc
+    """Readings, glucose given and lows of the last days of data, up to the instant of the findings."""
+    told = inputs.readings.filter(pl.col("at_utc") <= findings.as_of_utc)["at_utc"].max()
+    to = told if isinstance(told, datetime) else findings.as_of_utc
     since = to - timedelta(days=days)
     kept = replace(
         inputs,

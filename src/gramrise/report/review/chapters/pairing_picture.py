@@ -53,11 +53,11 @@ def pairing_parts(one: Paired, review: PersonReview, words: Words) -> list[str]:
         parts.append(line(x(minute), HEIGHT - BOTTOM, x(minute), HEIGHT - BOTTOM + 2.5, RULE, 0.5))
         parts.append(text(x(minute), HEIGHT - 2, words.number(minute), LABEL, QUIET, "middle"))
     free = 0.0
-    for minute, grams in one.given:
+    for given_at, grams in one.given:
         said = words.say("strips.unknown_grams") if grams is None else words.grams(grams)
-        at = max(x(minute), free)
+        at = max(x(given_at), free)
         free = at + len(said) * LABEL * 0.6 + 3
-        parts.append(line(x(minute), TOP - 3, x(minute), HEIGHT - BOTTOM, INK, 0.4))
+        parts.append(line(x(given_at), TOP - 3, x(given_at), HEIGHT - BOTTOM, INK, 0.4))
         parts.append(text(at, TOP - 5, said, LABEL + 0.5, INK, "middle", halo=True))
     parts += [drawn([p for p in one.untreated if p[0] >= 0], 1, "3 2")] if one.untreated else []
     parts += [drawn(piece, 1.4) for piece in one.trace if len(piece) > 1]

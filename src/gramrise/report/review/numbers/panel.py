@@ -31,7 +31,7 @@ def panel_of(
     )
 
 
-def line_of(review: PersonReview, settings: ReviewSettings) -> PanelLine:
+def panel_line(review: PersonReview, settings: ReviewSettings) -> PanelLine:
     """The panel's line of a person's review."""
     drift = tuple(sorted(review.drift, key=_most_probable_first))
     silent = None
