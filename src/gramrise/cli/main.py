@@ -21,6 +21,7 @@ from gramrise.cli.commands import plans as plan_commands
 from gramrise.cli.commands import review as review_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
+from gramrise.cli.commands import signing as signing_commands
 from gramrise.cli.commands import supplies as supplies_commands
 from gramrise.cli.commands import undoing as undo_commands
 from gramrise.cli.context import Household
@@ -54,6 +55,7 @@ for commands in (
     finding_commands,
     drift_commands,
     sharing_commands,
+    signing_commands,
     card_commands,
     review_commands,
     service_commands,

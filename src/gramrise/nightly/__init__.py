@@ -27,10 +27,12 @@ if TYPE_CHECKING:
     )
     from gramrise.nightly.schedule import run_schedule
     from gramrise.nightly.settings import nightly_settings
+    from gramrise.nightly.signing import SignOff, references_with_ends, sign_reference
 
 __all__ = [
     "INBOX",
     "Night",
+    "SignOff",
     "ask_about_counts",
     "back_into_inbox",
     "bundle_of",
@@ -44,6 +46,7 @@ __all__ = [
     "nightly_settings",
     "placed_counts",
     "points_on",
+    "references_with_ends",
     "restore_home",
     "review_of",
     "review_rules",
@@ -51,6 +54,7 @@ __all__ = [
     "run_night",
     "run_person",
     "run_schedule",
+    "sign_reference",
     "stock_lines",
     "take_in_file",
     "view_of_week",
@@ -62,6 +66,7 @@ __all__ = [
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
+    "SignOff": "signing",
     "ask_about_counts": "counting",
     "back_into_inbox": "restore",
     "bundle_of": "reviews",
@@ -75,6 +80,7 @@ _HOMES = {
     "nightly_settings": "settings",
     "placed_counts": "counting",
     "points_on": "drifting",
+    "references_with_ends": "signing",
     "restore_home": "restore",
     "review_of": "reviews",
     "review_rules": "reviews",
@@ -82,6 +88,7 @@ _HOMES = {
     "run_night": "night",
     "run_person": "one_person",
     "run_schedule": "schedule",
+    "sign_reference": "signing",
     "stock_lines": "counting",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",

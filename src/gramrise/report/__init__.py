@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from gramrise.report.weekly.pages.pdf import render_pdf
     from gramrise.report.weekly.pages.plain_text import render_text
     from gramrise.report.weekly.settings import Paper, ReportSettings
-    from gramrise.report.words import words_for
+    from gramrise.report.words import Words, words_for
 
 __all__ = [
     "SHIPPED_SETTINGS",
@@ -58,6 +58,7 @@ __all__ = [
     "ReviewSettings",
     "VoidReason",
     "WeeklyView",
+    "Words",
     "card_pdf",
     "card_png",
     "card_text",
@@ -103,7 +104,7 @@ _DEFINED_IN: Final = {
     "card.settings": ("SHIPPED_SETTINGS",),
     "card.pages.withheld": ("withheld_sentences",),
     "lack_words": ("still_learning",),
-    "words": ("words_for",),
+    "words": ("Words", "words_for"),
     "mixing.page": ("mixing_pdf", "mixing_png"),
     "mixing.view": ("MixingView", "mixing_view"),
     "fhir.bundle": ("fhir_bundle",),
