@@ -37,21 +37,15 @@ class _Tags(HTMLParser):
         self.found.append((tag, dict(attrs)))
 
 
+RUNS_OR_FETCHES = {"script", "iframe", "object", "embed", "form", "base", "img", "style"}
+
+
 @pytest.mark.parametrize("name", ["hostile", "signed", "german_mmol", "no_data"])
 def test_a_page_holds_no_script_no_style_of_its_own_and_no_address_outside(name):
     for _, html in person_files(everyone()[name]):
         tags = _Tags(html).found
         assert len(tags) > 20
-        assert {tag for tag, _ in tags} & {
-            "script",
-            "iframe",
-            "object",
-            "embed",
-            "form",
-            "base",
-            "img",
-            "style",
-        } == set()
+        assert {tag for tag, _ in tags} & RUNS_OR_FETCHES == set()
         assert [attrs for _, attrs in tags if any(each.startswith("on") or each == "style" for each in attrs)] == []
         addresses = [attrs["href"] for _, attrs in tags if "href" in attrs]
         assert [address for address in addresses if re.match(r"[a-z]+:|//", address, re.I)] == []
@@ -105,7 +99,7 @@ def test_a_cell_that_a_spreadsheet_would_run_is_made_text(name):
     assert cell == f"'{name}"
 
 
-@given(st.text(max_size=12))
+@given(st.text("=+-@\t\r\n\u00a0\uff1d '\"a1", max_size=6))
 @settings(max_examples=40, deadline=None)
 def test_no_text_of_a_family_begins_a_cell_as_a_formula_does(name):
     line = panel_line(everyone()["no_data"], DEFAULT).model_copy(update={"name": name})
@@ -142,13 +136,7 @@ def test_the_paper_is_tagged_says_whose_it_is_and_carries_the_cautions(paper):
     told = " ".join(page.extract_text() for page in paper.pages).replace("\n", " ")
     assert paper.trailer["/Root"]["/MarkInfo"]["/Marked"]
     assert paper.metadata.title.startswith("Mia Beispiel")
-    for said in (
-        "24% less than signed",
-        "Before the visit",
-        "accepted on 17 November 2026",
-        "Not certified",
-        "glucagon",
-    ):
+    for said in ("24% less than signed", "Before the visit", "accepted on 17 November 2026", "Not certified"):
         assert said in told
     assert "Look at" not in told  # nobody can follow a link on paper
 
