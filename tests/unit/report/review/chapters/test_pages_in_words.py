@@ -11,7 +11,7 @@ from gramrise.report.review.chapters.blocks import Link, PageKind, Place, plain
 from gramrise.report.review.chapters.course_picture import course_picture
 from gramrise.report.review.chapters.drift_words import drift_sentence
 from gramrise.report.review.chapters.frame import words_of
-from gramrise.report.review.chapters.pairing_picture import pairing_svg
+from gramrise.report.review.chapters.pairing_picture import TraceFrame
 from gramrise.report.review.chapters.pairings_page import pairings_page
 from gramrise.report.review.chapters.panel_page import panel_page
 from gramrise.report.review.chapters.person_page import person_page
@@ -152,7 +152,7 @@ def test_the_course_draws_the_signed_number_growth_alone_and_when_the_change_cam
 
 def test_a_trace_is_black_on_white_with_its_grams_as_numerals():
     review = everyone()["signed"]
-    svg = pairing_svg(review.pairings[0], review, words_of(review))
+    svg = TraceFrame.of(review, words_of(review)).svg(review.pairings[0])
     assert ">5.5<" in svg
     colours = set(re.findall(r"#[0-9a-f]{6}", svg))
     assert {colour for colour in colours if len({colour[1:3], colour[3:5], colour[5:7]}) != 1} == set()
