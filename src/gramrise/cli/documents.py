@@ -100,9 +100,16 @@ def _model(name: str) -> type[BaseModel]:
 
 def _other_models() -> dict[str, type[BaseModel]]:
     from gramrise.cli.count_documents import CountsDocument
+    from gramrise.cli.reference_documents import ReferencesDocument
     from gramrise.report import CardView, Review, WeeklyView
 
-    return {"report": WeeklyView, "card": CardView, "review": Review, "counts": CountsDocument}
+    return {
+        "report": WeeklyView,
+        "card": CardView,
+        "review": Review,
+        "counts": CountsDocument,
+        "references": ReferencesDocument,
+    }
 
 
 def _python_type(dtype: pl.DataType, column: str, contract: FrameContract) -> Any:

@@ -20,6 +20,7 @@ from gramrise.cli.commands import plans as plan_commands
 from gramrise.cli.commands import review as review_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
+from gramrise.cli.commands import signing as signing_commands
 from gramrise.cli.commands import supplies as supplies_commands
 from gramrise.cli.commands import undoing as undo_commands
 from gramrise.cli.context import Household
@@ -52,6 +53,7 @@ for commands in (
     counting_commands,
     finding_commands,
     sharing_commands,
+    signing_commands,
     card_commands,
     review_commands,
     service_commands,

@@ -26,10 +26,12 @@ if TYPE_CHECKING:
     )
     from gramrise.nightly.schedule import run_schedule
     from gramrise.nightly.settings import nightly_settings
+    from gramrise.nightly.signing import SignOff, references_with_ends, sign_reference
 
 __all__ = [
     "INBOX",
     "Night",
+    "SignOff",
     "ask_about_counts",
     "back_into_inbox",
     "bundle_of",
@@ -41,6 +43,7 @@ __all__ = [
     "make_card",
     "nightly_settings",
     "placed_counts",
+    "references_with_ends",
     "restore_home",
     "review_of",
     "review_rules",
@@ -48,6 +51,7 @@ __all__ = [
     "run_night",
     "run_person",
     "run_schedule",
+    "sign_reference",
     "stock_lines",
     "take_in_file",
     "view_of_week",
@@ -59,6 +63,7 @@ __all__ = [
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
+    "SignOff": "signing",
     "ask_about_counts": "counting",
     "back_into_inbox": "restore",
     "bundle_of": "reviews",
@@ -70,6 +75,7 @@ _HOMES = {
     "make_card": "cards",
     "nightly_settings": "settings",
     "placed_counts": "counting",
+    "references_with_ends": "signing",
     "restore_home": "restore",
     "review_of": "reviews",
     "review_rules": "reviews",
@@ -77,6 +83,7 @@ _HOMES = {
     "run_night": "night",
     "run_person": "one_person",
     "run_schedule": "schedule",
+    "sign_reference": "signing",
     "stock_lines": "counting",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from gramrise.report.review.chapters.visit_page import visit_page
     from gramrise.report.review.numbers.build import ReviewKnown, person_review
     from gramrise.report.review.numbers.panel import panel_line, panel_of
+    from gramrise.report.review.numbers.sign_offs import sign_offs
     from gramrise.report.review.numbers.view import Panel, PersonReview, Review
     from gramrise.report.review.pages.folder import panel_files, person_files
     from gramrise.report.review.pages.html import page_html, review_file, review_stylesheet
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
     from gramrise.report.weekly.pages.pdf import render_pdf
     from gramrise.report.weekly.pages.plain_text import render_text
     from gramrise.report.weekly.settings import Paper, ReportSettings
-    from gramrise.report.words import words_for
+    from gramrise.report.words import Words, words_for
 
 __all__ = [
     "SHIPPED_SETTINGS",
@@ -56,6 +57,7 @@ __all__ = [
     "ReviewSettings",
     "VoidReason",
     "WeeklyView",
+    "Words",
     "card_pdf",
     "card_png",
     "card_text",
@@ -83,6 +85,7 @@ __all__ = [
     "review_file",
     "review_pdf",
     "review_stylesheet",
+    "sign_offs",
     "still_learning",
     "visit_page",
     "void_reasons",
@@ -99,7 +102,7 @@ _DEFINED_IN: Final = {
     "card.settings": ("SHIPPED_SETTINGS",),
     "card.pages.withheld": ("withheld_sentences",),
     "lack_words": ("still_learning",),
-    "words": ("words_for",),
+    "words": ("Words", "words_for"),
     "mixing.page": ("mixing_pdf", "mixing_png"),
     "mixing.view": ("MixingView", "mixing_view"),
     "fhir.bundle": ("fhir_bundle",),
@@ -110,6 +113,7 @@ _DEFINED_IN: Final = {
     "review.chapters.visit_page": ("visit_page",),
     "review.numbers.build": ("ReviewKnown", "person_review"),
     "review.numbers.panel": ("panel_line", "panel_of"),
+    "review.numbers.sign_offs": ("sign_offs",),
     "review.numbers.view": ("Panel", "PersonReview", "Review"),
     "review.pages.folder": ("panel_files", "person_files"),
     "review.pages.html": ("page_html", "review_file", "review_stylesheet"),

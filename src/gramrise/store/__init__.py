@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from gramrise.store.changes import Change
     from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, make_home, refuse_damaged, step_of_file
     from gramrise.store.findings.cards import Card
+    from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
@@ -36,6 +37,7 @@ __all__ = [
     "PersonRun",
     "Store",
     "StoredQuestion",
+    "ToFindFrom",
     "copies",
     "erase_from_copy",
     "instant",
@@ -67,6 +69,7 @@ _HOMES = {
     "SENDING": "outbox",
     "Store": "store",
     "StoredQuestion": "questions.stored_questions",
+    "ToFindFrom": "findings.to_find_from",
     "WAITING": "outbox",
     "WEEKLY": "runs",
     "copies": "forgetting",

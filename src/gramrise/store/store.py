@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from gramrise.domain.batch import Batch, ImportSummary, Quarantined
     from gramrise.domain.findings import Findings, Inputs
     from gramrise.domain.memo import Memo
+    from gramrise.domain.references import SignedReference
     from gramrise.store import weighings
     from gramrise.store.findings import saved_findings
     from gramrise.store.findings.to_find_from import ToFindFrom
@@ -322,6 +323,33 @@ class Store:
         """Every card ever made for a person, oldest first."""
         with self.reading() as connection:
             return cards.load(connection, person_id)
+
+    def sign(self, reference: "SignedReference") -> None:
+        """Keeps a sign-off; its number must be `next_reference_number`."""
+        from gramrise.store import references
+
+        with self.writing() as connection:
+            references.keep(connection, reference)
+
+    def next_reference_number(self, person_id: str) -> int:
+        from gramrise.store import references
+
+        with self.reading() as connection:
+            return references.next_number(connection, person_id)
+
+    def references_of(self, person_id: str) -> "list[SignedReference]":
+        """Every sign-off of a person, the latest first."""
+        from gramrise.store import references
+
+        with self.reading() as connection:
+            return references.load(connection, person_id)
+
+    def withdraw_reference(self, person_id: str, number: int, on: date) -> None:
+        """Notes that a sign-off was taken back. Raises WrongUse where none of that number stands."""
+        from gramrise.store import references
+
+        with self.writing() as connection:
+            references.withdraw(connection, person_id, number, on)
 
     def throw_away_card(self, person_id: str, number: int, on: date) -> None:
         """Notes that a card was thrown away on a local day; it is watched no longer. WrongUse when it is not out."""
