@@ -46,6 +46,7 @@ def sign_off(number: int = 2, *, accepted: bool = True, **changed: Any) -> SignO
             ),
         ),
         weight_kg=29.0,
+        weighed_on=date(2026, 9, 1),
         delivery="pump",
         settings="basal profile 3",
         sources=(SourceStrength(name="tablets", grams_per_unit=0.92, unit="piece"),),

@@ -35,6 +35,7 @@ from gramrise.nightly import (
     take_in_file,
     view_of_week,
     write_report,
+    write_review,
 )
 from gramrise.place import way_words
 from gramrise.store import Store
@@ -66,8 +67,9 @@ def run_demo(folder: Path, samples: Path | None = None) -> None:
     with as_file(files("gramrise") / "sample_exports") as shipped, Store.open(folder / "home") as store:
         source = samples or shipped
         truth = json.loads((source / "truth.json").read_text("utf-8"))["persons"]
-        for family in read_families(source):
-            _walk(store, family, folder, truth[family.person.person_id])
+        ends = [_walk(store, family, folder, truth[family.person.person_id]) for family in read_families(source)]
+        first_page, _ = write_review(store, store.persons(), max(ends), folder / "home", folder / "review")
+        tables.say(f"\nWhat a clinic sees: wrote {first_page}")
     tables.say(
         "Invented families; no such persons exist. "
         "Not certified as a medical device: use it only as agreed with your care team."
@@ -83,8 +85,8 @@ def read_families(samples: Path) -> list[Family]:
     ]
 
 
-def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> None:
-    """One family from files to report."""
+def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> datetime:
+    """One family from files to report; the instant at which the demo's clock stood."""
     person = family.person
     store.save_person(person)
     tables.say(f"\n{person.name}")
@@ -104,6 +106,7 @@ def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> 
     view = view_of_week(store, person.person_id, None, now, folder / "home")
     for written in write_report(view, folder / "reports"):
         tables.say(f"wrote {written}")
+    return now
 
 
 def _mix_and_count(store: Store, person: Person, now: datetime, home: Path) -> None:

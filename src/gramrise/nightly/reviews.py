@@ -13,6 +13,7 @@ from gramrise.domain.problems import GramriseError
 from gramrise.estimate import estimate_settings, level_course
 from gramrise.nightly.cards import cards_out
 from gramrise.nightly.current import current_findings
+from gramrise.nightly.signing import references_with_ends
 from gramrise.report import (
     Panel,
     PersonReview,
@@ -25,6 +26,7 @@ from gramrise.report import (
     panel_of,
     person_files,
     person_review,
+    sign_offs,
 )
 from gramrise.store import Store
 
@@ -61,6 +63,7 @@ def review_of(
     estimating = estimate_settings(home)
     known = ReviewKnown(
         shown=store.shown(person_id)[0],
+        sign_offs=sign_offs(references_with_ends(store, inputs.person, now_utc)),
         levels=level_course(inputs.person, found, estimating),
         cards=cards_out(store, inputs.person, now_utc),
         questions=tuple(asked.question for asked in store.questions(person_id)),

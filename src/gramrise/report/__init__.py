@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from gramrise.report.review.numbers.build import ReviewKnown, person_review
     from gramrise.report.review.numbers.drift_lines import drift_lines
     from gramrise.report.review.numbers.panel import panel_line, panel_of
+    from gramrise.report.review.numbers.sign_offs import sign_offs
     from gramrise.report.review.numbers.view import Panel, PersonReview, Review
     from gramrise.report.review.pages.folder import panel_files, person_files
     from gramrise.report.review.pages.html import page_html, review_file, review_stylesheet
@@ -88,6 +89,7 @@ __all__ = [
     "review_file",
     "review_pdf",
     "review_stylesheet",
+    "sign_offs",
     "still_learning",
     "visit_page",
     "void_reasons",
@@ -117,6 +119,7 @@ _DEFINED_IN: Final = {
     "review.numbers.build": ("ReviewKnown", "person_review"),
     "review.numbers.drift_lines": ("drift_lines",),
     "review.numbers.panel": ("panel_line", "panel_of"),
+    "review.numbers.sign_offs": ("sign_offs",),
     "review.numbers.view": ("Panel", "PersonReview", "Review"),
     "review.pages.folder": ("panel_files", "person_files"),
     "review.pages.html": ("page_html", "review_file", "review_stylesheet"),

@@ -16,6 +16,7 @@ from gramrise.report.review.numbers.course import courses_of
 from gramrise.report.review.numbers.dangers import dangers_in
 from gramrise.report.review.numbers.happened import happened_in, weeks_in
 from gramrise.report.review.numbers.pairs import paired
+from gramrise.report.review.numbers.sign_offs import standing
 from gramrise.report.review.numbers.span import Span, span_of
 from gramrise.report.review.numbers.view import DriftLine, PersonReview, Shown, SignOff
 from gramrise.report.review.numbers.visit import visit_of
@@ -60,7 +61,7 @@ def person_review(inputs: Inputs, findings: Findings, now_utc: datetime, known: 
     told = last_reading if isinstance(last_reading, datetime) else now_utc
     data_on = told.astimezone(person.zone_now()).date()
     begun = _first_day(inputs)
-    signed = next((one for one in known.sign_offs if one.accepted), None)
+    signed = standing(known.sign_offs)
     unsigned_from = max(begun or data_on, data_on - timedelta(days=settings.unsigned_days - 1))
     pairings_from = min(signed.as_of, data_on) if signed else unsigned_from
     course_from = data_on - timedelta(weeks=settings.course_weeks)

@@ -109,6 +109,7 @@ class SignOff(Part):
     as_of: date
     bands: tuple[SignedBand, ...]
     weight_kg: float | None
+    weighed_on: date | None
     delivery: str
     settings: str
     sources: tuple[SourceStrength, ...]
