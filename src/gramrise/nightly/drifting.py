@@ -22,6 +22,20 @@ def current_drift(
     return drift_of(person, found.pairings, references, now_utc, estimate_settings(home))
 
 
+def signed_points(store: Store, person: Person) -> tuple[ReferencePoint, ...]:
+    """The latest sign-off that was accepted and not taken back, also where it has ended since; () where there is none.
+
+    A band whose hours are others now has no reference: its number is of other treatments.
+    """
+    hours = {(band.name, band.hours) for band in person.bands_now()}
+    signed = next((one for one in store.references_of(person.person_id) if one.accepted and not one.withdrawn_on), None)
+    return tuple(
+        ReferencePoint(band.band, signed.as_of, band.factor_mg_dl_per_g, signed.weight_kg)
+        for band in (signed.bands if signed is not None else ())
+        if (band.band, band.hours) in hours
+    )
+
+
 def points_on(person: Person, day: date, now_utc: datetime) -> tuple[ReferencePoint, ...]:
     """A day taken as the reference of all bands, though nobody signed it. Raises WrongUse for a day to come."""
     if day > now_utc.astimezone(person.zone_now()).date():
