@@ -70,7 +70,7 @@ def drift_line(**changed: Any) -> DriftLine:
     whole = DriftLine(
         band="daytime", hours="07:00-22:00", reference_on=SIGNED_ON, ratio=0.76, ratio_p05=0.66, ratio_p25=0.72,
         ratio_p75=0.80, ratio_p95=0.87, growth_ratio=0.94, beyond_ratio=0.81, beyond_p05=0.70, beyond_p95=0.93,
-        probability_moved=0.97, finding="less_beyond_growth", shape="step", change_on=date(2026, 11, 19),
+        probability_moved=0.97, finding="moved", shape="step", change_on=date(2026, 11, 19),
         change_p05_on=date(2026, 11, 18), change_p95_on=date(2026, 11, 20), pairings_since=31, listed=True,
     )  # fmt: skip
     return whole.model_copy(update=changed)

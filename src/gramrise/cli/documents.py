@@ -43,6 +43,11 @@ KEYS: Final[dict[str, tuple[FrameContract, dict[str, str]]]] = {
         frames.PREDICTIONS,
         {"person": "person_id"} | {name: name for name in frames.PREDICTIONS.schema if name != "person_id"},
     ),
+    "drift": (
+        frames.DRIFT,
+        {"person": "person_id", "as_of": "as_of_utc"}
+        | {name: name for name in frames.DRIFT.schema if name not in {"person_id", "as_of_utc"}},
+    ),
     "courses": (
         frames.COURSES,
         {"person": "person_id"} | {name: name for name in frames.COURSES.schema if name != "person_id"},

@@ -13,6 +13,7 @@ import typer
 from gramrise import __version__
 from gramrise.cli.commands import cards as card_commands
 from gramrise.cli.commands import counting as counting_commands
+from gramrise.cli.commands import drift as drift_commands
 from gramrise.cli.commands import findings as finding_commands
 from gramrise.cli.commands import inputs as taking_in_commands
 from gramrise.cli.commands import persons as people_commands
@@ -52,6 +53,7 @@ for commands in (
     supplies_commands,
     counting_commands,
     finding_commands,
+    drift_commands,
     sharing_commands,
     signing_commands,
     card_commands,

@@ -7,6 +7,7 @@ if TYPE_CHECKING:
     from gramrise.nightly.cards import cards_out, make_card
     from gramrise.nightly.counting import ask_about_counts, placed_counts, stock_lines
     from gramrise.nightly.current import current_findings
+    from gramrise.nightly.drifting import current_drift, points_on
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
     from gramrise.nightly.inbox import INBOX
@@ -38,11 +39,13 @@ __all__ = [
     "cards_out",
     "check_health",
     "clinic_language",
+    "current_drift",
     "current_findings",
     "forget_person",
     "make_card",
     "nightly_settings",
     "placed_counts",
+    "points_on",
     "references_with_ends",
     "restore_home",
     "review_of",
@@ -70,11 +73,13 @@ _HOMES = {
     "cards_out": "cards",
     "check_health": "health",
     "clinic_language": "reviews",
+    "current_drift": "drifting",
     "current_findings": "current",
     "forget_person": "forget",
     "make_card": "cards",
     "nightly_settings": "settings",
     "placed_counts": "counting",
+    "points_on": "drifting",
     "references_with_ends": "signing",
     "restore_home": "restore",
     "review_of": "reviews",

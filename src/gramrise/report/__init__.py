@@ -17,11 +17,13 @@ if TYPE_CHECKING:
     from gramrise.report.mixing.page import mixing_pdf, mixing_png
     from gramrise.report.mixing.view import MixingView, mixing_view
     from gramrise.report.review.chapters.blocks import PageKind, Place
+    from gramrise.report.review.chapters.drift_words import drift_sentence
     from gramrise.report.review.chapters.pairings_page import pairings_page
     from gramrise.report.review.chapters.panel_page import panel_page
     from gramrise.report.review.chapters.person_page import person_page
     from gramrise.report.review.chapters.visit_page import visit_page
     from gramrise.report.review.numbers.build import ReviewKnown, person_review
+    from gramrise.report.review.numbers.drift_lines import drift_lines
     from gramrise.report.review.numbers.panel import panel_line, panel_of
     from gramrise.report.review.numbers.sign_offs import sign_offs
     from gramrise.report.review.numbers.view import Panel, PersonReview, Review
@@ -63,6 +65,8 @@ __all__ = [
     "card_text",
     "card_view",
     "compose",
+    "drift_lines",
+    "drift_sentence",
     "fhir_bundle",
     "mixing_pdf",
     "mixing_png",
@@ -107,11 +111,13 @@ _DEFINED_IN: Final = {
     "mixing.view": ("MixingView", "mixing_view"),
     "fhir.bundle": ("fhir_bundle",),
     "review.chapters.blocks": ("PageKind", "Place"),
+    "review.chapters.drift_words": ("drift_sentence",),
     "review.chapters.pairings_page": ("pairings_page",),
     "review.chapters.panel_page": ("panel_page",),
     "review.chapters.person_page": ("person_page",),
     "review.chapters.visit_page": ("visit_page",),
     "review.numbers.build": ("ReviewKnown", "person_review"),
+    "review.numbers.drift_lines": ("drift_lines",),
     "review.numbers.panel": ("panel_line", "panel_of"),
     "review.numbers.sign_offs": ("sign_offs",),
     "review.numbers.view": ("Panel", "PersonReview", "Review"),

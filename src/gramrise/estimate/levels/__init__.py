@@ -11,7 +11,8 @@ from gramrise.estimate.levels.evidence import (
     widened,
 )
 from gramrise.estimate.levels.filtering import PriorPredictive
-from gramrise.estimate.levels.scatter import scatter_scale
+from gramrise.estimate.levels.hyperparameter_grid import hyperparameter_grid
+from gramrise.estimate.levels.scatter import log_likelihood, scatter_mass, scatter_scale
 from gramrise.estimate.levels.seen_rise import seen_rise_evidence
 from gramrise.estimate.levels.smoothing import LevelHistory, smoothed_history
 
@@ -23,8 +24,11 @@ __all__ = [
     "PriorPredictive",
     "delivery_changes",
     "evidence_of",
+    "hyperparameter_grid",
     "level_model",
     "levels_at",
+    "log_likelihood",
+    "scatter_mass",
     "scatter_scale",
     "seen_rise_evidence",
     "smoothed_history",

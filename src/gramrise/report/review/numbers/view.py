@@ -34,7 +34,7 @@ class Dangers(Part):
 
 
 class DriftLine(Part):
-    """How one band's number stands to the signed one. `finding` is a code of the words, `drift.*`.
+    """How one band's number stands to the signed one. `finding` is one of `domain.drift.FINDINGS`.
 
     ratio          now over the reference, both computed with today's model
     growth_ratio   what body weight alone would have made of it
@@ -62,6 +62,7 @@ class DriftLine(Part):
     change_p95_on: date | None
     pairings_since: int
     listed: bool = False
+    signed: bool = True  # False: the reference is a day that nobody signed
 
 
 class SignedBand(Part):
