@@ -42,7 +42,7 @@ def folder(tmp_path_factory):
     made = tmp_path_factory.mktemp("review")
     reviews = [review.model_copy(update={"person_id": IDS[name]}) for name, review in everyone().items()]
     lines = [panel_line(review, DEFAULT) for review in reviews]
-    panel = panel_of(lines, language="en", written_at_utc=NOW, expected_false=0.07, settings=DEFAULT)
+    panel = panel_of(lines, language="en", written_at_utc=NOW, settings=DEFAULT)
     for name, text in [*panel_files(panel), *(file for review in reviews for file in person_files(review))]:
         (made / name).write_text(text, encoding="utf-8")
     return made

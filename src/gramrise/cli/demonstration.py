@@ -28,9 +28,11 @@ from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery, Outcome
 from gramrise.nightly import (
+    SignOff,
     ask_about_counts,
     placed_counts,
     run_person,
+    sign_reference,
     stock_lines,
     take_in_file,
     view_of_week,
@@ -47,6 +49,8 @@ LOWS_SHOWN = 8
 # A bottle that a family mixes for a week, mL, and the pieces that are left when they run low.
 BOTTLE_ML = 500.0
 LAST_PIECES = 12.0
+# How long ago the demo's reference was signed, days: half of the sample's weeks lie after it.
+SIGNED_DAYS_AGO = 35
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +110,19 @@ def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> 
     view = view_of_week(store, person.person_id, None, now, folder / "home")
     for written in write_report(view, folder / "reports"):
         tables.say(f"wrote {written}")
+    _sign(store, person, now, folder / "home")
     return now
+
+
+def _sign(store: Store, person: Person, now: datetime, home: Path) -> None:
+    """Whoever approved the family's plan signs the number of a day half way, so that the review has a reference."""
+    plan = person.care_plan.latest()
+    if plan is None or plan.approved_on is None:
+        return
+    half_way = now.date() - timedelta(days=SIGNED_DAYS_AGO)
+    said = SignOff(plan.approved_by, plan.approved_role, as_of=half_way, told="the parents")
+    signed = sign_reference(store, person.person_id, said, now, home)
+    tables.say(f"Signed by {signed.signed_by}: the number of {signed.as_of.isoformat()}. Invented, as all of this is.")
 
 
 def _mix_and_count(store: Store, person: Person, now: datetime, home: Path) -> None:

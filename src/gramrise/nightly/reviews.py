@@ -5,12 +5,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+import polars as pl
+
 from gramrise.config.private_files import private_folder, write_whole
 from gramrise.config.settings import load
 from gramrise.detect import DetectSettings
+from gramrise.domain.drift import ReferencePoint
+from gramrise.domain.findings import Findings
 from gramrise.domain.person import Person
 from gramrise.domain.problems import GramriseError
-from gramrise.estimate import estimate_settings, level_course
+from gramrise.domain.references import EndedBy, SignedReference
+from gramrise.estimate import EstimateSettings, drift_of, estimate_settings, level_course
 from gramrise.nightly.cards import cards_out
 from gramrise.nightly.current import current_findings
 from gramrise.nightly.signing import references_with_ends
@@ -20,6 +25,7 @@ from gramrise.report import (
     ReportSettings,
     ReviewKnown,
     ReviewSettings,
+    drift_lines,
     fhir_bundle,
     panel_files,
     panel_line,
@@ -31,6 +37,7 @@ from gramrise.report import (
 from gramrise.store import Store
 
 ENGLISH = "en"
+Signed = Sequence[tuple[SignedReference, tuple[EndedBy, ...]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +68,11 @@ def review_of(
     found = current_findings(store, person_id, now_utc, home)
     inputs = store.inputs(person_id)
     estimating = estimate_settings(home)
+    signed = references_with_ends(store, inputs.person, now_utc)
     known = ReviewKnown(
         shown=store.shown(person_id)[0],
-        sign_offs=sign_offs(references_with_ends(store, inputs.person, now_utc)),
+        sign_offs=sign_offs(signed),
+        drift=drift_lines(inputs.person, _drift(inputs.person, found, signed, now_utc, estimating)),
         levels=level_course(inputs.person, found, estimating),
         cards=cards_out(store, inputs.person, now_utc),
         questions=tuple(asked.question for asked in store.questions(person_id)),
@@ -73,6 +82,23 @@ def review_of(
         states=estimating.state,
     )
     return person_review(inputs, found, now_utc, known).model_copy(update={"language": language})
+
+
+def _drift(
+    person: Person, found: Findings, signed: Signed, now_utc: datetime, settings: EstimateSettings
+) -> pl.DataFrame:
+    """DRIFT since the latest sign-off that was accepted and not withdrawn."""
+    reference = next((one for one, ended in signed if one.accepted and "withdrawn" not in ended), None)
+    points = () if reference is None else signed_points(reference)
+    return drift_of(person, found.pairings, points, now_utc, settings)
+
+
+def signed_points(reference: SignedReference) -> tuple[ReferencePoint, ...]:
+    """A sign-off as drift takes it, band by band."""
+    return tuple(
+        ReferencePoint(band.band, reference.as_of, band.factor_mg_dl_per_g, reference.weight_kg)
+        for band in reference.bands
+    )
 
 
 def reviews_of(
@@ -101,7 +127,6 @@ def reviews_of(
         lines,
         language=language,
         written_at_utc=now_utc,
-        expected_false=None,
         settings=rules.review,
         could_not=could_not,
     )
@@ -111,7 +136,10 @@ def bundle_of(store: Store, person_id: str, now_utc: datetime, home: Path | None
     """What was logged and found for a person in the last days of data, as a FHIR R4 bundle."""
     found = current_findings(store, person_id, now_utc, home)
     inputs = store.inputs(person_id)
-    return fhir_bundle(inputs, found, household=store.runs.home_mark(), now_utc=now_utc, days=days)
+    signed = references_with_ends(store, inputs.person, now_utc)
+    drift = _drift(inputs.person, found, signed, now_utc, estimate_settings(home))
+    mark = store.runs.home_mark()
+    return fhir_bundle(inputs, found, household=mark, now_utc=now_utc, days=days, signed=signed, drift=drift)
 
 
 def write_files(folder: Path, files: Iterable[tuple[str, str | bytes]]) -> list[Path]:

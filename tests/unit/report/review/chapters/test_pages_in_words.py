@@ -59,7 +59,7 @@ def _links(page):
 
 def _panel(*reviews, language="en"):
     lines = [panel_line(review, DEFAULT) for review in reviews]
-    return panel_page(panel_of(lines, language=language, written_at_utc=NOW, expected_false=0.07, settings=DEFAULT))
+    return panel_page(panel_of(lines, language=language, written_at_utc=NOW, settings=DEFAULT))
 
 
 def test_a_persons_page_begins_with_the_danger_and_then_the_change():
@@ -136,7 +136,7 @@ def test_a_ratio_is_told_in_whole_percent_and_a_small_one_as_none(ratio, said):
 def test_the_panel_counts_and_names_the_share_of_false_alarms():
     told = _texts(_panel(everyone()["signed"], everyone()["no_data"]))
     assert "1 with dangerous lows; 1 whose number moved." in told
-    assert "Of this list about 7% are expected to be false alarms." in told
+    assert "Of this list about 3% are expected to be false alarms." in told
     assert _texts(_panel())[2] == "Nobody is known yet."
 
 

@@ -24,7 +24,7 @@ from gramrise.report.style import PALETTE
 
 
 def _panel(*lines):
-    return panel_of(lines, language="en", written_at_utc=NOW, expected_false=None, settings=DEFAULT)
+    return panel_of(lines, language="en", written_at_utc=NOW, settings=DEFAULT)
 
 
 class _Tags(HTMLParser):
