@@ -47,7 +47,9 @@ def drift(
 def _references(house: Household, who: "Person", day: date | None) -> "tuple[ReferencePoint, ...]":
     from gramrise.nightly import points_on, signed_points
 
-    return signed_points(house.store, who) if day is None else points_on(who, day, house.now_utc())
+    if day is not None:
+        return points_on(who, day, house.now_utc())
+    return signed_points(who, house.store.references_of(who.person_id))
 
 
 def _show(who: "Person", frame: "pl.DataFrame", signed: bool) -> None:
