@@ -104,7 +104,9 @@ class DriftSettings(_Frozen):
     jump_probability_at_a_change: float = Field(ge=0, le=0.5)
     history_weeks: PositiveInt
     moved_part: float = Field(gt=0, lt=1)
-    moved_probability: float = Field(gt=0, le=1)
+    moved_evidence: float = Field(gt=1)
+    moved_band_share: float = Field(gt=0, le=1)
+    moved_least_probability: float = Field(gt=0, le=1)
     held_probability: float = Field(ge=0, lt=1)
     shape_odds: float = Field(ge=1)
 

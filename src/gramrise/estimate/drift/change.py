@@ -8,17 +8,19 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from gramrise.domain.drift import Finding, ReferencePoint
+from gramrise.domain.drift import Finding, ReferencePoint, Shape
 from gramrise.domain.frames import DRIFT
 from gramrise.domain.person import Person
 from gramrise.estimate.array_types import Array
 from gramrise.estimate.body_weight import growth_ratio, weight_on
 from gramrise.estimate.drift.level_axis import DriftModel, drift_model
-from gramrise.estimate.drift.person_chains import BandChain, chains_of
-from gramrise.estimate.drift.shape import log_odds_of_step, shape_of
+from gramrise.estimate.drift.person_chains import BandChain, chains_of, expected_jumps
+from gramrise.estimate.drift.shape import log_odds_of_step_over_slope, shape_of
+from gramrise.estimate.drift.step_evidence import Evidence as StepEvidence
+from gramrise.estimate.drift.step_evidence import evidence_of_change, log_odds_of_steps
 from gramrise.estimate.drift.week_chain import WeekLikelihood, joint_with_now, jump_probabilities
 from gramrise.estimate.levels import Bands, Evidence, delivery_changes, evidence_of, log_likelihood
-from gramrise.estimate.settings import EstimateSettings
+from gramrise.estimate.settings import DriftSettings, EstimateSettings
 
 DAYS_IN_A_WEEK = 7
 QUANTILES = (0.05, 0.25, 0.50, 0.75, 0.95)
@@ -81,7 +83,7 @@ class Change:
     cdf: Array  # probability below each edge
     probability_moved: float
     finding: Finding
-    shape: str
+    shape: Shape
     jump: Array  # [weeks after the reference] probability of a jump into each
     since_n: int
     before_n: int
@@ -122,7 +124,18 @@ def changes_on(person: Person) -> list[date]:
 def changes_of(measured: Measured, bands_n: int, changed: Array, model: DriftModel) -> list[Change]:
     """The change of each band."""
     weeks = [_by_week(measured, band, len(changed)) for band in range(bands_n)]
-    return [_change(chain, measured, band, model) for band, chain in enumerate(chains_of(weeks, changed, model))]
+    chains = chains_of(weeks, changed, model)
+    steps = [_step_odds(chain, model) for chain in chains]
+    beforehand = expected_jumps(changed, model).sum(axis=0)[1 - measured.first_week :]
+    evidence = None
+    if len(beforehand):
+        evidence = evidence_of_change(steps, chains[0].scatter_weight, beforehand / beforehand.sum())
+    return [_change(chain, steps[band], evidence, measured, band, model) for band, chain in enumerate(chains)]
+
+
+def _step_odds(found: BandChain, model: DriftModel) -> Array:
+    at = found.weeks.first_week
+    return log_odds_of_steps(found.chain.before[:, -at], found.weeks.likelihood[:, 1 - at :], model)
 
 
 def _by_week(measured: Measured, band: int, weeks_n: int) -> WeekLikelihood:
@@ -135,34 +148,42 @@ def _by_week(measured: Measured, band: int, weeks_n: int) -> WeekLikelihood:
     return WeekLikelihood(measured.first_week, np.exp(total - top).swapaxes(0, 1), top.sum(axis=(0, 2)))
 
 
-def _change(found: BandChain, measured: Measured, band: int, model: DriftModel) -> Change:
+def _change(
+    found: BandChain, steps: Array, evidence: StepEvidence | None, measured: Measured, band: int, model: DriftModel
+) -> Change:
+    """steps  log odds of a step into each week since the reference; `evidence` is the person's, None without a week."""
     rules, at = model.settings, -measured.first_week
     joint = joint_with_now(found.weeks, found.chain, found.hazard, found.scatter_weight, model)
-    cells = len(model.axis)
-    mass = np.array([np.trace(joint, offset) for offset in range(1 - cells, cells)])
-    edges = (np.arange(1 - cells, cells + 1) - 0.5) * rules.axis_step_log
-    cdf = np.concatenate([[0.0], np.cumsum(mass)])
+    edges, cdf = _distribution(joint, rules.axis_step_log)
     low, high = np.interp(np.log([1.0 - rules.moved_part, 1.0 + rules.moved_part]), edges, cdf)
-    moved = float(np.clip(low + 1.0 - high, 0.0, 1.0))
+    probability = float(np.clip(low + 1.0 - high, 0.0, 1.0))
     mine = measured.week[measured.band == band]
     since_n = int((mine > 0).sum())
-    finding = _finding(moved, since_n, model)
-    shape = "none"
+    finding: Finding = "nothing_since"
+    if since_n and evidence is not None:
+        finding = _finding(probability, evidence.log_evidence, float(evidence.band_share[band]), rules)
+    shape: Shape = "none"
     if finding == "moved":
-        odds = log_odds_of_step(
-            found.chain.before[:, at], found.weeks.likelihood[:, at + 1 :], found.scatter_weight, model
-        )
+        level, since = found.chain.before[:, at], found.weeks.likelihood[:, at + 1 :]
+        odds = log_odds_of_step_over_slope(level, since, steps, found.scatter_weight, model)
         shape = shape_of(odds, rules.shape_odds)
     jump = jump_probabilities(found.chain, found.hazard, found.scatter_weight)[at + 1 :]
-    return Change(edges, cdf, moved, finding, shape, jump, since_n, len(mine) - since_n)
+    return Change(edges, cdf, probability, finding, shape, jump, since_n, len(mine) - since_n)
 
 
-def _finding(moved: float, since_n: int, model: DriftModel) -> Finding:
-    if since_n == 0:
-        return "nothing_since"
-    if moved >= model.settings.moved_probability:
+def _distribution(joint: Array, step: float) -> tuple[Array, Array]:
+    """Edges of the cells of the log ratio now over reference, and the probability below each."""
+    cells = len(joint)
+    mass = np.array([np.trace(joint, offset) for offset in range(1 - cells, cells)])
+    return (np.arange(1 - cells, cells + 1) - 0.5) * step, np.concatenate([[0.0], np.cumsum(mass)])
+
+
+def _finding(probability: float, log_evidence: float, share: float, rules: DriftSettings) -> Finding:
+    """share  of the band in the evidence that the person changed"""
+    seen = log_evidence >= np.log(rules.moved_evidence) and share >= rules.moved_band_share
+    if seen and probability >= rules.moved_least_probability:
         return "moved"
-    return "held" if moved <= model.settings.held_probability else "undecided"
+    return "held" if probability <= rules.held_probability else "undecided"
 
 
 def _growth(person: Person, point: ReferencePoint, today: date) -> float | None:

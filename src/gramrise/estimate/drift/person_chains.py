@@ -34,11 +34,7 @@ def chains_of(bands: Sequence[WeekLikelihood], changed: Array, model: DriftModel
 
     changed  [weeks] whether insulin delivery or a source's strength changed in a week
     """
-    rules = model.settings
-    own, shared = (
-        np.where(changed, rules.jump_probability_at_a_change / 2.0, rate / WEEKS_IN_A_YEAR)
-        for rate in (rules.jumps_per_year_of_a_band, rules.jumps_per_year_of_a_person)
-    )
+    own, shared = expected_jumps(changed, model)
     alone = [chain_of(band, own + shared, model) for band in bands]
     kept, weight = _scatters_that_count(alone, model)
     gains = [_gain_of_each_week(chain, kept, weight, own + shared) for chain in alone]
@@ -49,6 +45,13 @@ def chains_of(bands: Sequence[WeekLikelihood], changed: Array, model: DriftModel
         part = WeekLikelihood(band.first_week, band.likelihood[kept], band.log_scale[kept])
         found.append(BandChain(part, chain_of(part, hazard, model), hazard, weight))
     return found
+
+
+def expected_jumps(changed: Array, model: DriftModel) -> Array:
+    """Probability beforehand of a jump into each week, of one band alone and of all together, [2, weeks]."""
+    rules = model.settings
+    rates = np.array([rules.jumps_per_year_of_a_band, rules.jumps_per_year_of_a_person]) / WEEKS_IN_A_YEAR
+    return np.asarray(np.where(changed[None, :], rules.jump_probability_at_a_change / 2.0, rates[:, None]))
 
 
 def _scatters_that_count(chains: Sequence[Chain], model: DriftModel) -> tuple[Array, Array]:

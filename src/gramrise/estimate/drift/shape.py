@@ -3,38 +3,30 @@
 import numpy as np
 
 from gramrise.domain.drift import Shape
-from gramrise.estimate.array_types import Array
+from gramrise.estimate.array_types import Array, log_sum_exp
 from gramrise.estimate.drift.level_axis import DriftModel
+from gramrise.estimate.drift.step_evidence import log_evidence_of_none
 from gramrise.estimate.drift.week_chain import LEAST
 
 # Whole changes of a slope since the reference, in sds of a jump's size; our choice, beyond them nothing is expected.
 SLOPES = np.array([-2.0, -1.6, -1.2, -0.9, -0.6, -0.3, 0.3, 0.6, 0.9, 1.2, 1.6, 2.0])
 
 
-def log_odds_of_step(level: Array, since: Array, scatter_weight: Array, model: DriftModel) -> float:
+def log_odds_of_step_over_slope(
+    level: Array, since: Array, step_odds: Array, scatter_weight: Array, model: DriftModel
+) -> float:
     """Log of how much better one step explains the data than a slope of the same expected size.
 
     level           [scatters, cells] at the reference, given what came before
     since           [scatters, weeks, cells] likelihood of each week after it, weeks > 0
+    step_odds       [scatters, weeks] log of how much better a step into each week explains them than none
     scatter_weight  [scatters]
     """
     logs = np.log(np.maximum(since, LEAST))
-    step, slope = _step_evidence(level, logs, model), _slope_evidence(level, logs, model)
-    top = max(step.max(), slope.max())
-    both = [float(np.log(max(float(scatter_weight @ np.exp(each - top)), LEAST))) for each in (step, slope)]
-    return both[0] - both[1]
-
-
-def _step_evidence(level: Array, logs: Array, model: DriftModel) -> Array:
-    """[scatters] log evidence of one step, alike in every week."""
-    until = np.concatenate([np.zeros_like(logs[:, :1]), np.cumsum(logs, axis=1)], axis=1)[:, :-1]
-    later = logs.sum(axis=1, keepdims=True) - until
-    top_until, top_later = until.max(axis=2, keepdims=True), later.max(axis=2, keepdims=True)
-    start = level[:, None, :] * np.exp(until - top_until)
-    explained = np.einsum("swc,swc->sw", start @ model.jump, np.exp(later - top_later))
-    each = np.log(np.maximum(explained, LEAST)) + (top_until + top_later)[:, :, 0]
-    top = each.max(axis=1, keepdims=True)
-    return np.asarray(np.log(np.exp(each - top).mean(axis=1)) + top[:, 0])
+    step = log_sum_exp(step_odds, axis=1) - np.log(logs.shape[1])
+    slope = _slope_evidence(level, logs, model) - log_evidence_of_none(level, logs)
+    weigh = np.log(scatter_weight)
+    return float(log_sum_exp(weigh + step) - log_sum_exp(weigh + slope))
 
 
 def _slope_evidence(level: Array, logs: Array, model: DriftModel) -> Array:

@@ -60,6 +60,15 @@ def test_a_clear_step_is_found_with_its_size_and_its_date():
     assert (found["pairings_before"], found["pairings_since"]) == (121, 121)
 
 
+def test_a_slow_slope_is_told_as_one_and_has_no_date():
+    made = drifting(adult(), scatter=0.05)
+    since = (pl.col("first_dose_utc") - datetime(2026, 3, 1, tzinfo=UTC)).dt.total_days().clip(0)
+    sloping = made.with_columns(factor_mg_dl_per_g=pl.col("factor_mg_dl_per_g") * (-0.4 * since / 121).exp())
+    found = drift(adult(), sloping)["daytime"]
+    assert (found["finding"], found["shape"], found["change_date"]) == ("moved", "slope", None)
+    assert found["beyond_p05"] < np.exp(-0.4) < found["beyond_p95"]
+
+
 def test_a_steady_person_is_held():
     found = drift(adult(), drifting(adult()))
     assert {row["finding"] for row in found.values()} == {"held"}
