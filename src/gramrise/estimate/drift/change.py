@@ -123,14 +123,21 @@ def changes_on(person: Person) -> list[date]:
 
 def changes_of(measured: Measured, bands_n: int, changed: Array, model: DriftModel) -> list[Change]:
     """The change of each band."""
+    chains, steps, evidence = heard(measured, bands_n, changed, model)
+    return [_change(chain, steps[band], evidence, measured, band, model) for band, chain in enumerate(chains)]
+
+
+def heard(
+    measured: Measured, bands_n: int, changed: Array, model: DriftModel
+) -> tuple[list[BandChain], list[Array], StepEvidence | None]:
+    """The chains of a person's bands, the log odds of a step into each week, and the person's evidence of a change."""
     weeks = [_by_week(measured, band, len(changed)) for band in range(bands_n)]
     chains = chains_of(weeks, changed, model)
     steps = [_step_odds(chain, model) for chain in chains]
     beforehand = expected_jumps(changed, model).sum(axis=0)[1 - measured.first_week :]
-    evidence = None
-    if len(beforehand):
-        evidence = evidence_of_change(steps, chains[0].scatter_weight, beforehand / beforehand.sum())
-    return [_change(chain, steps[band], evidence, measured, band, model) for band, chain in enumerate(chains)]
+    if not len(beforehand):
+        return chains, steps, None
+    return chains, steps, evidence_of_change(steps, chains[0].scatter_weight, beforehand / beforehand.sum())
 
 
 def _step_odds(found: BandChain, model: DriftModel) -> Array:
