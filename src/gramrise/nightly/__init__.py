@@ -7,7 +7,7 @@ if TYPE_CHECKING:
     from gramrise.nightly.cards import cards_out, make_card
     from gramrise.nightly.counting import ask_about_unlogged, placed_counts, stock_lines, weak_sources
     from gramrise.nightly.current import current_findings
-    from gramrise.nightly.drifting import current_drift, points_on
+    from gramrise.nightly.drifting import current_drift, points_on, signed_points
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
     from gramrise.nightly.inbox import INBOX
@@ -55,6 +55,7 @@ __all__ = [
     "run_person",
     "run_schedule",
     "sign_reference",
+    "signed_points",
     "stock_lines",
     "take_in_file",
     "view_of_week",
@@ -90,6 +91,7 @@ _HOMES = {
     "run_person": "one_person",
     "run_schedule": "schedule",
     "sign_reference": "signing",
+    "signed_points": "drifting",
     "stock_lines": "counting",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",

@@ -1,6 +1,6 @@
 """Drift of one person for whoever reads it: computed when asked, from findings that are up to date."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from pathlib import Path
 
@@ -9,6 +9,7 @@ import polars as pl
 from gramrise.domain.drift import ReferencePoint
 from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
+from gramrise.domain.references import SignedReference
 from gramrise.estimate import drift_of, estimate_settings
 from gramrise.nightly.current import current_findings
 from gramrise.store import Store
@@ -20,6 +21,21 @@ def current_drift(
     """DRIFT of a person's bands that have a reference. Raises CouldNotRun when the inputs keep changing meanwhile."""
     found = current_findings(store, person.person_id, now_utc, home, ("pairings",))
     return drift_of(person, found.pairings, references, now_utc, estimate_settings(home))
+
+
+def signed_points(person: Person, references: Iterable[SignedReference]) -> tuple[ReferencePoint, ...]:
+    """The latest sign-off that was accepted and not taken back, also where it has ended since; () where there is none.
+
+    A band whose hours are others now has no reference: its number is of other treatments.
+    references  all of the person, the latest first
+    """
+    hours = {(band.name, band.hours) for band in person.bands_now()}
+    signed = next((one for one in references if one.accepted and one.withdrawn_on is None), None)
+    return tuple(
+        ReferencePoint(band.band, signed.as_of, band.factor_mg_dl_per_g, signed.weight_kg)
+        for band in (signed.bands if signed is not None else ())
+        if (band.band, band.hours) in hours
+    )
 
 
 def points_on(person: Person, day: date, now_utc: datetime) -> tuple[ReferencePoint, ...]:

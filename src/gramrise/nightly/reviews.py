@@ -10,7 +10,6 @@ import polars as pl
 from gramrise.config.private_files import private_folder, write_whole
 from gramrise.config.settings import load
 from gramrise.detect import DetectSettings
-from gramrise.domain.drift import ReferencePoint
 from gramrise.domain.findings import Findings
 from gramrise.domain.person import Person
 from gramrise.domain.problems import GramriseError
@@ -18,6 +17,7 @@ from gramrise.domain.references import EndedBy, SignedReference
 from gramrise.estimate import EstimateSettings, drift_of, estimate_settings, level_course
 from gramrise.nightly.cards import cards_out
 from gramrise.nightly.current import current_findings
+from gramrise.nightly.drifting import signed_points
 from gramrise.nightly.signing import references_with_ends
 from gramrise.report import (
     Panel,
@@ -88,17 +88,7 @@ def _drift(
     person: Person, found: Findings, signed: Signed, now_utc: datetime, settings: EstimateSettings
 ) -> pl.DataFrame:
     """DRIFT since the latest sign-off that was accepted and not withdrawn."""
-    reference = next((one for one, ended in signed if one.accepted and "withdrawn" not in ended), None)
-    points = () if reference is None else signed_points(reference)
-    return drift_of(person, found.pairings, points, now_utc, settings)
-
-
-def signed_points(reference: SignedReference) -> tuple[ReferencePoint, ...]:
-    """A sign-off as drift takes it, band by band."""
-    return tuple(
-        ReferencePoint(band.band, reference.as_of, band.factor_mg_dl_per_g, reference.weight_kg)
-        for band in reference.bands
-    )
+    return drift_of(person, found.pairings, signed_points(person, (one for one, _ in signed)), now_utc, settings)
 
 
 def reviews_of(

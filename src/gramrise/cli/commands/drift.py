@@ -45,9 +45,11 @@ def drift(
 
 
 def _references(house: Household, who: "Person", day: date | None) -> "tuple[ReferencePoint, ...]":
-    from gramrise.nightly import points_on
+    from gramrise.nightly import points_on, signed_points
 
-    return () if day is None else points_on(who, day, house.now_utc())
+    if day is not None:
+        return points_on(who, day, house.now_utc())
+    return signed_points(who, house.store.references_of(who.person_id))
 
 
 def _show(who: "Person", frame: "pl.DataFrame", signed: bool) -> None:

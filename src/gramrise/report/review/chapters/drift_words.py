@@ -29,8 +29,8 @@ def _explained(line: DriftLine, change: float, words: Words) -> str:
     """How much of it growth explains, and how sure the rest is."""
     growth = line.growth_ratio - 1
     named = abs(growth) >= LEAST_GROWTH
-    along = named and growth * change > 0 and abs(growth) < abs(change)
-    code = "along" if along else "against" if named else "none"
+    along = growth * change > 0 and round(abs(growth), 2) <= round(abs(change), 2)
+    code = "none" if not named else "along" if along else "against"
     return words.say(f"moved.{line.finding}_{code}", growth=words.percent(abs(growth)))
 
 
