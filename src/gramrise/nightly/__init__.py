@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.nightly.cards import cards_out, make_card
-    from gramrise.nightly.counting import ask_about_counts, placed_counts, stock_lines
+    from gramrise.nightly.counting import ask_about_unlogged, placed_counts, stock_lines, weak_sources
     from gramrise.nightly.current import current_findings
     from gramrise.nightly.drifting import current_drift, points_on, signed_points
     from gramrise.nightly.forget import forget_person
@@ -33,7 +33,7 @@ __all__ = [
     "INBOX",
     "Night",
     "SignOff",
-    "ask_about_counts",
+    "ask_about_unlogged",
     "back_into_inbox",
     "bundle_of",
     "cards_out",
@@ -59,6 +59,7 @@ __all__ = [
     "stock_lines",
     "take_in_file",
     "view_of_week",
+    "weak_sources",
     "write_files",
     "write_report",
     "write_review",
@@ -68,7 +69,7 @@ _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
     "SignOff": "signing",
-    "ask_about_counts": "counting",
+    "ask_about_unlogged": "counting",
     "back_into_inbox": "restore",
     "bundle_of": "reviews",
     "cards_out": "cards",
@@ -95,6 +96,7 @@ _HOMES = {
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",
     "write_files": "reviews",
+    "weak_sources": "counting",
     "write_report": "mail.weekly",
     "write_review": "reviews",
 }

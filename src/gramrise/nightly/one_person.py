@@ -107,6 +107,7 @@ def _found_from(known: "ToFindFrom", as_of_utc: datetime, rules: Rules) -> "tupl
         factors=estimated.factors,
         predictions=estimated.predictions,
         courses=estimated.courses,
+        unnoticed_low_utc=estimated.unnoticed_low_utc,
         log_next=estimated.log_next,
     )
     return found, detected.questions

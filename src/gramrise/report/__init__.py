@@ -32,8 +32,10 @@ if TYPE_CHECKING:
     from gramrise.report.review.pages.pdf import review_pdf
     from gramrise.report.review.pages.tables import pairings_table, panel_table
     from gramrise.report.review.settings import ReviewSettings
+    from gramrise.report.screens import ScreenWords, screen_words
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
+    from gramrise.report.weekly.numbers.supplies_view import SuppliesWeek
     from gramrise.report.weekly.numbers.view import WeeklyView
     from gramrise.report.weekly.pages.html import render_html
     from gramrise.report.weekly.pages.mail import compose
@@ -57,6 +59,8 @@ __all__ = [
     "Review",
     "ReviewKnown",
     "ReviewSettings",
+    "ScreenWords",
+    "SuppliesWeek",
     "VoidReason",
     "WeeklyView",
     "Words",
@@ -89,6 +93,7 @@ __all__ = [
     "review_file",
     "review_pdf",
     "review_stylesheet",
+    "screen_words",
     "sign_offs",
     "still_learning",
     "visit_page",
@@ -106,6 +111,7 @@ _DEFINED_IN: Final = {
     "card.settings": ("SHIPPED_SETTINGS",),
     "card.pages.withheld": ("withheld_sentences",),
     "lack_words": ("still_learning",),
+    "screens": ("ScreenWords", "screen_words"),
     "words": ("Words", "words_for"),
     "mixing.page": ("mixing_pdf", "mixing_png"),
     "mixing.view": ("MixingView", "mixing_view"),
@@ -133,6 +139,7 @@ _DEFINED_IN: Final = {
     "weekly.pages.pdf": ("render_pdf",),
     "weekly.pages.plain_text": ("render_text",),
     "weekly.settings": ("Paper", "ReportSettings"),
+    "weekly.numbers.supplies_view": ("SuppliesWeek",),
     "weekly.numbers.view": ("WeeklyView",),
 }
 _MODULE_OF: Final = {name: module for module, names in _DEFINED_IN.items() for name in names}

@@ -13,8 +13,9 @@ if TYPE_CHECKING:
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
+    from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
-    from gramrise.store.restoring import refuse_half_restored, restore_backup
+    from gramrise.store.restoring import imports_lost, refuse_half_restored, restore_backup, restore_left_over
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
     from gramrise.store.schema_check import refuse_other_tables
     from gramrise.store.store import Store
@@ -27,7 +28,10 @@ __all__ = [
     "GIVEN_UP",
     "NEWEST_STEP",
     "NIGHTLY",
+    "REPLACED",
+    "RIGHT",
     "SENDING",
+    "TAKE_BACK",
     "WAITING",
     "WEEKLY",
     "Card",
@@ -40,6 +44,7 @@ __all__ = [
     "ToFindFrom",
     "copies",
     "erase_from_copy",
+    "imports_lost",
     "instant",
     "make_home",
     "possible_answers",
@@ -48,6 +53,7 @@ __all__ = [
     "refuse_other_tables",
     "remove_unfinished_copies",
     "restore_backup",
+    "restore_left_over",
     "step_of_file",
     "stored",
     "write_backup",
@@ -66,7 +72,10 @@ _HOMES = {
     "NIGHTLY": "runs",
     "Overlap": "ingest.overlap",
     "PersonRun": "runs",
+    "REPLACED": "questions.kinds",
+    "RIGHT": "questions.kinds",
     "SENDING": "outbox",
+    "TAKE_BACK": "questions.kinds",
     "Store": "store",
     "StoredQuestion": "questions.stored_questions",
     "ToFindFrom": "findings.to_find_from",
@@ -78,10 +87,12 @@ _HOMES = {
     "make_home": "database",
     "possible_answers": "questions.stored_questions",
     "refuse_damaged": "database",
+    "imports_lost": "restoring",
     "refuse_half_restored": "restoring",
     "refuse_other_tables": "schema_check",
     "remove_unfinished_copies": "forgetting",
     "restore_backup": "restoring",
+    "restore_left_over": "restoring",
     "step_of_file": "database",
     "stored": "instants",
     "write_backup": "backup",

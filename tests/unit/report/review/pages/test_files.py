@@ -42,7 +42,9 @@ RUNS_OR_FETCHES = {"script", "iframe", "object", "embed", "form", "base", "img",
 
 @pytest.mark.parametrize("name", ["hostile", "signed", "german_mmol", "no_data"])
 def test_a_page_holds_no_script_no_style_of_its_own_and_no_address_outside(name):
-    for _, html in person_files(everyone()[name]):
+    pages = list(person_files(everyone()[name]))
+    assert len(pages) == 3
+    for _, html in pages:
         tags = _Tags(html).found
         assert len(tags) > 20
         assert {tag for tag, _ in tags} & RUNS_OR_FETCHES == set()
