@@ -110,6 +110,7 @@ class DriftSettings(_Frozen):
     moved_band_share: float = Field(gt=0, le=1)
     moved_least_probability: float = Field(gt=0, le=1)
     held_probability: float = Field(ge=0, lt=1)
+    held_least_pairings: PositiveInt
     shape_odds: float = Field(ge=1)
 
 

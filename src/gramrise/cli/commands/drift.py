@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from gramrise.domain.drift import ReferencePoint
     from gramrise.domain.person import Person
+    from gramrise.report import DriftLine, ScreenWords
 
 SinceOption = Annotated[
     str | None, typer.Option("--since", metavar="DATE", help="Compare with this day instead of what was signed.")
@@ -55,39 +56,43 @@ def _references(house: Household, who: "Person", day: date | None) -> "tuple[Ref
 def _show(who: "Person", frame: "pl.DataFrame", signed: bool) -> None:
     """One sentence a band, and the numbers below."""
     from gramrise.cli import tables
-    from gramrise.report import drift_lines, drift_sentence, words_for
+    from gramrise.report import drift_lines, drift_sentence, screen_words, words_for
 
-    words = words_for("en", str(who.unit), who.zone_now().key)
+    sentences, words = words_for(who.language, str(who.unit), who.zone_now().key), screen_words(who.language)
     lines = drift_lines(who, frame, signed)
     for line in lines:
-        tables.say(drift_sentence(line, words))
+        tables.say(drift_sentence(line, sentences))
     tables.show(
-        f"Now against the reference, {who.person_id}",
+        words.say("drift.title", person=who.person_id, day=words.day(lines[0].reference_on)) if lines else "",
         [
-            ("time band", "left"),
-            ("ratio", "right"),
-            ("likely", "right"),
-            ("growth", "right"),
-            ("beyond 15 %", "right"),
-            ("how", "left"),
-            ("changed about", "left"),
+            (words.say("drift.band"), "left"),
+            (words.say("drift.ratio"), "right"),
+            (words.say("drift.likely"), "right"),
+            (words.say("drift.growth"), "right"),
+            (words.say("drift.beyond"), "right"),
+            (words.say("drift.how"), "left"),
+            (words.say("drift.changed"), "left"),
         ],
         [
             (
-                line.band,
-                f"{line.ratio:.2f}",
-                f"{line.ratio_p05:.2f}-{line.ratio_p95:.2f}",
-                f"{line.growth_ratio:.2f}",
-                words.chance(line.probability_moved),
-                {"none": ""}.get(line.shape, line.shape),
-                "" if line.change_on is None else f"{line.change_on} ({line.change_p05_on} to {line.change_p95_on})",
+                tables.band_name(line.band, who),
+                words.number(line.ratio, 2),
+                f"{words.number(line.ratio_p05, 2)}-{words.number(line.ratio_p95, 2)}",
+                words.number(line.growth_ratio, 2),
+                sentences.chance(line.probability_moved),
+                words.say(f"drift.shape_{line.shape}"),
+                _changed(line, words),
             )
             for line in lines
         ],
-        empty="Nothing to compare with: no number is signed yet. gramrise sign PERSON --by NAME, or --since DATE.",
+        empty=words.say("drift.none"),
     )
     if lines:
-        tables.say(
-            "likely: 9 of 10 such ranges hold the true ratio. beyond 15 %: probability of a change of more than 15 % "
-            "that growth does not explain. Never a cause."
-        )
+        tables.say(words.say("drift.meaning"))
+
+
+def _changed(line: "DriftLine", words: "ScreenWords") -> str:
+    if line.change_on is None or line.change_p05_on is None or line.change_p95_on is None:
+        return ""
+    days = {"day": line.change_on, "first": line.change_p05_on, "last": line.change_p95_on}
+    return words.say("drift.between", **{name: words.day(day) for name, day in days.items()})

@@ -168,7 +168,9 @@ def _change(
     since_n = int((mine > 0).sum())
     finding: Finding = "nothing_since"
     if since_n and evidence is not None:
-        finding = _finding(probability, evidence.log_evidence, float(evidence.band_share[band]), rules)
+        seen = evidence.log_evidence >= np.log(rules.moved_evidence)
+        mine_too = seen and evidence.band_share[band] >= rules.moved_band_share
+        finding = _finding(probability, bool(mine_too), since_n, rules)
     shape: Shape = "none"
     if finding == "moved":
         level, since = found.chain.before[:, at], found.weeks.likelihood[:, at + 1 :]
@@ -185,12 +187,12 @@ def _distribution(joint: Array, step: float) -> tuple[Array, Array]:
     return (np.arange(1 - cells, cells + 1) - 0.5) * step, np.concatenate([[0.0], np.cumsum(mass)])
 
 
-def _finding(probability: float, log_evidence: float, share: float, rules: DriftSettings) -> Finding:
-    """share  of the band in the evidence that the person changed"""
-    seen = log_evidence >= np.log(rules.moved_evidence) and share >= rules.moved_band_share
+def _finding(probability: float, seen: bool, since_n: int, rules: DriftSettings) -> Finding:
+    """seen  whether the evidence of a change is there, and this band's"""
     if seen and probability >= rules.moved_least_probability:
         return "moved"
-    return "held" if probability <= rules.held_probability else "undecided"
+    held = probability <= rules.held_probability and since_n >= rules.held_least_pairings
+    return "held" if held else "undecided"
 
 
 def _growth(person: Person, point: ReferencePoint, today: date) -> float | None:
