@@ -10,7 +10,17 @@ from time import process_time
 import numpy as np
 import tests_on_path  # noqa: F401 - support lies in tests
 from support.drift_chains import shipped_model
-from support.drift_people import BANDS, all_changes, as_weighed, drawn, ideal_odds, moved_at, wobble
+from support.drift_people import (
+    BANDS,
+    all_changes,
+    as_weighed,
+    drawn,
+    ideal_odds,
+    known_by,
+    moved_at,
+    weighings_by,
+    wobble,
+)
 
 from gramrise.domain.drift import listed_as_moved
 
@@ -65,9 +75,11 @@ def one_scatter(scatter, persons, seed, model):
 
 def first_look(treated, last, bands, model, z=None, since=1):
     """The first week in which the rule calls one of the bands moved; NEVER where it does not."""
+    whole, weighings = treated.measured(model), None
     for look in range(since, last + 1):
-        known = treated.until(look) if z is None else as_weighed(treated, z, look)
-        found = moved_at(known, look, model)
+        if z is not None and weighings_by(look) != weighings:
+            whole, weighings = as_weighed(treated, z, look).measured(model), weighings_by(look)
+        found = moved_at(known_by(whole, look), model)
         if any(found[band] for band in bands):
             return look
     return NEVER
@@ -121,7 +133,7 @@ def panel(seed, model):
         size = rng.choice(SIZES) * rng.uniform(1.0, 1.6) * planted
         people.append(drawn(rng, rng.choice(SCATTERS), (size, size * rng.integers(0, 2)), 5, 30))
     started = process_time()
-    found = [all_changes(each, 30, model) for each in people]
+    found = [all_changes(known_by(each.measured(model), 30), model) for each in people]
     seconds = process_time() - started
     best = [max((c.probability_moved for c in each if c.finding == "moved"), default=0.0) for each in found]
     listed, expected = listed_as_moved(best)

@@ -25,12 +25,16 @@ class Treated:
     ratio: np.ndarray
     ratio_sd: np.ndarray
 
-    def until(self, week):
-        known = self.week <= week
-        return Treated(self.band[known], self.week[known], self.ratio[known], self.ratio_sd[known])
+    def measured(self, model):
+        """All of them, as the chains take them."""
+        tables = log_likelihood(self.ratio, self.ratio_sd, model.mass)
+        return Measured(tables, self.band, self.week, int(self.week[-1]))
 
-    def measured(self, last_week, model):
-        return Measured(log_likelihood(self.ratio, self.ratio_sd, model.mass), self.band, self.week, last_week)
+
+def known_by(measured, look):
+    """What is known at a look, a week since the reference."""
+    known = measured.week <= look
+    return Measured(measured.log_likelihood[known], measured.band[known], measured.week[known], look)
 
 
 def drawn(rng, scatter, steps=(0.0, 0.0), step_week=1, weeks=52, weeks_before=30, a_week=(3.0, 2.0)):
@@ -56,28 +60,29 @@ def wobble(rng, weeks, weeks_before=30):
 
 
 def as_weighed(treated, z, look, weeks_before=30):
-    """The treatments up to a look, their table's factor by weighings four months apart in place of the true weight."""
-    known = treated.until(look)
+    """The treatments with the table's factor by the weighings up to a look, four months apart, not by true weights."""
     first = 1 - weeks_before
     weighed = np.arange(first, look + 1, WEEKS_BETWEEN_WEIGHINGS)
-    carried = np.interp(known.week, weighed, z[weighed - first])
-    off = np.exp(S_OF_WEIGHT * (carried - z[known.week - first]))
-    return replace(known, ratio=known.ratio * off, ratio_sd=known.ratio_sd * off)
+    carried = np.interp(treated.week, weighed, z[weighed - first])
+    off = np.exp(S_OF_WEIGHT * (carried - z[treated.week - first]))
+    return replace(treated, ratio=treated.ratio * off, ratio_sd=treated.ratio_sd * off)
 
 
-def moved_at(known, look, model):
+def weighings_by(look, weeks_before=30):
+    return len(range(1 - weeks_before, look + 1, WEEKS_BETWEEN_WEIGHINGS))
+
+
+def moved_at(known, model):
     """Which bands the rule calls moved at a look; the joint distribution is formed only where evidence is there."""
-    measured = known.measured(look, model)
-    changed = np.zeros(look - measured.first_week + 1, dtype=bool)
-    _, _, evidence = heard(measured, BANDS, changed, model)
+    changed = np.zeros(known.last_week - known.first_week + 1, dtype=bool)
+    _, _, evidence = heard(known, BANDS, changed, model)
     if evidence.log_evidence < np.log(model.settings.moved_evidence):
         return [False] * BANDS
-    return [change.finding == "moved" for change in changes_of(measured, BANDS, changed, model)]
+    return [change.finding == "moved" for change in changes_of(known, BANDS, changed, model)]
 
 
-def all_changes(known, look, model):
-    measured = known.measured(look, model)
-    return changes_of(measured, BANDS, np.zeros(look - measured.first_week + 1, dtype=bool), model)
+def all_changes(known, model):
+    return changes_of(known, BANDS, np.zeros(known.last_week - known.first_week + 1, dtype=bool), model)
 
 
 def ideal_odds(treated, band, last_week, scatter, sizes, model):
