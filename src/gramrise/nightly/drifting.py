@@ -31,9 +31,11 @@ def signed_points(person: Person, references: Iterable[SignedReference]) -> tupl
     """
     hours = {(band.name, band.hours) for band in person.bands_now()}
     signed = next((one for one in references if one.accepted and one.withdrawn_on is None), None)
+    if signed is None:
+        return ()
     return tuple(
         ReferencePoint(band.band, signed.as_of, band.factor_mg_dl_per_g, signed.weight_kg)
-        for band in (signed.bands if signed is not None else ())
+        for band in signed.bands
         if (band.band, band.hours) in hours
     )
 

@@ -11,7 +11,7 @@ import polars as pl
 from gramrise.domain.drift import Finding, ReferencePoint, Shape
 from gramrise.domain.frames import DRIFT
 from gramrise.domain.person import Person
-from gramrise.estimate.array_types import Array
+from gramrise.estimate.array_types import Array, Flags, Whole
 from gramrise.estimate.body_weight import growth_ratio, weight_on
 from gramrise.estimate.drift.level_axis import DriftModel, drift_model
 from gramrise.estimate.drift.person_chains import BandChain, chains_of, expected_jumps
@@ -66,8 +66,8 @@ class Measured:
     """Treatments as the chains take them; `week` is counted from the reference, whose own ends with 0."""
 
     log_likelihood: Array  # [treatments, scatters, cells]
-    band: Array  # [treatments]
-    week: Array  # [treatments]
+    band: Whole  # [treatments]
+    week: Whole  # [treatments]
     last_week: int
 
     @property
@@ -101,7 +101,7 @@ def measured_since(evidence: Evidence, days: pl.Series, as_of: date, today: date
     return Measured(tables, evidence.band[near], week[near], -(-(today - as_of).days // DAYS_IN_A_WEEK))
 
 
-def changed_weeks(person: Person, measured: Measured, as_of: date) -> Array:
+def changed_weeks(person: Person, measured: Measured, as_of: date) -> Flags:
     """[weeks] whether insulin delivery or a source's strength changed in a week."""
     weeks = [-(-(on - as_of).days // DAYS_IN_A_WEEK) - measured.first_week for on in changes_on(person)]
     changed = np.zeros(measured.last_week - measured.first_week + 1, dtype=bool)
@@ -121,14 +121,14 @@ def changes_on(person: Person) -> list[date]:
     return sorted(found)
 
 
-def changes_of(measured: Measured, bands_n: int, changed: Array, model: DriftModel) -> list[Change]:
+def changes_of(measured: Measured, bands_n: int, changed: Flags, model: DriftModel) -> list[Change]:
     """The change of each band."""
     chains, steps, evidence = heard(measured, bands_n, changed, model)
     return [_change(chain, steps[band], evidence, measured, band, model) for band, chain in enumerate(chains)]
 
 
 def heard(
-    measured: Measured, bands_n: int, changed: Array, model: DriftModel
+    measured: Measured, bands_n: int, changed: Flags, model: DriftModel
 ) -> tuple[list[BandChain], list[Array], StepEvidence | None]:
     """The chains of a person's bands, the log odds of a step into each week, and the person's evidence of a change."""
     weeks = [_by_week(measured, band, len(changed)) for band in range(bands_n)]
@@ -184,7 +184,8 @@ def _distribution(joint: Array, step: float) -> tuple[Array, Array]:
     """Edges of the cells of the log ratio now over reference, and the probability below each."""
     cells = len(joint)
     mass = np.array([np.trace(joint, offset) for offset in range(1 - cells, cells)])
-    return (np.arange(1 - cells, cells + 1) - 0.5) * step, np.concatenate([[0.0], np.cumsum(mass)])
+    edges: Array = (np.arange(1 - cells, cells + 1, dtype=np.float64) - 0.5) * step
+    return edges, np.concatenate([[0.0], np.cumsum(mass)])
 
 
 def _finding(probability: float, seen: bool, since_n: int, rules: DriftSettings) -> Finding:

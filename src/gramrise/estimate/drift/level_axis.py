@@ -34,7 +34,7 @@ class DriftModel:
 def drift_model(settings: DriftSettings, levels: LevelSettings) -> DriftModel:
     """The chain's parts. The scatter of treatments has the prior it has for the levels."""
     cells = round(settings.axis_reach_log / settings.axis_step_log)
-    axis = np.arange(-cells, cells + 1) * settings.axis_step_log
+    axis: Array = np.arange(-cells, cells + 1, dtype=np.float64) * settings.axis_step_log
     grid = hyperparameter_grid(levels)
     scatters, which = np.unique(grid.event_sd, return_inverse=True)
     weight = np.bincount(which, np.exp(grid.log_weight))

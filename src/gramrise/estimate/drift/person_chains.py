@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from gramrise.estimate.array_types import Array
+from gramrise.estimate.array_types import Array, Flags
 from gramrise.estimate.drift.level_axis import DriftModel
 from gramrise.estimate.drift.week_chain import Chain, WeekLikelihood, chain_of
 
@@ -29,7 +30,7 @@ class BandChain:
     scatter_weight: Array  # [scatters], sums to 1
 
 
-def chains_of(bands: Sequence[WeekLikelihood], changed: Array, model: DriftModel) -> list[BandChain]:
+def chains_of(bands: Sequence[WeekLikelihood], changed: Flags, model: DriftModel) -> list[BandChain]:
     """The chain of each band; all begin with the same week.
 
     changed  [weeks] whether insulin delivery or a source's strength changed in a week
@@ -47,14 +48,14 @@ def chains_of(bands: Sequence[WeekLikelihood], changed: Array, model: DriftModel
     return found
 
 
-def expected_jumps(changed: Array, model: DriftModel) -> Array:
+def expected_jumps(changed: Flags, model: DriftModel) -> Array:
     """Probability beforehand of a jump into each week, of one band alone and of all together, [2, weeks]."""
     rules = model.settings
     rates = np.array([rules.jumps_per_year_of_a_band, rules.jumps_per_year_of_a_person]) / WEEKS_IN_A_YEAR
     return np.asarray(np.where(changed[None, :], rules.jump_probability_at_a_change / 2.0, rates[:, None]))
 
 
-def _scatters_that_count(chains: Sequence[Chain], model: DriftModel) -> tuple[Array, Array]:
+def _scatters_that_count(chains: Sequence[Chain], model: DriftModel) -> tuple[NDArray[np.intp], Array]:
     """Indices of the scatters, and their weights given the treatments of all bands."""
     raised = model.scatter_log_weight + sum(chain.log_evidence for chain in chains)
     weight = np.exp(raised - raised.max())
@@ -63,7 +64,7 @@ def _scatters_that_count(chains: Sequence[Chain], model: DriftModel) -> tuple[Ar
     return kept, weight[kept] / weight[kept].sum()
 
 
-def _gain_of_each_week(chain: Chain, kept: Array, weight: Array, hazard: Array) -> Array:
+def _gain_of_each_week(chain: Chain, kept: NDArray[np.intp], weight: Array, hazard: Array) -> Array:
     """How much more probable this band makes a jump into each week, [weeks]; at most one jump is counted on."""
     odds = weight @ chain.jump_odds[kept]
     return np.asarray(odds / max(1.0 + float(hazard[1:] @ (odds[1:] - 1.0)), 1e-9))

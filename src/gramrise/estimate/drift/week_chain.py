@@ -109,7 +109,7 @@ def joint_with_now(
             part = part * weeks.likelihood[scatter, week, cells]
             part /= max(float(part.sum()), LEAST)
         joint[cells, cells] += weight * part / max(float(part.sum()), LEAST)
-    return joint / joint.sum()
+    return np.asarray(joint / joint.sum())
 
 
 # Our choice: together such cells hold less than a thousandth.
