@@ -37,8 +37,9 @@ def chains_of(bands: Sequence[WeekLikelihood], changed: Flags, model: DriftModel
     changed  [weeks] whether insulin delivery or a source's strength changed in a week
     """
     own, shared = expected_jumps(changed, model)
-    # What is a change since the reference is held against a level that seldom jumped before it: were jumps expected there
-    # as often, the level would be known so much less that a seventh of the steps would be missed.
+    # A change since the reference is held against a level that seldom jumped before it: were jumps expected there as
+    # often, the level would be known so much less that a seventh of the steps would be missed.
+    rules = model.settings
     seldom = np.where(changed, rules.jump_probability_at_a_change, rules.jumps_per_year_before / WEEKS_IN_A_YEAR)
     alone = [chain_of(band, own + shared, model) for band in bands]
     kept, weight = _scatters_that_count(alone, model)
