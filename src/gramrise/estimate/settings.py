@@ -102,6 +102,7 @@ class DriftSettings(_Frozen):
     walk_sd_log_per_week: float = Field(ge=0)
     jumps_per_year_of_a_band: float = Field(ge=0)
     jumps_per_year_of_a_person: float = Field(ge=0)
+    jumps_per_year_before: float = Field(ge=0)
     jump_sd_log: PositiveFloat
     jump_probability_at_a_change: float = Field(ge=0, le=0.5)
     history_weeks: PositiveInt
@@ -110,6 +111,7 @@ class DriftSettings(_Frozen):
     moved_band_share: float = Field(gt=0, le=1)
     moved_least_probability: float = Field(gt=0, le=1)
     held_probability: float = Field(ge=0, lt=1)
+    held_evidence: float = Field(ge=1)
     held_least_pairings: PositiveInt
     shape_odds: float = Field(ge=1)
 

@@ -142,7 +142,7 @@ def heard(
 
 def _step_odds(found: BandChain, model: DriftModel) -> Array:
     at = found.weeks.first_week
-    return log_odds_of_steps(found.chain.before[:, -at], found.weeks.likelihood[:, 1 - at :], model)
+    return log_odds_of_steps(found.level, found.weeks.likelihood[:, 1 - at :], model)
 
 
 def _by_week(measured: Measured, band: int, weeks_n: int) -> WeekLikelihood:
@@ -168,13 +168,11 @@ def _change(
     since_n = int((mine > 0).sum())
     finding: Finding = "nothing_since"
     if since_n and evidence is not None:
-        seen = evidence.log_evidence >= np.log(rules.moved_evidence)
-        mine_too = seen and evidence.band_share[band] >= rules.moved_band_share
-        finding = _finding(probability, bool(mine_too), since_n, rules)
+        finding = _finding(probability, evidence, band, since_n, rules)
     shape: Shape = "none"
     if finding == "moved":
-        level, since = found.chain.before[:, at], found.weeks.likelihood[:, at + 1 :]
-        odds = log_odds_of_step_over_slope(level, since, steps, found.scatter_weight, model)
+        since = found.weeks.likelihood[:, at + 1 :]
+        odds = log_odds_of_step_over_slope(found.level, since, steps, found.scatter_weight, model)
         shape = shape_of(odds, rules.shape_odds)
     jump = jump_probabilities(found.chain, found.hazard, found.scatter_weight)[at + 1 :]
     return Change(edges, cdf, probability, finding, shape, jump, since_n, len(mine) - since_n)
@@ -188,11 +186,12 @@ def _distribution(joint: Array, step: float) -> tuple[Array, Array]:
     return edges, np.concatenate([[0.0], np.cumsum(mass)])
 
 
-def _finding(probability: float, seen: bool, since_n: int, rules: DriftSettings) -> Finding:
-    """seen  whether the evidence of a change is there, and this band's"""
-    if seen and probability >= rules.moved_least_probability:
+def _finding(probability: float, evidence: StepEvidence, band: int, since_n: int, rules: DriftSettings) -> Finding:
+    changed = evidence.log_evidence >= np.log(rules.moved_evidence)
+    if changed and evidence.band_share[band] >= rules.moved_band_share and probability >= rules.moved_least_probability:
         return "moved"
-    held = probability <= rules.held_probability and since_n >= rules.held_least_pairings
+    same = evidence.band_log_evidence[band] <= -np.log(rules.held_evidence)
+    held = same and probability <= rules.held_probability and since_n >= rules.held_least_pairings
     return "held" if held else "undecided"
 
 

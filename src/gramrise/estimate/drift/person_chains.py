@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from gramrise.estimate.array_types import Array, Flags
 from gramrise.estimate.drift.level_axis import DriftModel
-from gramrise.estimate.drift.week_chain import Chain, WeekLikelihood, chain_of
+from gramrise.estimate.drift.week_chain import Chain, WeekLikelihood, chain_of, level_at_reference
 
 WEEKS_IN_A_YEAR = 365.25 / 7
 # Our choice: scatters of less weight are left out; together they hold less than a twentieth.
@@ -27,6 +27,7 @@ class BandChain:
     weeks: WeekLikelihood
     chain: Chain
     hazard: Array  # [weeks]
+    level: Array  # [scatters, cells] at the reference, where few jumps are expected before it
     scatter_weight: Array  # [scatters], sums to 1
 
 
@@ -36,6 +37,9 @@ def chains_of(bands: Sequence[WeekLikelihood], changed: Flags, model: DriftModel
     changed  [weeks] whether insulin delivery or a source's strength changed in a week
     """
     own, shared = expected_jumps(changed, model)
+    # What is a change since the reference is held against a level that seldom jumped before it: were jumps expected there
+    # as often, the level would be known so much less that a seventh of the steps would be missed.
+    seldom = np.where(changed, rules.jump_probability_at_a_change, rules.jumps_per_year_before / WEEKS_IN_A_YEAR)
     alone = [chain_of(band, own + shared, model) for band in bands]
     kept, weight = _scatters_that_count(alone, model)
     gains = [_gain_of_each_week(chain, kept, weight, own + shared) for chain in alone]
@@ -44,7 +48,8 @@ def chains_of(bands: Sequence[WeekLikelihood], changed: Flags, model: DriftModel
         others = np.prod([gain for m, gain in enumerate(gains) if m != n], axis=0) if len(bands) > 1 else 1.0
         hazard = np.minimum(own + shared * others, MOST_HAZARD)
         part = WeekLikelihood(band.first_week, band.likelihood[kept], band.log_scale[kept])
-        found.append(BandChain(part, chain_of(part, hazard, model), hazard, weight))
+        level = level_at_reference(part, seldom, model)
+        found.append(BandChain(part, chain_of(part, hazard, model), hazard, level, weight))
     return found
 
 

@@ -19,9 +19,13 @@ MOST_LOG = 200.0
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """Of a person: log of the evidence that some band changed, and each band's share in it."""
+    """Of a person: log of the evidence that some band changed, and each band's share in it.
+
+    band_log_evidence  [bands] of each band by itself
+    """
 
     log_evidence: float
+    band_log_evidence: Array
     band_share: Array  # [bands] probability that it is this band, given that one or all changed
 
 
@@ -63,7 +67,7 @@ def evidence_of_change(log_odds: Sequence[Array], scatter_weight: Array, week_we
     parts = np.append(alone - np.log(2.0 * len(alone)), together - np.log(2.0))
     whole = _summed(parts)
     share = np.exp(parts - whole)
-    return Evidence(whole, np.asarray(share[:-1] + share[-1]))
+    return Evidence(whole, alone, np.asarray(share[:-1] + share[-1]))
 
 
 def _summed(logs: Array) -> float:

@@ -80,6 +80,12 @@ def _backward(seen: Array, hazard: Array, model: DriftModel) -> Array:
     return after
 
 
+def level_at_reference(weeks: WeekLikelihood, hazard: Array, model: DriftModel) -> Array:
+    """The level in week 0 given the treatments up to it, by another hazard; [scatters, cells]."""
+    until = 1 - weeks.first_week
+    return _forward(weeks.likelihood[:, :until], hazard[:until], model)[0][:, -1]
+
+
 def jump_probabilities(chain: Chain, hazard: Array, scatter_weight: Array) -> Array:
     """Probability of a jump into each week, [weeks]; of the first 0."""
     odds = hazard * chain.jump_odds
