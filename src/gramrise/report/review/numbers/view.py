@@ -7,7 +7,8 @@ aware and in UTC; `zone` is the clock on which they are read. A change is told a
 from datetime import date, datetime
 
 from gramrise.report.weekly.numbers.card_state import CardState
-from gramrise.report.weekly.numbers.view import FactorView, LowView, Measured, Part, Point, QuestionView
+from gramrise.report.weekly.numbers.part import Part
+from gramrise.report.weekly.numbers.view import FactorView, LowView, Measured, Point, QuestionView
 
 
 class Dangers(Part):
