@@ -109,9 +109,9 @@ def ideal_odds(treated, band, last_week, scatter, sizes, model):
 
 def model_scatters():
     from gramrise.estimate import shipped_settings
-    from gramrise.estimate.levels import hyperparameter_grid
+    from gramrise.estimate.levels import level_model
 
-    return np.unique(hyperparameter_grid(shipped_settings().levels).event_sd)
+    return np.unique(level_model(shipped_settings().levels).grid.event_sd)
 
 
 def _log_sum(logs):

@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 
 from gramrise.estimate.array_types import Array
-from gramrise.estimate.levels import hyperparameter_grid, scatter_mass
+from gramrise.estimate.levels import level_model, scatter_mass
 from gramrise.estimate.settings import DriftSettings, LevelSettings
 
 
@@ -35,7 +35,7 @@ def drift_model(settings: DriftSettings, levels: LevelSettings) -> DriftModel:
     """The chain's parts. The scatter of treatments has the prior it has for the levels."""
     cells = round(settings.axis_reach_log / settings.axis_step_log)
     axis: Array = np.arange(-cells, cells + 1, dtype=np.float64) * settings.axis_step_log
-    grid = hyperparameter_grid(levels)
+    grid = level_model(levels).grid
     scatters, which = np.unique(grid.event_sd, return_inverse=True)
     weight = np.bincount(which, np.exp(grid.log_weight))
     prior_sd = np.hypot(levels.person_sd_log, levels.band_sd_log)

@@ -11,7 +11,6 @@ from gramrise.estimate.levels.evidence import (
     widened,
 )
 from gramrise.estimate.levels.filtering import PriorPredictive
-from gramrise.estimate.levels.hyperparameter_grid import hyperparameter_grid
 from gramrise.estimate.levels.scatter import log_likelihood, scatter_mass, scatter_scale
 from gramrise.estimate.levels.seen_rise import seen_rise_evidence
 from gramrise.estimate.levels.smoothing import LevelHistory, smoothed_history
@@ -24,7 +23,6 @@ __all__ = [
     "PriorPredictive",
     "delivery_changes",
     "evidence_of",
-    "hyperparameter_grid",
     "level_model",
     "levels_at",
     "log_likelihood",
