@@ -5,6 +5,7 @@ import re
 from email import message_from_bytes, policy
 from pathlib import Path
 
+import jsonschema
 import pytest
 from pypdf import PdfReader
 from typer.testing import CliRunner
@@ -94,3 +95,45 @@ def test_nothing_about_one_family_stands_in_the_others_report(demo):
     robin, kim = _written(demo, "robin"), _written(demo, "kim")
     assert "Kim" not in "".join(robin[1]) + robin[2] + robin[0].model_dump_json()
     assert "Robin" not in "".join(kim[1]) + kim[2] + kim[0].model_dump_json()
+
+
+def test_the_demo_ends_with_a_review_that_opens_without_a_server(demo):
+    pages = {path.name: path.read_text("utf-8") for path in (demo / "review").glob("*.html")}
+    assert len(pages) == 1 + 3 * 3
+    for person in ("robin", "kim", "noor"):
+        assert f'href="person.{person}.html"' in pages["index.html"]
+    linked = {link for text in pages.values() for link in re.findall(r'href="([^"#]+\.(?:html|css))', text)}
+    assert linked == {*pages, "review.css"}
+
+
+def test_the_review_as_one_document_keeps_its_schema_and_the_numbers_of_factors(demo):
+    told = json.loads(_typed(demo, "review", "--json"))
+    jsonschema.validate(told, json.loads(_typed(demo, "schema", "review")))
+    assert {person["person_id"] for person in told["persons"]} == {"robin", "kim", "noor"}
+    robin = next(person for person in told["persons"] if person["person_id"] == "robin")
+    factors = json.loads(_typed(demo, "factors", "--person", "robin", "--json"))["factors"]
+    shown = [band["factor_mg_dl_per_g"] for band in robin["factors"]]
+    assert shown == [row["factor_mg_dl_per_g"] for row in factors]
+    ends = [course["points"][-1]["factor_mg_dl_per_g"] for course in robin["courses"]]
+    assert ends == pytest.approx(shown, rel=0.03)
+
+
+def test_the_review_of_one_person_comes_with_its_paper_and_only_its_owner_can_read_it(demo, tmp_path):
+    _typed(demo, "review", "robin", "--to", str(tmp_path / "out"))
+    made = sorted(path.name for path in (tmp_path / "out").iterdir())
+    pages = [f"{kind}.robin.html" for kind in ("pairings", "person", "visit")]
+    assert made == sorted(["index.html", "review.css", "person.robin.pdf", *pages])
+    assert {path.stat().st_mode & 0o077 for path in (tmp_path / "out").iterdir()} == {0}
+    told = " ".join(page.extract_text() for page in PdfReader(tmp_path / "out" / "person.robin.pdf").pages)
+    assert "Robin Example" in told
+
+
+def test_tables_and_bundles_are_written_for_everybody(demo, tmp_path):
+    _typed(demo, "review", "--csv", "--to", str(tmp_path))
+    _typed(demo, "review", "--fhir", "--days", "2", "--to", str(tmp_path))
+    made = sorted(path.name for path in tmp_path.iterdir())
+    ids = ("kim", "noor", "robin")
+    assert made == sorted(["panel.csv", *(f"pairings.{one}.csv" for one in ids), *(f"{one}.fhir.json" for one in ids)])
+    bundle = json.loads((tmp_path / "robin.fhir.json").read_text("utf-8"))
+    assert bundle["type"] == "transaction"
+    assert 500 < len(bundle["entry"]) < 700  # two days of readings every five minutes, and what was found in them

@@ -10,6 +10,7 @@ from datetime import timedelta
 
 import polars as pl
 import pytest
+from support.fhir_cases import drift_frame, signed_reference
 from support.report_people import BORN, NOW, TABLETS, a_week, person
 
 from gramrise.domain.frames import DOSES
@@ -58,7 +59,8 @@ def _dose(at, source, form, amount, unit, grams, weaker=False):
 @pytest.fixture(scope="module")
 def written():
     inputs, found = _family()
-    return fhir_bundle(inputs, found, household="0123456789abcdef", now_utc=LATER, days=28)
+    signed, drift = [(signed_reference(), ("expired",))], drift_frame()
+    return fhir_bundle(inputs, found, household="0123456789abcdef", now_utc=LATER, days=28, signed=signed, drift=drift)
 
 
 def test_every_record_holds_against_the_models_of_the_standard(written):

@@ -10,8 +10,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from support.drift_chains import normal_weeks, shipped_model
 from support.numpy_kalman import Patterns, gains, smoothed
 
+from gramrise.estimate.drift.week_chain import chain_of, joint_with_now, jump_probabilities
 from gramrise.estimate.path.kalman import StateSpace, regression, smooth_level
 
 pytestmark = pytest.mark.outside
@@ -126,3 +128,21 @@ def test_the_data_are_the_published_series(flow):
     assert flow.size == checks["E17"]["n"]
     assert flow.mean() == pytest.approx(checks["E17"]["mean"])
     assert flow[:10].tolist() == checks["E17"]["first"]
+
+
+def test_the_change_point_of_1898_is_found_by_the_chain_that_dates_a_drift(flow):
+    # Cobb 1978 and the literature since: the flow falls after 1898, so that 1899 is the first year of the new level;
+    # means 1097.75 before and 849.97 after. One year a week; the noise is the sd about both means, 128 of about 919.
+    model = shipped_model()
+    logs = np.log(flow / flow.mean())
+    hazard = np.full(flow.size, 0.01)
+    weeks = normal_weeks(logs, 0.14, model, first_week=-10)
+    chain = chain_of(weeks, hazard, model)
+    weight = np.full(len(model.scatter_log_weight), 1.0 / len(model.scatter_log_weight))
+    jump = jump_probabilities(chain, hazard, weight)
+    near = slice(1896 - 1871, 1902 - 1871)
+    assert 1871 + int(jump.argmax()) == 1899
+    assert jump[near].sum() > 0.8
+    joint = joint_with_now(weeks, chain, hazard, weight, model)
+    change = float((joint * (model.axis[None, :] - model.axis[:, None])).sum())
+    assert np.exp(change) == pytest.approx(849.97 / 1097.75, abs=0.04)

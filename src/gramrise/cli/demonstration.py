@@ -28,12 +28,15 @@ from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery, Outcome
 from gramrise.nightly import (
+    SignOff,
     ask_about_unlogged,
     run_person,
+    sign_reference,
     stock_lines,
     take_in_file,
     view_of_week,
     write_report,
+    write_review,
 )
 from gramrise.place import way_words
 from gramrise.store import Store
@@ -45,6 +48,8 @@ LOWS_SHOWN = 8
 # A bottle that a family mixes for a week, mL, and the pieces that are left when they run low.
 BOTTLE_ML = 500.0
 LAST_PIECES = 12.0
+# How long ago the demo's reference was signed, days: half of the sample's weeks lie after it.
+SIGNED_DAYS_AGO = 35
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +70,9 @@ def run_demo(folder: Path, samples: Path | None = None) -> None:
     with as_file(files("gramrise") / "sample_exports") as shipped, Store.open(folder / "home") as store:
         source = samples or shipped
         truth = json.loads((source / "truth.json").read_text("utf-8"))["persons"]
-        for family in read_families(source):
-            _walk(store, family, folder, truth[family.person.person_id])
+        ends = [_walk(store, family, folder, truth[family.person.person_id]) for family in read_families(source)]
+        first_page, _ = write_review(store, store.persons(), max(ends), folder / "home", folder / "review")
+        tables.say(f"\nWhat a clinic sees: wrote {first_page}")
     tables.say(
         "Invented families; no such persons exist. "
         "Not certified as a medical device: use it only as agreed with your care team."
@@ -82,8 +88,8 @@ def read_families(samples: Path) -> list[Family]:
     ]
 
 
-def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> None:
-    """One family from files to report."""
+def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> datetime:
+    """One family from files to report; the instant at which the demo's clock stood."""
     person = family.person
     store.save_person(person)
     tables.say(f"\n{person.name}")
@@ -103,6 +109,19 @@ def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> 
     view = view_of_week(store, person.person_id, None, now, folder / "home")
     for written in write_report(view, folder / "reports"):
         tables.say(f"wrote {written}")
+    _sign(store, person, now, folder / "home")
+    return now
+
+
+def _sign(store: Store, person: Person, now: datetime, home: Path) -> None:
+    """Whoever approved the family's plan signs the number of a day half way, so that the review has a reference."""
+    plan = person.care_plan.latest()
+    if plan is None or plan.approved_on is None:
+        return
+    half_way = now.date() - timedelta(days=SIGNED_DAYS_AGO)
+    said = SignOff(plan.approved_by, plan.approved_role, as_of=half_way, told="the parents")
+    signed = sign_reference(store, person.person_id, said, now, home)
+    tables.say(f"Signed by {signed.signed_by}: the number of {signed.as_of.isoformat()}. Invented, as all of this is.")
 
 
 def _mix_and_count(store: Store, person: Person, now: datetime, home: Path) -> None:

@@ -43,6 +43,11 @@ KEYS: Final[dict[str, tuple[FrameContract, dict[str, str]]]] = {
         frames.PREDICTIONS,
         {"person": "person_id"} | {name: name for name in frames.PREDICTIONS.schema if name != "person_id"},
     ),
+    "drift": (
+        frames.DRIFT,
+        {"person": "person_id", "as_of": "as_of_utc"}
+        | {name: name for name in frames.DRIFT.schema if name not in {"person_id", "as_of_utc"}},
+    ),
     "courses": (
         frames.COURSES,
         {"person": "person_id"} | {name: name for name in frames.COURSES.schema if name != "person_id"},
@@ -101,9 +106,15 @@ def _model(name: str) -> type[BaseModel]:
 def _other_models() -> dict[str, type[BaseModel]]:
     from gramrise.cli.count_documents import CountsDocument
     from gramrise.cli.reference_documents import ReferencesDocument
-    from gramrise.report import CardView, WeeklyView
+    from gramrise.report import CardView, Review, WeeklyView
 
-    return {"report": WeeklyView, "card": CardView, "counts": CountsDocument, "references": ReferencesDocument}
+    return {
+        "report": WeeklyView,
+        "card": CardView,
+        "review": Review,
+        "counts": CountsDocument,
+        "references": ReferencesDocument,
+    }
 
 
 def _python_type(dtype: pl.DataType, column: str, contract: FrameContract) -> Any:

@@ -13,11 +13,13 @@ import typer
 from gramrise import __version__
 from gramrise.cli.commands import cards as card_commands
 from gramrise.cli.commands import counting as counting_commands
+from gramrise.cli.commands import drift as drift_commands
 from gramrise.cli.commands import findings as finding_commands
 from gramrise.cli.commands import inputs as taking_in_commands
 from gramrise.cli.commands import person_facts as fact_commands
 from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import plans as plan_commands
+from gramrise.cli.commands import review as review_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
 from gramrise.cli.commands import signing as signing_commands
@@ -53,9 +55,11 @@ for commands in (
     supplies_commands,
     counting_commands,
     finding_commands,
+    drift_commands,
     sharing_commands,
     signing_commands,
     card_commands,
+    review_commands,
     service_commands,
 ):
     commands.register(app)

@@ -32,12 +32,12 @@ def _table(*rows: tuple[str, Effect, str, str]) -> dict[str, Reason]:
 
 
 REASONS: Final = _table(
-    ("many_doses", Effect.NOTE, "Glucose was given more than once.", "Two or more doses chained within 60 minutes."),
+    ("many_doses", Effect.NOTE, "Glucose was given more than once.", "Two or more amounts chained within 60 minutes."),
     (
         "started_above_target",
         Effect.NOTE,
         "The level was already at the target when glucose was given.",
-        "First dose taken at or above the person's target level.",
+        "First glucose taken at or above the person's target level.",
     ),
     (
         "one_reading",
@@ -49,13 +49,13 @@ REASONS: Final = _table(
         "insulin_near",
         Effect.WIDEN,
         "Insulin was given in the hours before.",
-        "Rapid insulin within its action time before the first dose; its pull on the untreated path is estimated.",
+        "Rapid insulin within its action time before the first glucose; its pull on the untreated path is estimated.",
     ),
     (
         "food_before",
         Effect.WIDEN,
         "Food was eaten in the hours before.",
-        "Other carbohydrate within its action time before the first dose: part of the rise may be its tail.",
+        "Other carbohydrate within its action time before the first glucose: part of the rise may be its tail.",
     ),
     (
         "activity_near",
@@ -68,7 +68,7 @@ REASONS: Final = _table(
         "lag_unsure",
         Effect.WIDEN,
         "The level was falling fast, so the sensor may have been late.",
-        "Fast fall at the first dose: the sensor's start may be too high by its lag.",
+        "Fast fall at the first glucose: the sensor's start may be too high by its lag.",
     ),
     (
         "time_doubtful",
@@ -86,7 +86,7 @@ REASONS: Final = _table(
         "cut_short",
         Effect.CUT,
         "Food came soon after, so only the first part counts.",
-        "Food or other carbohydrate after the first dose cuts the window of observation.",
+        "Food or other carbohydrate after the first glucose cuts the window of observation.",
     ),
     (
         "gap_in_readings",
@@ -104,7 +104,7 @@ REASONS: Final = _table(
         "no_run_in",
         Effect.SET_ASIDE,
         "There are too few readings before the glucose.",
-        "Too few readings before the first dose to estimate the untreated path.",
+        "Too few readings before the first glucose to estimate the untreated path.",
     ),
     (
         "amount_unknown",

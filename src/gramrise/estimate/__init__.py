@@ -6,6 +6,7 @@ Other rooms import only what is named here. METHOD.md says what is computed and 
     treatment   the likelihood of one treatment's factor, its forecast, the posterior over candidates
     levels      the levels of a person's time bands: hyperparameter grid, filtering, smoothing
     answer      factors with their uncertainty and state, predictions, courses, what to log next
+    drift       the change of each band's level since a reference
     estimation  the entry: all of it for one person
 """
 
@@ -21,6 +22,7 @@ from gramrise.estimate.answer import (
     weight_is_young,
 )
 from gramrise.estimate.body_weight import weight_on
+from gramrise.estimate.drift import drift_of
 from gramrise.estimate.estimation import Estimated, estimate
 from gramrise.estimate.levels import scatter_scale
 from gramrise.estimate.path import PathParameters, RiseShape, expected_rise, shipped_parameters
@@ -37,6 +39,7 @@ __all__ = [
     "StateSettings",
     "WeekLevel",
     "band_state",
+    "drift_of",
     "estimate",
     "estimate_settings",
     "expected_rise",

@@ -94,6 +94,28 @@ class LogNextSettings(_Frozen):
     food_part_of_variance: float = Field(ge=0, le=1)
 
 
+class DriftSettings(_Frozen):
+    """The change of a level since its reference; every `sd_log` is a standard deviation of the natural log."""
+
+    axis_reach_log: PositiveFloat
+    axis_step_log: PositiveFloat
+    walk_sd_log_per_week: float = Field(ge=0)
+    jumps_per_year_of_a_band: float = Field(ge=0)
+    jumps_per_year_of_a_person: float = Field(ge=0)
+    jumps_per_year_before: float = Field(ge=0)
+    jump_sd_log: PositiveFloat
+    jump_probability_at_a_change: float = Field(ge=0, le=0.5)
+    history_weeks: PositiveInt
+    moved_part: float = Field(gt=0, lt=1)
+    moved_evidence: float = Field(gt=1)
+    moved_band_share: float = Field(gt=0, le=1)
+    moved_least_probability: float = Field(gt=0, le=1)
+    held_probability: float = Field(ge=0, lt=1)
+    held_evidence: float = Field(ge=1)
+    held_least_pairings: PositiveInt
+    shape_odds: float = Field(ge=1)
+
+
 class EstimateSettings(_Frozen):
     """All of it; see the file for sources."""
 
@@ -103,6 +125,7 @@ class EstimateSettings(_Frozen):
     state: StateSettings
     prediction: PredictionSettings
     log_next: LogNextSettings
+    drift: DriftSettings
     path: PathSettings = Field(default_factory=shipped_path)
 
 

@@ -1,4 +1,4 @@
-"""Floor 4: what people read, the weekly report and the glucose card. Other rooms import these names and nothing deeper.
+"""Floor 4: what people read: weekly report, card, clinic review. Other rooms import these names and nothing deeper.
 
 Each name is loaded when it is first used: a command that only logs glucose does not wait for the typesetter.
 """
@@ -12,9 +12,26 @@ if TYPE_CHECKING:
     from gramrise.report.card.pages.plan_sheet import plan_sheet_pdf
     from gramrise.report.card.pages.withheld import withheld_sentences
     from gramrise.report.card.settings import SHIPPED_SETTINGS
+    from gramrise.report.fhir.bundle import fhir_bundle
     from gramrise.report.lack_words import still_learning
     from gramrise.report.mixing.page import mixing_pdf, mixing_png
     from gramrise.report.mixing.view import MixingView, mixing_view
+    from gramrise.report.review.chapters.blocks import PageKind, Place
+    from gramrise.report.review.chapters.drift_words import drift_sentence
+    from gramrise.report.review.chapters.pairings_page import pairings_page
+    from gramrise.report.review.chapters.panel_page import panel_page
+    from gramrise.report.review.chapters.person_page import person_page
+    from gramrise.report.review.chapters.visit_page import visit_page
+    from gramrise.report.review.numbers.build import ReviewKnown, person_review
+    from gramrise.report.review.numbers.drift_lines import drift_lines
+    from gramrise.report.review.numbers.panel import panel_line, panel_of
+    from gramrise.report.review.numbers.sign_offs import sign_offs
+    from gramrise.report.review.numbers.view import DriftLine, Panel, PersonReview, Review
+    from gramrise.report.review.pages.folder import panel_files, person_files
+    from gramrise.report.review.pages.html import page_html, review_file, review_stylesheet
+    from gramrise.report.review.pages.pdf import review_pdf
+    from gramrise.report.review.pages.tables import pairings_table, panel_table
+    from gramrise.report.review.settings import ReviewSettings
     from gramrise.report.screens import ScreenWords, screen_words
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
@@ -32,9 +49,17 @@ __all__ = [
     "CardSettings",
     "CardState",
     "CardView",
+    "DriftLine",
     "MixingView",
+    "PageKind",
+    "Panel",
     "Paper",
+    "PersonReview",
+    "Place",
     "ReportSettings",
+    "Review",
+    "ReviewKnown",
+    "ReviewSettings",
     "ScreenWords",
     "SuppliesWeek",
     "VoidReason",
@@ -45,15 +70,34 @@ __all__ = [
     "card_text",
     "card_view",
     "compose",
+    "drift_lines",
+    "drift_sentence",
+    "fhir_bundle",
     "mixing_pdf",
     "mixing_png",
     "mixing_view",
+    "page_html",
+    "pairings_page",
+    "pairings_table",
+    "panel_files",
+    "panel_line",
+    "panel_of",
+    "panel_page",
+    "panel_table",
+    "person_files",
+    "person_page",
+    "person_review",
     "plan_sheet_pdf",
     "render_html",
     "render_pdf",
     "render_text",
+    "review_file",
+    "review_pdf",
+    "review_stylesheet",
     "screen_words",
+    "sign_offs",
     "still_learning",
+    "visit_page",
     "void_reasons",
     "weekly_view",
     "withheld_sentences",
@@ -72,6 +116,23 @@ _DEFINED_IN: Final = {
     "words": ("Words", "words_for"),
     "mixing.page": ("mixing_pdf", "mixing_png"),
     "mixing.view": ("MixingView", "mixing_view"),
+    "fhir.bundle": ("fhir_bundle",),
+    "review.chapters.blocks": ("PageKind", "Place"),
+    "review.chapters.drift_words": ("drift_sentence",),
+    "review.chapters.pairings_page": ("pairings_page",),
+    "review.chapters.panel_page": ("panel_page",),
+    "review.chapters.person_page": ("person_page",),
+    "review.chapters.visit_page": ("visit_page",),
+    "review.numbers.build": ("ReviewKnown", "person_review"),
+    "review.numbers.drift_lines": ("drift_lines",),
+    "review.numbers.panel": ("panel_line", "panel_of"),
+    "review.numbers.sign_offs": ("sign_offs",),
+    "review.numbers.view": ("DriftLine", "Panel", "PersonReview", "Review"),
+    "review.pages.folder": ("panel_files", "person_files"),
+    "review.pages.html": ("page_html", "review_file", "review_stylesheet"),
+    "review.pages.pdf": ("review_pdf",),
+    "review.pages.tables": ("pairings_table", "panel_table"),
+    "review.settings": ("ReviewSettings",),
     "weekly.numbers.build": ("weekly_view",),
     "weekly.numbers.card_state": ("CardState",),
     "weekly.pages.html": ("render_html",),

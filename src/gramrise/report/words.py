@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
-from functools import cache
+from functools import cache, lru_cache
 from math import floor, log10
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -88,11 +88,11 @@ class Words:
 
     def number(self, value: float, decimals: int = 0) -> str:
         pattern = "#,##0" + ("." + "0" * decimals if decimals else "")
-        return str(format_decimal(value, pattern, locale=self.locale)).replace("-", MINUS)
+        return _decimal(value, pattern, self.language).replace("-", MINUS)
 
     def grams(self, grams: float) -> str:
         """Grams as people write them: '6', '6.5'; to a tenth, no unit, no needless zero."""
-        return str(format_decimal(grams, "#,##0.#", locale=self.locale))
+        return _decimal(grams, "#,##0.#", self.language)
 
     def percent(self, share: float) -> str:
         return str(format_percent(share, locale=self.locale))
@@ -119,7 +119,7 @@ class Words:
 
     def mark(self, value: float) -> str:
         """A mark on a scale, in the person's unit already: '0.5', '7'."""
-        return str(format_decimal(value, "0.##", locale=self.locale))
+        return _decimal(value, "0.##", self.language)
 
     def slope(self, mg_dl_per_min: float) -> str:
         """How fast, without the sign: '2' or '0.1' a minute."""
@@ -136,7 +136,7 @@ class Words:
 
     def day(self, day: date, form: str = "medium") -> str:
         """A date as `date.<form>` of the words files says: medium, dated, brief or short."""
-        return str(format_date(day, table(self.language)[f"date.{form}"], locale=self.locale))
+        return _day(day, table(self.language)[f"date.{form}"], self.language)
 
     def when(self, at_utc: datetime) -> str:
         """Day and clock of an instant: 'Tue 17 Nov 02:10'; a line may break only between the two."""
@@ -163,6 +163,17 @@ class Words:
 def _bound(sentence: str) -> str:
     """The sentence with every number tied to its unit, so that no line breaks between them."""
     return re.sub(r"(?<=\d) (?=(?:g|kg|min|h|mg/dL|mmol/L|%)(?!\w))", NEVER_PARTED, sentence)
+
+
+# Our choice: a clinic's pages say the same levels, grams and days again and again, and saying one takes 200 us.
+@lru_cache(maxsize=20_000)
+def _decimal(value: float, pattern: str, language: str) -> str:
+    return str(format_decimal(value, pattern, locale=_locale(language)))
+
+
+@lru_cache(maxsize=4_000)
+def _day(day: date, pattern: str, language: str) -> str:
+    return str(format_date(day, pattern, locale=_locale(language)))
 
 
 @cache

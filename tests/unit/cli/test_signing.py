@@ -148,3 +148,29 @@ def test_who_is_forgotten_leaves_no_sign_off(home):
 
 def test_the_document_is_described():
     assert "references" in json.loads(schema("references"))["properties"]
+
+
+@pytest.mark.usefixtures("now")
+def test_drift_is_measured_from_the_latest_sign_off_that_was_accepted(home):
+    typed(home, "sign", "ada", "--by", "R. Lindqvist", "--as-of", "2026-05-15")
+    typed(home, "sign", "ada", "--by", "O. Baum", "--as-of", "2026-05-18", "--not-accepted")
+    rows = {row["band"]: row for row in json.loads(typed(home, "drift", "--json"))["drift"]}
+    assert {row["reference_date"] for row in rows.values()} == {"2026-05-15"}
+    assert (rows["daytime"]["pairings_before"], rows["daytime"]["pairings_since"]) == (6, 6)
+    assert rows["daytime"]["finding"] == "undecided"  # six treatments are too few to say that nothing changed
+    assert rows["daytime"]["ratio_p05"] < rows["daytime"]["growth_ratio"] < rows["daytime"]["ratio_p95"]
+    assert rows["overnight"]["finding"] == "nothing_since"
+    said = " ".join(typed(home, "drift").split())
+    assert said.startswith("Daytime 07:00\u201322:00: 1 g raises")
+    assert "signed on 15 May 2026; " in said
+    assert "6 treatments since" in said
+    assert "Overnight 22:00\u201307:00: no treatment could be used since 15 May 2026, so nothing" in said
+
+
+@pytest.mark.usefixtures("now")
+def test_without_a_sign_off_drift_takes_a_day_and_says_that_nobody_signed_it(home):
+    assert "no number is signed yet" in " ".join(typed(home, "drift").split())
+    assert "signed" not in typed(home, "drift", "--since", "2026-05-16")
+    assert "still to come" in refused(home, "drift", "--since", "2026-07-01")
+    assert "not a date" in refused(home, "drift", "--since", "May")
+    assert "probability_moved" in schema("drift")

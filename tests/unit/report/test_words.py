@@ -28,7 +28,9 @@ def _modules():
 
 def _own(language):
     """The report's words without those of the lower floors; the card's are tested with the card."""
-    return {c: w for c, w in table(language).items() if c.split(".")[0] not in {*LOWER_FLOORS, "on_card"}}
+    return {
+        c: w for c, w in table(language).items() if c.split(".")[0] not in {*LOWER_FLOORS, "on_card", "reason_clinic"}
+    }
 
 
 def _values(words):

@@ -11,7 +11,7 @@ from gramrise.estimate.levels.evidence import (
     widened,
 )
 from gramrise.estimate.levels.filtering import PriorPredictive
-from gramrise.estimate.levels.scatter import scatter_scale
+from gramrise.estimate.levels.scatter import log_likelihood, scatter_mass, scatter_scale
 from gramrise.estimate.levels.seen_rise import seen_rise_evidence
 from gramrise.estimate.levels.smoothing import LevelHistory, smoothed_history
 
@@ -25,6 +25,8 @@ __all__ = [
     "evidence_of",
     "level_model",
     "levels_at",
+    "log_likelihood",
+    "scatter_mass",
     "scatter_scale",
     "seen_rise_evidence",
     "smoothed_history",

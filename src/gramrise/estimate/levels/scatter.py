@@ -28,16 +28,17 @@ def scatter_scale(event_sd: Floats, degrees_of_freedom: float) -> Floats:
     return np.asarray(event_sd * np.sqrt((degrees_of_freedom - 2.0) / degrees_of_freedom))
 
 
-def scatter_mass(event_sds: Floats, degrees_of_freedom: float) -> Floats:
+def scatter_mass(event_sds: Floats, degrees_of_freedom: float, axis: Floats = AXIS) -> Floats:
     """Probability of a treatment's own log ratio (last axis) given its band's level (middle axis).
 
     event_sds  [spreads]
-    returns    [spreads, AXIS, OWN]; each row sums to about 1, what lies beyond the axis is laid on its ends
+    axis       levels, log ratios to the starting table
+    returns    [spreads, axis, OWN]; each row sums to about 1, what lies beyond the axis is laid on its ends
     """
     from scipy.special import stdtr
 
     scale = scatter_scale(event_sds, degrees_of_freedom)[:, None, None]
-    away = (OWN[None, None, :] - AXIS[None, :, None]) / scale
+    away = (OWN[None, None, :] - axis[None, :, None]) / scale
     mass = _student_t_density(away, degrees_of_freedom) / scale * OWN_STEP
     # The t distribution is symmetric: what lies above x has the probability of what lies below -x.
     mass[:, :, 0] = stdtr(degrees_of_freedom, away[:, :, 0] + OWN_STEP / 2 / scale[:, :, 0])

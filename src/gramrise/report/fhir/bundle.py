@@ -1,7 +1,6 @@
 """The whole bundle of one person, as JSON text."""
 
 import json
-from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -12,6 +11,7 @@ from gramrise.domain.findings import Findings, Inputs
 from gramrise.report.fhir.elements import entry, issued
 from gramrise.report.fhir.found import factor_records, low_records, provenance_records
 from gramrise.report.fhir.logged import Named, dose_records, reading_records
+from gramrise.report.fhir.reviewed import Signed, drift_records, signed_records
 from gramrise.report.fhir.sender import Sender
 from gramrise.report.fhir.vocabulary import code_system, identity
 
@@ -23,13 +23,14 @@ def fhir_bundle(
     household: str,
     now_utc: datetime,
     days: int,
-    more: Iterable[Named] = (),
+    signed: Signed = (),
+    drift: pl.DataFrame | None = None,
 ) -> str:
     """A transaction bundle: what was logged and found in the last days of data, and each band's number.
 
     household  random letters made once for this home; with them a repeated bundle posts nothing new
-    days       days of readings and glucose given before the findings' instant; older ones stay at home
-    more       records of the review: drift and sign-off
+    days       days of data, back from the last reading; what is older stays at home
+    signed     sign-offs, each with what has ended it; drift: DRIFT since the one that holds
     """
     sender = Sender(household, inputs.person, findings.model_version, now_utc)
     kept, lows = _last_days(inputs, findings, days)
@@ -41,7 +42,8 @@ def fhir_bundle(
         *dose_records(kept.doses, sender),
         *low_records(lows, kept, sender),
         *factor_records(findings, inputs.person.bands_now(), sender),
-        *more,
+        *signed_records(signed, sender),
+        *(drift_records(drift, signed, findings.factors, sender) if drift is not None else ()),
         *provenance_records(findings, kept, sender),
     ]
     bundle: dict[str, Any] = {
@@ -54,8 +56,9 @@ def fhir_bundle(
 
 
 def _last_days(inputs: Inputs, findings: Findings, days: int) -> tuple[Inputs, pl.DataFrame]:
-    """Readings, glucose given and lows of the last days, up to the instant of the findings."""
-    to = findings.as_of_utc
+    """Readings, glucose given and lows of the last days of data, up to the instant of the findings."""
+    told = inputs.readings.filter(pl.col("at_utc") <= findings.as_of_utc)["at_utc"].max()
+    to = told if isinstance(told, datetime) else findings.as_of_utc
     since = to - timedelta(days=days)
     kept = replace(
         inputs,

@@ -61,7 +61,8 @@ def narrative(sentence: str) -> dict[str, str]:
 def entry(resource: Resource, own: str) -> dict[str, Any]:
     """A conditional create: stored once, however often the bundle is sent.
 
-    A Provenance has no identifier in R4: it is put under an id of its own, which comes to the same.
+    A Provenance has no identifier in R4: it is put under an id of its own, which comes to the same. What somebody
+    signed is updated by its identifier, since it can be taken back.
     """
     kind = resource["resourceType"]
     request = {"method": "POST", "url": kind}
@@ -73,5 +74,8 @@ def entry(resource: Resource, own: str) -> dict[str, Any]:
         told = {"system": IDENTIFIERS, "value": own}
         others = resource.get("identifier", [])
         resource = {"resourceType": kind, **resource, "identifier": [*others, told]}
-        request["ifNoneExist"] = f"identifier={IDENTIFIERS}|{own}"
+        if "performer" in resource:
+            request = {"method": "PUT", "url": f"{kind}?identifier={IDENTIFIERS}|{own}"}
+        else:
+            request["ifNoneExist"] = f"identifier={IDENTIFIERS}|{own}"
     return {"fullUrl": own, "resource": resource, "request": request}

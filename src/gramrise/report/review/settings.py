@@ -21,6 +21,7 @@ class ReviewSettings(BaseModel):
     most_danger_lows: int = Field(ge=1)
     most_notes: int = Field(ge=1)
     most_shown: int = Field(ge=1)
+    most_pdf_traces: int = Field(ge=1)
     silent_days: int = Field(ge=1)
     fhir_days: int = Field(ge=1)
 

@@ -190,6 +190,6 @@ def test_a_name_that_is_markup_stays_text():
 def test_what_is_older_than_the_days_asked_for_stays_at_home():
     inputs, found = a_week()
     bundle = _bundle(inputs, found, days=2)
-    since = found.as_of_utc - timedelta(days=2)
+    since = inputs.readings["at_utc"].max() - timedelta(days=2)
     assert len(_of(bundle, "Observation", "99504-3")) == inputs.readings.filter(pl.col("at_utc") >= since).height
     assert len(_of(bundle, "Observation", "low-episode")) == found.lows.filter(pl.col("start_utc") >= since).height == 1

@@ -7,19 +7,31 @@ from gramrise.report.words import Words
 
 # Our choice: a change below so much is called none; the numbers' own rounding is of that size.
 LEAST_CHANGE: Final = 0.03
+# Our choice: growth's part is named from one percent on.
+LEAST_GROWTH: Final = 0.01
 
 
 def drift_sentence(line: DriftLine, words: Words) -> str:
-    """'Overnight 22:00-07:00: 1 g raises 24 % less than signed on 3 May; 6 is growth, the rest is not ...'"""
+    """'Overnight 22:00-07:00: 1 g raises 24 % less than signed on 3 May; 6 % is growth, the rest is not ...'"""
     when = words.band_and_hours(line.band, line.hours)
     day = words.day(line.reference_on, "brief")
+    since = words.say("moved.since", count=line.pairings_since)
+    if line.finding == "nothing_since":
+        return words.say("moved.nothing_since", band=when, day=day)
     change = line.ratio - 1
-    if abs(change) < LEAST_CHANGE:
-        said = words.say("moved.same", band=when, day=day)
-    else:
-        code = "moved.more" if change > 0 else "moved.less"
-        said = words.say(code, band=when, day=day, change=words.percent(abs(change)))
-    return f"{said} {words.say('moved.since', count=line.pairings_since)}"
+    then = words.say("moved.signed_on" if line.signed else "moved.on", day=day)
+    code = "same" if abs(change) < LEAST_CHANGE else "more" if change > 0 else "less"
+    said = words.say(f"moved.{code}", band=when, then=then, change=words.percent(abs(change)))
+    return f"{said}; {_explained(line, change, words)}; {since}."
+
+
+def _explained(line: DriftLine, change: float, words: Words) -> str:
+    """How much of it growth explains, and how sure the rest is."""
+    growth = line.growth_ratio - 1
+    named = abs(growth) >= LEAST_GROWTH
+    along = growth * change > 0 and round(abs(growth), 2) <= round(abs(change), 2)
+    code = "none" if not named else "along" if along else "against"
+    return words.say(f"moved.{line.finding}_{code}", growth=words.percent(abs(growth)))
 
 
 def drift_numbers(line: DriftLine, words: Words) -> str:

@@ -22,7 +22,7 @@ def changed_chapter(review: PersonReview, words: Words) -> list[Block]:
     return [
         Heading(title, CHANGED_PART),
         Paragraph((words.say("happened.no_cause"),), quiet=True),
-        Table(title, head, (True, False, False), rows),
+        Table(title, head, (False, False, False), rows),
         Paragraph((words.say("happened.not_kept"),), quiet=True),
     ]
 

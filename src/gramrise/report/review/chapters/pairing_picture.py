@@ -1,6 +1,7 @@
 """One pairing as a small trace: readings, where the level was heading, and the grams at their instants."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import log
 from typing import Final
 
@@ -22,55 +23,69 @@ LEVELS: Final = (70.0, 140.0, 280.0)
 HOURS: Final = (-60, 0, 60, 120)
 
 
-def pairing_svg(one: Paired, review: PersonReview, words: Words) -> str:
-    """All pairings of a person are drawn on the same scale, so that they can be compared at a glance."""
-    parts = pairing_parts(one, review, words)
-    return picture(WIDTH, HEIGHT, parts)
+@dataclass(frozen=True, slots=True)
+class TraceFrame:
+    """Scale and marks that all traces of a person share, so that they can be compared at a glance; drawn once."""
 
+    review: PersonReview
+    words: Words
+    marks: str
 
-def pairing_parts(one: Paired, review: PersonReview, words: Words) -> list[str]:
-    lowest, highest = review.trace_lowest_mg_dl, review.trace_highest_mg_dl
-    from_minute, to_minute = review.trace_from_minutes, review.trace_to_minutes
+    @classmethod
+    def of(cls, review: PersonReview, words: Words) -> "TraceFrame":
+        frame = cls(review, words, "")
+        parts = []
+        for level in LEVELS:
+            y, low = frame.y(level), level == LEVELS[0]
+            parts.append(line(LEFT, y, WIDTH - RIGHT, y, INK if low else RULE, 0.5 if low else 0.3))
+            parts.append(text(LEFT - 3, y + 3, words.level(level), LABEL, QUIET, "end"))
+        for minute in HOURS:
+            x = frame.x(minute)
+            parts.append(line(x, HEIGHT - BOTTOM, x, HEIGHT - BOTTOM + 2.5, RULE, 0.5))
+            parts.append(text(x, HEIGHT - 2, words.number(minute), LABEL, QUIET, "middle"))
+        return cls(review, words, "".join(parts))
 
-    def x(minute: float) -> float:
-        return LEFT + (WIDTH - LEFT - RIGHT) * (minute - from_minute) / (to_minute - from_minute)
+    def x(self, minute: float) -> float:
+        first, last = self.review.trace_from_minutes, self.review.trace_to_minutes
+        return LEFT + (WIDTH - LEFT - RIGHT) * (minute - first) / (last - first)
 
-    def y(level: float) -> float:
-        share = log(level / lowest) / log(highest / lowest)
-        return TOP + (HEIGHT - TOP - BOTTOM) * (1 - share)
+    def y(self, level: float) -> float:
+        lowest, highest = self.review.trace_lowest_mg_dl, self.review.trace_highest_mg_dl
+        return TOP + (HEIGHT - TOP - BOTTOM) * (1 - log(level / lowest) / log(highest / lowest))
 
-    def drawn(points: Sequence[Point], width: float, dash: str = "") -> str:
-        pairs = " ".join(f"{x(minute):.1f},{y(level):.1f}" for minute, level in points)
+    def svg(self, one: Paired) -> str:
+        return picture(WIDTH, HEIGHT, [self.drawing(one)])
+
+    def drawing(self, one: Paired) -> str:
+        """Marks, grams at their instants, where the level was heading, and the readings."""
+        parts = [self.marks]
+        free = 0.0
+        for given_at, grams in one.given:
+            said = self.words.say("strips.unknown_grams") if grams is None else self.words.grams(grams)
+            x = self.x(given_at)
+            at = max(x, free)
+            free = at + len(said) * LABEL * 0.6 + 3
+            parts.append(line(x, TOP - 3, x, HEIGHT - BOTTOM, INK, 0.4))
+            parts.append(text(at, TOP - 5, said, LABEL + 0.5, INK, "middle", halo=True))
+        heading = [point for point in one.untreated if point[0] >= 0]
+        parts += [self._curve(heading, 1, "3 2")] if heading else []
+        parts += [self._curve(piece, 1.4) for piece in one.trace if len(piece) > 1]
+        return "".join(parts)
+
+    def _curve(self, points: Sequence[Point], width: float, dash: str = "") -> str:
+        pairs = " ".join(f"{self.x(minute):.1f},{self.y(level):.1f}" for minute, level in points)
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
         return f'<polyline points="{pairs}" fill="none" stroke="{INK}" stroke-width="{width:g}"{dashed}/>'
-
-    parts = []
-    for level in LEVELS:
-        low = level == LEVELS[0]
-        parts.append(line(LEFT, y(level), WIDTH - RIGHT, y(level), INK if low else RULE, 0.5 if low else 0.3))
-        parts.append(text(LEFT - 3, y(level) + 3, words.level(level), LABEL, QUIET, "end"))
-    for minute in HOURS:
-        parts.append(line(x(minute), HEIGHT - BOTTOM, x(minute), HEIGHT - BOTTOM + 2.5, RULE, 0.5))
-        parts.append(text(x(minute), HEIGHT - 2, words.number(minute), LABEL, QUIET, "middle"))
-    free = 0.0
-    for minute, grams in one.given:
-        said = words.say("strips.unknown_grams") if grams is None else words.grams(grams)
-        at = max(x(minute), free)
-        free = at + len(said) * LABEL * 0.6 + 3
-        parts.append(line(x(minute), TOP - 3, x(minute), HEIGHT - BOTTOM, INK, 0.4))
-        parts.append(text(at, TOP - 5, said, LABEL + 0.5, INK, "middle", halo=True))
-    parts += [drawn([p for p in one.untreated if p[0] >= 0], 1, "3 2")] if one.untreated else []
-    parts += [drawn(piece, 1.4) for piece in one.trace if len(piece) > 1]
-    return parts
 
 
 def sheet_svg(pairs: Sequence[tuple[str, Paired]], review: PersonReview, words: Words, columns: int = 3) -> str:
     """Several pairings on one sheet of paper, each with its title above it."""
     title, gap = 12.0, 10.0
+    frame = TraceFrame.of(review, words)
     parts = []
     for at, (name, one) in enumerate(pairs):
         left, top = (at % columns) * (WIDTH + gap), (at // columns) * (HEIGHT + title + gap)
-        inner = "".join(pairing_parts(one, review, words))
+        inner = frame.drawing(one)
         parts.append(text(left, top + 9, name, 9.5, INK))
         parts.append(f'<g transform="translate({left:.1f} {top + title:.1f})">{inner}</g>')
     rows = -(-len(pairs) // columns)

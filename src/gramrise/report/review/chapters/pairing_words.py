@@ -36,6 +36,11 @@ def verdict_words(one: Paired, words: Words) -> str:
     return words.say("pairing.used", factor=told, doubt=doubt)
 
 
+def set_aside_words(one: Paired, words: Words) -> str:
+    """The reasons for which a pairing is set aside, without those that only widen or note."""
+    return " ".join(reason_words(code, words) for code in one.reasons if REASONS[code].effect in DECISIVE)
+
+
 def reasons_words(one: Paired, words: Words) -> str:
     """Every reason, those that decided first."""
     ranked = sorted(one.reasons, key=lambda code: REASONS[code].effect not in DECISIVE)

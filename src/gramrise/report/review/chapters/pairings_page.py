@@ -15,7 +15,7 @@ from gramrise.report.review.chapters.blocks import (
     Strong,
 )
 from gramrise.report.review.chapters.frame import name_of, person_page_of, words_of
-from gramrise.report.review.chapters.pairing_picture import pairing_svg
+from gramrise.report.review.chapters.pairing_picture import TraceFrame
 from gramrise.report.review.chapters.pairing_words import (
     amount_words,
     anchor_of,
@@ -43,6 +43,7 @@ def pairings_page(review: PersonReview, *, with_panel: bool = True) -> Page:
     words = words_of(review)
     blocks: list[Block] = [Paragraph((_count(review, words),)), Paragraph((words.say("pairing.how"),), quiet=True)]
     bands = bands_of(review)
+    frame = TraceFrame.of(review, words)
     if len(bands) > 1:
         links: list[Line] = [
             (Link(words.band_and_hours(name, hours), Place(PageKind.PAIRINGS, review.person_id, band_part(at))),)
@@ -53,7 +54,7 @@ def pairings_page(review: PersonReview, *, with_panel: bool = True) -> Page:
         mine = [one for one in review.pairings if one.band == name]
         blocks.append(Heading(words.band_and_hours(name, hours), band_part(at)))
         if mine:
-            blocks.append(Smalls(tuple(_small(one, review, words) for one in mine)))
+            blocks.append(Smalls(tuple(_small(one, frame, words) for one in mine)))
         else:
             blocks.append(Paragraph((words.say("pairing.none_in_band"),)))
     return person_page_of(review, PageKind.PAIRINGS, words.say("way.pairings"), blocks, words, with_panel=with_panel)
@@ -70,7 +71,7 @@ def _count(review: PersonReview, words: Words) -> str:
     )
 
 
-def _small(one: Paired, review: PersonReview, words: Words) -> Small:
+def _small(one: Paired, frame: TraceFrame, words: Words) -> Small:
     lines: list[Line] = [
         (amount_words(one, words),),
         (Strong(verdict_words(one, words)),),
@@ -80,7 +81,7 @@ def _small(one: Paired, review: PersonReview, words: Words) -> Small:
     return Small(
         part=anchor_of(one),
         title=words.when_dated(one.first_dose_utc),
-        svg=pairing_svg(one, review, words),
+        svg=frame.svg(one),
         alt=words.say("pairing.alt", when=words.when_dated(one.first_dose_utc), given=amount_words(one, words)),
         lines=tuple(each for each in lines if each != ("",)),
     )

@@ -24,7 +24,7 @@ from gramrise.report.review.chapters.happened_words import CHANGED_PART, changed
 from gramrise.report.review.chapters.pairing_words import (
     amount_words,
     anchor_of,
-    reasons_words,
+    set_aside_words,
     verdict_words,
 )
 from gramrise.report.review.chapters.pairings_page import band_part, bands_of
@@ -36,16 +36,21 @@ from gramrise.report.words import Words
 
 def person_page(review: PersonReview, *, with_panel: bool = True) -> Page:
     words = words_of(review)
-    blocks = [
+    blocks = person_chapters(review, words)
+    return person_page_of(review, PageKind.PERSON, words.say("way.person"), blocks, words, with_panel=with_panel)
+
+
+def person_chapters(review: PersonReview, words: Words, *, pairings: bool = True) -> list[Block]:
+    """The page's chapters; `pairings` False leaves out the lines that lead to the traces."""
+    return [
         *statement(review, words),
         *_courses(review, words),
         *changed_chapter(review, words),
-        *_pairings(review, words),
+        *(_pairings(review, words) if pairings else ()),
         *_shown(review, words),
         *sign_off_chapter(review, words),
         *rests_and_cautions(review, words),
     ]
-    return person_page_of(review, PageKind.PERSON, words.say("way.person"), blocks, words, with_panel=with_panel)
 
 
 def statement(review: PersonReview, words: Words) -> list[Block]:
@@ -127,7 +132,7 @@ def _pairing_row(one: Paired, review: PersonReview, words: Words) -> Row:
             (amount_words(one, words),),
             (verdict_words(one, words),),
         ),
-        (reasons_words(one, words),) if one.reasons else (),
+        (set_aside_words(one, words),) if one.verdict == "set_aside" else (),
     )
 
 

@@ -73,8 +73,15 @@ def _low_row(low: LowView, words: Words) -> Row:
             (why,),
             (_written(low, words),),
         ),
-        (" ".join(outcome_sentences(low, words)),),
+        (_more(low, words),),
     )
+
+
+def _more(low: LowView, words: Words) -> str:
+    """What the columns do not say: doubt about the sensor, and how likely it is that glucose was given all the same."""
+    said = outcome_sentences(low, words)
+    told_by_column = low.outcome == "nothing_logged" and not low.lain_upon
+    return " ".join(said[1:] if told_by_column else said)
 
 
 def _written(low: LowView, words: Words) -> str:

@@ -16,6 +16,7 @@ from gramrise.report.review.numbers.course import courses_of
 from gramrise.report.review.numbers.dangers import dangers_in
 from gramrise.report.review.numbers.happened import happened_in, weeks_in
 from gramrise.report.review.numbers.pairs import paired
+from gramrise.report.review.numbers.sign_offs import standing
 from gramrise.report.review.numbers.span import Span, span_of
 from gramrise.report.review.numbers.view import DriftLine, PersonReview, Shown, SignOff
 from gramrise.report.review.numbers.visit import visit_of
@@ -32,7 +33,7 @@ SHOWN_COLUMNS: Final = ("shown_at", "band", "factor_mg_dl_per_g", "p05_factor_mg
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class ReviewKnown:
     """What a review is made from beside inputs and findings.
 
     shown      what past nights showed, oldest first; columns as the store keeps them
@@ -53,16 +54,18 @@ class Known:
     states: StateSettings = field(default_factory=lambda: estimate_settings().state)
 
 
-def person_review(inputs: Inputs, findings: Findings, now_utc: datetime, known: Known) -> PersonReview:
+def person_review(inputs: Inputs, findings: Findings, now_utc: datetime, known: ReviewKnown) -> PersonReview:
     """Everything the clinic sees of one person, up to the last day with data."""
     settings, person = known.settings, inputs.person
     last_reading = inputs.readings["at_utc"].max()
     told = last_reading if isinstance(last_reading, datetime) else now_utc
     data_on = told.astimezone(person.zone_now()).date()
-    signed = next((one for one in known.sign_offs if one.accepted), None)
-    pairings_from = signed.as_of if signed else data_on - timedelta(days=settings.unsigned_days - 1)
+    begun = _first_day(inputs)
+    signed = standing(known.sign_offs)
+    unsigned_from = max(begun or data_on, data_on - timedelta(days=settings.unsigned_days - 1))
+    pairings_from = min(signed.as_of, data_on) if signed else unsigned_from
     course_from = data_on - timedelta(weeks=settings.course_weeks)
-    visit_from = data_on - timedelta(days=settings.visit_days - 1)
+    visit_from = max(begun or data_on, data_on - timedelta(days=settings.visit_days - 1))
     # The course runs back to the reference even where that is older than what is drawn otherwise.
     whole_from = min(pairings_from, course_from, visit_from)
     whole = span_of(inputs, findings, whole_from, data_on, known.detect, known.report)
@@ -99,7 +102,7 @@ def person_review(inputs: Inputs, findings: Findings, now_utc: datetime, known: 
 
 
 def _who(
-    inputs: Inputs, findings: Findings, now_utc: datetime, data_on: date, span: Span, known: Known
+    inputs: Inputs, findings: Findings, now_utc: datetime, data_on: date, span: Span, known: ReviewKnown
 ) -> dict[str, Any]:
     """Whose review it is, and what holds for them on the last day with data."""
     person, settings = inputs.person, known.settings
@@ -129,7 +132,14 @@ def _who(
     }
 
 
-def _singles_from(findings: Findings, known: Known) -> datetime:
+def _first_day(inputs: Inputs) -> date | None:
+    """The local day of the first reading or glucose given; None without any."""
+    firsts = [inputs.readings["at_utc"].min(), inputs.doses["taken_at_utc"].min()]
+    known = [first for first in firsts if isinstance(first, datetime)]
+    return min(known).astimezone(inputs.person.zone_now()).date() if known else None
+
+
+def _singles_from(findings: Findings, known: ReviewKnown) -> datetime:
     return findings.as_of_utc - timedelta(days=known.report.single_treatments_days)
 
 

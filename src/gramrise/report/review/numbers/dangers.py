@@ -45,12 +45,13 @@ def dangers_in(span: Span) -> Dangers:
 
 
 def gravest_first(lows: tuple[LowView, ...]) -> tuple[LowView, ...]:
-    """The dangerous ones: severe before all others, then by how many dangers, by night, and how deep."""
+    """The dangerous ones: severe first, then level 2, then by how many dangers, by night, and how deep."""
     dangerous = [low for low in lows if codes_of(low)]
     return tuple(sorted(dangerous, key=_rank))
 
 
-def _rank(low: LowView) -> tuple[bool, bool, int, bool, float, float]:
+def _rank(low: LowView) -> tuple[bool, bool, bool, int, bool, float, float]:
     codes = codes_of(low)
     at = low.start_utc.timestamp()
-    return low.lain_upon, SEVERE not in codes, -len(codes) - low.by_night, not low.by_night, low.nadir_mg_dl, -at
+    graver = SEVERE not in codes, "level_2" not in codes
+    return low.lain_upon, *graver, -len(codes) - low.by_night, not low.by_night, low.nadir_mg_dl, -at

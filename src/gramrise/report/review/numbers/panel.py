@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
+from gramrise.domain.drift import listed_as_moved
 from gramrise.report.review.numbers.view import DriftLine, Panel, PanelLine, PersonReview
 from gramrise.report.review.settings import ReviewSettings
 
@@ -12,28 +13,46 @@ def panel_of(
     *,
     language: str,
     written_at_utc: datetime,
-    expected_false: float | None,
     settings: ReviewSettings,
     could_not: Sequence[str] = (),
 ) -> Panel:
-    """The lines in their order.
+    """The lines in their order, with those listed whose number moved.
 
-    expected_false  expected share of false alarms among the bands that are listed as moved
-    could_not       ids of persons whose findings could not be made
+    could_not  ids of persons whose findings could not be made
     """
+    marked, expected_false = _listed(list(lines))
     return Panel(
         language=language,
         written_at_utc=written_at_utc,
         danger_days=settings.danger_days,
-        lines=tuple(sorted(lines, key=_rank)),
+        lines=tuple(sorted(marked, key=_rank)),
         expected_false=expected_false,
         could_not=tuple(could_not),
     )
 
 
-def line_of(review: PersonReview, settings: ReviewSettings) -> PanelLine:
-    """The panel's line of a person's review."""
-    drift = tuple(sorted(review.drift, key=_most_probable_first))
+def _listed(lines: list[PanelLine]) -> tuple[list[PanelLine], float | None]:
+    """The lines with their moved bands listed, as many as keep the expected share of false alarms; and that share."""
+    moved = [
+        (at, band, each.probability_moved)
+        for at, line in enumerate(lines)
+        for band, each in enumerate(line.drift)
+        if each.finding == "moved"
+    ]
+    chosen, expected = listed_as_moved([probability for _, _, probability in moved])
+    listed = {moved[number][:2] for number in chosen}
+    marked = [_marked(line, {band for where, band in listed if where == at}) for at, line in enumerate(lines)]
+    return marked, expected if listed else None
+
+
+def _marked(line: PanelLine, listed: set[int]) -> PanelLine:
+    drift = [each.model_copy(update={"listed": band in listed}) for band, each in enumerate(line.drift)]
+    first = tuple(sorted(drift, key=_most_probable_first))
+    return line.model_copy(update={"drift": first, "moved": bool(listed)})
+
+
+def panel_line(review: PersonReview, settings: ReviewSettings) -> PanelLine:
+    """The panel's line of a person's review; whether a number is listed as moved is told by the panel as a whole."""
     silent = None
     if review.last_reading_utc is not None:
         days = (review.written_at_utc - review.last_reading_utc).days
@@ -43,8 +62,8 @@ def line_of(review: PersonReview, settings: ReviewSettings) -> PanelLine:
         name=review.name,
         age_years=review.age_years,
         dangers=review.dangers,
-        drift=drift,
-        moved=any(line.listed for line in drift),
+        drift=review.drift,
+        moved=False,
         signed_on=review.signed.as_of if review.signed else None,
         holds_not=review.signed.holds_not if review.signed else (),
         pairings_n=sum(one.verdict == "used" for one in review.pairings),

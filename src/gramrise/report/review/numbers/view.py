@@ -35,7 +35,7 @@ class Dangers(Part):
 
 
 class DriftLine(Part):
-    """How one band's number stands to the signed one. `finding` is a code of the words, `drift.*`.
+    """How one band's number stands to the signed one. `finding` is one of `domain.drift.FINDINGS`.
 
     ratio          now over the reference, both computed with today's model
     growth_ratio   what body weight alone would have made of it
@@ -63,6 +63,7 @@ class DriftLine(Part):
     change_p95_on: date | None
     pairings_since: int
     listed: bool = False
+    signed: bool = True  # False: the reference is a day that nobody signed
 
 
 class SignedBand(Part):
@@ -109,6 +110,7 @@ class SignOff(Part):
     as_of: date
     bands: tuple[SignedBand, ...]
     weight_kg: float | None
+    weighed_on: date | None
     delivery: str
     settings: str
     sources: tuple[SourceStrength, ...]

@@ -17,14 +17,14 @@ Address = Callable[[Place], str]
 STYLESHEET = "review.css"
 
 
-def file_of(place: Place) -> str:
+def review_file(place: Place) -> str:
     """The file of a page in a folder of pages. An id holds no dot, so that no person's page takes another's name."""
     return "index.html" if place.kind is PageKind.PANEL else f"{place.kind}.{place.person_id}.html"
 
 
 def address_in_folder(place: Place) -> str:
     """The address of a place from any page of the same folder."""
-    return quote(file_of(place)) + (f"#{quote(place.part)}" if place.part else "")
+    return quote(review_file(place)) + (f"#{quote(place.part)}" if place.part else "")
 
 
 def page_html(page: Page, address: Address = address_in_folder, stylesheet: str = STYLESHEET) -> str:
@@ -42,7 +42,7 @@ def page_html(page: Page, address: Address = address_in_folder, stylesheet: str 
 
 
 @cache
-def stylesheet() -> str:
+def review_stylesheet() -> str:
     """The look of all pages."""
     colours = "".join(f" --{name}: {value};" for name, value in PALETTE.items())
     return f":root {{{colours} --families: {SCREEN_FAMILIES}; }}\n{_file('review.css')}"

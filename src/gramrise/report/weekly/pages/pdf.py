@@ -1,6 +1,7 @@
 """The weekly report as PDF, and its pictures as PNG, set by typst: no network, no fonts but those that come along."""
 
 import json
+from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
 from typing import Final
@@ -29,14 +30,28 @@ def render_pdf(view: WeeklyView, paper: Paper | None = None, settings: ReportSet
     raises  CouldNotRun when the typesetter refuses the document
     """
     made_at = int(view.written_at_utc.timestamp())
-    look = {**PALETTE, "family": FAMILY, "paper": "us-letter" if (paper or settings.paper) == "letter" else "a4"}
-    told = _told(document_of(view, settings))
+    return pdf_of(
+        document_of(view, settings),
+        paper or settings.paper,
+        made_at,
+        lambda: document_of(view.model_copy(update={"name": ""}), settings),
+    )
+
+
+def pdf_of(document: Document, paper: Paper, made_at: int, nameless: Callable[[], Document] | None = None) -> bytes:
+    """The PDF of a document, made at so many seconds since 1970.
+
+    nameless  the same with the person's id for the name; used where no font of this computer has the name's letters
+    raises    CouldNotRun when the typesetter refuses the document
+    """
+    look = {**PALETTE, "family": FAMILY, "paper": "us-letter" if paper == "letter" else "a4"}
+    told = _told(document)
     try:
         return set_pdf(_template(), {"document": told, "look": json.dumps(look)}, made_at)
     except CouldNotRun:
-        # A report is never lost to a letter that no font has: the person is named by the id, others by a sign.
-        named = view if _at_hand(view.name) == view.name else view.model_copy(update={"name": ""})
-        shown = _at_hand(_told(document_of(named, settings)))
+        # A report is never lost to a letter that no font has: a sign stands for it.
+        named = document if nameless is None or _at_hand(document.name) == document.name else nameless()
+        shown = _at_hand(_told(named))
         if shown == told:
             raise
         return set_pdf(_template(), {"document": shown, "look": json.dumps(look)}, made_at)
