@@ -26,3 +26,41 @@ def _now(cls, tz=None):
 
 fa.datetime_to_fakedatetime = _keep
 fa.FakeDatetime.now = classmethod(_now)
+
+
+import pytest  # noqa: E402 - the clock is mended before anything else is loaded
+
+BOTH = ("sqlite", "postgresql")
+
+
+@pytest.fixture(scope="session")
+def postgres_server():
+    """A private PostgreSQL server, started when a test first asks for it."""
+    from support.postgres import programs, running_server
+
+    if programs() is None:
+        pytest.skip("NOT RUN: no PostgreSQL server programs on this machine (apt-get install postgresql)")
+    with running_server() as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def postgres_empty(postgres_server):
+    """The name of a database of the newest step with nobody in it, to be copied."""
+    from pathlib import Path
+    from tempfile import TemporaryDirectory
+
+    from gramrise.store import Store
+
+    url = postgres_server.new_database()
+    with TemporaryDirectory() as folder:
+        Store.open(Path(folder), url).close()
+    return url.split("/")[3].split("?")[0]
+
+
+@pytest.fixture
+def postgres_url(postgres_server, postgres_empty):
+    """The URL of a database of its own, tables made, nobody in it."""
+    url = postgres_server.new_database(like=postgres_empty)
+    yield url
+    postgres_server.drop(url)

@@ -12,6 +12,10 @@ from sqlalchemy import Connection, Engine, create_engine, event, exc, text
 
 from gramrise.domain.problems import CouldNotRun, refused_by_disk
 from gramrise.store import troubles
+from gramrise.store.postgres import engine_of_server
+from gramrise.store.postgres.locks import queue
+from gramrise.store.postgres.server import order_like_sqlite
+from gramrise.store.schema import METADATA
 from gramrise.store.troubles import explained
 
 DATABASE_FILE: Final = "gramrise.db"
@@ -61,7 +65,7 @@ def engine_for(url: str) -> Engine:
     Kept for the next store on the same database, with its compiled statements; a closed store leaves no connection.
     """
     if not url.startswith("sqlite"):
-        return create_engine(url, hide_parameters=True)
+        return engine_of_server(url, WAIT_FOR_LOCK_SECONDS)
     engine = create_engine(url, hide_parameters=True)
 
     @event.listens_for(engine, "connect")
@@ -81,6 +85,8 @@ def engine_for(url: str) -> Engine:
 
 def step_of(connection: Connection) -> str | None:
     """The migration the database stands at; None for an empty one."""
+    if connection.dialect.name != "sqlite" and not _has_version(connection):
+        return None  # asked first: a question that fails ends a transaction of PostgreSQL's
     try:
         found = connection.execute(text("SELECT version_num FROM alembic_version")).scalars().all()
     except (exc.OperationalError, exc.ProgrammingError) as problem:
@@ -133,6 +139,7 @@ def to_newest(engine: Engine) -> None:
             connection.connection.driver_connection.execute("PRAGMA foreign_keys=OFF")  # type: ignore[union-attr]
         try:
             with connection.begin():
+                queue(connection, None)
                 standing = step_of(connection) if _has_version(connection) else None
                 if standing is not None and standing not in known:
                     raise CouldNotRun(
@@ -142,6 +149,8 @@ def to_newest(engine: Engine) -> None:
                     )
                 config.attributes["connection"] = connection
                 alembic.command.upgrade(config, "head")
+                if not sqlite:
+                    order_like_sqlite(connection, METADATA.tables)
                 if sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
                     raise CouldNotRun(
                         "the migration would leave rows without their person; nothing was changed",

@@ -25,10 +25,18 @@ def home(tmp_path_factory):
     return folder
 
 
-@pytest.fixture
-def store(home, made_once):
+@pytest.fixture(params=["sqlite", "postgresql"])
+def store(request, home):
+    """The child's store, once in a file of SQLite's and once in a server's database."""
     home.mkdir(mode=0o700)
+    if request.param == "postgresql":
+        url = request.getfixturevalue("postgres_url")
+        (home / "gramrise.toml").write_text(f'database = "{url}"\n')
+        with Store.open(home) as opened:
+            opened.save_person(child())
+            yield opened
+        return
     (home / "gramrise.db").touch(0o600)
-    (home / "gramrise.db").write_bytes(made_once)
+    (home / "gramrise.db").write_bytes(request.getfixturevalue("made_once"))
     with Store.open(home) as opened:
         yield opened

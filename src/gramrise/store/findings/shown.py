@@ -5,12 +5,12 @@ from typing import Final
 
 import polars as pl
 from sqlalchemy import Connection, Table, func, select
-from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.domain import frames
 from gramrise.domain.findings import Findings
 from gramrise.store.instants import instant, stored
 from gramrise.store.schema import shown_factors, shown_predictions
+from gramrise.store.upsert import insert_into
 
 
 def keep_as_shown(connection: Connection, person_id: str, found: Findings) -> None:
@@ -41,8 +41,7 @@ def _stored_row(row: dict[str, object]) -> dict[str, object]:
 def _insert_new(connection: Connection, table: Table, rows: list[dict[str, object]]) -> None:
     rows = [row for row in rows if None not in row.values()]
     if rows:
-        dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
-        connection.execute(dialect.insert(table).on_conflict_do_nothing(), rows)
+        connection.execute(insert_into(connection, table).on_conflict_do_nothing(), rows)
 
 
 def shown(connection: Connection, person_id: str) -> tuple[pl.DataFrame, pl.DataFrame]:
