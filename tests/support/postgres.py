@@ -63,6 +63,20 @@ class Server:
         name = url.split("/")[3].split("?")[0]
         self.sql(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
 
+    def empty(self, url: str) -> None:
+        """Takes every row out of a database and sets its counters back, as the administrator: no trigger is asked."""
+        import psycopg
+
+        with psycopg.connect(url.replace("+psycopg", ""), autocommit=True) as connection:
+            others = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database()"
+            connection.execute(f"{others} AND pid <> pg_backend_pid()")
+            connection.execute("SET session_replication_role = replica")
+            named = "SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablename <> 'alembic_version'"
+            tables = [name for (name,) in connection.execute(named)]
+            counters = [name for (name,) in connection.execute("SELECT sequencename FROM pg_sequences")]
+            connection.execute(";".join(f'DELETE FROM "{name}"' for name in tables))
+            connection.execute(";".join(f"SELECT setval('{name}', 1, false)" for name in counters))
+
     def _run(self, program: str, *arguments: str) -> subprocess.CompletedProcess[str]:
         as_other = ["runuser", "-u", "nobody", "--"] if os.getuid() == 0 else []
         command = [*as_other, str(self.bin / program), *arguments]

@@ -103,7 +103,7 @@ def take_in_file(
         )
         first = next(batches)  # read before the database is locked: a file that is held whole may take its time
         taken = FileTaken()
-        with store.taking_in(now_utc, dry_run=dry_run, retry=retry) as put:
+        with store.taking_in(now_utc, dry_run=dry_run, retry=retry, whose=person.person_id) as put:
             for batch in _counted(chain([first], batches), tell):
                 summary = put.batch(batch)
                 if not retry:

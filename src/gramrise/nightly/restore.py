@@ -5,6 +5,7 @@ import os
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from gramrise.domain.person import Person
 from gramrise.domain.problems import GramriseError
@@ -12,6 +13,9 @@ from gramrise.nightly.inbox import DONE, INBOX
 from gramrise.nightly.ingest import take_in_file
 from gramrise.nightly.lock import only_one
 from gramrise.store import Store, make_home, restore_backup
+
+if TYPE_CHECKING:
+    from cryptography.fernet import Fernet
 
 READ_AT_ONCE_BYTES = 1 << 20
 
@@ -24,14 +28,15 @@ class Restored:
     not_in_backup: list[Path]
 
 
-def restore_home(home: Path, source: Path, now_utc: datetime) -> Restored:
+def restore_home(home: Path, source: Path, now_utc: datetime, key: "Fernet | None" = None) -> Restored:
     """Puts a backup in the place of the database and looks through `done` for what came after it.
 
+    key    what a sealed backup was sealed with
     raises as `restore_backup`; CouldNotRun also while a pass is at work
     """
     make_home(home)
     with only_one(home):
-        kept = restore_backup(home, source)
+        kept = restore_backup(home, source, key)
         with Store.open(home) as store:
             return Restored(kept, done_but_unknown(store, home, now_utc))
 

@@ -4,14 +4,18 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from gramrise.store.access import Actor, Entry
     from gramrise.store.backup import write_backup
     from gramrise.store.changes import Change
-    from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, make_home, refuse_damaged, step_of_file
+    from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, make_home, refuse_damaged, step_of_file, step_on_server
     from gramrise.store.findings.cards import Card
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
+    from gramrise.store.keeping import new_key, read_key
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
+    from gramrise.store.postgres import only_one_in_database
+    from gramrise.store.postgres.locks import Hold
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
     from gramrise.store.restoring import refuse_half_restored, restore_backup
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
@@ -29,8 +33,11 @@ __all__ = [
     "SENDING",
     "WAITING",
     "WEEKLY",
+    "Actor",
     "Card",
     "Change",
+    "Entry",
+    "Hold",
     "Letter",
     "Overlap",
     "PersonRun",
@@ -40,18 +47,28 @@ __all__ = [
     "erase_from_copy",
     "instant",
     "make_home",
+    "new_key",
+    "only_one_in_database",
     "possible_answers",
+    "read_key",
     "refuse_damaged",
     "refuse_half_restored",
     "refuse_other_tables",
     "remove_unfinished_copies",
     "restore_backup",
     "step_of_file",
+    "step_on_server",
     "stored",
     "write_backup",
 ]
 
 _HOMES = {
+    "Actor": "access",
+    "Entry": "access",
+    "Hold": "postgres.locks",
+    "new_key": "keeping",
+    "only_one_in_database": "postgres",
+    "read_key": "keeping",
     "BEGINNING": "instants",
     "Card": "findings.cards",
     "Change": "changes",
@@ -80,6 +97,7 @@ _HOMES = {
     "remove_unfinished_copies": "forgetting",
     "restore_backup": "restoring",
     "step_of_file": "database",
+    "step_on_server": "database",
     "stored": "instants",
     "write_backup": "backup",
 }

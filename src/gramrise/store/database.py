@@ -8,7 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-from sqlalchemy import Connection, Engine, create_engine, event, exc, text
+from sqlalchemy import Connection, Engine, create_engine, event, exc, inspect, text
 
 from gramrise.domain.problems import CouldNotRun, refused_by_disk
 from gramrise.store import troubles
@@ -21,7 +21,7 @@ from gramrise.store.troubles import explained
 DATABASE_FILE: Final = "gramrise.db"
 MIGRATIONS: Final = Path(__file__).parent / "migrations"
 # The newest step in `migrations/versions`; a test holds it to the files, so that opening need not load alembic.
-NEWEST_STEP: Final = "0012"
+NEWEST_STEP: Final = "0017"
 # Our choice: an import of a year's file holds the database for seconds; a minute of waiting means something is stuck.
 WAIT_FOR_LOCK_SECONDS: Final = 60.0
 ONLY_OWNER_FILE: Final = 0o600
@@ -109,6 +109,34 @@ def step_of_file(path: Path) -> str | None:
                 return None
             raise
     return _only_step([row[0] for row in found], path.name)
+
+
+def step_on_server(url: str) -> str | None:
+    """The migration a server's database stands at, found without opening a store on it; its tables are compared.
+
+    raises CouldNotRun when the server does not answer, or when tables of the newest step are others than ours
+    """
+    engine = engine_for(url)
+    try:
+        with explained(Path(engine.url.database or DATABASE_FILE)), engine.connect() as connection:
+            step = step_of(connection)
+            if step == NEWEST_STEP:
+                _refuse_others(connection, engine.url.database or "")
+            return step
+    finally:
+        engine.dispose()
+
+
+def _refuse_others(connection: Connection, name: str) -> None:
+    """Raises CouldNotRun (code schema_damaged) naming the first table whose columns differ."""
+    looked = inspect(connection)
+    for table in METADATA.sorted_tables:
+        if not looked.has_table(table.name):
+            raise troubles.other_tables(name, f"table {table.name} is missing")
+        found = {column["name"] for column in looked.get_columns(table.name)}
+        odd = sorted(found ^ {column.name for column in table.columns})
+        if odd:
+            raise troubles.other_tables(name, f"table {table.name} differs in {', '.join(odd)}")
 
 
 def _has_no_tables(said: str) -> bool:

@@ -14,7 +14,7 @@ from sqlalchemy import Connection, delete, insert, select
 
 from gramrise.domain.problems import CouldNotRun
 from gramrise.store import schema
-from gramrise.store.backup import GROWING
+from gramrise.store.backup import COLLECTED, GROWING, UNSEALED
 from gramrise.store.database import DATABASE_FILE
 from gramrise.store.persons import known_person
 from gramrise.store.restoring import COPIED
@@ -22,7 +22,7 @@ from gramrise.store.troubles import explained
 
 NOTE: Final = "forgetting"
 COPIES: Final = (f"{DATABASE_FILE}.before-restore-*", "backups/*.db")
-UNFINISHED: Final = (f"{COPIED}*", f"*{GROWING}", f"backups/*{GROWING}")
+UNFINISHED: Final = (f"{COPIED}*", f"{COLLECTED}*", f"{UNSEALED}*", f"*{GROWING}", f"backups/*{GROWING}")
 SIDES: Final = ("-wal", "-shm", "-journal")
 
 
@@ -38,7 +38,8 @@ def begin(connection: Connection, person_id: str) -> None:
 
 def end(connection: Connection, person_id: str) -> None:
     """Removes the note. The caller empties the write-ahead log after it, which still holds the id."""
-    connection.exec_driver_sql("PRAGMA secure_delete=ON")
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("PRAGMA secure_delete=ON")
     _note(connection, [each for each in unfinished(connection) if each != person_id])
 
 

@@ -66,7 +66,7 @@ class Runs:
 
     def record(self, run_id: int, part: PersonRun) -> None:
         """Notes a person's part; a second note about the same day replaces the first."""
-        with self._session.writing() as connection:
+        with self._session.writing(part.person_id) as connection:
             key = {"run_id": run_id, "person_id": part.person_id, "for_on": part.for_on.isoformat()}
             told = {
                 "state": part.state,
@@ -166,8 +166,10 @@ class Runs:
         """Random letters made once for this home: logs and message ids carry codes made with it instead of names."""
         mark = self.noted("home_mark")
         if mark is None:
-            mark = secrets.token_hex(16)
-            self.note("home_mark", mark)
+            with self._session.writing() as connection:  # of two that begin at once one makes it
+                made = insert_into(connection, service).values(key="home_mark", value=json.dumps(secrets.token_hex(16)))
+                connection.execute(made.on_conflict_do_nothing())
+            mark = self.noted("home_mark")
         return str(mark)
 
 

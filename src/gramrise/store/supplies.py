@@ -40,7 +40,7 @@ class Supplies:
 
         strength_g_per_ml  None where nobody knows it: grams taken from it are unknown then
         """
-        with self._session.writing() as connection:
+        with self._session.writing(person_id) as connection:
             persons.refuse_unknown(connection, person_id)
             mine = batches_of(connection, person_id)
             if any((batch.source, batch.mixed_at_utc) == (source, mixed_at_utc) for batch in mine):
@@ -59,7 +59,7 @@ class Supplies:
     def correct_batch(self, batch: MixedBatch) -> None:
         """Replaces a logged batch; what stood there is remembered. Raises WrongUse for a number there is not."""
         mine = (mixed_batches.c.person_id == batch.person_id, mixed_batches.c.number == batch.number)
-        with self._session.writing() as connection:
+        with self._session.writing(batch.person_id) as connection:
             row = connection.execute(select(mixed_batches).where(*mine)).first()
             if row is None:
                 raise WrongUse(f"there is no batch {batch.number}", "gramrise mix lists the batches")
@@ -78,7 +78,7 @@ class Supplies:
 
         raises WrongUse where it overlaps another count of the container: the same pieces would be gone twice
         """
-        with self._session.writing() as connection:
+        with self._session.writing(count.person_id) as connection:
             persons.refuse_unknown(connection, count.person_id)
             others = [each for each in counts_of(connection, count.person_id) if each.container == count.container]
             if count in others:
@@ -119,7 +119,7 @@ class Supplies:
         """Keeps what was counted on hand; a second count at the same instant replaces the first."""
         table = stock_counts
         named = {"person_id": person_id, "source": count.source, "counted_at": stored(count.counted_at_utc)}
-        with self._session.writing() as connection:
+        with self._session.writing(person_id) as connection:
             persons.refuse_unknown(connection, person_id)
             connection.execute(delete(table).where(*(table.c[name] == value for name, value in named.items())))
             connection.execute(insert(table).values(amount=count.amount, **named))
@@ -127,7 +127,7 @@ class Supplies:
     def ask(self, person_id: str, asked: Iterable[Question], now_utc: datetime) -> None:
         """Puts the questions of the place room; open ones that it no longer asks go."""
         asked = tuple(asked)
-        with self._session.writing() as connection:
+        with self._session.writing(person_id) as connection:
             stored_questions.withdraw(connection, person_id, asked, ASKED_BY_PLACE)
             stored_questions.ask(connection, asked, now_utc, ASKED_BY_PLACE)
 

@@ -25,7 +25,14 @@ def home(tmp_path_factory):
     return folder
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+def pytest_generate_tests(metafunc):
+    """Every test of a store runs over both databases, but for those marked as being about the file."""
+    if "store" in metafunc.fixturenames:
+        in_a_file = metafunc.definition.get_closest_marker("in_a_file")
+        metafunc.parametrize("store", ["sqlite"] if in_a_file else ["sqlite", "postgresql"], indirect=True)
+
+
+@pytest.fixture
 def store(request, home):
     """The child's store, once in a file of SQLite's and once in a server's database."""
     home.mkdir(mode=0o700)

@@ -16,6 +16,9 @@ class Killed(BaseException):
     """The process ended here."""
 
 
+pytestmark = pytest.mark.in_a_file
+
+
 @pytest.fixture
 def saved(store, home, tmp_path):
     """A backup with two readings beside a database that has since got a third, still in its write-ahead log."""

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection
 
@@ -11,6 +11,13 @@ from gramrise.store import changes
 from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.ingest.take_in import take_in
 from gramrise.store.persons import refuse_unknown
+
+
+class Noted(NamedTuple):
+    """What kind of change of whom a file was."""
+
+    kind: str
+    person_id: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,10 +44,10 @@ class FileTransaction:
             self.rows.append(summary.added + summary.corrected)
         return replace(summary, dry_run=self.dry_run)
 
-    def note_change(self) -> None:
+    def note_change(self) -> Noted | None:
         """Notes the whole file as one change that can be taken back; looked at again, it is the same one still."""
         if not self.new_ids:
-            return
+            return None
         first = self.first[0]
         about: dict[str, Any] = {"import_ids": self.new_ids}
         kind = changes.GIVEN if first.layout == changes.GIVE else changes.IMPORT
@@ -50,3 +57,4 @@ class FileTransaction:
         else:
             about |= {"file": first.file, "rows": sum(self.rows)}
         changes.record(self.connection, first.person_id, kind, self.now_utc, about)
+        return Noted(kind, first.person_id)

@@ -8,12 +8,13 @@ of different persons work side by side, and nobody works beside one who may touc
 
 import hashlib
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import Any, Final
 
-from sqlalchemy import Connection, NullPool, create_engine, text
+from sqlalchemy import Connection, NullPool, create_engine, exc, text
 
 from gramrise.domain.problems import CouldNotRun
+from gramrise.store.postgres.trouble_words import trouble_of_server
 
 # Our numbers, in a database of our own: the writers' lock and the pass's. Nobody else takes advisory locks there.
 EVERYBODY: Final = 7_301
@@ -54,9 +55,10 @@ class Hold:
         self._connection = connection
 
     def still(self) -> None:
-        """Raises an error of the driver's where the session is gone, and the lock with it. SQLite: nothing to ask."""
+        """Raises CouldNotRun (code server_gone) where the session is gone, and the lock with it. Asks no file."""
         if self._connection is not None:
-            self._connection.execute(text("SELECT 1"))
+            with _told():
+                self._connection.execute(text("SELECT 1"))
 
 
 @contextmanager
@@ -69,12 +71,30 @@ def only_one_in_database(url: str | None) -> Iterator[Hold]:
     if url is None:
         yield Hold(None)
         return
-    engine = create_engine(url, poolclass=NullPool, isolation_level="AUTOCOMMIT", hide_parameters=True)
-    with engine.connect() as connection:
-        if not connection.execute(text("SELECT pg_try_advisory_lock(:one)"), {"one": ONE_PASS}).scalar_one():
+    with _told():
+        engine = create_engine(url, poolclass=NullPool, isolation_level="AUTOCOMMIT", hide_parameters=True)
+        connection = engine.connect()
+    try:
+        with _told():
+            held = connection.execute(text("SELECT pg_try_advisory_lock(:one)"), {"one": ONE_PASS}).scalar_one()
+        if not held:
             raise CouldNotRun(
                 "another nightly pass is at work on this database, perhaps on another machine",
                 "wait for it to end, then run this again; nothing was done",
                 "already_running",
             )
         yield Hold(connection)
+    finally:
+        with suppress(exc.DBAPIError):
+            connection.close()
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    try:
+        yield
+    except exc.DBAPIError as problem:
+        known = None if problem.orig is None else trouble_of_server(problem.orig)
+        if known is None:
+            raise
+        raise known from problem

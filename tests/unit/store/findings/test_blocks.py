@@ -74,6 +74,7 @@ def test_each_block_says_whose_it_is_and_what_it_holds(store):
     assert model
 
 
+@pytest.mark.in_a_file
 @pytest.mark.parametrize(
     "change",
     [
@@ -107,6 +108,7 @@ def test_a_row_of_findings_that_was_changed_shows_nothing(store):
     assert remembered(store) == {1}  # results stand for themselves
 
 
+@pytest.mark.in_a_file
 def test_a_result_of_another_night_is_not_shown_with_the_findings_of_this_one(store):
     save(store, picture(1))
     with store.reading() as connection:
