@@ -93,7 +93,7 @@ def database_url(home: Path | None) -> str | None:
     if not isinstance(told, str) or not told.startswith(POSTGRESQL):
         raise WrongUse(
             f"{SETTINGS_FILE}: '{DATABASE_KEY}' is no address of a PostgreSQL database",
-            f'write {DATABASE_KEY} = "postgresql+psycopg://USER@HOST/NAME"; without that line the home keeps its own file',
+            f'write {DATABASE_KEY} = "postgresql+psycopg://USER@HOST/NAME"; without it the home keeps its own file',
         )
     return told.replace("postgresql://", "postgresql+psycopg://", 1)
 

@@ -7,6 +7,7 @@ os.environ.setdefault("POLARS_MAX_THREADS", "1")
 import datetime as dt
 
 import freezegun.api as fa
+import pytest
 
 # freezegun builds its datetimes without `fold`, so in the repeated hour of autumn the local clock is an hour early.
 
@@ -27,8 +28,6 @@ def _now(cls, tz=None):
 fa.datetime_to_fakedatetime = _keep
 fa.FakeDatetime.now = classmethod(_now)
 
-
-import pytest  # noqa: E402 - the clock is mended before anything else is loaded
 
 @pytest.fixture(scope="session")
 def postgres_server():

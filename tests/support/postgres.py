@@ -10,7 +10,7 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -28,6 +28,11 @@ def programs() -> Path | None:
         return Path(on_path).resolve().parent
     found = [tool for place in PLACES for tool in Path(place).glob("*/bin/initdb")]
     return max(found, key=lambda tool: float(tool.parent.parent.name)).parent if found else None
+
+
+def database_of(url: str) -> str:
+    """The name of the database that a URL names."""
+    return url.split("/")[3].partition("?")[0]
 
 
 @dataclass(frozen=True)
@@ -60,7 +65,7 @@ class Server:
         return self.url(name)
 
     def drop(self, url: str) -> None:
-        name = url.split("/")[3].split("?")[0]
+        name = database_of(url)
         self.sql(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
 
     def empty(self, url: str) -> None:
@@ -107,8 +112,6 @@ def running_server(options: str = QUICK) -> Iterator[Server]:
         server.start()
         yield server
     finally:
-        try:
+        with suppress(RuntimeError):  # the test may have stopped it itself
             server.stop()
-        except RuntimeError:
-            pass  # it was stopped by the test itself
         shutil.rmtree(folder, ignore_errors=True)

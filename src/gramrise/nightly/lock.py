@@ -1,7 +1,7 @@
 """One pass at a time in a home and in a database; a lock falls with the process that held it.
 
-The home's lock is the operating system's. Where a server keeps the rows, passes of other machines are kept out by a lock
-of that server's.
+The home's lock is the operating system's. Where a server keeps the rows, passes of other machines are kept out by a
+lock of that server's.
 """
 
 import fcntl

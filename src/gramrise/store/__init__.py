@@ -7,7 +7,14 @@ if TYPE_CHECKING:
     from gramrise.store.access import Actor, Entry
     from gramrise.store.backup import write_backup
     from gramrise.store.changes import Change
-    from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, make_home, refuse_damaged, step_of_file, step_on_server
+    from gramrise.store.database import (
+        DATABASE_FILE,
+        NEWEST_STEP,
+        make_home,
+        refuse_damaged,
+        step_of_file,
+        step_on_server,
+    )
     from gramrise.store.findings.cards import Card
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.overlap import Overlap

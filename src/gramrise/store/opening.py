@@ -28,7 +28,9 @@ def open_engine(home: Path, url: str | None, create: bool) -> Engine:
             with engine.connect().execution_options(only_reads=True) as connection:
                 standing = database.step_of(connection)
             if standing is None and url is not None and not create:
-                raise CouldNotRun("the database holds no tables yet", "add a person first: `gramrise person add`", "no_home")
+                raise CouldNotRun(
+                    "the database has no tables yet", "add a person first: `gramrise person add`", "no_home"
+                )
             if standing != database.NEWEST_STEP:
                 if standing is not None and url is None:
                     backup.before_migration(home, standing)

@@ -79,7 +79,7 @@ class Store:
         return self._session.reading()
 
     def writing(self, whose: str | None = None) -> AbstractContextManager[Connection]:
-        """One transaction: all of it happens, or nothing. Other writers wait, those of `whose` only where it is told."""
+        """One transaction: all of it happens, or nothing. Other writers wait; where `whose` is told, theirs only."""
         return self._session.writing(whose)
 
     # Persons

@@ -37,9 +37,7 @@ class Panels:
         with self._session.reading() as connection:
             mine = (panels.c.panel == panel, panels.c.person_id == person_id)
             if connection.execute(select(panels.c.panel).where(*mine)).first() is None:
-                raise WrongUse(
-                    f"nobody here has the id '{person_id}'", "look at the list of persons", "person_unknown"
-                )
+                raise WrongUse(f"nobody here has the id '{person_id}'", "look at the list of persons", "person_unknown")
 
     def add(self, panel: str, persons: Iterable[str]) -> None:
         """Shows persons in a panel, made with the first of them. Raises WrongUse for an unknown id; none is added."""

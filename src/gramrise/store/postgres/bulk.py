@@ -23,7 +23,9 @@ _TYPES: Final = {
 }
 
 
-def upsert_rows(connection: Connection, table: Table, key: Sequence[str], names: Sequence[str], rows: Iterable[Any]) -> None:
+def upsert_rows(
+    connection: Connection, table: Table, key: Sequence[str], names: Sequence[str], rows: Iterable[Any]
+) -> None:
     """Inserts rows, or replaces the rest of the row where the key is there already. No key twice among the rows.
 
     key, names  columns of the key, and of the rows in their order

@@ -25,9 +25,7 @@ OF_A_PERSON: Final = 7_303
 ONE_VIEW: Final[dict[str, Any]] = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
 
 _ALONE: Final = text("SELECT pg_advisory_xact_lock(:everybody)")
-_ONE_PERSON: Final = text(
-    "SELECT pg_advisory_xact_lock_shared(:everybody), pg_advisory_xact_lock(:kind, :person)"
-)
+_ONE_PERSON: Final = text("SELECT pg_advisory_xact_lock_shared(:everybody), pg_advisory_xact_lock(:kind, :person)")
 
 
 def queue(connection: Connection, whose: str | None) -> None:

@@ -142,6 +142,7 @@ def test_findings_saved_without_remembered_results_leave_none_behind(store):
     assert pictures_n(store) == 0
 
 
+@pytest.mark.in_a_file
 def test_what_stands_is_not_written_again(store):
     save(store, picture(1), picture(2))
     spoil(
