@@ -10,7 +10,7 @@ from support.nightly_home import child, drop, readings_csv, settled
 
 from gramrise.nightly import run_night
 from gramrise.nightly.mail import letters
-from gramrise.nightly.night import anything_due
+from gramrise.nightly.night import anything_due, persons_due
 from gramrise.nightly.workers import persons
 from gramrise.store import WEEKLY, Store
 from gramrise.store.outbox import SENT
@@ -113,8 +113,8 @@ def test_a_failure_noted_by_a_clock_ahead_does_not_keep_a_night_from_being_tried
     with Store.open(home) as store:
         monkeypatch.setattr(persons, "bring_up_to_date", fails)
         run_night(store, home, SUNDAY_EVENING + timedelta(hours=9))
-        assert night.persons_due(store, SUNDAY_EVENING + timedelta(hours=9, minutes=5), letters_settings(home)) == set()
-        assert night.persons_due(store, SUNDAY_EVENING, letters_settings(home)) == {"mia"}
+        assert persons_due(store, SUNDAY_EVENING + timedelta(hours=9, minutes=5), letters_settings(home)) == set()
+        assert persons_due(store, SUNDAY_EVENING, letters_settings(home)) == {"mia"}
 
 
 def test_an_emptied_outbox_is_noticed(home, light):
