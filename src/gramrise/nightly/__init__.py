@@ -7,11 +7,14 @@ if TYPE_CHECKING:
     from gramrise.nightly.cards import cards_out, make_card
     from gramrise.nightly.counting import ask_about_counts, placed_counts, stock_lines
     from gramrise.nightly.current import current_findings
+    from gramrise.nightly.export import bring_in_person, export_person
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
     from gramrise.nightly.inbox import INBOX
     from gramrise.nightly.ingest import take_in_file
+    from gramrise.nightly.logs import log_to
     from gramrise.nightly.mail.weekly import view_of_week, write_report
+    from gramrise.nightly.metrics import metrics_text
     from gramrise.nightly.night import Night, run_night
     from gramrise.nightly.one_person import run_person
     from gramrise.nightly.restore import back_into_inbox, restore_home
@@ -23,11 +26,15 @@ __all__ = [
     "Night",
     "ask_about_counts",
     "back_into_inbox",
+    "bring_in_person",
     "cards_out",
     "check_health",
     "current_findings",
+    "export_person",
     "forget_person",
+    "log_to",
     "make_card",
+    "metrics_text",
     "nightly_settings",
     "placed_counts",
     "restore_home",
@@ -45,11 +52,15 @@ _HOMES = {
     "Night": "night",
     "ask_about_counts": "counting",
     "back_into_inbox": "restore",
+    "bring_in_person": "export",
     "cards_out": "cards",
     "check_health": "health",
     "current_findings": "current",
+    "export_person": "export",
     "forget_person": "forget",
+    "log_to": "logs",
     "make_card": "cards",
+    "metrics_text": "metrics",
     "nightly_settings": "settings",
     "placed_counts": "counting",
     "restore_home": "restore",

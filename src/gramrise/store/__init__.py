@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.store.access import Actor, Entry
+    from gramrise.store.access.trail import CHANGED, SAW, SIGNED, TOOK_OUT
     from gramrise.store.backup import write_backup
     from gramrise.store.changes import Change
     from gramrise.store.database import (
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
         NEWEST_STEP,
         make_home,
         refuse_damaged,
+        standing_step,
         step_of_file,
         step_on_server,
     )
@@ -31,13 +33,17 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BEGINNING",
+    "CHANGED",
     "DATABASE_FILE",
     "DONE",
     "FAILED",
     "GIVEN_UP",
     "NEWEST_STEP",
     "NIGHTLY",
+    "SAW",
     "SENDING",
+    "SIGNED",
+    "TOOK_OUT",
     "WAITING",
     "WEEKLY",
     "Actor",
@@ -63,6 +69,7 @@ __all__ = [
     "refuse_other_tables",
     "remove_unfinished_copies",
     "restore_backup",
+    "standing_step",
     "step_of_file",
     "step_on_server",
     "stored",
@@ -71,6 +78,10 @@ __all__ = [
 
 _HOMES = {
     "Actor": "access",
+    "CHANGED": "access.trail",
+    "SAW": "access.trail",
+    "SIGNED": "access.trail",
+    "TOOK_OUT": "access.trail",
     "Entry": "access",
     "Hold": "postgres.locks",
     "new_key": "keeping",
@@ -103,6 +114,7 @@ _HOMES = {
     "refuse_other_tables": "schema_check",
     "remove_unfinished_copies": "forgetting",
     "restore_backup": "restoring",
+    "standing_step": "database",
     "step_of_file": "database",
     "step_on_server": "database",
     "stored": "instants",

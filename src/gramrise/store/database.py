@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, Engine, create_engine, event, exc, inspect, text
 
+from gramrise.config.settings import database_url
 from gramrise.domain.problems import CouldNotRun, refused_by_disk
 from gramrise.store import troubles
 from gramrise.store.postgres import engine_of_server
@@ -125,6 +126,12 @@ def step_on_server(url: str) -> str | None:
             return step
     finally:
         engine.dispose()
+
+
+def standing_step(home: Path) -> str | None:
+    """The migration a home's database stands at, wherever its rows are kept. Raises CouldNotRun."""
+    url = database_url(home)
+    return step_of_file(home / DATABASE_FILE) if url is None else step_on_server(url)
 
 
 def _refuse_others(connection: Connection, name: str) -> None:

@@ -144,6 +144,24 @@ class Store:
         with self.reading() as connection:
             return forgetting.unfinished(connection)
 
+    def document_of(self, person_id: str) -> dict[str, Any]:
+        """Everything told about a person as one document (`keeping.person_rows`). Raises WrongUse for an unknown id."""
+        from gramrise.store.keeping import person_rows
+
+        with self.reading() as connection:
+            persons.refuse_unknown(connection, person_id)
+            return person_rows.document_of(connection, person_id)
+
+    def bring_in(self, document: dict[str, Any], now_utc: datetime, as_id: str | None = None) -> str:
+        """Adds the person of such a document, under its id or another; the id. Raises WrongUse, changing nothing."""
+        from gramrise.store.keeping import person_rows
+
+        with self.writing() as connection:
+            person_id = person_rows.bring_in(connection, document, as_id)
+            persons.mark_changed(connection, person_id, BEGINNING)
+            note(connection, self.actor, CHANGED, "brought_in", now_utc, person_id)
+            return person_id
+
     # Inputs
 
     def take_in(self, batch: "Batch", now_utc: datetime, dry_run: bool = False, retry: bool = False) -> "ImportSummary":
