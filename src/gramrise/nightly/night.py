@@ -18,6 +18,7 @@ from gramrise.nightly.logs import place_of, say
 from gramrise.nightly.mail import letters
 from gramrise.nightly.mail.delivery import Delivered, deliver
 from gramrise.nightly.one_person import rules_of
+from gramrise.nightly.retention import let_go
 from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.nightly.workers import NightOfPersons, PersonDue, Tools, night_of_persons, spread
 from gramrise.nightly.workers.persons import everybody, guarded, note_end
@@ -111,6 +112,7 @@ def run_night(
             hold.still()  # before letters go out: nobody else may be sending them
             one.night.delivered = deliver(store, home, now_utc, settings)
             store.runs.finish(run_id, now_utc)
+            let_go(store, home, now_utc, settings)
         _tell(one)
         try:
             health.write_health_file(home, now_utc, settings)

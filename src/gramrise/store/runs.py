@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Row, insert, select, update
+from sqlalchemy import ColumnElement, Row, delete, func, insert, select, update
 
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import run_persons, runs, service
@@ -148,6 +148,23 @@ class Runs:
             persons = sorted({row.person_id for row in failed})
             newest = [connection.execute(latest.where(run_persons.c.person_id == each)).one() for each in persons]
         return [_part(row) for row in newest if row.state == FAILED]
+
+    def drop_before(self, before_utc: datetime) -> int:
+        """Drops runs begun before, with everybody's part in them; the latest of each kind stays. How many.
+
+        Also the latest part of each person stays, and its run: whether they fail is told by it.
+        """
+        with self._session.writing() as connection:
+            of_each = select(func.max(run_persons.c.run_id)).join(runs, runs.c.run_id == run_persons.c.run_id)
+            latest = select(func.max(runs.c.run_id)).group_by(runs.c.kind)
+            stay = {*connection.execute(of_each.group_by(run_persons.c.person_id, runs.c.kind)).scalars()}
+            stay |= {*connection.execute(latest).scalars()}
+            old = connection.execute(select(runs.c.run_id).where(runs.c.started_at < stored(before_utc))).scalars()
+            gone = [run_id for run_id in old if run_id not in stay]
+            for run_id in gone:
+                connection.execute(delete(run_persons).where(run_persons.c.run_id == run_id))
+                connection.execute(delete(runs).where(runs.c.run_id == run_id))
+            return len(gone)
 
     def note(self, key: str, value: Any) -> None:
         """Keeps a small document under a key, in the place of the one before."""

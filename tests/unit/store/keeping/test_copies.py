@@ -4,7 +4,7 @@ import hashlib
 import json
 
 import pytest
-from support.store_logs import NOW, batch, child, doses, readings
+from support.store_logs import NOW, batch, child, dose, readings
 
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.store import Store, new_key, read_key, restore_backup, write_backup
@@ -13,7 +13,7 @@ from gramrise.store.schema import METADATA, OF_A_PERSON
 
 
 def filled(store):
-    store.take_in(batch(readings=readings(range(60, 100)), doses=doses((65, 3.0))), NOW)
+    store.take_in(batch(readings=readings(range(60, 100)), doses=dose()), NOW)
     store.runs.begin("nightly", NOW)
     return rows_of(store)
 
@@ -103,7 +103,7 @@ def test_a_person_taken_out_and_brought_in_under_another_id_has_the_same_inputs(
         entry["content_hash"] for entry in store.imports("mia")
     }
     # Of the file both know, nothing is new to either.
-    again = store.take_in(batch(readings=readings(range(60, 100)), doses=doses((65, 3.0))), NOW)
+    again = store.take_in(batch(readings=readings(range(60, 100)), doses=dose()), NOW)
     assert again.known_file
 
 

@@ -53,7 +53,7 @@ def lines_of(file):
         lambda tokens: [tokens[1], tokens[0], *tokens[2:]],
         lambda tokens: [tokens[0], *tokens],
         lambda tokens: [*tokens, tokens[-1]],
-        lambda tokens: [],
+        lambda _tokens: [],
         lambda tokens: [tokens[0][:40] + b"A" + tokens[0][41:], *tokens[1:]],
         lambda tokens: [tokens[0][:-20] + b"\n", *tokens[1:]],
     ],
