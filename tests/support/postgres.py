@@ -16,7 +16,8 @@ from pathlib import Path
 from typing import Final
 
 PLACES: Final = ("/usr/lib/postgresql", "/usr/local/pgsql", "/opt/homebrew/opt")
-# What a crash of the machine would cost is not tested here: without these, each commit waits for the disk.
+# What a crash of the machine would cost is not tested here: without these, each commit waits for the disk. Commits that
+# were told must be there after a crash of the server, whatever it says: `synchronous_commit` is off to try that.
 QUICK: Final = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c max_connections=60"
 USER: Final = "gram"
 

@@ -11,6 +11,10 @@ from gramrise.domain.problems import CouldNotRun, WrongUse
 CONNECT_SECONDS: Final = 10
 # A text of PostgreSQL's holds no NUL. One that a damaged file brought is kept as the picture of a NUL (U+2400).
 PICTURE_OF_NUL: Final = "\N{SYMBOL FOR NULL}"
+# A file is moved to done/ once its rows are committed: a server set to forget commits in a crash would lose them.
+COMMITS_LAST: Final = (
+    "SELECT set_config('synchronous_commit', 'on', false) WHERE current_setting('synchronous_commit') = 'off'"
+)
 
 
 def engine_of_server(url: str, wait_seconds: float) -> Engine:
@@ -42,7 +46,7 @@ def engine_of_server(url: str, wait_seconds: float) -> Engine:
     def _connected(driver: Any, _record: object) -> None:
         _register_texts(driver)
         driver.autocommit = True
-        driver.execute(f"SET lock_timeout = '{wait_seconds:.0f}s'; SET timezone = 'UTC'")
+        driver.execute(f"SET lock_timeout = '{wait_seconds:.0f}s'; SET timezone = 'UTC'; {COMMITS_LAST}")
         driver.autocommit = False
 
     return engine
