@@ -6,7 +6,7 @@ import pytest
 
 from faults import fullness
 
-DISKS = {"import": 6, "nightly": 3, "backup": 4, "restore": 5, "forget": 5}
+DISKS = {"import": 3, "nightly": 1, "backup": 2, "restore": 2, "forget": 2}
 
 
 @pytest.mark.slow

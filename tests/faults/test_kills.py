@@ -9,13 +9,13 @@ from faults import kills
 NO_STRACE = kills.can_kill()
 # A bounded run; the long one is tests/benchmark/faults.py.
 KILLS = {
-    "import": 6,
-    "nightly": 2,
+    "import": 2,
+    "nightly": 1,
     "schedule": 1,
-    "backup": 5,
-    "restore": 8,
-    "restore over damage": 5,
-    "forget": 8,
+    "backup": 1,
+    "restore": 3,
+    "restore over damage": 2,
+    "forget": 2,
 }
 
 

@@ -27,8 +27,8 @@ KEYS: Final[dict[str, tuple[FrameContract, dict[str, str]]]] = {
         {"person": "person_id"} | {name: name for name in frames.LOWS.schema if name != "person_id"},
     ),
     "treatments": (
-        frames.TREATMENTS,
-        {"person": "person_id"} | {name: name for name in frames.TREATMENTS.schema if name != "person_id"},
+        frames.TREATMENTS_NOTICED,
+        {"person": "person_id"} | {name: name for name in frames.TREATMENTS_NOTICED.schema if name != "person_id"},
     ),
     "pairings": (
         frames.PAIRINGS,

@@ -16,6 +16,7 @@ from gramrise.cli.commands import counting as counting_commands
 from gramrise.cli.commands import findings as finding_commands
 from gramrise.cli.commands import inputs as taking_in_commands
 from gramrise.cli.commands import keeping as keeping_commands
+from gramrise.cli.commands import person_facts as fact_commands
 from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import plans as plan_commands
 from gramrise.cli.commands import service as service_commands
@@ -46,6 +47,7 @@ app = typer.Typer(
 )
 for commands in (
     people_commands,
+    fact_commands,
     plan_commands,
     taking_in_commands,
     undo_commands,

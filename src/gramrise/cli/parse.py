@@ -13,25 +13,35 @@ if TYPE_CHECKING:
     from gramrise.domain.bands import TimeBand
 
 
-def local_date(text: str) -> date:
-    """A date as typed. Raises WrongUse."""
+def local_date(text: str, language: str = "en") -> date:
+    """A date as people of a language type it: 2026-03-09, 9.3.2026, 9 Mar 2026, 9. März 2026. Raises WrongUse.
+
+    In English 9/3/2026 is one day here and another there: it is refused where both exist.
+    """
     try:
-        return date.fromisoformat(text)
-    except ValueError as problem:
-        raise WrongUse(f"'{text}' is not a date", "write YYYY-MM-DD, as 2026-03-09") from problem
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        from gramrise.intake import possible_days  # only for other spellings: it loads what reads tables
+
+        days = possible_days(text)
+    if not days:
+        raise WrongUse(f"'{text}' is not a date", "write 2026-03-09, 9.3.2026 or 9 Mar 2026")
+    if len(days) > 1 and language == "en":
+        raise WrongUse(f"'{text}' can be read day first or month first", "write 2026-03-09 or 9 Mar 2026")
+    return days[0]
 
 
-def past_date(text: str, today: date, what: str) -> date:
+def past_date(text: str, today: date, what: str, language: str = "en") -> date:
     """A date that has been, as typed. Raises WrongUse for one after `today`, the local date."""
-    day = local_date(text)
+    day = local_date(text, language)
     if day > today:
         raise WrongUse(f"{what} {day.isoformat()} has not been yet", "look at the year")
     return day
 
 
-def birth_date(text: str, today: date) -> date:
+def birth_date(text: str, today: date, language: str = "en") -> date:
     """A birth date as typed. Raises WrongUse for one that nobody alive can have."""
-    day = past_date(text, today, "the birth date")
+    day = past_date(text, today, "the birth date", language)
     # Our choice: nobody has lived to 125.
     if today.year - day.year > 125:
         raise WrongUse(f"nobody born on {day.isoformat()} is alive", "look at the year")

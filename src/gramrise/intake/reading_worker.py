@@ -2,11 +2,13 @@
 
 import os
 import pickle
+import re
 import resource
 import select
 import signal
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, BinaryIO, Final
 
 from gramrise.domain.problems import place_of
@@ -64,6 +66,15 @@ def _limit(task: Task) -> None:
 
 
 def _most_held_bytes() -> int:
+    """The most memory that this process has held.
+
+    On Linux `ru_maxrss` also counts what the starting process held before this program replaced it, so a large parent
+    would make every reading process look full after its first file: VmHWM counts this program alone.
+    """
+    status = Path("/proc/self/status")
+    held = re.search(r"^VmHWM:\s+(\d+) kB", status.read_text("ascii"), re.M) if status.exists() else None
+    if held:
+        return int(held[1]) * 1024
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
 
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.nightly.cards import cards_out, make_card
-    from gramrise.nightly.counting import ask_about_counts, placed_counts, stock_lines
+    from gramrise.nightly.counting import ask_about_unlogged, placed_counts, stock_lines, weak_sources
     from gramrise.nightly.current import current_findings
     from gramrise.nightly.export import bring_in_person, export_person
     from gramrise.nightly.forget import forget_person
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 __all__ = [
     "INBOX",
     "Night",
-    "ask_about_counts",
+    "ask_about_unlogged",
     "back_into_inbox",
     "bring_in_person",
     "cards_out",
@@ -44,13 +44,14 @@ __all__ = [
     "stock_lines",
     "take_in_file",
     "view_of_week",
+    "weak_sources",
     "write_report",
 ]
 
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
-    "ask_about_counts": "counting",
+    "ask_about_unlogged": "counting",
     "back_into_inbox": "restore",
     "bring_in_person": "export",
     "cards_out": "cards",
@@ -70,6 +71,7 @@ _HOMES = {
     "stock_lines": "counting",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",
+    "weak_sources": "counting",
     "write_report": "mail.weekly",
 }
 

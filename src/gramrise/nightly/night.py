@@ -20,8 +20,8 @@ from gramrise.nightly.mail.delivery import Delivered, deliver
 from gramrise.nightly.one_person import rules_of
 from gramrise.nightly.retention import let_go
 from gramrise.nightly.settings import NightlySettings, nightly_settings
-from gramrise.nightly.workers import NightOfPersons, PersonDue, Tools, night_of_persons, spread
-from gramrise.nightly.workers.persons import everybody, guarded, note_end
+from gramrise.nightly.workers import NightOfPersons, PersonDue, Tools, spread
+from gramrise.nightly.workers.persons import everybody, guarded, note_end, one_night
 from gramrise.nightly.workers.task import Task
 from gramrise.store import FAILED, NIGHTLY, WEEKLY, Hold, PersonRun, Store
 
@@ -62,6 +62,7 @@ class _Pass:
     night: Night
     stop: Callable[[], bool]
     hold: Hold
+    persons: list[Person]  # everybody
 
     @property
     def store(self) -> Store:
@@ -100,7 +101,7 @@ def run_night(
         run_id = store.runs.begin(NIGHTLY, now_utc)
         household = cache(everybody)  # asked for each file: read once a pass
         tools = Tools(store, home, now_utc, run_id, store.runs.home_mark(), rules_of(home), means_of(home, household))
-        one = _Pass(tools, settings, Night(), stop, hold)
+        one = _Pass(tools, settings, Night(), stop, hold, persons)
         strange = inbox.for_nobody(home, persons)
         one.night.for_nobody = len(strange)
         one.night.held += strange
@@ -184,7 +185,13 @@ def _here(one: _Pass, due: list[PersonDue]) -> Iterator[NightOfPersons]:
         if one.stop():
             one.night.stopped = True
             return
-        yield from night_of_persons(one.tools, [each])
+        done = NightOfPersons()
+        try:
+            one_night(one.tools, each, done)
+        except CouldNotRun as trouble:
+            _add(one, done)  # what landed before the disk was full has landed, and is told
+            raise _stopped_at(one, each.person_id, trouble) from trouble
+        yield done
 
 
 def _spread(one: _Pass, due: list[PersonDue]) -> Iterator[NightOfPersons]:
@@ -204,7 +211,7 @@ def _spread(one: _Pass, due: list[PersonDue]) -> Iterator[NightOfPersons]:
     for done in spread(tasks, one.settings, gone, one.stop):
         yield done
         if done.stopped_by is not None:
-            raise CouldNotRun(*done.stopped_by)
+            raise _stopped_at(one, done.stopped_at, CouldNotRun(*done.stopped_by))
 
 
 def _weekly(one: _Pass, persons: list[Person]) -> None:
@@ -215,7 +222,10 @@ def _weekly(one: _Pass, persons: list[Person]) -> None:
     tools = replace(one.tools, run_id=run_id)
     for person, week in owed:
         done = NightOfPersons()
-        guarded(tools, done, person.person_id, week, partial(_one_week, one, person, week))
+        try:
+            guarded(tools, done, person.person_id, week, partial(_one_week, one, person, week))
+        except CouldNotRun as trouble:
+            raise _stopped_at(one, person.person_id, trouble) from trouble
         _add(one, done)
         one.hold.still()
     one.store.runs.finish(run_id, one.now_utc)
@@ -239,6 +249,18 @@ def _add(one: _Pass, done: NightOfPersons) -> None:
     night.held += done.held
     for told in done.failures:
         say("person failed", logging.ERROR, **told)
+
+
+def _stopped_at(one: _Pass, person_id: str, trouble: CouldNotRun) -> CouldNotRun:
+    """The trouble that ends a pass, with whose turn it was, what has landed by then, and what waits."""
+    waiting = inbox.waiting_files(one.home, one.persons)
+    told = (
+        f"{trouble.what} (while {person_id} was brought up to date; brought up to date before: "
+        f"{one.night.persons}, files taken in: {one.night.files}, new rows: {one.night.rows}; files that wait in the "
+        f"inbox: {waiting})"
+    )
+    mend = f"{trouble.mend}; the next `gramrise nightly` goes on where this one stopped"
+    return CouldNotRun(told, mend, trouble.code)
 
 
 def _tell(one: _Pass) -> None:

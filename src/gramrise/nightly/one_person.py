@@ -89,6 +89,7 @@ def _brought_up(store: Store, person_id: str, now_utc: datetime, rules: Rules, a
         factors=estimated.factors,
         predictions=estimated.predictions,
         courses=estimated.courses,
+        unnoticed_low_utc=estimated.unnoticed_low_utc,
         log_next=estimated.log_next,
     )
     return store.save_findings(person_id, found, detected.questions, version, as_shown, memo)

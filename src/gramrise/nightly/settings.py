@@ -110,6 +110,7 @@ class NightlySettings(_Frozen):
     disk_free_mb: PositiveFloat
     clock_jump_minutes: PositiveFloat
     clock_jump_kept_days: PositiveFloat
+    set_aside_named_days: PositiveFloat
     workers: Literal["here", "processes", "dask"]
     worker_processes: NonNegativeInt
     persons_per_task: PositiveInt

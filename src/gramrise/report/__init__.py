@@ -15,8 +15,10 @@ if TYPE_CHECKING:
     from gramrise.report.lack_words import still_learning
     from gramrise.report.mixing.page import mixing_pdf, mixing_png
     from gramrise.report.mixing.view import MixingView, mixing_view
+    from gramrise.report.screens import ScreenWords, screen_words
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
+    from gramrise.report.weekly.numbers.supplies_view import SuppliesWeek
     from gramrise.report.weekly.numbers.view import WeeklyView
     from gramrise.report.weekly.pages.html import render_html
     from gramrise.report.weekly.pages.mail import compose
@@ -33,6 +35,8 @@ __all__ = [
     "MixingView",
     "Paper",
     "ReportSettings",
+    "ScreenWords",
+    "SuppliesWeek",
     "VoidReason",
     "WeeklyView",
     "card_pdf",
@@ -47,6 +51,7 @@ __all__ = [
     "render_html",
     "render_pdf",
     "render_text",
+    "screen_words",
     "still_learning",
     "void_reasons",
     "weekly_view",
@@ -62,6 +67,7 @@ _DEFINED_IN: Final = {
     "card.settings": ("SHIPPED_SETTINGS",),
     "card.pages.withheld": ("withheld_sentences",),
     "lack_words": ("still_learning",),
+    "screens": ("ScreenWords", "screen_words"),
     "words": ("words_for",),
     "mixing.page": ("mixing_pdf", "mixing_png"),
     "mixing.view": ("MixingView", "mixing_view"),
@@ -72,6 +78,7 @@ _DEFINED_IN: Final = {
     "weekly.pages.pdf": ("render_pdf",),
     "weekly.pages.plain_text": ("render_text",),
     "weekly.settings": ("Paper", "ReportSettings"),
+    "weekly.numbers.supplies_view": ("SuppliesWeek",),
     "weekly.numbers.view": ("WeeklyView",),
 }
 _MODULE_OF: Final = {name: module for module, names in _DEFINED_IN.items() for name in names}

@@ -25,8 +25,9 @@ if TYPE_CHECKING:
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
     from gramrise.store.postgres import only_one_in_database
     from gramrise.store.postgres.locks import Hold
+    from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
-    from gramrise.store.restoring import refuse_half_restored, restore_backup
+    from gramrise.store.restoring import imports_lost, refuse_half_restored, restore_backup, restore_left_over
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
     from gramrise.store.schema_check import refuse_other_tables
     from gramrise.store.store import Store
@@ -40,9 +41,12 @@ __all__ = [
     "GIVEN_UP",
     "NEWEST_STEP",
     "NIGHTLY",
+    "REPLACED",
+    "RIGHT",
     "SAW",
     "SENDING",
     "SIGNED",
+    "TAKE_BACK",
     "TOOK_OUT",
     "WAITING",
     "WEEKLY",
@@ -58,6 +62,7 @@ __all__ = [
     "StoredQuestion",
     "copies",
     "erase_from_copy",
+    "imports_lost",
     "instant",
     "make_home",
     "new_key",
@@ -69,6 +74,7 @@ __all__ = [
     "refuse_other_tables",
     "remove_unfinished_copies",
     "restore_backup",
+    "restore_left_over",
     "standing_step",
     "step_of_file",
     "step_on_server",
@@ -99,7 +105,10 @@ _HOMES = {
     "NIGHTLY": "runs",
     "Overlap": "ingest.overlap",
     "PersonRun": "runs",
+    "REPLACED": "questions.kinds",
+    "RIGHT": "questions.kinds",
     "SENDING": "outbox",
+    "TAKE_BACK": "questions.kinds",
     "Store": "store",
     "StoredQuestion": "questions.stored_questions",
     "WAITING": "outbox",
@@ -110,10 +119,12 @@ _HOMES = {
     "make_home": "database",
     "possible_answers": "questions.stored_questions",
     "refuse_damaged": "database",
+    "imports_lost": "restoring",
     "refuse_half_restored": "restoring",
     "refuse_other_tables": "schema_check",
     "remove_unfinished_copies": "forgetting",
     "restore_backup": "restoring",
+    "restore_left_over": "restoring",
     "standing_step": "database",
     "step_of_file": "database",
     "step_on_server": "database",

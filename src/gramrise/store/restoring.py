@@ -9,11 +9,14 @@ import os
 import shutil
 import sqlite3
 import time
+import uuid
+from collections.abc import Collection
 from contextlib import closing, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from gramrise.config.settings import database_url
+from gramrise.domain.printable import printable
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.store import database
 from gramrise.store.backup import UNSEALED, copied_whole, copy_rows_of, sync_folder
@@ -29,6 +32,8 @@ COMING: Final = f"{DATABASE_FILE}.coming"
 COPIED: Final = f"{DATABASE_FILE}.restoring"
 SIDE_FILES: Final = ("-wal", "-shm", "-journal")
 TRAIL: Final = tuple(column.name for column in METADATA.tables["audit"].columns)
+RESTORED: Final = "restored_mark"
+_LEDGER: Final = "SELECT person_id, content_hash, file, added + corrected FROM imports ORDER BY import_id"
 ANOTHER: Final = "name another file written by `gramrise backup`"
 
 
@@ -65,6 +70,7 @@ def _restore(home: Path, source: Path) -> Path | None:
         if url is not None:
             return _into_server(home, url, copied)
         _carry_over(standing, copied)
+        _sign(copied)
         kept = _free_name(standing) if standing.exists() and standing.stat().st_size else None
         if kept is not None and _is_sound(standing):
             overwrite(copied, standing, kept)
@@ -151,6 +157,45 @@ def _carry_over(standing: Path, copied: Path) -> None:
             new.executemany(
                 f"INSERT OR IGNORE INTO audit ({', '.join(TRAIL)}) VALUES ({', '.join('?' * len(TRAIL))})", trail
             )
+
+
+def _sign(copied: Path) -> None:
+    """Another mark in each restored database: by it `check` sees, after a kill, which of the two is standing."""
+    with suppress(sqlite3.Error), closing(sqlite3.connect(copied)) as new, new:
+        new.execute("INSERT OR REPLACE INTO service (key, value) VALUES (?, ?)", (RESTORED, uuid.uuid4().hex))
+
+
+def restore_left_over(home: Path) -> str:
+    """A sentence on a restore that was killed, and which database is standing since; '' where none was."""
+    copied, standing = home / COPIED, home / DATABASE_FILE
+    if not copied.exists():
+        return ""
+    mend = f"run `gramrise restore` again to have the backup, or remove {COPIED} to leave what is here"
+    mark = _mark_of(copied)
+    if mark is not None and mark == _mark_of(standing):
+        done = "the database here is the restored one, whole"
+        return f"A restore was cut off just before its end: {done}. To mend: remove {COPIED}."
+    return f"A restore was cut off: the database here is still the one from before, whole. To mend: {mend}."
+
+
+def _mark_of(path: Path) -> str | None:
+    try:
+        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as probe:
+            row = probe.execute("SELECT value FROM service WHERE key = ?", (RESTORED,)).fetchone()
+    except sqlite3.Error:
+        return None
+    return None if row is None else str(row[0])
+
+
+def imports_lost(known: Collection[tuple[str, str]], kept: Path) -> list[str]:
+    """What the replaced database had taken in and the restored one has not: 'march.csv (mia): 1692 rows', oldest first.
+
+    known  person and content hash of what the restored one has taken in
+    Read by the same library as everything else, from the copy that nobody writes to any more.
+    """
+    with explained(kept), closing(sqlite3.connect(f"file:{kept}?mode=ro", uri=True)) as old:
+        had = old.execute(_LEDGER).fetchall()
+    return [f"{printable(file)} ({who}): {rows} rows" for who, digest, file, rows in had if (who, digest) not in known]
 
 
 def overwrite(copied: Path, standing: Path, kept: Path) -> None:

@@ -265,6 +265,7 @@ findings = Table(
     Column("inputs_version", Integer, nullable=False),
     Column("log_next", Text, nullable=False),
     Column("hash", LargeBinary, nullable=False),  # of this row and of the hashes of all its blocks
+    Column("unnoticed_low_at", BigInteger),  # the latest deep low that nobody noticed; null where there is none
 )
 # Findings and remembered results are no facts: functions of the inputs and the model version. Each block carries what
 # it is, whose, and a hash over all of it (`findings/blocks.py`); what does not agree is made again. Frames are
@@ -396,7 +397,7 @@ container_counts = Table(
     Column("source", Text, nullable=False),
     Column("pieces_filled", Integer, nullable=False),
     Column("pieces_left", Integer, nullable=False),
-    Column("origin", Text, nullable=False),  # typed | file
+    Column("origin", Text, nullable=False),  # typed | file | note
     **COMPACT,
 )
 stock_counts = Table(

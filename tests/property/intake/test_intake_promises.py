@@ -29,10 +29,10 @@ SINCE = date(2000, 1, 1)
 PERSON = Person("P1", date(2014, 1, 1), Dated(((SINCE, BERLIN),)), sources=Dated(((SINCE, (TABLETS, BOTTLE)),)))
 SETTINGS, WORDS = load_settings(), load_words()
 quick = settings(
-    max_examples=25, deadline=None, derandomize=True,
+    max_examples=12, deadline=None, derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )  # fmt: skip
-many = settings(quick, max_examples=200)
+many = settings(quick, max_examples=120)
 
 # Over the autumn night and the noon after it.
 NIGHT = [

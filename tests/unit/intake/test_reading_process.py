@@ -88,7 +88,7 @@ def test_a_process_that_was_killed_between_two_files_is_started_again(tmp_path):
 
 def test_a_process_that_goes_by_itself_costs_no_file(tmp_path):
     """After a file that took much of the memory allowed, the next one gets a fresh process, however fast it comes."""
-    little = SETTINGS.model_copy(update={"most_reading_memory_bytes": 420_000_000})
+    little = SETTINGS.model_copy(update={"most_reading_memory_bytes": 260_000_000})
     path = tmp_path / "good.xlsx"
     path.write_bytes(good_workbook())
     seen = set()
@@ -134,14 +134,14 @@ def ended(pid: int) -> bool:
 
 
 def damaged_archives() -> dict[str, bytes]:
-    """An archive with one byte changed at each place of its directory, and one cut at each of many places."""
+    """Archives with one byte changed in the directory; the benchmark of faults damages every place."""
     found: dict[str, bytes] = {}
     for method in (zipfile.ZIP_DEFLATED, zipfile.ZIP_LZMA, zipfile.ZIP_BZIP2):
         out = BytesIO()
         with zipfile.ZipFile(out, "w", method) as packed:
             packed.writestr("a.csv", Variant("good").data()[:2000])
         whole = out.getvalue()
-        for at in [*range(4, 60), *range(len(whole) - 110, len(whole))]:
+        for at in [*range(4, 60, 4), *range(len(whole) - 110, len(whole), 4)]:
             for value in (0x00, 0x80, 0xFF):
                 found[f"{method}-{at}-{value}.zip"] = whole[:at] + bytes([value]) + whole[at + 1 :]
     return found
@@ -160,6 +160,20 @@ def test_a_damaged_archive_is_read_or_refused_and_never_a_fault(tmp_path):
         except FileWaits:
             code = "waits"
         codes[code] = codes.get(code, 0) + 1
-    assert sum(codes.values()) > 900
-    assert codes["packing_broken"] > 300
+    assert sum(codes.values()) > 300
+    assert codes["packing_broken"] > 80
     assert "reading_failed" not in codes
+
+
+def test_what_the_starting_program_holds_does_not_count_as_the_reading_process_own(tmp_path):
+    """After a large parent every file would else start a process of its own, a second of work each."""
+    path = tmp_path / "good.xlsx"
+    path.write_bytes(good_workbook())
+    held = bytearray(b"x") * 600_000_000  # more than the share of memory after which a process goes
+    reading_process.close()
+    seen = set()
+    for _ in range(3):
+        read_file(path, PERSON, now_utc=NOW)
+        seen.add(reading_process.pid)
+    assert held[-1]
+    assert len(seen) == 1

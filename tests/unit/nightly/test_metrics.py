@@ -47,7 +47,9 @@ def test_each_number_is_told_after_a_night(home):
 def test_no_name_no_id_and_no_value_stands_in_it(home):
     text = metrics_text(home, NOW).decode()
     values = " ".join(line.split()[-1] for line in text.splitlines() if not line.startswith("#"))
-    assert [word for word in ("mia", "tin", "example.org", "letter.csv") if f'"{word}' in text or f" {word} " in text] == []
+    assert [
+        word for word in ("mia", "tin", "example.org", "letter.csv") if f'"{word}' in text or f" {word} " in text
+    ] == []
     assert "62" not in values.split()
 
 

@@ -70,8 +70,17 @@ def restore(
     house.store.trail.note(house.store.actor, CHANGED, "restore", house.now_utc())
     kept = restored.kept
     tables.say(f"Restored from {source}." + (f" What was here lies in {kept.name}." if kept else ""))
+    if restored.lost:
+        tables.warn(f"Taken in since that backup was made, and not in it ({len(restored.lost)}):")
+        for line in restored.lost[:MOST_NAMED]:
+            tables.warn(f"  {line}")
+        if len(restored.lost) > MOST_NAMED:
+            tables.warn(f"  ... and {len(restored.lost) - MOST_NAMED} more.")
+        tables.warn(f"To have them again: gramrise import FILE; what had no file lies in {kept.name if kept else ''}.")
     if restored.not_in_backup:
         _offer_again(house.home, restored.not_in_backup, take_in_again)
+    if restored.lost:
+        raise typer.Exit(1)
 
 
 def _offer_again(home: Path, files: list[Path], wanted: bool) -> None:

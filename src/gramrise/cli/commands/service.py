@@ -76,12 +76,18 @@ def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json"
     house: Household = context.obj
     found = check_health(house.home, house.now_utc())
     if as_json:
-        print(documents.written({"check": [finding.as_dict() for finding in found.findings]}))
+        told = {"check": found.findings, "missing": found.missing}
+        print(documents.written({name: [each.as_dict() for each in named] for name, named in told.items()}))
     else:
-        tables.say(f"Home: {house.home}")
-        tables.say(f"Inbox: {house.home / INBOX}, a folder for each person")
+        words = house.words(found.exit_status)
+        tables.say(words.say("check.home", folder=str(house.home)))
+        tables.say(words.say("check.inbox", folder=str(house.home / INBOX)))
         for finding in found.findings:
             tables.say(f"{finding.code}: {finding.sentence}")
         if not found.findings:
-            tables.say("All well.")
+            tables.say(words.say("check.well"))
+        if found.missing:
+            tables.say(words.say("check.still_missing"))
+        for finding in found.missing:
+            tables.say(f"  {finding.code}: {finding.sentence}")
     raise typer.Exit(found.exit_status)

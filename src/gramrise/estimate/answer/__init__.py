@@ -6,7 +6,7 @@ from gramrise.estimate.answer.factors import factors_frame
 from gramrise.estimate.answer.missing_log import log_next, log_next_sentence
 from gramrise.estimate.answer.predictions import predictions_of
 from gramrise.estimate.answer.state_reasons import BandState, band_state, factor_row
-from gramrise.estimate.answer.state_rules import Lack, last_delivery_change, weight_is_young
+from gramrise.estimate.answer.state_rules import Lack, last_delivery_change, latest_unnoticed_low, weight_is_young
 from gramrise.estimate.answer.two_opinions import SecondOpinion, second_opinion
 
 __all__ = [
@@ -18,6 +18,7 @@ __all__ = [
     "factor_row",
     "factors_frame",
     "last_delivery_change",
+    "latest_unnoticed_low",
     "log_next",
     "log_next_sentence",
     "predictions_of",

@@ -7,7 +7,7 @@ from functools import cache
 from gramrise.intake.words import HeaderWords, folded
 
 _CAMEL = re.compile(r"(?<=[a-z]{2})(?=[A-Z])")
-_BRACKETED = re.compile(r"[(\[{]\s*([^()\[\]{}]*?)\s*[)\]}]")
+_BRACKETED = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 _WORD = re.compile(r"[a-z][a-z0-9]*|[0-9]+[a-z]+")
 _LEAST_PART = 3  # letters of a part of a joined word; our choice: shorter ones stand in any word by chance
 _LONG_PART = 5  # of two short parts alone no word is joined
@@ -80,9 +80,10 @@ class _Vocabulary:
         return self.strong.sub(taken, plain)
 
     def _bracketed(self, found: re.Match[str], units: set[str]) -> str:
-        key = self.units.get(found[1].rstrip("."))
+        inner = found[1].strip()
+        key = self.units.get(inner.rstrip("."))
         if key is None:
-            return f" {found[1]} "
+            return f" {inner} "
         units.add(key)
         return " "
 

@@ -4,7 +4,7 @@ Whatever a worker does is in the store before it answers, under the number of th
 time to do its persons again, and nothing is done twice.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
@@ -13,7 +13,7 @@ from typing import Any, Final
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError, refused_by_disk
 from gramrise.nightly import inbox
-from gramrise.nightly.counting import ask_about_counts, placed_counts
+from gramrise.nightly.counting import ask_about_unlogged
 from gramrise.nightly.ingest import Means
 from gramrise.nightly.logs import code_of, place_of
 from gramrise.nightly.one_person import Rules, bring_up_to_date
@@ -69,33 +69,27 @@ class NightOfPersons:
     held: list[str] = field(default_factory=list)
     failures: list[dict[str, Any]] = field(default_factory=list)
     stopped_by: tuple[str, str, str] | None = None  # what, mend, code of a trouble of the whole home
+    stopped_at: str = ""  # whose turn it was then
 
 
-def night_of_persons(tools: Tools, due: Iterable[PersonDue]) -> Iterator[NightOfPersons]:
-    """Each person's night in turn. Raises CouldNotRun for troubles of the whole home."""
-    for each in due:
-        yield one_night(tools, each)
-
-
-def one_night(tools: Tools, due: PersonDue) -> NightOfPersons:
-    """One person's night, noted in the run. Raises CouldNotRun for troubles of the whole home."""
-    done = NightOfPersons()
+def one_night(tools: Tools, due: PersonDue, done: NightOfPersons) -> None:
+    """One person's night, noted in the run and counted into `done`. CouldNotRun for troubles of the whole home."""
     guarded(tools, done, due.person_id, due.day, lambda: _work(tools, done, due))
-    return done
 
 
 def _work(tools: Tools, done: NightOfPersons, due: PersonDue) -> None:
     store, home, now_utc = tools.store, tools.home, tools.now_utc
     person = store.person(due.person_id)
-    taken = inbox.take_in_files(store, home, person, list(due.files), now_utc, tools.means)
-    done.files += taken.files
-    done.files_held += taken.held
-    done.rows += taken.rows
-    done.held += taken.sentences
+    taken = inbox.TakenIn()
+    try:
+        inbox.take_in_files(store, home, person, list(due.files), now_utc, tools.means, taken)
+    finally:  # what landed before the disk was full has landed, and is told
+        done.files += taken.files
+        done.files_held += taken.held
+        done.rows += taken.rows
+        done.held += taken.sentences
     bring_up_to_date(store, person.person_id, now_utc, tools.rules(), as_shown=True)
-    if store.supplies.counts(person.person_id):
-        placed = placed_counts(store, person.person_id, now_utc, home)
-        ask_about_counts(store, person, placed, now_utc)
+    ask_about_unlogged(store, person, now_utc, home)
     done.persons += 1
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly.ingest import means_of
 from gramrise.nightly.one_person import rules_of
-from gramrise.nightly.workers.persons import NightOfPersons, PersonDue, Tools, everybody, night_of_persons
+from gramrise.nightly.workers.persons import NightOfPersons, PersonDue, Tools, everybody, one_night
 from gramrise.store import Store
 
 
@@ -33,14 +33,9 @@ def work_on(task: Task) -> NightOfPersons:
             tools = Tools(store, task.home, task.now_utc, task.run_id, task.mark, rules, means)
             due = [each for each in task.due if each.person_id not in settled]
             total.persons += len(task.due) - len(due)
-            for done in night_of_persons(tools, due):
-                add(total, done)
+            for each in due:
+                total.stopped_at = each.person_id
+                one_night(tools, each, total)
     except CouldNotRun as trouble:
         total.stopped_by = (trouble.what, trouble.mend, trouble.code)
     return total
-
-
-def add(total: NightOfPersons, done: NightOfPersons) -> None:
-    """Adds what came of some persons to what came of others."""
-    for name in ("persons", "failed", "files", "files_held", "rows", "held", "failures"):
-        setattr(total, name, getattr(total, name) + getattr(done, name))
