@@ -7,7 +7,7 @@ from pathlib import Path
 
 import polars as pl
 import tests_on_path  # noqa: F401 - support and virtual lie in tests
-from sqlalchemy import insert
+from sqlalchemy import insert, select
 from virtual import CohortSpec, cohort
 
 from gramrise.domain.batch import Batch
@@ -63,9 +63,7 @@ def _copy(store, copies):
         for name in COPIED:
             table = METADATA.tables[name]
             rows = {
-                model: [
-                    dict(row._mapping) for row in connection.execute(select(table).where(table.c.person_id == model))
-                ]
+                model: [dict(row._mapping) for row in connection.execute(_of(table, model))]
                 for model in set(copies.values())
             }
             for who, model in copies.items():
@@ -75,6 +73,10 @@ def _copy(store, copies):
                         row["glucose_mg_dl"] += 0.1 + numbers[who] / 1e6
                 if made:
                     connection.execute(insert(table), made)
+
+
+def _of(table, who):
+    return select(table).where(table.c.person_id == who)
 
 
 if __name__ == "__main__":
