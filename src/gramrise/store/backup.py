@@ -49,7 +49,11 @@ def write_backup(home: Path, to: Path, key: "Fernet | None" = None) -> None:
     finally:
         if key is not None:
             plain.unlink(missing_ok=True)
-    write_checksum(to)
+    try:
+        write_checksum(to)
+    except OSError as problem:
+        to.unlink(missing_ok=True)  # a command that could not do its work leaves nothing that looks done
+        raise _not_copied(problem, source, to) from problem
 
 
 def copy_rows_of(home: Path, to: Path) -> None:

@@ -16,6 +16,7 @@ from gramrise.domain.problems import CouldNotRun
 from gramrise.store import schema
 from gramrise.store.backup import COLLECTED, GROWING, UNSEALED
 from gramrise.store.database import DATABASE_FILE
+from gramrise.store.keeping.checksums import has_checksum, write_checksum
 from gramrise.store.persons import known_person
 from gramrise.store.restoring import COPIED
 from gramrise.store.troubles import explained
@@ -90,4 +91,6 @@ def erase_from_copy(copy: Path, person_id: str) -> bool:
         # Also where nothing was deleted now: a run that was cut off may have deleted the rows and left their bytes.
         opened.execute("VACUUM")
         opened.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    if has_checksum(copy):  # of the copy as it was
+        write_checksum(copy)
     return deleted > 0

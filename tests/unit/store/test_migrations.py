@@ -1,4 +1,4 @@
-"""Tables of every landed step, with rows in all of them, brought up to date in a file and on a server: no row is lost."""
+"""Tables of every landed step, rows in all of them, brought up to date in a file and on a server: no row is lost."""
 
 import alembic.command
 import pytest

@@ -18,10 +18,15 @@ def write_checksum(file: Path) -> Path:
     return beside
 
 
+def has_checksum(file: Path) -> bool:
+    """Whether a check sum lies beside a file."""
+    return file.with_name(file.name + ENDING).is_file()
+
+
 def refuse_changed(file: Path) -> None:
     """Raises CouldNotRun (code backup_changed) where a check sum lies beside a file and is another's."""
     beside = file.with_name(file.name + ENDING)
-    if not beside.is_file():
+    if not has_checksum(file):
         return
     told = beside.read_text("utf-8", "replace").split()
     if not told or told[0] != sum_of(file):
