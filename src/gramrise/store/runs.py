@@ -136,7 +136,7 @@ class Runs:
     def parts(self, run_id: int) -> list[PersonRun]:
         """Every person's part in a run, in order of id."""
         with self._session.reading() as connection:
-            chosen = select(run_persons).where(run_persons.c.run_id == run_id).order_by(run_persons.c.person_id)
+            chosen = select(run_persons).where(run_persons.c.run_id == run_id).order_by(*run_persons.primary_key)
             return [_part(row) for row in connection.execute(chosen)]
 
     def failing(self, kind: str) -> list[PersonRun]:

@@ -109,7 +109,7 @@ class Supplies:
     def stock_counts(self, person_id: str) -> list[StockCount]:
         """What was counted on hand, in order of time."""
         table = stock_counts
-        mine = select(table).where(table.c.person_id == person_id).order_by(table.c.counted_at)
+        mine = select(table).where(table.c.person_id == person_id).order_by(table.c.counted_at, table.c.source)
         with self._session.reading() as connection:
             return [StockCount(row.source, instant(row.counted_at), row.amount) for row in connection.execute(mine)]
 
@@ -202,7 +202,7 @@ def counts_of(connection: Connection, person_id: str) -> list[ContainerCount]:
 def batches_of(connection: Connection, person_id: str) -> list[MixedBatch]:
     """A person's batches in order of the instant at which they were mixed."""
     mine = select(mixed_batches).where(mixed_batches.c.person_id == person_id)
-    return [_batch(row) for row in connection.execute(mine.order_by(mixed_batches.c.mixed_at))]
+    return [_batch(row) for row in connection.execute(mine.order_by(mixed_batches.c.mixed_at, mixed_batches.c.number))]
 
 
 def _row(batch: MixedBatch) -> dict[str, Any]:

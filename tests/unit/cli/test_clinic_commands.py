@@ -26,7 +26,7 @@ def test_a_backup_is_sealed_with_a_new_key_and_restored_with_it_only(home, tmp_p
     done = typed("backup", tmp_path / "copy", "--new-key", tmp_path / "key", home=home)
     assert done.exit_code == 0, done.output
     assert "It is sealed." in done.output
-    assert b"mia" not in (tmp_path / "copy").read_bytes()
+    assert b"SQLite" not in (tmp_path / "copy").read_bytes()
     refused = typed("restore", tmp_path / "copy", "--yes", home=home)
     assert isinstance(refused.exception, WrongUse)
     assert typed("restore", tmp_path / "copy", "--key", tmp_path / "key", "--yes", home=home).exit_code == 0

@@ -1,6 +1,7 @@
 """gramrise nightly | schedule | check: the service."""
 
 import signal
+import sys
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -29,7 +30,7 @@ def nightly(
 
     house: Household = context.obj
     if log:
-        log_to()
+        log_to(sys.stderr)
     night = run_night(house.store, house.home, house.now_utc())
     tables.say(night.sentence)
     _name_held(night)

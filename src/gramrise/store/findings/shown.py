@@ -48,7 +48,7 @@ def shown(connection: Connection, person_id: str) -> tuple[pl.DataFrame, pl.Data
     """What was shown on past nights: (factors, predictions), oldest first, instants datetime[us, UTC]."""
     made = []
     for table in (shown_factors, shown_predictions):
-        chosen = select(table).where(table.c.person_id == person_id).order_by(table.c.shown_at)
+        chosen = select(table).where(table.c.person_id == person_id).order_by(table.c.shown_at, *table.primary_key)
         rows = [dict(row._mapping) for row in connection.execute(chosen)]
         times = [name for name in ("shown_at", "first_dose_utc") if name in table.c]
         frame = pl.DataFrame(rows, schema={c.name: _TYPES[c.type.__class__.__name__] for c in table.columns})
@@ -68,7 +68,8 @@ def shown_by(connection: Connection, person_id: str, at_utc: datetime) -> Findin
     latest = connection.execute(select(func.max(shown_factors.c.shown_at)).where(*mine)).scalar_one_or_none()
     if latest is None:
         return None
-    rows_then = select(shown_factors).where(shown_factors.c.person_id == person_id, shown_factors.c.shown_at == latest)
+    then = (shown_factors.c.person_id == person_id, shown_factors.c.shown_at == latest)
+    rows_then = select(shown_factors).where(*then).order_by(shown_factors.c.band)
     rows = [dict(row._mapping) for row in connection.execute(rows_then)]
     shown_then = instant(latest)
     told = [{**row, "as_of_utc": shown_then} for row in rows]
