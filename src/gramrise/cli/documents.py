@@ -100,9 +100,10 @@ def _model(name: str) -> type[BaseModel]:
 
 def _other_models() -> dict[str, type[BaseModel]]:
     from gramrise.cli.count_documents import CountsDocument
+    from gramrise.cli.reference_documents import ReferencesDocument
     from gramrise.report import CardView, WeeklyView
 
-    return {"report": WeeklyView, "card": CardView, "counts": CountsDocument}
+    return {"report": WeeklyView, "card": CardView, "counts": CountsDocument, "references": ReferencesDocument}
 
 
 def _python_type(dtype: pl.DataType, column: str, contract: FrameContract) -> Any:

@@ -21,6 +21,7 @@ from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import plans as plan_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
+from gramrise.cli.commands import signing as signing_commands
 from gramrise.cli.commands import supplies as supplies_commands
 from gramrise.cli.commands import undoing as undo_commands
 from gramrise.cli.commands import watching as watching_commands
@@ -55,6 +56,7 @@ for commands in (
     counting_commands,
     finding_commands,
     sharing_commands,
+    signing_commands,
     card_commands,
     service_commands,
     keeping_commands,

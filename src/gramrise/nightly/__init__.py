@@ -20,10 +20,12 @@ if TYPE_CHECKING:
     from gramrise.nightly.restore import back_into_inbox, restore_home
     from gramrise.nightly.schedule import run_schedule
     from gramrise.nightly.settings import nightly_settings
+    from gramrise.nightly.signing import SignOff, references_with_ends, sign_reference
 
 __all__ = [
     "INBOX",
     "Night",
+    "SignOff",
     "ask_about_unlogged",
     "back_into_inbox",
     "bring_in_person",
@@ -37,10 +39,12 @@ __all__ = [
     "metrics_text",
     "nightly_settings",
     "placed_counts",
+    "references_with_ends",
     "restore_home",
     "run_night",
     "run_person",
     "run_schedule",
+    "sign_reference",
     "stock_lines",
     "take_in_file",
     "view_of_week",
@@ -51,6 +55,7 @@ __all__ = [
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
+    "SignOff": "signing",
     "ask_about_unlogged": "counting",
     "back_into_inbox": "restore",
     "bring_in_person": "export",
@@ -64,10 +69,12 @@ _HOMES = {
     "metrics_text": "metrics",
     "nightly_settings": "settings",
     "placed_counts": "counting",
+    "references_with_ends": "signing",
     "restore_home": "restore",
     "run_night": "night",
     "run_person": "one_person",
     "run_schedule": "schedule",
+    "sign_reference": "signing",
     "stock_lines": "counting",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from gramrise.report.weekly.pages.pdf import render_pdf
     from gramrise.report.weekly.pages.plain_text import render_text
     from gramrise.report.weekly.settings import Paper, ReportSettings
-    from gramrise.report.words import words_for
+    from gramrise.report.words import Words, words_for
 
 __all__ = [
     "SHIPPED_SETTINGS",
@@ -39,6 +39,7 @@ __all__ = [
     "SuppliesWeek",
     "VoidReason",
     "WeeklyView",
+    "Words",
     "card_pdf",
     "card_png",
     "card_text",
@@ -68,7 +69,7 @@ _DEFINED_IN: Final = {
     "card.pages.withheld": ("withheld_sentences",),
     "lack_words": ("still_learning",),
     "screens": ("ScreenWords", "screen_words"),
-    "words": ("words_for",),
+    "words": ("Words", "words_for"),
     "mixing.page": ("mixing_pdf", "mixing_png"),
     "mixing.view": ("MixingView", "mixing_view"),
     "weekly.numbers.build": ("weekly_view",),

@@ -142,6 +142,10 @@ class Words:
         """Day and clock of an instant: 'Tue 17 Nov 02:10'; a line may break only between the two."""
         return f"{self.day(self.local_date(at_utc), 'short').replace(' ', NEVER_PARTED)} {self.clock(at_utc)}"
 
+    def when_dated(self, at_utc: datetime) -> str:
+        """Day with its year and clock of an instant: 'Tue 17 Nov 2026 02:10'."""
+        return f"{self.day(self.local_date(at_utc), 'dated').replace(' ', NEVER_PARTED)} {self.clock(at_utc)}"
+
     def band(self, name: str) -> str:
         """A time band's name in the person's language; a name of the family's own stays as it is."""
         code = f"band.{name}"

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
         step_on_server,
     )
     from gramrise.store.findings.cards import Card
+    from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
@@ -60,6 +61,7 @@ __all__ = [
     "PersonRun",
     "Store",
     "StoredQuestion",
+    "ToFindFrom",
     "copies",
     "erase_from_copy",
     "imports_lost",
@@ -111,6 +113,7 @@ _HOMES = {
     "TAKE_BACK": "questions.kinds",
     "Store": "store",
     "StoredQuestion": "questions.stored_questions",
+    "ToFindFrom": "findings.to_find_from",
     "WAITING": "outbox",
     "WEEKLY": "runs",
     "copies": "forgetting",

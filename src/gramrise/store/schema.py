@@ -367,6 +367,16 @@ cards = Table(
     Column("gone_on", Text),  # local date on which it was thrown away; null: it is out
     **COMPACT,
 )
+# Every sign-off as it was recorded (`references.py`); only the day on which one was taken back is added later.
+signed_references = Table(
+    "signed_references",
+    METADATA,
+    _person(True),
+    Column("number", Integer, primary_key=True),  # 1, 2, ... of this person; never used twice
+    Column("reference", Text, nullable=False),  # JSON of domain.references.SignedReference
+    Column("withdrawn_on", Text),  # local date
+    **COMPACT,
+)
 # Bottles of liquid mixed at home. The strength is derived from the rest, by the supplies room; null: nobody knows it.
 mixed_batches = Table(
     "mixed_batches",

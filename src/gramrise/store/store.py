@@ -18,7 +18,7 @@ from gramrise.domain.problems import WrongUse
 from gramrise.domain.questions import Question
 from gramrise.store import changes, database, input_times, opening, persons, schema, undoing, weighings
 from gramrise.store.access import Actor, Panels, Trail, note
-from gramrise.store.access.trail import CHANGED
+from gramrise.store.access.trail import CHANGED, SIGNED
 from gramrise.store.findings import cards, header
 from gramrise.store.instants import BEGINNING, stored
 from gramrise.store.outbox import Outbox
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from gramrise.domain.batch import Batch, ImportSummary, Quarantined
     from gramrise.domain.findings import Findings, Inputs
     from gramrise.domain.memo import Memo
+    from gramrise.domain.references import SignedReference
     from gramrise.store.findings import saved_findings
     from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.ingest.file_transaction import FileTransaction
@@ -363,6 +364,35 @@ class Store:
         """Every card ever made for a person, oldest first."""
         with self.reading() as connection:
             return cards.load(connection, person_id)
+
+    def sign(self, reference: "SignedReference") -> None:
+        """Keeps a sign-off; its number must be `next_reference_number`."""
+        from gramrise.store import references
+
+        with self.writing(reference.person_id) as connection:
+            references.keep(connection, reference)
+            signed = f"reference {reference.number}"
+            note(connection, self.actor, SIGNED, signed, reference.signed_at_utc, reference.person_id)
+
+    def next_reference_number(self, person_id: str) -> int:
+        from gramrise.store import references
+
+        with self.reading() as connection:
+            return references.next_number(connection, person_id)
+
+    def references_of(self, person_id: str) -> "list[SignedReference]":
+        """Every sign-off of a person, the latest first."""
+        from gramrise.store import references
+
+        with self.reading() as connection:
+            return references.load(connection, person_id)
+
+    def withdraw_reference(self, person_id: str, number: int, on: date) -> None:
+        """Notes that a sign-off was taken back. Raises WrongUse where none of that number stands."""
+        from gramrise.store import references
+
+        with self.writing(person_id) as connection:
+            references.withdraw(connection, person_id, number, on)
 
     def throw_away_card(self, person_id: str, number: int, on: date) -> None:
         """Notes that a card was thrown away on a local day; it is watched no longer. WrongUse when it is not out."""

@@ -5,6 +5,7 @@ house and not to the person: mail on its way, runs, panels, and the list of chan
 """
 
 import base64
+import json
 from typing import Any, Final
 
 from sqlalchemy import Connection, Integer, LargeBinary, Table, insert, select
@@ -33,6 +34,7 @@ KEPT: Final = (
     "shown_predictions",
     "shown_factors",
     "cards",
+    "signed_references",
     "mixed_batches",
     "container_counts",
     "stock_counts",
@@ -96,6 +98,8 @@ def _put(
     made = []
     for row in rows:
         values = {name: _value(table, name, value, numbers) for name, value in zip(names, row, strict=True)}
+        if "reference" in values:  # a sign-off is one document, and says whose it is
+            values["reference"] = json.dumps(json.loads(values["reference"]) | {"person_id": person_id})
         own = values.pop(counted) if counted else None
         if table.name == "imports":
             entered = connection.execute(insert(table).values(person_id=person_id, **values)).inserted_primary_key
