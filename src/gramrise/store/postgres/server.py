@@ -1,5 +1,7 @@
 """The engine of a PostgreSQL database."""
 
+import math
+import time
 from collections.abc import Collection
 from typing import Any, Final
 
@@ -9,6 +11,9 @@ from gramrise.domain.problems import CouldNotRun, WrongUse
 
 # Our choice: a server on the same network answers within a second; ten are a server that is not there.
 CONNECT_SECONDS: Final = 10
+# Our choice: within a pass connections are used again at once, and a question more for each transaction doubled the
+# answers waited for; the page's may lie for hours, in which a server was started anew.
+PROVED_SECONDS: Final = 5.0
 # A text of PostgreSQL's holds no NUL. One that a damaged file brought is kept as the picture of a NUL (U+2400).
 PICTURE_OF_NUL: Final = "\N{SYMBOL FOR NULL}"
 # A file is moved to done/ once its rows are committed: a server set to forget commits in a crash would lose them.
@@ -18,7 +23,7 @@ COMMITS_LAST: Final = (
 
 
 def engine_of_server(url: str, wait_seconds: float) -> Engine:
-    """An engine on a server's database, each connection proved before it is used.
+    """An engine on a server's database. A connection that lay idle is proved before it is used.
 
     wait_seconds  how long a writer waits for those before it
     raises        CouldNotRun where the driver is not installed, WrongUse where the address cannot be read
@@ -27,7 +32,6 @@ def engine_of_server(url: str, wait_seconds: float) -> Engine:
         engine = create_engine(
             url,
             hide_parameters=True,
-            pool_pre_ping=True,
             connect_args={"connect_timeout": CONNECT_SECONDS, "application_name": "gramrise"},
         )
     except ModuleNotFoundError as absent:
@@ -49,7 +53,27 @@ def engine_of_server(url: str, wait_seconds: float) -> Engine:
         driver.execute(f"SET lock_timeout = '{wait_seconds:.0f}s'; SET timezone = 'UTC'; {COMMITS_LAST}")
         driver.autocommit = False
 
+    @event.listens_for(engine, "checkin")
+    def _given_back(_driver: Any, record: Any) -> None:
+        record.info["given_back"] = time.monotonic()
+
+    @event.listens_for(engine, "checkout")
+    def _taken(driver: Any, record: Any, _proxy: object) -> None:
+        if time.monotonic() - record.info.get("given_back", math.inf) > PROVED_SECONDS:
+            _prove(driver)
+
     return engine
+
+
+def _prove(driver: Any) -> None:
+    """Raises DisconnectionError, upon which the pool makes a new connection, where the server is gone."""
+    import psycopg
+
+    try:
+        driver.execute("SELECT 1")
+        driver.rollback()
+    except psycopg.Error as gone:
+        raise exc.DisconnectionError from gone
 
 
 def _register_texts(driver: Any) -> None:
