@@ -38,10 +38,11 @@ def home_of(folder: Path, persons: int, days: int, database: str | None = None) 
             store.take_in(_part(inputs, begin - timedelta(days=2), last), last)
         copies = {f"{ids[n % len(ids)]}-{n}": ids[n % len(ids)] for n in range(len(ids), persons)}
         _copy(store, copies)
-    of_day = {each.person.person_id: _csv(each, last, last + timedelta(days=1)) for each in models}
-    for who in [*ids, *copies]:
+    of_day = {each.person.person_id: _day(each, last, last + timedelta(days=1)) for each in models}
+    for n, who in enumerate([*ids, *copies]):
         (home / "inbox" / who).mkdir(parents=True, exist_ok=True)
-        (home / "inbox" / who / "day.csv").write_text(of_day[copies.get(who, who)])
+        lines = [f"{at},{value + n / 1e5:.5f}" for at, value in of_day[copies.get(who, who)]]
+        (home / "inbox" / who / "day.csv").write_text("\n".join(["time,glucose (mg/dL)", *lines]) + "\n")
     return home, last + timedelta(days=1)
 
 
@@ -50,10 +51,11 @@ def _part(inputs, start, end):
     return Batch(inputs.person.person_id, "history", "history", "plain", 0, **within)
 
 
-def _csv(inputs, start, end):
+def _day(inputs, start, end):
     rows = inputs.readings.filter(pl.col("at_utc").is_between(start, end, closed="left"))
-    lines = [f"{at:%Y-%m-%dT%H:%M:%S}+00:00,{value:.0f}" for at, value in rows.select("at_utc", "glucose_mg_dl").rows()]
-    return "\n".join(["time,glucose (mg/dL)", *lines]) + "\n"
+    return [
+        (f"{at:%Y-%m-%dT%H:%M:%S}+00:00", round(value)) for at, value in rows.select("at_utc", "glucose_mg_dl").rows()
+    ]
 
 
 def _copy(store, copies):
