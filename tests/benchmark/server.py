@@ -2,7 +2,7 @@
 
 Run: python tests/benchmark/server.py [PERSONS] [--kills N]    (12 persons, no kills unless said otherwise; 200 asked)
 The server syncs its commits, as a clinic's does. A night is three nights' median; the bar is 1.5 times the file's.
-Where the machine has more to do than cores, each answer of the server waits for its turn: then CPU is what can be compared.
+Where the machine has more to do than cores, each answer of the server waits for its turn: then compare CPU.
 """
 
 import os
