@@ -8,14 +8,14 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-from sqlalchemy import Connection, Engine, create_engine, event, exc, inspect, text
+from sqlalchemy import Connection, Engine, create_engine, event, exc, text
 
 from gramrise.config.settings import database_url
 from gramrise.domain.problems import CouldNotRun, refused_by_disk
 from gramrise.store import troubles
 from gramrise.store.postgres import engine_of_server
 from gramrise.store.postgres.locks import queue
-from gramrise.store.postgres.server import order_like_sqlite
+from gramrise.store.postgres.server import columns_of_server, order_like_sqlite
 from gramrise.store.schema import METADATA
 from gramrise.store.troubles import explained
 
@@ -136,12 +136,11 @@ def standing_step(home: Path) -> str | None:
 
 def _refuse_others(connection: Connection, name: str) -> None:
     """Raises CouldNotRun (code schema_damaged) naming the first table whose columns differ."""
-    looked = inspect(connection)
+    found = columns_of_server(connection)
     for table in METADATA.sorted_tables:
-        if not looked.has_table(table.name):
+        if table.name not in found:
             raise troubles.other_tables(name, f"table {table.name} is missing")
-        found = {column["name"] for column in looked.get_columns(table.name)}
-        odd = sorted(found ^ {column.name for column in table.columns})
+        odd = sorted(found[table.name] ^ {column.name for column in table.columns})
         if odd:
             raise troubles.other_tables(name, f"table {table.name} differs in {', '.join(odd)}")
 

@@ -109,3 +109,12 @@ def order_like_sqlite(connection: Connection, ours: Collection[str]) -> None:
     for table, columns in tables.items():
         changes = ", ".join(f'ALTER COLUMN "{column}" TYPE text COLLATE "C"' for column in columns)
         connection.execute(text(f'ALTER TABLE "{table}" {changes}'))
+
+
+def columns_of_server(connection: Connection) -> dict[str, set[str]]:
+    """The names of each table's columns, in one question."""
+    asked = "SELECT table_name, column_name FROM information_schema.columns WHERE table_schema = current_schema()"
+    found: dict[str, set[str]] = {}
+    for table, column in connection.execute(text(asked)):
+        found.setdefault(table, set()).add(column)
+    return found
