@@ -2,8 +2,8 @@
 
 Run: python tests/benchmark/workers.py [PERSONS ...] [--days D] [--frame-only N]    (100 300, 30 days if not said)
 Each size is one home with D days of history for everybody and one new day in each inbox. `--frame-only N` runs a pass
-over N persons whose findings are not computed: what the pass itself costs, which is what grows with the panel. Throughput is
-told by CPU: where the machine has more to do than cores, wall clock tells of the others.
+over N persons whose findings are not computed: what the pass itself costs, which is what grows with the panel.
+Throughput is told by CPU: where the machine has more to do than cores, wall clock tells of the others.
 """
 
 import os
