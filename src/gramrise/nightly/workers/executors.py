@@ -2,9 +2,11 @@
 
 import multiprocessing
 import os
-from collections.abc import Iterator
+import signal
+from collections.abc import Iterable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING, Any
 
 from gramrise.domain.problems import CouldNotRun
@@ -34,14 +36,36 @@ def executor_of(settings: "NightlySettings", most: int | None = None) -> Iterato
         return
     # Begun anew, not forked: a fork would share the open connections and locks of this process.
     context = multiprocessing.get_context("spawn")
+    others = set(multiprocessing.active_children())
     pool = ProcessPoolExecutor(count, mp_context=context, initializer=_begin)
     try:
         yield pool
     finally:
+        if _is_broken(pool):
+            _end_at_once(set(multiprocessing.active_children()) - others)
         pool.shutdown(wait=True, cancel_futures=True)
 
 
+def _is_broken(pool: ProcessPoolExecutor) -> bool:
+    """Whether a pool lost a process, and so takes nothing more."""
+    try:
+        pool.submit(int).cancel()
+    except (RuntimeError, OSError):
+        return True
+    return False
+
+
+def _end_at_once(processes: Iterable[BaseProcess]) -> None:
+    """Ends what is left of a broken pool. The pool asks them to, but waits for ever for one that did not hear it."""
+    for process in processes:
+        if process.pid is not None:
+            with suppress(ProcessLookupError):
+                os.kill(process.pid, signal.SIGKILL)
+
+
 def _begin() -> None:
+    # The schedule holds back the signals to stop, and whoever it starts inherits that: workers must hear them.
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGTERM, signal.SIGINT})
     for name in ONE_THREAD:  # read by the libraries when they are first loaded, which is later
         os.environ[name] = "1"
 

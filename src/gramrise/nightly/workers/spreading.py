@@ -61,7 +61,7 @@ def _given_out(
                 task = left.pop()
                 try:
                     out[executor.submit(work, task)] = task
-                except RuntimeError:  # a pool of processes that lost one takes nothing more
+                except (RuntimeError, OSError):  # a pool that lost a process takes nothing more
                     died += [task, *reversed(left)]
                     left = []
             if not out:
