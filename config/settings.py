@@ -12,6 +12,9 @@ if TYPE_CHECKING:
     from pydantic import BaseModel
 
 SETTINGS_FILE = "gramrise.toml"
+# The one setting that belongs to no room: where the rows are kept. It stands above the first [table].
+DATABASE_KEY: Final = "database"
+POSTGRESQL: Final = ("postgresql://", "postgresql+psycopg://")
 
 M = TypeVar("M", bound="BaseModel")
 
@@ -64,13 +67,9 @@ def own_settings(home: Path | None) -> dict[str, dict[str, Any]]:
 
     raises WrongUse for a file that is no TOML, and for a table no room has: such a slip would change nothing in silence
     """
-    own_file = home / SETTINGS_FILE if home is not None else None
-    if own_file is None or not own_file.is_file():
-        return {}
-    try:
-        own = tomllib.loads(own_file.read_text("utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
-        raise WrongUse(f"{SETTINGS_FILE} is not a TOML file: {problem}", "mend the line that is named") from problem
+    own = _own_file(home)
+    database_url(home)  # a slip in it is told by every command, too
+    own.pop(DATABASE_KEY, None)
     for name, table in own.items():
         if name not in _rooms():
             raise WrongUse(
@@ -81,6 +80,33 @@ def own_settings(home: Path | None) -> dict[str, dict[str, Any]]:
         if not isinstance(table, dict):
             raise WrongUse(f"{SETTINGS_FILE}: '{name}' must be a table", f"write its keys under a line [{name}]")
     return own
+
+
+def database_url(home: Path | None) -> str | None:
+    """The PostgreSQL database of a home, by its gramrise.toml; None: the SQLite file in the home folder.
+
+    raises WrongUse for anything that is no address of a PostgreSQL database
+    """
+    told = _own_file(home).get(DATABASE_KEY)
+    if told is None:
+        return None
+    if not isinstance(told, str) or not told.startswith(POSTGRESQL):
+        raise WrongUse(
+            f"{SETTINGS_FILE}: '{DATABASE_KEY}' is no address of a PostgreSQL database",
+            f'write {DATABASE_KEY} = "postgresql+psycopg://USER@HOST/NAME"; without it the home keeps its own file',
+        )
+    return told.replace("postgresql://", "postgresql+psycopg://", 1)
+
+
+def _own_file(home: Path | None) -> dict[str, Any]:
+    """What a home's gramrise.toml says; {} without one. Raises WrongUse for a file that is no TOML."""
+    own_file = home / SETTINGS_FILE if home is not None else None
+    if own_file is None or not own_file.is_file():
+        return {}
+    try:
+        return tomllib.loads(own_file.read_text("utf-8-sig"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+        raise WrongUse(f"{SETTINGS_FILE} is not a TOML file: {problem}", "mend the line that is named") from problem
 
 
 @cache

@@ -7,6 +7,7 @@ os.environ.setdefault("POLARS_MAX_THREADS", "1")
 import datetime as dt
 
 import freezegun.api as fa
+import pytest
 
 # freezegun builds its datetimes without `fold`, so in the repeated hour of autumn the local clock is an hour early.
 
@@ -26,3 +27,35 @@ def _now(cls, tz=None):
 
 fa.datetime_to_fakedatetime = _keep
 fa.FakeDatetime.now = classmethod(_now)
+
+
+@pytest.fixture(scope="session")
+def postgres_server():
+    """A private PostgreSQL server, started when a test first asks for it."""
+    from support.postgres import programs, running_server
+
+    if programs() is None:
+        pytest.skip("NOT RUN: no PostgreSQL server programs on this machine (apt-get install postgresql)")
+    with running_server() as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def postgres_database(postgres_server):
+    """The URL of a database with the tables of the newest step."""
+    from pathlib import Path
+    from tempfile import TemporaryDirectory
+
+    from gramrise.store import Store
+
+    url = postgres_server.new_database()
+    with TemporaryDirectory() as folder:
+        Store.open(Path(folder), url).close()
+    return url
+
+
+@pytest.fixture
+def postgres_url(postgres_server, postgres_database):
+    """The URL of a database with its tables made and nobody in it. The same one each time: emptying it is quick."""
+    yield postgres_database
+    postgres_server.empty(postgres_database)

@@ -8,9 +8,10 @@ from email.policy import default
 import pytest
 from support.nightly_home import child, drop, readings_csv, settled
 
-from gramrise.nightly import night, run_night
+from gramrise.nightly import run_night
 from gramrise.nightly.mail import letters
-from gramrise.nightly.night import anything_due
+from gramrise.nightly.night import anything_due, persons_due
+from gramrise.nightly.workers import persons
 from gramrise.store import WEEKLY, Store
 from gramrise.store.outbox import SENT
 
@@ -30,7 +31,7 @@ def light(monkeypatch):
 
     monkeypatch.setattr("gramrise.report.weekly.pages.mail.compose", plain)
     monkeypatch.setattr("gramrise.nightly.mail.letters.view_of_week", lambda *_: None)
-    monkeypatch.setattr(night, "bring_up_to_date", lambda *_, **__: None)
+    monkeypatch.setattr(persons, "bring_up_to_date", lambda *_, **__: None)
 
 
 @pytest.fixture
@@ -110,10 +111,10 @@ def test_a_failure_noted_by_a_clock_ahead_does_not_keep_a_night_from_being_tried
         raise RuntimeError
 
     with Store.open(home) as store:
-        monkeypatch.setattr(night, "bring_up_to_date", fails)
+        monkeypatch.setattr(persons, "bring_up_to_date", fails)
         run_night(store, home, SUNDAY_EVENING + timedelta(hours=9))
-        assert night.persons_due(store, SUNDAY_EVENING + timedelta(hours=9, minutes=5), letters_settings(home)) == set()
-        assert night.persons_due(store, SUNDAY_EVENING, letters_settings(home)) == {"mia"}
+        assert persons_due(store, SUNDAY_EVENING + timedelta(hours=9, minutes=5), letters_settings(home)) == set()
+        assert persons_due(store, SUNDAY_EVENING, letters_settings(home)) == {"mia"}
 
 
 def test_an_emptied_outbox_is_noticed(home, light):

@@ -1,5 +1,6 @@
 """What every command shares: the household's home, its store, the person meant, and the clock."""
 
+import os
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,6 +11,16 @@ if TYPE_CHECKING:
     from gramrise.domain.person import Person
     from gramrise.report import ScreenWords
     from gramrise.store import Store
+
+
+def _account() -> str:
+    """The account of the machine that runs the command, for the audit trail; '' where it has no name."""
+    try:
+        import pwd
+
+        return pwd.getpwuid(os.getuid()).pw_name
+    except (ImportError, KeyError):
+        return ""
 
 
 class Household:
@@ -25,11 +36,12 @@ class Household:
     def store(self) -> "Store":
         if self._store is None:
             from gramrise.config.settings import own_settings
-            from gramrise.store import Store
+            from gramrise.store import Actor, Store
 
             own_settings(self.home)  # a slip in gramrise.toml is told by every command, not only by those that read it
 
             self._store = Store.open(self.home)
+            self._store.actor = Actor(_account(), "command")
         return self._store
 
     def now_utc(self) -> datetime:

@@ -16,6 +16,7 @@ from gramrise.cli.commands import counting as counting_commands
 from gramrise.cli.commands import drift as drift_commands
 from gramrise.cli.commands import findings as finding_commands
 from gramrise.cli.commands import inputs as taking_in_commands
+from gramrise.cli.commands import keeping as keeping_commands
 from gramrise.cli.commands import person_facts as fact_commands
 from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import plans as plan_commands
@@ -25,6 +26,7 @@ from gramrise.cli.commands import sharing as sharing_commands
 from gramrise.cli.commands import signing as signing_commands
 from gramrise.cli.commands import supplies as supplies_commands
 from gramrise.cli.commands import undoing as undo_commands
+from gramrise.cli.commands import watching as watching_commands
 from gramrise.cli.context import Household
 from gramrise.cli.usage_words import UsageProblem, in_our_words
 from gramrise.domain.printable import for_terminal
@@ -61,6 +63,8 @@ for commands in (
     card_commands,
     review_commands,
     service_commands,
+    keeping_commands,
+    watching_commands,
 ):
     commands.register(app)
 

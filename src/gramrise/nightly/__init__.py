@@ -8,11 +8,14 @@ if TYPE_CHECKING:
     from gramrise.nightly.counting import ask_about_unlogged, placed_counts, stock_lines, weak_sources
     from gramrise.nightly.current import current_findings
     from gramrise.nightly.drifting import current_drift, points_on, signed_points
+    from gramrise.nightly.export import bring_in_person, export_person
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
     from gramrise.nightly.inbox import INBOX
     from gramrise.nightly.ingest import take_in_file
+    from gramrise.nightly.logs import log_to
     from gramrise.nightly.mail.weekly import view_of_week, write_report
+    from gramrise.nightly.metrics import metrics_text
     from gramrise.nightly.night import Night, run_night
     from gramrise.nightly.one_person import run_person
     from gramrise.nightly.restore import back_into_inbox, restore_home
@@ -35,14 +38,18 @@ __all__ = [
     "SignOff",
     "ask_about_unlogged",
     "back_into_inbox",
+    "bring_in_person",
     "bundle_of",
     "cards_out",
     "check_health",
     "clinic_language",
     "current_drift",
     "current_findings",
+    "export_person",
     "forget_person",
+    "log_to",
     "make_card",
+    "metrics_text",
     "nightly_settings",
     "placed_counts",
     "points_on",
@@ -71,14 +78,18 @@ _HOMES = {
     "SignOff": "signing",
     "ask_about_unlogged": "counting",
     "back_into_inbox": "restore",
+    "bring_in_person": "export",
     "bundle_of": "reviews",
     "cards_out": "cards",
     "check_health": "health",
     "clinic_language": "reviews",
     "current_drift": "drifting",
     "current_findings": "current",
+    "export_person": "export",
     "forget_person": "forget",
+    "log_to": "logs",
     "make_card": "cards",
+    "metrics_text": "metrics",
     "nightly_settings": "settings",
     "placed_counts": "counting",
     "points_on": "drifting",

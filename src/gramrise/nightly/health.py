@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from gramrise.config.private_files import write_whole
+from gramrise.config.settings import SETTINGS_FILE, database_url
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError, WrongUse
 from gramrise.nightly import inbox
@@ -33,6 +34,7 @@ from gramrise.store import (
     refuse_other_tables,
     restore_left_over,
     step_of_file,
+    step_on_server,
 )
 
 FILE: Final = "health.json"
@@ -49,6 +51,12 @@ GRAVE: Final = {
     "disk_trouble",
     "restore_cut_off",
     "schema_damaged",
+    "driver_missing",
+    "no_database",
+    "server_crowded",
+    "server_gone",
+    "server_refused",
+    "server_rights",
 }
 
 
@@ -129,6 +137,10 @@ def _all(home: Path, now_utc: datetime, settings: NightlySettings | None, whole:
 
 def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterator[HealthFinding]:
     """Folder, file, disk and tables, without opening the store."""
+    url = database_url(home)
+    if url is not None:
+        yield from _server(home, url, settings)
+        return
     path = home / DATABASE_FILE
     try:
         there = path.exists()
@@ -154,13 +166,44 @@ def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterato
     left_over = restore_left_over(home)
     if left_over:
         yield HealthFinding("restore_left_over", left_over)
-    for place in (home, path):
-        if place.stat().st_mode & ANYBODY_ELSE:
+    yield from _open_to_others(home, path)
+    yield from _room(home, settings)
+    yield from _database(path, whole)
+
+
+def _open_to_others(*places: Path) -> Iterator[HealthFinding]:
+    for place in places:
+        if place.exists() and place.stat().st_mode & ANYBODY_ELSE:
             yield HealthFinding("home_open", f"Others can reach {place}. To mend: chmod go-rwx {place}")
+
+
+def _room(home: Path, settings: NightlySettings) -> Iterator[HealthFinding]:
     free_mb = shutil.disk_usage(home).free / 1e6
     if free_mb < settings.disk_free_mb:
         yield HealthFinding("disk_nearly_full", f"Only {free_mb:.0f} MB are free on the disk. To mend: make room.")
-    yield from _database(path, whole)
+
+
+def _server(home: Path, url: str, settings: NightlySettings) -> Iterator[HealthFinding]:
+    """As `_surroundings`, where a server keeps the rows. Its own disk and backups are its administrator's to watch."""
+    yield from _open_to_others(home, home / SETTINGS_FILE)
+    yield from _room(home, settings)
+    try:
+        standing = step_on_server(url)
+    except GramriseError as trouble:
+        yield HealthFinding(trouble.code, str(trouble))
+        return
+    if standing is None:
+        yield HealthFinding("no_home", "The database holds no tables yet. To mend: gramrise person add.")
+    yield from _old_step(standing)
+
+
+def _old_step(standing: str | None) -> Iterator[HealthFinding]:
+    if standing is not None and standing < NEWEST_STEP:
+        yield HealthFinding(
+            "schema_old",
+            f"The tables are at step {standing}, this gramrise has {NEWEST_STEP}. "
+            "The next command brings them up to date; make a backup before.",
+        )
 
 
 def _database(path: Path, whole: bool) -> Iterator[HealthFinding]:
@@ -173,12 +216,7 @@ def _database(path: Path, whole: bool) -> Iterator[HealthFinding]:
     except CouldNotRun as trouble:
         yield HealthFinding(trouble.code, str(trouble))
         return
-    if standing is not None and standing < NEWEST_STEP:
-        yield HealthFinding(
-            "schema_old",
-            f"The tables are at step {standing}, this gramrise has {NEWEST_STEP}. "
-            "The next command brings them up to date; make a backup before.",
-        )
+    yield from _old_step(standing)
 
 
 def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
@@ -186,6 +224,12 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
     for person_id in store.being_forgotten():
         told = f"Forgetting '{person_id}' was cut off; files of theirs may be left."
         yield HealthFinding("forgetting_cut_off", f"{told} To mend: gramrise forget {person_id}")
+    if store.trail.can_be_edited():
+        yield HealthFinding(
+            "audit_editable",
+            "The database user of this home could change the audit trail. To mend: let the server's administrator run "
+            "what `gramrise audit --sql` prints.",
+        )
     yield from _nights(store, home, now_utc, settings)
     for part in store.runs.failing(NIGHTLY):
         yield HealthFinding("person_failed", f"The last night failed for {part.person_id}: {part.sentence}")

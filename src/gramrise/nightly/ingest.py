@@ -46,6 +46,10 @@ class FileTaken:
         return sum(summary.added + summary.corrected for summary in self.summaries)
 
 
+def _everybody(store: Store) -> tuple[Person, ...]:
+    return tuple(store.persons())
+
+
 @dataclass(frozen=True, slots=True)
 class Means:
     """What files of a home are read with."""
@@ -53,16 +57,20 @@ class Means:
     settings: "IntakeSettings"
     layouts: "tuple[Layout, ...]"
     words: "HeaderWords"
+    household: Callable[[Store], tuple[Person, ...]] = _everybody
 
 
-def means_of(home: Path) -> Callable[[], Means]:
-    """The means of a home, read when first asked for and then kept. Raises WrongUse when asked, not before."""
+def means_of(home: Path, household: Callable[[Store], tuple[Person, ...]] = _everybody) -> Callable[[], Means]:
+    """The means of a home, read when first asked for and then kept. Raises WrongUse when asked, not before.
+
+    household  who is asked for everybody, for each file
+    """
 
     @cache
     def means() -> Means:
         from gramrise.intake import IntakeSettings, load_layouts, load_words
 
-        return Means(load("intake", IntakeSettings, home), load_layouts(home), load_words(home))
+        return Means(load("intake", IntakeSettings, home), load_layouts(home), load_words(home), household)
 
     return means
 
@@ -108,13 +116,13 @@ def take_in_file(
             layouts=reading.layouts,
             layout_name=layout_name,
             words=reading.words,
-            household=tuple(store.persons()),
+            household=reading.household(store),
             containers=tuple(dict.fromkeys(each.container for each in known_counts)),
         )
         first = next(batches)  # read before the database is locked: a file that is held whole may take its time
         taken = FileTaken()
         noted: list[NotedCount] = []
-        with store.taking_in(now_utc, dry_run=dry_run, retry=retry) as put:
+        with store.taking_in(now_utc, dry_run=dry_run, retry=retry, whose=person.person_id) as put:
             for batch in _counted(chain([first], batches), tell):
                 summary = put.batch(batch)
                 if not retry:

@@ -1,4 +1,8 @@
-"""One pass at a time in a home: a lock of the operating system's, which falls with the process that held it."""
+"""One pass at a time in a home and in a database; a lock falls with the process that held it.
+
+The home's lock is the operating system's. Where a server keeps the rows, passes of other machines are kept out by a
+lock of that server's.
+"""
 
 import fcntl
 import os
@@ -6,14 +10,16 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from gramrise.config.settings import database_url
 from gramrise.domain.problems import CouldNotRun
+from gramrise.store import Hold, only_one_in_database
 
 FILE = "nightly.lock"
 
 
 @contextmanager
-def only_one(home: Path) -> Iterator[None]:
-    """Holds the home's lock. Raises CouldNotRun, at once, when another process holds it.
+def only_one(home: Path) -> Iterator[Hold]:
+    """Holds the locks of a home and its database. Raises CouldNotRun, at once, when another process holds one.
 
     The file stays; it is the hold on it that counts, and a killed process leaves none.
     """
@@ -27,6 +33,7 @@ def only_one(home: Path) -> Iterator[None]:
                 "wait for it to end, then run this again; nothing was done",
                 "already_running",
             ) from held
-        yield
+        with only_one_in_database(database_url(home)) as hold:
+            yield hold
     finally:
         os.close(handle)

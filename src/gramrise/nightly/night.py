@@ -2,36 +2,28 @@
 
 import logging
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 
 from gramrise.domain.person import Person
-from gramrise.domain.problems import CouldNotRun, GramriseError, refused_by_disk
+from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly import clock, health, inbox
-from gramrise.nightly.counting import ask_about_unlogged
 from gramrise.nightly.due import latest_day_due
-from gramrise.nightly.ingest import Means, means_of
+from gramrise.nightly.ingest import means_of
 from gramrise.nightly.lock import only_one
-from gramrise.nightly.logs import code_of, place_of, say
+from gramrise.nightly.logs import place_of, say
 from gramrise.nightly.mail import letters
 from gramrise.nightly.mail.delivery import Delivered, deliver
-from gramrise.nightly.one_person import Rules, bring_up_to_date, rules_of
+from gramrise.nightly.one_person import rules_of
+from gramrise.nightly.retention import let_go
 from gramrise.nightly.settings import NightlySettings, nightly_settings
-from gramrise.store import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun, Store
-
-# Troubles of the whole home: to go on with the next person would only meet them again.
-STOPS_ALL = {
-    "database_damaged",
-    "database_locked",
-    "disk_full",
-    "disk_read_only",
-    "disk_trouble",
-    "home_unreadable",
-    "schema_damaged",
-}
+from gramrise.nightly.workers import NightOfPersons, PersonDue, Tools, spread
+from gramrise.nightly.workers.persons import everybody, guarded, note_end, one_night
+from gramrise.nightly.workers.task import Task
+from gramrise.store import FAILED, NIGHTLY, WEEKLY, Hold, PersonRun, Store
 
 
 @dataclass(slots=True)
@@ -65,17 +57,24 @@ class Night:
 class _Pass:
     """What every step of one pass shares."""
 
-    store: Store
-    home: Path
-    now_utc: datetime
+    tools: Tools
     settings: NightlySettings
     night: Night
-    run_id: int
-    mark: str
     stop: Callable[[], bool]
-    rules: Callable[[], Rules]
-    means: Callable[[], Means]
-    store_persons: list[Person]
+    hold: Hold
+    persons: list[Person]  # everybody
+
+    @property
+    def store(self) -> Store:
+        return self.tools.store
+
+    @property
+    def home(self) -> Path:
+        return self.tools.home
+
+    @property
+    def now_utc(self) -> datetime:
+        return self.tools.now_utc
 
 
 def run_night(
@@ -95,24 +94,14 @@ def run_night(
     raises  CouldNotRun when another pass is at work, or for troubles of the whole home (disk full, database damaged)
     """
     settings = settings or nightly_settings(home)
-    with only_one(home):
+    with only_one(home) as hold:
         clock.look_at_clock(store, now_utc, settings)
         letters.owe_early_weeks_again(store, now_utc, settings)
         persons = store.persons()
         run_id = store.runs.begin(NIGHTLY, now_utc)
-        one = _Pass(
-            store,
-            home,
-            now_utc,
-            settings,
-            Night(),
-            run_id,
-            store.runs.home_mark(),
-            stop,
-            rules_of(home),
-            means_of(home),
-            persons,
-        )
+        household = cache(everybody)  # asked for each file: read once a pass
+        tools = Tools(store, home, now_utc, run_id, store.runs.home_mark(), rules_of(home), means_of(home, household))
+        one = _Pass(tools, settings, Night(), stop, hold, persons)
         strange = inbox.for_nobody(home, persons)
         one.night.for_nobody = len(strange)
         one.night.held += strange
@@ -121,8 +110,10 @@ def run_night(
         _everybody(one, [each for each in persons if only is None or each.person_id in only], sleep)
         if not one.night.stopped:
             _weekly(one, persons)
+            hold.still()  # before letters go out: nobody else may be sending them
             one.night.delivered = deliver(store, home, now_utc, settings)
             store.runs.finish(run_id, now_utc)
+            let_go(store, home, now_utc, settings)
         _tell(one)
         try:
             health.write_health_file(home, now_utc, settings)
@@ -172,26 +163,55 @@ def anything_due(store: Store, now_utc: datetime, settings: NightlySettings) -> 
 def _everybody(one: _Pass, persons: list[Person], sleep: Callable[[float], None]) -> None:
     one.night.held += inbox.bring_back_grown(one.home, persons)
     still = inbox.lying_still(one.home, persons, one.settings.rest_seconds, sleep)
-    for person in persons:
+    due = [
+        PersonDue(
+            person.person_id,
+            latest_day_due(one.now_utc, one.settings.night_at, person.zone_now()),
+            tuple(still[person.person_id]),
+        )
+        for person in persons
+    ]
+    nights = _here(one, due) if one.settings.workers == "here" else _spread(one, due)
+    for done in nights:
+        _add(one, done)
+        one.hold.still()
+        if one.stop():
+            one.night.stopped = True
+            break
+
+
+def _here(one: _Pass, due: list[PersonDue]) -> Iterator[NightOfPersons]:
+    for each in due:
         if one.stop():
             one.night.stopped = True
             return
-        day = latest_day_due(one.now_utc, one.settings.night_at, person.zone_now())
-        _guarded(one, person, one.run_id, day, partial(_one_night, one, person, still[person.person_id]))
+        done = NightOfPersons()
+        try:
+            one_night(one.tools, each, done)
+        except CouldNotRun as trouble:
+            _add(one, done)  # what landed before the disk was full has landed, and is told
+            raise _stopped_at(one, each.person_id, trouble) from trouble
+        yield done
 
 
-def _one_night(one: _Pass, person: Person, files: list[Path]) -> None:
-    taken = inbox.TakenIn()
-    try:
-        inbox.take_in_files(one.store, one.home, person, files, one.now_utc, one.means, taken)
-    finally:  # what landed before the disk was full has landed, and is told
-        one.night.files += taken.files
-        one.night.files_held += taken.held
-        one.night.rows += taken.rows
-        one.night.held += taken.sentences
-    bring_up_to_date(one.store, person.person_id, one.now_utc, one.rules(), as_shown=True)
-    ask_about_unlogged(one.store, person, one.now_utc, one.home)
-    one.night.persons += 1
+def _spread(one: _Pass, due: list[PersonDue]) -> Iterator[NightOfPersons]:
+    tools, at_once = one.tools, one.settings.persons_per_task
+    tasks = [
+        Task(tools.home, tools.now_utc, tools.run_id, tools.mark, tuple(due[first : first + at_once]))
+        for first in range(0, len(due), at_once)
+    ]
+
+    def gone(task: Task) -> NightOfPersons:
+        done = NightOfPersons()
+        [each] = task.due
+        said = "whoever worked on this person died each time, perhaps for want of memory; see the system's log"
+        note_end(tools, done, PersonRun(each.person_id, each.day, FAILED, tools.now_utc, "worker_died", said))
+        return done
+
+    for done in spread(tasks, one.settings, gone, one.stop):
+        yield done
+        if done.stopped_by is not None:
+            raise _stopped_at(one, done.stopped_at, CouldNotRun(*done.stopped_by))
 
 
 def _weekly(one: _Pass, persons: list[Person]) -> None:
@@ -199,8 +219,15 @@ def _weekly(one: _Pass, persons: list[Person]) -> None:
     if not owed:
         return
     run_id = one.store.runs.begin(WEEKLY, one.now_utc)
+    tools = replace(one.tools, run_id=run_id)
     for person, week in owed:
-        _guarded(one, person, run_id, week, partial(_one_week, one, person, week))
+        done = NightOfPersons()
+        try:
+            guarded(tools, done, person.person_id, week, partial(_one_week, one, person, week))
+        except CouldNotRun as trouble:
+            raise _stopped_at(one, person.person_id, trouble) from trouble
+        _add(one, done)
+        one.hold.still()
     one.store.runs.finish(run_id, one.now_utc)
 
 
@@ -211,44 +238,24 @@ def _one_week(one: _Pass, person: Person, week: date) -> tuple[int, datetime | N
     return one.store.outbox.written(person.person_id, WEEKLY, week), until
 
 
-def _guarded(
-    one: _Pass,
-    person: Person,
-    run_id: int,
-    day: date,
-    work: Callable[[], tuple[int, datetime | None] | None],
-) -> None:
-    """Does a person's part and notes how it ended; a failure is told and the rest go on."""
-    code = sentence = ""
-    written, until = 0, None
-    try:
-        written, until = work() or (0, None)
-    except GramriseError as trouble:
-        if isinstance(trouble, CouldNotRun) and trouble.code in STOPS_ALL:
-            raise _stopped_at(one, person, trouble) from trouble
-        code, sentence = trouble.code, str(trouble)
-    except OSError as problem:
-        refused = refused_by_disk(problem)
-        if refused is not None:
-            raise _stopped_at(one, person, refused) from problem
-        code, sentence = "fault", place_of(problem)
-    except Exception as fault:  # noqa: BLE001 - a fault of ours with one person's data must not cost the others their night
-        code, sentence = "fault", place_of(fault)
-    state = FAILED if code else DONE
-    one.store.runs.record(run_id, PersonRun(person.person_id, day, state, one.now_utc, code, sentence, written, until))
-    if code:
-        one.night.failed += 1
-        one.night.held.append(f"{person.person_id}: {sentence}")
-        who = code_of(one.mark, person.person_id)
-        place = sentence if code == "fault" else ""
-        say("person failed", logging.ERROR, person=who, code=code, place=place)
+def _add(one: _Pass, done: NightOfPersons) -> None:
+    """Counts in what came of some persons, and logs who failed."""
+    night = one.night
+    night.persons += done.persons
+    night.failed += done.failed
+    night.files += done.files
+    night.files_held += done.files_held
+    night.rows += done.rows
+    night.held += done.held
+    for told in done.failures:
+        say("person failed", logging.ERROR, **told)
 
 
-def _stopped_at(one: _Pass, person: Person, trouble: CouldNotRun) -> CouldNotRun:
+def _stopped_at(one: _Pass, person_id: str, trouble: CouldNotRun) -> CouldNotRun:
     """The trouble that ends a pass, with whose turn it was, what has landed by then, and what waits."""
-    waiting = inbox.waiting_files(one.home, one.store_persons)
+    waiting = inbox.waiting_files(one.home, one.persons)
     told = (
-        f"{trouble.what} (while {person.person_id} was brought up to date; brought up to date before: "
+        f"{trouble.what} (while {person_id} was brought up to date; brought up to date before: "
         f"{one.night.persons}, files taken in: {one.night.files}, new rows: {one.night.rows}; files that wait in the "
         f"inbox: {waiting})"
     )

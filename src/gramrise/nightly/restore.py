@@ -5,6 +5,7 @@ import os
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError
@@ -12,6 +13,9 @@ from gramrise.nightly.inbox import DONE, INBOX
 from gramrise.nightly.ingest import take_in_file
 from gramrise.nightly.lock import only_one
 from gramrise.store import Store, imports_lost, make_home, restore_backup
+
+if TYPE_CHECKING:
+    from cryptography.fernet import Fernet
 
 READ_AT_ONCE_BYTES = 1 << 20
 
@@ -28,19 +32,21 @@ class Restored:
     lost: list[str] = field(default_factory=list)
 
 
-def restore_home(home: Path, source: Path, now_utc: datetime) -> Restored:
+def restore_home(home: Path, source: Path, now_utc: datetime, key: "Fernet | None" = None) -> Restored:
     """Puts a backup in the place of the database and looks through `done` for what came after it.
 
+    key    what a sealed backup was sealed with
     raises as `restore_backup`; CouldNotRun also while a pass is at work
     """
     make_home(home)
     with only_one(home):
-        kept = restore_backup(home, source)
+        kept = restore_backup(home, source, key)
         with Store.open(home) as store:
             again = done_but_unknown(store, home, now_utc)
+            known = {(each["person_id"], each["content_hash"]) for each in store.imports()}
         names = {file.name for file in again}
         try:
-            lost = imports_lost(home, kept) if kept is not None else []
+            lost = imports_lost(known, kept) if kept is not None else []
         except CouldNotRun:  # what was replaced was damaged: what it held cannot be told
             lost = []
         return Restored(kept, again, [each for each in lost if each.rpartition(" (")[0] not in names])

@@ -9,6 +9,7 @@ from pydantic import (
     ConfigDict,
     Field,
     NonNegativeFloat,
+    NonNegativeInt,
     PositiveFloat,
     PositiveInt,
     field_validator,
@@ -110,6 +111,13 @@ class NightlySettings(_Frozen):
     clock_jump_minutes: PositiveFloat
     clock_jump_kept_days: PositiveFloat
     set_aside_named_days: PositiveFloat
+    workers: Literal["here", "processes", "dask"]
+    worker_processes: NonNegativeInt
+    persons_per_task: PositiveInt
+    dask_scheduler: str
+    keep_files_days: NonNegativeInt
+    keep_mail_days: NonNegativeInt
+    keep_runs_days: NonNegativeInt
     recipients: dict[str, tuple[Recipient, ...]]
     smtp: Smtp
 

@@ -4,16 +4,29 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from gramrise.store.access import Actor, Entry
+    from gramrise.store.access.trail import CHANGED, SAW, SIGNED, TOOK_OUT
     from gramrise.store.backup import write_backup
     from gramrise.store.changes import Change
-    from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, make_home, refuse_damaged, step_of_file
+    from gramrise.store.database import (
+        DATABASE_FILE,
+        NEWEST_STEP,
+        make_home,
+        refuse_damaged,
+        standing_step,
+        step_of_file,
+        step_on_server,
+    )
     from gramrise.store.findings.cards import Card
     from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.file_transaction import FileTransaction
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
+    from gramrise.store.keeping import new_key, read_key
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
+    from gramrise.store.postgres import only_one_in_database
+    from gramrise.store.postgres.locks import Hold
     from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
     from gramrise.store.restoring import imports_lost, refuse_half_restored, restore_backup, restore_left_over
@@ -23,6 +36,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BEGINNING",
+    "CHANGED",
     "DATABASE_FILE",
     "DONE",
     "FAILED",
@@ -31,13 +45,19 @@ __all__ = [
     "NIGHTLY",
     "REPLACED",
     "RIGHT",
+    "SAW",
     "SENDING",
+    "SIGNED",
     "TAKE_BACK",
+    "TOOK_OUT",
     "WAITING",
     "WEEKLY",
+    "Actor",
     "Card",
     "Change",
+    "Entry",
     "FileTransaction",
+    "Hold",
     "Letter",
     "Overlap",
     "PersonRun",
@@ -49,19 +69,34 @@ __all__ = [
     "imports_lost",
     "instant",
     "make_home",
+    "new_key",
+    "only_one_in_database",
     "possible_answers",
+    "read_key",
     "refuse_damaged",
     "refuse_half_restored",
     "refuse_other_tables",
     "remove_unfinished_copies",
     "restore_backup",
     "restore_left_over",
+    "standing_step",
     "step_of_file",
+    "step_on_server",
     "stored",
     "write_backup",
 ]
 
 _HOMES = {
+    "Actor": "access",
+    "CHANGED": "access.trail",
+    "SAW": "access.trail",
+    "SIGNED": "access.trail",
+    "TOOK_OUT": "access.trail",
+    "Entry": "access",
+    "Hold": "postgres.locks",
+    "new_key": "keeping",
+    "only_one_in_database": "postgres",
+    "read_key": "keeping",
     "BEGINNING": "instants",
     "Card": "findings.cards",
     "Change": "changes",
@@ -96,7 +131,9 @@ _HOMES = {
     "remove_unfinished_copies": "forgetting",
     "restore_backup": "restoring",
     "restore_left_over": "restoring",
+    "standing_step": "database",
     "step_of_file": "database",
+    "step_on_server": "database",
     "stored": "instants",
     "write_backup": "backup",
 }

@@ -4,24 +4,34 @@ import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from gramrise.config.settings import database_url
 from gramrise.domain.problems import CouldNotRun, WrongUse, refused_by_disk
-from gramrise.store.database import DATABASE_FILE, make_file, refuse_damaged
-from gramrise.store.troubles import damaged, trouble_of
+from gramrise.store.database import DATABASE_FILE, engine_for, make_file, refuse_damaged
+from gramrise.store.keeping import file_of_server, seal, write_checksum
+from gramrise.store.troubles import damaged, explained, trouble_of
+
+if TYPE_CHECKING:
+    from cryptography.fernet import Fernet
 
 # Pages copied at once: the whole file in one step, so that the copy is one instant however often others write.
 ALL_PAGES = -1
 GROWING = ".growing"
+# Copies on their way, in the home: what is collected from a server, what is not sealed yet or no longer.
+COLLECTED = f"{DATABASE_FILE}.collected"
+UNSEALED = f"{DATABASE_FILE}.unsealed"
 
 
-def write_backup(home: Path, to: Path) -> None:
-    """Writes a copy of the home's database to `to`, readable by its owner only.
+def write_backup(home: Path, to: Path, key: "Fernet | None" = None) -> None:
+    """Writes a copy of the home's database to `to`, readable by its owner only, and its check sum beside it.
 
+    key    seals the copy; None: whoever can read the file can read the rows
     raises WrongUse when `to` is there already or there is no database; CouldNotRun when the database is damaged:
     a damaged database is never copied over anything
     """
-    source = home / DATABASE_FILE
-    if not source.exists():
+    url, source = database_url(home), home / DATABASE_FILE
+    if url is None and not source.exists():
         raise WrongUse(f"there is no database in {home}", "name the home folder with --home")
     if to.exists():
         raise WrongUse(f"{to} is there already", "name a file that is not; old backups are not overwritten")
@@ -29,8 +39,45 @@ def write_backup(home: Path, to: Path) -> None:
         raise WrongUse(f"there is no folder {to.parent} to write the copy into", "make it, or name a file elsewhere")
     if not os.access(to.parent, os.W_OK | os.X_OK):
         raise WrongUse(f"nothing may be written into the folder {to.parent}", "name a file in one that you may write")
-    refuse_damaged(source, whole=True)
-    copied_whole(source, to)
+    if url is None:
+        refuse_damaged(source, whole=True)
+    plain = to if key is None else home / UNSEALED
+    try:
+        copy_rows_of(home, plain)
+        if key is not None:
+            seal(plain, to, key)
+    finally:
+        if key is not None:
+            plain.unlink(missing_ok=True)
+    try:
+        write_checksum(to)
+    except OSError as problem:
+        to.unlink(missing_ok=True)  # a command that could not do its work leaves nothing that looks done
+        raise _not_copied(problem, source, to) from problem
+
+
+def copy_rows_of(home: Path, to: Path) -> None:
+    """Copies a home's rows into a new file of SQLite's, wherever they are kept. Raises CouldNotRun."""
+    url = database_url(home)
+    if url is None:
+        copied_whole(home / DATABASE_FILE, to)
+        return
+    collected = home / COLLECTED
+    engine = engine_for(url)
+    try:
+        _without_sides(collected)
+        with explained(Path(engine.url.database or DATABASE_FILE)):
+            file_of_server(engine, collected)
+        copied_whole(collected, to)
+    finally:
+        engine.dispose()
+        _without_sides(collected)
+
+
+def _without_sides(file: Path) -> None:
+    """Deletes a file of SQLite's with those beside it."""
+    for suffix in ("", "-wal", "-shm", "-journal"):
+        file.with_name(file.name + suffix).unlink(missing_ok=True)
 
 
 def before_migration(home: Path, step: str) -> Path:
@@ -38,7 +85,7 @@ def before_migration(home: Path, step: str) -> Path:
     folder = home / "backups"
     folder.mkdir(mode=0o700, exist_ok=True)
     kept = folder / f"before-step-after-{step}.db"
-    if not kept.exists():
+    if not kept.exists() and database_url(home) is None:
         copied_whole(home / DATABASE_FILE, kept)
     return kept
 

@@ -10,14 +10,19 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, Engine, create_engine, event, exc, text
 
+from gramrise.config.settings import database_url
 from gramrise.domain.problems import CouldNotRun, refused_by_disk
 from gramrise.store import troubles
+from gramrise.store.postgres import engine_of_server
+from gramrise.store.postgres.locks import queue
+from gramrise.store.postgres.server import columns_of_server, order_like_sqlite
+from gramrise.store.schema import METADATA
 from gramrise.store.troubles import explained
 
 DATABASE_FILE: Final = "gramrise.db"
 MIGRATIONS: Final = Path(__file__).parent / "migrations"
 # The newest step in `migrations/versions`; a test holds it to the files, so that opening need not load alembic.
-NEWEST_STEP: Final = "0014"
+NEWEST_STEP: Final = "0017"
 # Our choice: an import of a year's file holds the database for seconds; a minute of waiting means something is stuck.
 WAIT_FOR_LOCK_SECONDS: Final = 60.0
 ONLY_OWNER_FILE: Final = 0o600
@@ -61,7 +66,7 @@ def engine_for(url: str) -> Engine:
     Kept for the next store on the same database, with its compiled statements; a closed store leaves no connection.
     """
     if not url.startswith("sqlite"):
-        return create_engine(url, hide_parameters=True)
+        return engine_of_server(url, WAIT_FOR_LOCK_SECONDS)
     engine = create_engine(url, hide_parameters=True)
 
     @event.listens_for(engine, "connect")
@@ -81,6 +86,8 @@ def engine_for(url: str) -> Engine:
 
 def step_of(connection: Connection) -> str | None:
     """The migration the database stands at; None for an empty one."""
+    if connection.dialect.name != "sqlite" and not _has_version(connection):
+        return None  # asked first: a question that fails ends a transaction of PostgreSQL's
     try:
         found = connection.execute(text("SELECT version_num FROM alembic_version")).scalars().all()
     except (exc.OperationalError, exc.ProgrammingError) as problem:
@@ -103,6 +110,39 @@ def step_of_file(path: Path) -> str | None:
                 return None
             raise
     return _only_step([row[0] for row in found], path.name)
+
+
+def step_on_server(url: str) -> str | None:
+    """The migration a server's database stands at, found without opening a store on it; its tables are compared.
+
+    raises CouldNotRun when the server does not answer, or when tables of the newest step are others than ours
+    """
+    engine = engine_for(url)
+    try:
+        with explained(Path(engine.url.database or DATABASE_FILE)), engine.connect() as connection:
+            step = step_of(connection)
+            if step == NEWEST_STEP:
+                _refuse_others(connection, engine.url.database or "")
+            return step
+    finally:
+        engine.dispose()
+
+
+def standing_step(home: Path) -> str | None:
+    """The migration a home's database stands at, wherever its rows are kept. Raises CouldNotRun."""
+    url = database_url(home)
+    return step_of_file(home / DATABASE_FILE) if url is None else step_on_server(url)
+
+
+def _refuse_others(connection: Connection, name: str) -> None:
+    """Raises CouldNotRun (code schema_damaged) naming the first table whose columns differ."""
+    found = columns_of_server(connection)
+    for table in METADATA.sorted_tables:
+        if table.name not in found:
+            raise troubles.other_tables(name, f"table {table.name} is missing")
+        odd = sorted(found[table.name] ^ {column.name for column in table.columns})
+        if odd:
+            raise troubles.other_tables(name, f"table {table.name} differs in {', '.join(odd)}")
 
 
 def _has_no_tables(said: str) -> bool:
@@ -133,6 +173,7 @@ def to_newest(engine: Engine) -> None:
             connection.connection.driver_connection.execute("PRAGMA foreign_keys=OFF")  # type: ignore[union-attr]
         try:
             with connection.begin():
+                queue(connection, None)
                 standing = step_of(connection) if _has_version(connection) else None
                 if standing is not None and standing not in known:
                     raise CouldNotRun(
@@ -142,6 +183,8 @@ def to_newest(engine: Engine) -> None:
                     )
                 config.attributes["connection"] = connection
                 alembic.command.upgrade(config, "head")
+                if not sqlite:
+                    order_like_sqlite(connection, METADATA.tables)
                 if sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
                     raise CouldNotRun(
                         "the migration would leave rows without their person; nothing was changed",

@@ -14,15 +14,16 @@ from sqlalchemy import Connection, delete, insert, select
 
 from gramrise.domain.problems import CouldNotRun
 from gramrise.store import schema
-from gramrise.store.backup import GROWING
+from gramrise.store.backup import COLLECTED, GROWING, UNSEALED
 from gramrise.store.database import DATABASE_FILE
+from gramrise.store.keeping.checksums import has_checksum, write_checksum
 from gramrise.store.persons import known_person
 from gramrise.store.restoring import COPIED
 from gramrise.store.troubles import explained
 
 NOTE: Final = "forgetting"
 COPIES: Final = (f"{DATABASE_FILE}.before-restore-*", "backups/*.db")
-UNFINISHED: Final = (f"{COPIED}*", f"*{GROWING}", f"backups/*{GROWING}")
+UNFINISHED: Final = (f"{COPIED}*", f"{COLLECTED}*", f"{UNSEALED}*", f"*{GROWING}", f"backups/*{GROWING}")
 SIDES: Final = ("-wal", "-shm", "-journal")
 
 
@@ -38,7 +39,8 @@ def begin(connection: Connection, person_id: str) -> None:
 
 def end(connection: Connection, person_id: str) -> None:
     """Removes the note. The caller empties the write-ahead log after it, which still holds the id."""
-    connection.exec_driver_sql("PRAGMA secure_delete=ON")
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("PRAGMA secure_delete=ON")
     _note(connection, [each for each in unfinished(connection) if each != person_id])
 
 
@@ -89,4 +91,6 @@ def erase_from_copy(copy: Path, person_id: str) -> bool:
         # Also where nothing was deleted now: a run that was cut off may have deleted the rows and left their bytes.
         opened.execute("VACUUM")
         opened.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    if has_checksum(copy):  # of the copy as it was
+        write_checksum(copy)
     return deleted > 0

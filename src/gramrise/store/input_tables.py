@@ -14,6 +14,7 @@ from gramrise.domain.frames import FrameContract
 from gramrise.domain.units import MG_DL_PER_MMOL_L
 from gramrise.store import schema
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE
+from gramrise.store.postgres.bulk import BULK_FROM_ROWS, upsert_rows
 from gramrise.store.upsert import insert_into
 
 # Rows of a write handed to the driver at once: bounds memory, costs no speed (measured).
@@ -135,15 +136,17 @@ def fetch(connection: Connection, chosen: Select[Any], types: dict[str, pl.DataT
         return pl.DataFrame(schema=types)
     columns = zip(*rows, strict=True)
     made = [
-        pl.Series(name, values, dtype=_wire(types[name])).cast(types[name])
+        pl.Series(name, values, dtype=_wire(types[name], values[0])).cast(types[name])
         for name, values in zip(types, columns, strict=True)
     ]
     return pl.DataFrame(made)
 
 
-def _wire(dtype: pl.DataType) -> pl.DataType:
-    """What the driver hands over: SQLite has no booleans of its own."""
-    return pl.Int64() if isinstance(dtype, pl.Boolean | pl.Int32) else dtype
+def _wire(dtype: pl.DataType, first: Any) -> pl.DataType:
+    """What the driver hands over: SQLite has no booleans of its own, PostgreSQL has."""
+    if isinstance(dtype, pl.Boolean):
+        return dtype if isinstance(first, bool) else pl.Int64()
+    return pl.Int64() if isinstance(dtype, pl.Int32) else dtype
 
 
 def write(connection: Connection, table: Table, key: tuple[str, ...], rows: pl.DataFrame) -> None:
@@ -161,9 +164,10 @@ def write(connection: Connection, table: Table, key: tuple[str, ...], rows: pl.D
         for part in rows.iter_slices(ROWS_AT_ONCE):
             connection.exec_driver_sql(str(compiled), part.rows())
         return
-    portable = insert_into(connection, table)
-    changed = {name: portable.excluded[name] for name in names if name not in ("person_id", *key)}
-    for part in rows.iter_slices(ROWS_AT_ONCE):
-        connection.execute(
-            portable.on_conflict_do_update(index_elements=("person_id", *key), set_=changed), part.to_dicts()
-        )
+    if rows.height >= BULK_FROM_ROWS:
+        upsert_rows(connection, table, ("person_id", *key), names, rows.iter_rows())
+        return
+    upsert = insert_into(connection, table)
+    changed = {name: upsert.excluded[name] for name in names if name not in ("person_id", *key)}
+    statement = upsert.on_conflict_do_update(index_elements=("person_id", *key), set_=changed)
+    connection.execute(statement, rows.to_dicts())

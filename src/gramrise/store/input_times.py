@@ -41,5 +41,7 @@ def noticed(connection: Connection, person_id: str) -> list[tuple[datetime, str]
     """Instants of glucose given with who noticed that it was needed, where somebody said so, by time."""
     table = schema.doses
     mine = (table.c.person_id == person_id, table.c.noticed != "")
-    chosen = select(table.c.taken_at_utc, table.c.noticed).where(*mine).order_by(table.c.taken_at_utc)
+    chosen = (
+        select(table.c.taken_at_utc, table.c.noticed).where(*mine).order_by(table.c.taken_at_utc, *table.primary_key)
+    )
     return [(instant(row.taken_at_utc), row.noticed) for row in connection.execute(chosen)]

@@ -23,7 +23,12 @@ def inputs_of(connection: Connection, person: Person, since: int | None, with_re
 
     with_readings   False: without the readings, for a caller who fetches those it needs (`findings.readings.by_day`)
     """
-    chosen = {kind: select(kind.table).where(kind.table.c.person_id == person.person_id) for kind in OF_TIME}
+    chosen = {
+        kind: select(kind.table)
+        .where(kind.table.c.person_id == person.person_id)
+        .order_by(*(kind.table.c[name] for name in kind.identity))  # a server keeps rows in no order
+        for kind in OF_TIME
+    }
     if since is not None:
         for kind in OF_TIME:
             at = kind.table.c["taken_at_utc" if kind is input_tables.DOSES else "at_utc"]

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from sqlalchemy import Engine
 
+from gramrise.config.settings import database_url
 from gramrise.domain.problems import CouldNotRun
 from gramrise.store import backup, database
 from gramrise.store.restoring import refuse_half_restored
@@ -12,6 +13,7 @@ from gramrise.store.troubles import explained
 
 def open_engine(home: Path, url: str | None, create: bool) -> Engine:
     """The engine of a home's database, its tables at the newest step. Parameters as `Store.open`."""
+    url = url or database_url(home)
     path = home / database.DATABASE_FILE
     if url is None:
         refuse_half_restored(home)
@@ -25,6 +27,10 @@ def open_engine(home: Path, url: str | None, create: bool) -> Engine:
         with explained(path):
             with engine.connect().execution_options(only_reads=True) as connection:
                 standing = database.step_of(connection)
+            if standing is None and url is not None and not create:
+                raise CouldNotRun(
+                    "the database has no tables yet", "add a person first: `gramrise person add`", "no_home"
+                )
             if standing != database.NEWEST_STEP:
                 if standing is not None and url is None:
                     backup.before_migration(home, standing)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Final
 
-from sqlalchemy import Row, case, select, update
+from sqlalchemy import Row, case, func, select, update
 
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import outbox
@@ -155,6 +155,13 @@ class Outbox:
         mine = (outbox.c.person_id == person_id, outbox.c.for_on == for_on.isoformat(), outbox.c.kind == kind)
         with self._session.reading() as connection:
             return len(connection.execute(select(outbox.c.message_id).where(*mine)).all())
+
+    def empty_before(self, before_utc: datetime) -> int:
+        """Takes the text out of letters of before that are on no way any more; that they were, stays. How many."""
+        over = (outbox.c.state.not_in([WAITING, SENDING]), outbox.c.written_at < stored(before_utc))
+        with self._session.writing() as connection:
+            these = update(outbox).where(*over, func.length(outbox.c.message) > 0)
+            return int(connection.execute(these.values(message=b"")).rowcount)
 
     def withdraw(self, message_id: str) -> None:
         self._change(message_id, state=WITHDRAWN)

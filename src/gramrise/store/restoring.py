@@ -10,37 +10,66 @@ import shutil
 import sqlite3
 import time
 import uuid
+from collections.abc import Collection
 from contextlib import closing, suppress
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
+from gramrise.config.settings import database_url
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.store import database
-from gramrise.store.backup import copied_whole, sync_folder
+from gramrise.store.backup import UNSEALED, copied_whole, copy_rows_of, sync_folder
 from gramrise.store.database import DATABASE_FILE, make_home, refuse_damaged
+from gramrise.store.keeping import is_sealed, refuse_changed, server_of_file, unseal
+from gramrise.store.schema import METADATA
 from gramrise.store.troubles import explained
+
+if TYPE_CHECKING:
+    from cryptography.fernet import Fernet
 
 COMING: Final = f"{DATABASE_FILE}.coming"
 COPIED: Final = f"{DATABASE_FILE}.restoring"
 SIDE_FILES: Final = ("-wal", "-shm", "-journal")
+TRAIL: Final = tuple(column.name for column in METADATA.tables["audit"].columns)
 RESTORED: Final = "restored_mark"
 _LEDGER: Final = "SELECT person_id, content_hash, file, added + corrected FROM imports ORDER BY import_id"
 ANOTHER: Final = "name another file written by `gramrise backup`"
 
 
-def restore_backup(home: Path, source: Path) -> Path | None:
+def restore_backup(home: Path, source: Path, key: "Fernet | None" = None) -> Path | None:
     """Puts a backup in the place of the database. Returns where what was there was kept; None when nothing was.
 
-    raises WrongUse when the backup is not there; CouldNotRun when it is damaged (nothing is changed then), or when
-    another program does not let go of the database
+    key    what a sealed backup was sealed with
+    raises WrongUse when the backup is not there, or is sealed and no key is given; CouldNotRun when it is damaged
+    (nothing is changed then), or when another program does not let go of the database
     """
+    if not source.is_file():
+        raise WrongUse(f"there is no file {source}", "name a file written by `gramrise backup`")
+    refuse_changed(source)
+    if not is_sealed(source):
+        return _restore(home, source)
+    if key is None:
+        raise WrongUse(f"{source.name} is sealed; nothing was changed", "name the file of its key with --key")
+    make_home(home)
+    plain = home / UNSEALED
+    try:
+        unseal(source, plain, key)
+        return _restore(home, plain)
+    finally:
+        plain.unlink(missing_ok=True)
+
+
+def _restore(home: Path, source: Path) -> Path | None:
     _refuse_other_files(source)
     make_home(home)
+    url = database_url(home)
     standing, copied = home / DATABASE_FILE, home / COPIED
     copied_whole(source, copied)
     try:
-        _carry_mark(standing, copied)
+        if url is not None:
+            return _into_server(home, url, copied)
+        _carry_over(standing, copied)
         _sign(copied)
         kept = _free_name(standing) if standing.exists() and standing.stat().st_size else None
         if kept is not None and _is_sound(standing):
@@ -50,6 +79,29 @@ def restore_backup(home: Path, source: Path) -> Path | None:
     finally:
         copied.unlink(missing_ok=True)
     (home / COMING).unlink(missing_ok=True)  # of a restore that was cut off before this one
+    return kept
+
+
+def _into_server(home: Path, url: str, copied: Path) -> Path | None:
+    """Puts the rows of a copy in the place of a server's; those are first kept in a file of the home."""
+    engine, file = database.engine_for(url), database.engine_for(f"sqlite:///{copied}")
+    try:
+        with explained(copied):
+            database.to_newest(file)
+        with explained(Path(engine.url.database or DATABASE_FILE)):
+            with engine.connect() as connection:
+                empty = database.step_of(connection) is None
+            database.to_newest(engine)
+            kept = None if empty else _free_name(home / DATABASE_FILE)
+            if kept is not None:
+                copy_rows_of(home, kept)
+                _carry_over(kept, copied)
+            server_of_file(copied, engine)
+    finally:
+        engine.dispose()
+        file.dispose()
+        for suffix in SIDE_FILES:
+            copied.with_name(copied.name + suffix).unlink(missing_ok=True)
     return kept
 
 
@@ -65,8 +117,6 @@ def refuse_half_restored(home: Path) -> None:
 
 
 def _refuse_other_files(source: Path) -> None:
-    if not source.is_file():
-        raise WrongUse(f"there is no file {source}", "name a file written by `gramrise backup`")
     try:
         refuse_damaged(source)
     except CouldNotRun as damaged:
@@ -94,12 +144,19 @@ def _is_sound(standing: Path) -> bool:
     return not standing.with_name(COMING).exists()
 
 
-def _carry_mark(standing: Path, copied: Path) -> None:
-    """A backup from before homes were marked gets the mark of this home: its letters keep their message ids."""
+def _carry_over(standing: Path, copied: Path) -> None:
+    """What a restore must not take back: the audit trail, and the mark of a home whose backup is from before marks.
+
+    With the mark its letters keep their message ids.
+    """
     with suppress(sqlite3.Error), closing(sqlite3.connect(f"file:{standing}?mode=ro", uri=True)) as old:
         mark = old.execute("SELECT value FROM service WHERE key = 'home_mark'").fetchone()
         with closing(sqlite3.connect(copied)) as new, new:
             new.execute("INSERT OR IGNORE INTO service (key, value) VALUES ('home_mark', ?)", mark)
+            trail = old.execute(f"SELECT {', '.join(TRAIL)} FROM audit").fetchall()
+            new.executemany(
+                f"INSERT OR IGNORE INTO audit ({', '.join(TRAIL)}) VALUES ({', '.join('?' * len(TRAIL))})", trail
+            )
 
 
 def _sign(copied: Path) -> None:
@@ -130,15 +187,14 @@ def _mark_of(path: Path) -> str | None:
     return None if row is None else str(row[0])
 
 
-def imports_lost(home: Path, kept: Path) -> list[str]:
+def imports_lost(known: Collection[tuple[str, str]], kept: Path) -> list[str]:
     """What the replaced database had taken in and the restored one has not: 'march.csv (mia): 1692 rows', oldest first.
 
+    known  person and content hash of what the restored one has taken in
     Read by the same library as everything else, from the copy that nobody writes to any more.
     """
     with explained(kept), closing(sqlite3.connect(f"file:{kept}?mode=ro", uri=True)) as old:
         had = old.execute(_LEDGER).fetchall()
-    with explained(home), closing(sqlite3.connect(f"file:{home / DATABASE_FILE}?mode=ro", uri=True)) as new:
-        known = {row[:2] for row in new.execute(_LEDGER)}
     return [f"{printable(file)} ({who}): {rows} rows" for who, digest, file, rows in had if (who, digest) not in known]
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Row, insert, select, update
+from sqlalchemy import ColumnElement, Row, delete, func, insert, select, update
 
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import run_persons, runs, service
@@ -66,7 +66,7 @@ class Runs:
 
     def record(self, run_id: int, part: PersonRun) -> None:
         """Notes a person's part; a second note about the same day replaces the first."""
-        with self._session.writing() as connection:
+        with self._session.writing(part.person_id) as connection:
             key = {"run_id": run_id, "person_id": part.person_id, "for_on": part.for_on.isoformat()}
             told = {
                 "state": part.state,
@@ -136,7 +136,7 @@ class Runs:
     def parts(self, run_id: int) -> list[PersonRun]:
         """Every person's part in a run, in order of id."""
         with self._session.reading() as connection:
-            chosen = select(run_persons).where(run_persons.c.run_id == run_id).order_by(run_persons.c.person_id)
+            chosen = select(run_persons).where(run_persons.c.run_id == run_id).order_by(*run_persons.primary_key)
             return [_part(row) for row in connection.execute(chosen)]
 
     def failing(self, kind: str) -> list[PersonRun]:
@@ -148,6 +148,23 @@ class Runs:
             persons = sorted({row.person_id for row in failed})
             newest = [connection.execute(latest.where(run_persons.c.person_id == each)).one() for each in persons]
         return [_part(row) for row in newest if row.state == FAILED]
+
+    def drop_before(self, before_utc: datetime) -> int:
+        """Drops runs begun before, with everybody's part in them; the latest of each kind stays. How many.
+
+        Also the latest part of each person stays, and its run: whether they fail is told by it.
+        """
+        with self._session.writing() as connection:
+            of_each = select(func.max(run_persons.c.run_id)).join(runs, runs.c.run_id == run_persons.c.run_id)
+            latest = select(func.max(runs.c.run_id)).group_by(runs.c.kind)
+            stay = {*connection.execute(of_each.group_by(run_persons.c.person_id, runs.c.kind)).scalars()}
+            stay |= {*connection.execute(latest).scalars()}
+            old = connection.execute(select(runs.c.run_id).where(runs.c.started_at < stored(before_utc))).scalars()
+            gone = [run_id for run_id in old if run_id not in stay]
+            for run_id in gone:
+                connection.execute(delete(run_persons).where(run_persons.c.run_id == run_id))
+                connection.execute(delete(runs).where(runs.c.run_id == run_id))
+            return len(gone)
 
     def note(self, key: str, value: Any) -> None:
         """Keeps a small document under a key, in the place of the one before."""
@@ -166,8 +183,10 @@ class Runs:
         """Random letters made once for this home: logs and message ids carry codes made with it instead of names."""
         mark = self.noted("home_mark")
         if mark is None:
-            mark = secrets.token_hex(16)
-            self.note("home_mark", mark)
+            with self._session.writing() as connection:  # of two that begin at once one makes it
+                made = insert_into(connection, service).values(key="home_mark", value=json.dumps(secrets.token_hex(16)))
+                connection.execute(made.on_conflict_do_nothing())
+            mark = self.noted("home_mark")
         return str(mark)
 
 

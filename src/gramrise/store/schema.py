@@ -426,6 +426,31 @@ service = Table(
     Column("value", Text, nullable=False),
 )
 
+# Who saw, changed or signed what: rows are only added (`access/trail.py`). `person` is a code, never an id.
+audit = Table(
+    "audit",
+    METADATA,
+    Column("audit_id", Integer, primary_key=True),
+    Column("at", BigInteger, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("did", Text, nullable=False),
+    Column("what", Text, nullable=False),
+    Column("person", Text, nullable=False),
+    Index("ix_audit_person", "person"),
+    sqlite_autoincrement=True,
+)
+# Which persons a clinic's people see, by the name of the panel.
+panels = Table(
+    "panels",
+    METADATA,
+    Column("panel", Text, primary_key=True),
+    _person(True),
+    **COMPACT,
+)
+
+# Tables that no restore replaces and no command empties.
+APART: Final = frozenset({"audit"})
 # Everything that holds a person's data, children before `persons`: what `forget` empties.
 OF_A_PERSON: Final = tuple(
     table for table in reversed(METADATA.sorted_tables) if "person_id" in table.c and table is not persons

@@ -17,6 +17,8 @@ from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.questions import Question
 from gramrise.store import changes, database, input_times, opening, persons, schema, undoing, weighings
+from gramrise.store.access import Actor, Panels, Trail, note
+from gramrise.store.access.trail import CHANGED, SIGNED
 from gramrise.store.findings import cards, header
 from gramrise.store.instants import BEGINNING, stored
 from gramrise.store.outbox import Outbox
@@ -50,12 +52,14 @@ class Store:
         self._session = Session(engine)
         self.runs, self.outbox = Runs(self._session), Outbox(self._session)
         self.supplies = Supplies(self._session)
+        self.trail, self.panels = Trail(self._session), Panels(self._session)
+        self.actor = Actor()  # who works with this store, for the trail
 
     @classmethod
     def open(cls, home: Path, url: str | None = None, create: bool = True) -> Self:
         """The store of a home folder, made or migrated to the newest tables where needed.
 
-        url      an SQLAlchemy URL instead of the SQLite file in the home folder
+        url      an SQLAlchemy URL; None: what the home's gramrise.toml names, else the SQLite file in the home folder
         create   make home and database when there are none; else CouldNotRun with code no_home
         """
         engine = opening.open_engine(home, url, create)
@@ -74,9 +78,9 @@ class Store:
         """One consistent view of the database; other programs may write meanwhile."""
         return self._session.reading()
 
-    def writing(self) -> AbstractContextManager[Connection]:
-        """One transaction: all of it happens, or nothing. Other writers wait."""
-        return self._session.writing()
+    def writing(self, whose: str | None = None) -> AbstractContextManager[Connection]:
+        """One transaction: all of it happens, or nothing. Other writers wait; where `whose` is told, theirs only."""
+        return self._session.writing(whose)
 
     # Persons
 
@@ -100,7 +104,7 @@ class Store:
         """
         if person.zone.latest() is None:
             raise WrongUse(f"'{person.person_id}' has no time zone", "name one: --zone Europe/Berlin")
-        with self.writing() as connection:
+        with self.writing(person.person_id) as connection:
             before = persons.load_people(connection, person.person_id)
             if before == [person]:
                 return
@@ -108,6 +112,8 @@ class Store:
             persons.write_person(connection, person)
             if facts and now_utc is not None:
                 undoing.record_facts(connection, person.person_id, facts, now_utc)
+            if now_utc is not None:
+                note(connection, self.actor, CHANGED, "facts", now_utc, person.person_id)
             if doubted is not None and now_utc is not None:
                 weighings.doubt_by_age(connection, person.person_id, doubted, now_utc)
             if [replace(each, **persons.only_printed(person)) for each in before] != [person]:
@@ -143,6 +149,24 @@ class Store:
         with self.reading() as connection:
             return forgetting.unfinished(connection)
 
+    def document_of(self, person_id: str) -> dict[str, Any]:
+        """Everything told about a person as one document (`keeping.person_rows`). Raises WrongUse for an unknown id."""
+        from gramrise.store.keeping import person_rows
+
+        with self.reading() as connection:
+            persons.refuse_unknown(connection, person_id)
+            return person_rows.document_of(connection, person_id)
+
+    def bring_in(self, document: dict[str, Any], now_utc: datetime, as_id: str | None = None) -> str:
+        """Adds the person of such a document, under its id or another; the id. Raises WrongUse, changing nothing."""
+        from gramrise.store.keeping import person_rows
+
+        with self.writing() as connection:
+            person_id = person_rows.bring_in(connection, document, as_id)
+            persons.mark_changed(connection, person_id, BEGINNING)
+            note(connection, self.actor, CHANGED, "brought_in", now_utc, person_id)
+            return person_id
+
     # Inputs
 
     def take_in(self, batch: "Batch", now_utc: datetime, dry_run: bool = False, retry: bool = False) -> "ImportSummary":
@@ -153,20 +177,25 @@ class Store:
         dry_run  say what would happen, change nothing
         retry    look again at a file known by its bytes; its quarantine is replaced
         """
-        with self.taking_in(now_utc, dry_run=dry_run, retry=retry) as put:
+        with self.taking_in(now_utc, dry_run=dry_run, retry=retry, whose=batch.person_id) as put:
             return put.batch(batch)
 
     @contextmanager
     def taking_in(
-        self, now_utc: datetime, *, dry_run: bool = False, retry: bool = False
+        self, now_utc: datetime, *, dry_run: bool = False, retry: bool = False, whose: str | None = None
     ) -> "Iterator[FileTransaction]":
-        """One transaction for all batches of a file: `put.batch(batch)` for each. As `take_in` otherwise."""
+        """One transaction for all batches of a file: `put.batch(batch)` for each. As `take_in` otherwise.
+
+        whose   the one person of all batches, where the caller knows; others' writers need not wait then
+        """
         from gramrise.store.ingest.file_transaction import FileTransaction
 
-        with self._session.trying(dry_run) as connection:
+        with self._session.trying(dry_run, whose) as connection:
             put = FileTransaction(connection, now_utc, dry_run, retry)
             yield put
-            put.note_change()
+            changed = put.note_change()
+            if changed is not None:
+                note(connection, self.actor, CHANGED, changed.kind, now_utc, changed.person_id)
 
     def inputs(self, person_id: str) -> "Inputs":
         """Everything logged for a person, as the family has since explained it. Raises WrongUse for an unknown id."""
@@ -246,7 +275,8 @@ class Store:
         self, person_id: str, day: date, kg: float, asked: Sequence[Question], now_utc: datetime
     ) -> weighings.Weighed:
         """Puts a typed weighing away, the way an imported one goes. `asked`: the questions it raises."""
-        with self.writing() as connection:
+        with self.writing(person_id) as connection:
+            note(connection, self.actor, CHANGED, changes.WEIGHING, now_utc, person_id)
             return weighings.weigh(connection, person_id, day, kg, asked, now_utc)
 
     def doubt_by_age(self, person_id: str, asked: Sequence[Question], now_utc: datetime) -> None:
@@ -265,7 +295,9 @@ class Store:
         raises  WrongUse where there is none of that number, or where it cannot be taken back alone
         """
         with self.writing() as connection:
-            return undoing.undo(connection, change_id, now_utc)
+            undone = undoing.undo(connection, change_id, now_utc)
+            note(connection, self.actor, CHANGED, f"undo {undone.kind}", now_utc, undone.person_id)
+            return undone
 
     def imports(self, person_id: str | None = None) -> list[dict[str, Any]]:
         """The ledger: one document a file taken in, oldest first."""
@@ -315,6 +347,7 @@ class Store:
             before = stored_questions.one(connection, question_id)
             answered = stored_questions.record_answer(connection, question_id, answer, by, now_utc, sources)
             undoing.record_answer(connection, before, answer, now_utc)
+            note(connection, self.actor, CHANGED, changes.ANSWER, now_utc, person_id)
             persons.mark_changed(connection, person_id, kinds.touches_from(answered, BEGINNING))
             for import_id in kinds.takes_file_back(answered, answer):
                 undo.take_back(connection, import_id)
@@ -323,8 +356,9 @@ class Store:
 
     def keep_card(self, card: cards.Card) -> None:
         """Keeps a card that was made; the number must be new for the person."""
-        with self.writing() as connection:
+        with self.writing(card.person_id) as connection:
             cards.keep(connection, card)
+            note(connection, self.actor, CHANGED, "card", card.made_at_utc, card.person_id)
 
     def cards_of(self, person_id: str) -> list[cards.Card]:
         """Every card ever made for a person, oldest first."""
@@ -335,8 +369,10 @@ class Store:
         """Keeps a sign-off; its number must be `next_reference_number`."""
         from gramrise.store import references
 
-        with self.writing() as connection:
+        with self.writing(reference.person_id) as connection:
             references.keep(connection, reference)
+            signed = f"reference {reference.number}"
+            note(connection, self.actor, SIGNED, signed, reference.signed_at_utc, reference.person_id)
 
     def next_reference_number(self, person_id: str) -> int:
         from gramrise.store import references
@@ -355,12 +391,12 @@ class Store:
         """Notes that a sign-off was taken back. Raises WrongUse where none of that number stands."""
         from gramrise.store import references
 
-        with self.writing() as connection:
+        with self.writing(person_id) as connection:
             references.withdraw(connection, person_id, number, on)
 
     def throw_away_card(self, person_id: str, number: int, on: date) -> None:
         """Notes that a card was thrown away on a local day; it is watched no longer. WrongUse when it is not out."""
-        with self.writing() as connection:
+        with self.writing(person_id) as connection:
             cards.throw_away(connection, person_id, number, on)
 
     # Findings
@@ -383,7 +419,7 @@ class Store:
         """
         from gramrise.store.findings import saved_findings, shown
 
-        with self.writing() as connection:
+        with self.writing(person_id) as connection:
             standing = input_times.inputs_version(connection, person_id)
             if inputs_version is not None and inputs_version != standing:
                 return False

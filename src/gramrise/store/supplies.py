@@ -52,7 +52,7 @@ class Supplies:
         now_utc            given: it is kept as a change that `undo` takes back
         stated             the person with the source as this batch states it; stored, and taken back, with it
         """
-        with self._session.writing() as connection:
+        with self._session.writing(person_id) as connection:
             persons.refuse_unknown(connection, person_id)
             mine = batches_of(connection, person_id)
             if any((batch.source, batch.mixed_at_utc) == (source, mixed_at_utc) for batch in mine):
@@ -76,7 +76,7 @@ class Supplies:
         now_utc, stated  as in `keep_batch`
         """
         mine = (mixed_batches.c.person_id == batch.person_id, mixed_batches.c.number == batch.number)
-        with self._session.writing() as connection:
+        with self._session.writing(batch.person_id) as connection:
             row = connection.execute(select(mixed_batches).where(*mine)).first()
             if row is None:
                 raise WrongUse(f"there is no batch {batch.number}", "gramrise mix lists the batches")
@@ -100,7 +100,7 @@ class Supplies:
         now_utc  given: it is kept as a change that `undo` takes back
         raises   WrongUse where it overlaps another count of the container: the same pieces would be gone twice
         """
-        with self._session.writing() as connection:
+        with self._session.writing(count.person_id) as connection:
             persons.refuse_unknown(connection, count.person_id)
             made = put_count(connection, count, origin)
             _note(connection, count.person_id, changes.COUNTED, [made], now_utc)
@@ -109,7 +109,7 @@ class Supplies:
     def stock_counts(self, person_id: str) -> list[StockCount]:
         """What was counted on hand, in order of time."""
         table = stock_counts
-        mine = select(table).where(table.c.person_id == person_id).order_by(table.c.counted_at)
+        mine = select(table).where(table.c.person_id == person_id).order_by(table.c.counted_at, table.c.source)
         with self._session.reading() as connection:
             return [StockCount(row.source, instant(row.counted_at), row.amount) for row in connection.execute(mine)]
 
@@ -119,7 +119,7 @@ class Supplies:
         now_utc  given: it is kept as a change that `undo` takes back
         """
         named = {"person_id": person_id, "source": count.source, "counted_at": stored(count.counted_at_utc)}
-        with self._session.writing() as connection:
+        with self._session.writing(person_id) as connection:
             persons.refuse_unknown(connection, person_id)
             made = supply_rows.put(connection, stock_counts, {**named, "amount": count.amount})
             _note(connection, person_id, changes.STOCKED, [made], now_utc)
@@ -127,7 +127,7 @@ class Supplies:
     def ask(self, person_id: str, asked: Iterable[Question], now_utc: datetime) -> None:
         """Puts the questions of the place room; open ones that it no longer asks go."""
         asked = tuple(asked)
-        with self._session.writing() as connection:
+        with self._session.writing(person_id) as connection:
             stored_questions.withdraw(connection, person_id, asked, ASKED_BY_PLACE)
             stored_questions.ask(connection, asked, now_utc, ASKED_BY_PLACE)
 
@@ -202,7 +202,7 @@ def counts_of(connection: Connection, person_id: str) -> list[ContainerCount]:
 def batches_of(connection: Connection, person_id: str) -> list[MixedBatch]:
     """A person's batches in order of the instant at which they were mixed."""
     mine = select(mixed_batches).where(mixed_batches.c.person_id == person_id)
-    return [_batch(row) for row in connection.execute(mine.order_by(mixed_batches.c.mixed_at))]
+    return [_batch(row) for row in connection.execute(mine.order_by(mixed_batches.c.mixed_at, mixed_batches.c.number))]
 
 
 def _row(batch: MixedBatch) -> dict[str, Any]:

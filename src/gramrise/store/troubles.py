@@ -15,6 +15,7 @@ from typing import Final
 from sqlalchemy import exc
 
 from gramrise.domain.problems import CouldNotRun, refused_by_disk
+from gramrise.store.postgres.trouble_words import is_of_server, trouble_of_server
 
 RESTORE: Final = "restore the latest backup with `gramrise restore`"
 # Our choice: SQLite's side files grow by 32 kB at once; with less than this free, a refused write is a full disk.
@@ -36,8 +37,10 @@ def explained(path: Path) -> Iterator[None]:
     """Turns the troubles of a database file into words. Raises CouldNotRun."""
     try:
         yield
-    except (exc.DatabaseError, sqlite3.Error) as problem:
-        told = problem.orig if isinstance(problem, exc.DatabaseError) and problem.orig else problem
+    except Exception as problem:
+        told = problem.orig if isinstance(problem, exc.DBAPIError) and problem.orig else problem
+        if not isinstance(told, sqlite3.Error) and not is_of_server(told):
+            raise
         known = trouble_of(told, path)
         if known is None:
             raise
@@ -46,6 +49,8 @@ def explained(path: Path) -> Iterator[None]:
 
 def trouble_of(problem: BaseException, path: Path) -> CouldNotRun | None:
     """What a driver's error means for whoever runs the command; None for a fault of ours."""
+    if is_of_server(problem):
+        return trouble_of_server(problem)
     name, said = str(getattr(problem, "sqlite_errorname", "")), str(problem).lower()
     if name.startswith(DAMAGED) or "malformed" in said or "not a database" in said:
         return damaged(path.name, str(problem))

@@ -133,7 +133,7 @@ def test_files_held_back_and_failed_nights_are_told(store, well, monkeypatch):
     drop(well, "mia", "odd.csv", "what is this?\n")
     run_night(store, well, NOW)
     assert codes(well) == ["inbox_held"]
-    monkeypatch.setattr("gramrise.nightly.night.bring_up_to_date", lambda *_, **__: 1 / 0)
+    monkeypatch.setattr("gramrise.nightly.workers.persons.bring_up_to_date", lambda *_, **__: 1 / 0)
     run_night(store, well, NOW)
     assert codes(well) == ["person_failed", "person_failed", "inbox_held"]
 

@@ -12,10 +12,11 @@ from sqlalchemy import event
 from support.nightly_home import START, child, doses_csv, drop, readings_csv
 
 from gramrise.domain.problems import CouldNotRun
-from gramrise.nightly import forget_person, logs, night, run_night
+from gramrise.nightly import forget_person, logs, run_night
 from gramrise.nightly.lock import only_one
 from gramrise.nightly.night import persons_due
 from gramrise.nightly.settings import nightly_settings
+from gramrise.nightly.workers import persons
 from gramrise.store.runs import DONE, FAILED, NIGHTLY
 
 NOW = START + timedelta(days=1)
@@ -40,8 +41,8 @@ def test_a_person_whose_night_fails_is_told_and_the_others_are_brought_up_to_dat
             raise ValueError("glucose 62.37 of Mia")
         return real(store, person_id, *rest, **more)
 
-    real = night.bring_up_to_date
-    monkeypatch.setattr(night, "bring_up_to_date", fails_for_mia)
+    real = persons.bring_up_to_date
+    monkeypatch.setattr(persons, "bring_up_to_date", fails_for_mia)
     stream = io.StringIO()
     logs.log_to(stream)
     done = run_night(store, home, NOW)
@@ -59,7 +60,7 @@ def test_a_failed_night_is_tried_again_after_a_pause_and_a_done_one_is_not(store
     settings = nightly_settings(home)
     assert persons_due(store, NOW, settings) == {"mia", "tom"}
     with monkeypatch.context() as patched:
-        patched.setattr(night, "bring_up_to_date", lambda *_, **__: 1 / 0)
+        patched.setattr(persons, "bring_up_to_date", lambda *_, **__: 1 / 0)
         run_night(store, home, NOW, only={"mia"})
     run_night(store, home, NOW, only={"tom"})
     assert persons_due(store, NOW, settings) == set()
@@ -116,7 +117,7 @@ def test_trouble_of_the_whole_home_ends_the_pass(store, home, monkeypatch):
     def full(*_, **__):
         raise CouldNotRun("the disk is full", "make room", "disk_full")
 
-    monkeypatch.setattr(night, "bring_up_to_date", full)
+    monkeypatch.setattr(persons, "bring_up_to_date", full)
     with pytest.raises(CouldNotRun, match="disk is full"):
         run_night(store, home, NOW)
 

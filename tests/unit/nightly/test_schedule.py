@@ -14,8 +14,9 @@ from apscheduler.schedulers.base import BaseScheduler
 from freezegun import freeze_time
 from support.nightly_home import child, drop, settled
 
-from gramrise.nightly import night, schedule
+from gramrise.nightly import schedule
 from gramrise.nightly.schedule import Looking, add_job
+from gramrise.nightly.workers import persons
 from gramrise.store import Store
 from gramrise.store.runs import NIGHTLY
 
@@ -45,7 +46,7 @@ def days(first, n):
 def light(monkeypatch):
     """Nights without detect and estimate: only when they run is looked at here."""
     ran = []
-    monkeypatch.setattr(night, "bring_up_to_date", lambda _store, who, now, *_, **__: ran.append((who, now)))
+    monkeypatch.setattr(persons, "bring_up_to_date", lambda _store, who, now, *_, **__: ran.append((who, now)))
     return ran
 
 
@@ -163,9 +164,10 @@ def test_told_to_stop_in_the_middle_of_work_it_ends_in_good_order(home):
         for number in range(30):
             store.save_person(child(f"c{number}"))
     slow = (
-        "import sys, time\nfrom pathlib import Path\nfrom gramrise.nightly import night, schedule\n"
+        "import sys, time\nfrom pathlib import Path\nfrom gramrise.nightly import schedule\n"
+        "from gramrise.nightly.workers import persons\n"
         "def slow(*_, **__):\n    print('working', flush=True); time.sleep(0.2)\n"
-        f"night.bring_up_to_date = slow\nsys.exit(schedule.run_schedule(Path({str(home)!r})))"
+        f"persons.bring_up_to_date = slow\nsys.exit(schedule.run_schedule(Path({str(home)!r})))"
     )
     running = subprocess.Popen(
         [sys.executable, "-c", slow], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=dict(os.environ)

@@ -224,6 +224,7 @@ def test_a_backup_into_a_folder_that_is_not_there_names_that_folder(store, home,
         backup.write_backup(home, tmp_path / "nowhere" / "copy.db")
 
 
+@pytest.mark.in_a_file
 def test_a_damaged_database_is_not_copied_over_a_backup_nor_a_damaged_backup_over_the_database(store, home, tmp_path):
     copy = tmp_path / "copy.db"
     backup.write_backup(home, copy)

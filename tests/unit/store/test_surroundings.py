@@ -40,6 +40,7 @@ def state(store):
     return inputs.readings.rows(), inputs.doses.rows(), len(store.imports()), store.findings("mia") is None
 
 
+@pytest.mark.in_a_file
 @pytest.mark.parametrize("pages_left", [0, 1, 5, 20])
 def test_an_import_onto_a_full_disk_changes_nothing_and_lands_once_there_is_room(store, pages_left):
     store.take_in(batch(readings=readings([90, 80, 70])), NOW)
@@ -62,6 +63,7 @@ def test_an_import_onto_a_full_disk_changes_nothing_and_lands_once_there_is_room
     assert store.inputs("mia").readings.height == 5303
 
 
+@pytest.mark.in_a_file
 def test_findings_that_do_not_fit_onto_a_full_disk_leave_the_old_ones(store):
     store.save_findings("mia", Findings(NOW))
     rows = [("mia", NIGHT, NIGHT + timedelta(minutes=i), 70.0 + i * 0.37, 5.0, 90.0 - i * 0.1) for i in range(4000)]
@@ -99,6 +101,7 @@ def test_two_imports_at_once_both_land_whole(home):
         assert len(store.corrections("mia")) == 400
 
 
+@pytest.mark.in_a_file
 def test_a_database_somebody_else_writes_to_is_told_after_the_wait_and_nothing_changed(store, home, monkeypatch):
     monkeypatch.setattr(database, "WAIT_FOR_LOCK_SECONDS", 0.1)
     store.engine.dispose()

@@ -55,6 +55,7 @@ def test_a_disk_that_may_only_be_read_is_called_so():
     assert refused_by_disk(OSError(errno.EACCES, "Permission denied")) is None
 
 
+@pytest.mark.in_a_file
 @pytest.mark.parametrize(
     "damage",
     [
@@ -84,6 +85,7 @@ def test_tables_that_are_not_those_of_their_step_are_told_and_left_as_they_are(s
         assert other.execute("SELECT name, sql FROM sqlite_master ORDER BY name").fetchall() == before
 
 
+@pytest.mark.in_a_file
 def test_check_reads_indexes_against_their_tables_as_backup_does(store, home):
     store.take_in(batch(readings=readings(range(60, 160))), NOW)
     database.empty_log(store.engine)
@@ -102,6 +104,7 @@ def test_check_reads_indexes_against_their_tables_as_backup_does(store, home):
     assert [finding.code for finding in check_health(home, NOW).findings][:1] == ["database_damaged"]
 
 
+@pytest.mark.in_a_file
 def test_a_flipped_bit_in_what_was_found_is_told_by_check_and_never_read_as_another_finding(store, home):
     low = {
         "person_id": "mia",

@@ -31,6 +31,7 @@ def report(
     """Write the weekly report of one person as PDF and HTML."""
     from gramrise.cli import tables
     from gramrise.nightly import view_of_week, write_report
+    from gramrise.store import SAW
 
     house: Household = context.obj
     who = house.person(person)
@@ -41,6 +42,7 @@ def report(
     if day is not None and day > tomorrow:
         raise WrongUse(f"the week to {day.isoformat()} has not been yet", "give a day up to today, or none")
     view = view_of_week(house.store, who.person_id, day, house.now_utc(), house.home)
+    house.store.trail.note(house.store.actor, SAW, "report", house.now_utc(), who.person_id)
     if as_json:
         print(view.model_dump_json(indent=1, by_alias=True))
         return

@@ -5,12 +5,12 @@ from typing import Final
 
 import polars as pl
 from sqlalchemy import Connection, Table, func, select
-from sqlalchemy.dialects import postgresql, sqlite
 
 from gramrise.domain import frames
 from gramrise.domain.findings import Findings
 from gramrise.store.instants import instant, stored
 from gramrise.store.schema import shown_factors, shown_predictions
+from gramrise.store.upsert import insert_into
 
 
 def keep_as_shown(connection: Connection, person_id: str, found: Findings) -> None:
@@ -41,15 +41,14 @@ def _stored_row(row: dict[str, object]) -> dict[str, object]:
 def _insert_new(connection: Connection, table: Table, rows: list[dict[str, object]]) -> None:
     rows = [row for row in rows if None not in row.values()]
     if rows:
-        dialect = sqlite if connection.dialect.name == "sqlite" else postgresql
-        connection.execute(dialect.insert(table).on_conflict_do_nothing(), rows)
+        connection.execute(insert_into(connection, table).on_conflict_do_nothing(), rows)
 
 
 def shown(connection: Connection, person_id: str) -> tuple[pl.DataFrame, pl.DataFrame]:
     """What was shown on past nights: (factors, predictions), oldest first, instants datetime[us, UTC]."""
     made = []
     for table in (shown_factors, shown_predictions):
-        chosen = select(table).where(table.c.person_id == person_id).order_by(table.c.shown_at)
+        chosen = select(table).where(table.c.person_id == person_id).order_by(table.c.shown_at, *table.primary_key)
         rows = [dict(row._mapping) for row in connection.execute(chosen)]
         times = [name for name in ("shown_at", "first_dose_utc") if name in table.c]
         frame = pl.DataFrame(rows, schema={c.name: _TYPES[c.type.__class__.__name__] for c in table.columns})
@@ -69,7 +68,8 @@ def shown_by(connection: Connection, person_id: str, at_utc: datetime) -> Findin
     latest = connection.execute(select(func.max(shown_factors.c.shown_at)).where(*mine)).scalar_one_or_none()
     if latest is None:
         return None
-    rows_then = select(shown_factors).where(shown_factors.c.person_id == person_id, shown_factors.c.shown_at == latest)
+    then = (shown_factors.c.person_id == person_id, shown_factors.c.shown_at == latest)
+    rows_then = select(shown_factors).where(*then).order_by(shown_factors.c.band)
     rows = [dict(row._mapping) for row in connection.execute(rows_then)]
     shown_then = instant(latest)
     told = [{**row, "as_of_utc": shown_then} for row in rows]

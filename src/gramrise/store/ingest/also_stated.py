@@ -57,6 +57,7 @@ def states(connection: Connection, kind: InputTable, person_id: str, import_id: 
     """The identities that an import states and did not bring."""
     mine = (also_stated.c.person_id == person_id, also_stated.c.import_id == import_id)
     chosen = select(also_stated.c.rows).where(*mine, also_stated.c.table == kind.name)
+    chosen = chosen.order_by(also_stated.c.part)
     none = pl.DataFrame(schema={name: kind.schema[name] for name in kind.identity})
     return pl.concat([none, *(_unpacked(kind, row.rows) for row in connection.execute(chosen))])
 

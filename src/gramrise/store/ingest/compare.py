@@ -82,7 +82,7 @@ def _known(connection: Connection, kind: InputTable, rows: pl.DataFrame) -> pl.D
     column = kind.table.c[kind.at]
     span = rows.select(first=pl.col(kind.at).min(), last=pl.col(kind.at).max()).row(0)
     chosen = select(kind.table).where(kind.table.c.person_id == rows["person_id"][0], column.between(*span))
-    return fetch(connection, chosen, kind.schema)
+    return fetch(connection, chosen.order_by(*kind.table.primary_key), kind.schema)
 
 
 def _same(name: str) -> pl.Expr:

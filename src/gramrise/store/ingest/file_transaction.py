@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection
 
@@ -16,6 +16,13 @@ from gramrise.store.persons import refuse_unknown
 from gramrise.store.questions import stored_questions
 from gramrise.store.supplies import put_count
 from gramrise.store.supply_rows import RowChange
+
+
+class Noted(NamedTuple):
+    """What kind of change of whom a file was."""
+
+    kind: str
+    person_id: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +64,10 @@ class FileTransaction:
         told = replace(question, about={**question.about, "import_ids": list(self.new_ids)})
         return bool(stored_questions.ask(self.connection, [told], self.now_utc, "import", self.new_ids[0]))
 
-    def note_change(self) -> None:
+    def note_change(self) -> Noted | None:
         """Notes the whole file as one change that can be taken back; looked at again, it is the same one still."""
         if not self.new_ids and not self.counts:
-            return
+            return None
         first = self.first[0]
         about: dict[str, Any] = {"import_ids": self.new_ids}
         if self.counts:
@@ -72,3 +79,4 @@ class FileTransaction:
         else:
             about |= {"file": first.file, "rows": sum(self.rows) + len(self.counts)}
         changes.record(self.connection, first.person_id, kind, self.now_utc, about)
+        return Noted(kind, first.person_id)

@@ -135,7 +135,8 @@ def _take_out(
         where = [table.c.person_id == before["person_id"], table.c.import_id.in_(files), at.in_(some)]
         if kind.name == "events":
             where.append(table.c.kind == before["kind"])
-        rows = [dict(one._mapping) for one in connection.execute(select(table).where(*where))]
+        found = connection.execute(select(table).where(*where).order_by(*table.primary_key))
+        rows = [dict(one._mapping) for one in found]
         connection.execute(delete(table).where(*where))
         _remember(connection, kind, rows, import_id, now_utc)
         changed += [_instant_of(kind, one) for one in rows]

@@ -119,6 +119,7 @@ def _maybe_twice(connection: Connection, person: Person, frame: pl.DataFrame) ->
     reach = (doubled_doses.WITHIN_MINUTES + 1) * MICROSECONDS_IN_A_MINUTE
     span = frame.select(low=pl.col("taken_at_utc").min() - reach, high=pl.col("taken_at_utc").max() + reach).row(0)
     near = select(table).where(table.c.person_id == person.person_id, table.c.taken_at_utc.between(*span))
+    near = near.order_by(*table.primary_key)
     standing = input_tables.fetch(connection, near, input_tables.DOSES.schema)
     new = frame.join(standing, on=list(input_tables.DOSES.identity), how="anti")
     others = standing.join(frame.select("import_id").unique(), on="import_id", how="anti")  # null: entered by hand

@@ -74,6 +74,7 @@ def test_each_block_says_whose_it_is_and_what_it_holds(store):
     assert model
 
 
+@pytest.mark.in_a_file
 @pytest.mark.parametrize(
     "change",
     [
@@ -107,6 +108,7 @@ def test_a_row_of_findings_that_was_changed_shows_nothing(store):
     assert remembered(store) == {1}  # results stand for themselves
 
 
+@pytest.mark.in_a_file
 def test_a_result_of_another_night_is_not_shown_with_the_findings_of_this_one(store):
     save(store, picture(1))
     with store.reading() as connection:
@@ -140,6 +142,7 @@ def test_findings_saved_without_remembered_results_leave_none_behind(store):
     assert pictures_n(store) == 0
 
 
+@pytest.mark.in_a_file
 def test_what_stands_is_not_written_again(store):
     save(store, picture(1), picture(2))
     spoil(
