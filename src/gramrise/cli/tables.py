@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Final, Literal
 
-from gramrise.cli.clock_times import zone_on
+from gramrise.intake import zone_on
 from gramrise.domain.person import Person
 from gramrise.domain.printable import for_terminal, printable
 from gramrise.domain.units import GlucoseUnit, from_mg_dl

@@ -11,6 +11,9 @@ if TYPE_CHECKING:
     from gramrise.intake.rows import weight_questions
     from gramrise.intake.settings import IntakeSettings, load_settings
     from gramrise.intake.spoken import read_note
+    from gramrise.intake.typed.clock_times import instant_meant, instants_of, zone_on
+    from gramrise.intake.typed.clock_words import clock_alone, clocks_in
+    from gramrise.intake.typed.spoken_times import without_time
     from gramrise.intake.words import HeaderWords, load_words
 
 __all__ = [
@@ -20,6 +23,10 @@ __all__ = [
     "HeaderWords",
     "IntakeSettings",
     "Recognition",
+    "clock_alone",
+    "clocks_in",
+    "instant_meant",
+    "instants_of",
     "load_layouts",
     "load_settings",
     "load_words",
@@ -29,6 +36,8 @@ __all__ = [
     "recognise",
     "unreadable",
     "weight_questions",
+    "without_time",
+    "zone_on",
 ]
 
 _HOMES = {
@@ -38,6 +47,10 @@ _HOMES = {
     "HeaderWords": "gramrise.intake.words",
     "IntakeSettings": "gramrise.intake.settings",
     "Recognition": "gramrise.intake.recognition_report",
+    "clock_alone": "gramrise.intake.typed.clock_words",
+    "clocks_in": "gramrise.intake.typed.clock_words",
+    "instant_meant": "gramrise.intake.typed.clock_times",
+    "instants_of": "gramrise.intake.typed.clock_times",
     "load_layouts": "gramrise.connectors.shelf",
     "load_settings": "gramrise.intake.settings",
     "load_words": "gramrise.intake.words",
@@ -47,6 +60,8 @@ _HOMES = {
     "recognise": "gramrise.intake.recognition_report",
     "unreadable": "gramrise.intake.problems",
     "weight_questions": "gramrise.intake.rows",
+    "without_time": "gramrise.intake.typed.spoken_times",
+    "zone_on": "gramrise.intake.typed.clock_times",
 }
 
 

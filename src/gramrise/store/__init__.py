@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
+    from gramrise.store.page.devices import CLINIC, HELPER, PARENT, ROLES, Device
+    from gramrise.store.page.phone_log import Given, Logged, Noted
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
     from gramrise.store.restoring import refuse_half_restored, restore_backup
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
@@ -20,18 +22,26 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BEGINNING",
+    "CLINIC",
     "DATABASE_FILE",
     "DONE",
     "FAILED",
     "GIVEN_UP",
+    "HELPER",
     "NEWEST_STEP",
     "NIGHTLY",
+    "PARENT",
+    "ROLES",
     "SENDING",
     "WAITING",
     "WEEKLY",
     "Card",
     "Change",
+    "Device",
+    "Given",
     "Letter",
+    "Logged",
+    "Noted",
     "Overlap",
     "PersonRun",
     "Store",
@@ -53,6 +63,14 @@ __all__ = [
 
 _HOMES = {
     "BEGINNING": "instants",
+    "CLINIC": "page.devices",
+    "HELPER": "page.devices",
+    "PARENT": "page.devices",
+    "ROLES": "page.devices",
+    "Device": "page.devices",
+    "Given": "page.phone_log",
+    "Logged": "page.phone_log",
+    "Noted": "page.phone_log",
     "Card": "findings.cards",
     "Change": "changes",
     "DATABASE_FILE": "database",

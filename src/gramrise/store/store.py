@@ -20,6 +20,8 @@ from gramrise.store import changes, database, input_times, opening, persons, sch
 from gramrise.store.findings import cards, header
 from gramrise.store.instants import BEGINNING, stored
 from gramrise.store.outbox import Outbox
+from gramrise.store.page.devices import Devices
+from gramrise.store.page.phone_log import PhoneLog
 from gramrise.store.questions import kinds, stored_questions, weight_answers
 from gramrise.store.runs import Runs
 from gramrise.store.session import Session
@@ -50,6 +52,7 @@ class Store:
         self._session = Session(engine)
         self.runs, self.outbox = Runs(self._session), Outbox(self._session)
         self.supplies = Supplies(self._session)
+        self.devices, self.phone_log = Devices(self._session), PhoneLog(self._session)
 
     @classmethod
     def open(cls, home: Path, url: str | None = None, create: bool = True) -> Self:

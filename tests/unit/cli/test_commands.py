@@ -12,7 +12,7 @@ import pytest
 from typer.main import get_command
 from typer.testing import CliRunner
 
-from gramrise.cli.clock_times import instant_meant
+from gramrise.intake import instant_meant
 from gramrise.cli.main import app, exit_status, run
 from gramrise.cli.sentences import CLASS_WORDS, STATE_WORDS, counted, outcome_words, reason_words
 from gramrise.domain.person import Dated

@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from gramrise.cli.clock_words import clock_alone
+from gramrise.intake.typed.clock_words import clock_alone
 from gramrise.domain.problems import WrongUse
 
 if TYPE_CHECKING:

@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from gramrise.cli.clock_times import instant_meant
-from gramrise.cli.clock_words import clocks_in
+from gramrise.intake.typed.clock_times import instant_meant
+from gramrise.intake.typed.clock_words import clocks_in
 from gramrise.domain.problems import WrongUse
 
 if TYPE_CHECKING:
