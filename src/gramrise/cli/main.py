@@ -17,6 +17,7 @@ from gramrise.cli.commands import findings as finding_commands
 from gramrise.cli.commands import inputs as taking_in_commands
 from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import plans as plan_commands
+from gramrise.cli.commands import serve as page_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
 from gramrise.cli.commands import supplies as supplies_commands
@@ -52,6 +53,7 @@ for commands in (
     finding_commands,
     sharing_commands,
     card_commands,
+    page_commands,
     service_commands,
 ):
     commands.register(app)

@@ -39,7 +39,7 @@ _ENGLISH: Final[dict[str, Callable[[str], str]]] = {
 LANGUAGES: Final = ("en", "de")
 # Names of the word files under gramrise/report/words, by language: the report's own, those of card and plan sheet, and
 # those of the step sheet.
-WORD_FILES: Final = ("{}.toml", "card.{}.toml", "mixing.{}.toml")
+WORD_FILES: Final = ("{}.toml", "card.{}.toml", "mixing.{}.toml", "web.{}.toml")
 # Our choice: two figures of a rise factor are as much as its doubt bears.
 FACTOR_FIGURES: Final = 2
 NEVER_PARTED: Final = "\u00a0"

@@ -77,7 +77,7 @@ class Guard:
         if not devices:
             return refusals.plain(request, 401)
         people = await run_in_threadpool(self._people, devices)
-        return refusals.choice(people, devices)
+        return refusals.choice(people)
 
     def endpoint(self, door: Door) -> Endpoint:
         async def through(request: Request) -> Response:
@@ -176,5 +176,3 @@ def _forget_said(visit: Visit, response: Response) -> Response:
     if visit.said and response.media_type == "text/html":
         response.delete_cookie(_SAID)
     return response
-
-

@@ -9,7 +9,6 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from gramrise.domain.person import Person
 from gramrise.report import words_for
-from gramrise.store import CLINIC, Device
 from gramrise.web.rendering import render
 
 _KNOWN: Final = {400, 401, 403, 404, 405, 408, 413, 429, 500}
@@ -32,11 +31,10 @@ def plain(request: Request, status: int, detail: str = "") -> Response:
     return HTMLResponse(render("refused.html", sentences=told), status, headers)
 
 
-def choice(people: Sequence[Person], devices: Sequence[Device]) -> Response:
+def choice(people: Sequence[Person]) -> Response:
     """To the only person's page; else who is meant."""
-    first = ["/review" if device.role == CLINIC else "/" for device in devices]
     if len(people) == 1:
-        return RedirectResponse(f"/0{first[0]}", 303)
+        return RedirectResponse("/0/", 303)
     words = words_for(people[0].language, "mg/dL", "UTC")
-    named = [(f"/{number}{first[number]}", person.name or person.person_id) for number, person in enumerate(people)]
+    named = [(f"/{number}/", person.name or person.person_id) for number, person in enumerate(people)]
     return HTMLResponse(render("choice.html", say=words.say, language=words.language, people=named))

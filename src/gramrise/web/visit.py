@@ -11,7 +11,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from gramrise.domain.person import Person
 from gramrise.report import words_for
-from gramrise.store import CLINIC, HELPER, PARENT, Device, Store
+from gramrise.store import HELPER, PARENT, Device, Store
 from gramrise.web.rendering import render
 from gramrise.web.settings import WebSettings
 
@@ -19,9 +19,6 @@ if TYPE_CHECKING:
     from gramrise.report import Words
 
 LOGS: Final = frozenset({HELPER, PARENT})
-READS: Final = frozenset({PARENT})
-REVIEWS: Final = frozenset({CLINIC})
-FAMILY_OR_CLINIC: Final = frozenset({PARENT, CLINIC})
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +78,6 @@ class Visit:
             "say": self.say,
             "base": self.base,
             "language": self.words.language,
-            "reads": self.device.role == PARENT,
-            "reviews": self.device.role == CLINIC,
         }
         return HTMLResponse(render(template, **told, **values), status)
 

@@ -7,11 +7,10 @@ from zoneinfo import ZoneInfo
 import pytest
 from typer.testing import CliRunner
 
-from gramrise.intake import clock_alone
 from gramrise.cli.main import app
-from gramrise.intake import without_time
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
+from gramrise.intake import clock_alone, without_time
 from gramrise.store import Store
 
 ZONES = Dated(((date(2016, 1, 1), ZoneInfo("Europe/Berlin")),))

@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gramrise.intake import instant_meant
 from gramrise.cli.context import Household
 from gramrise.domain.problems import WrongUse
+from gramrise.intake import instant_meant
 
 if TYPE_CHECKING:
     from gramrise.domain.counts import ContainerCount

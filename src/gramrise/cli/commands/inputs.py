@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gramrise.intake import instant_meant
 from gramrise.cli.context import Household
 from gramrise.cli.parse import choice
 from gramrise.domain.problems import CouldNotRun, WrongUse
+from gramrise.intake import instant_meant
 
 if TYPE_CHECKING:
     from gramrise.domain.batch import Batch, ImportSummary
@@ -106,8 +106,7 @@ def give(
 ) -> None:
     """Log glucose given; a time in the words counts: 3 pieces at 2:10."""
     from gramrise.cli import tables
-    from gramrise.intake import without_time
-    from gramrise.intake import load_settings, load_words, read_note
+    from gramrise.intake import load_settings, load_words, read_note, without_time
 
     house: Household = context.obj
     who = house.person(person)

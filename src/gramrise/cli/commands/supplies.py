@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gramrise.intake import instant_meant
 from gramrise.cli.context import Household
 from gramrise.domain.problems import WrongUse
+from gramrise.intake import instant_meant
 
 if TYPE_CHECKING:
     from gramrise.cli.mixture_typed import Typed
@@ -109,9 +109,9 @@ def _tell_weight(mixture: "Mixture", rules: "SuppliesSettings") -> None:
 
 def _state_source(house: Household, who: "Person", batch: "MixedBatch") -> None:
     """The source has the batch's strength from its local day on, so that cards and logs know it."""
-    from gramrise.intake import zone_on
     from gramrise.cli.stated_sources import with_source
     from gramrise.domain.sources import Form, Source, StatedAs
+    from gramrise.intake import zone_on
 
     if batch.strength_g_per_ml is None:
         return
@@ -218,9 +218,9 @@ def _write_sheet(
     house: Household, who: "Person", name: str, recipe: "Recipe", logged: "MixedBatch | None", out: Path | None
 ) -> None:
     from gramrise.cli import tables
-    from gramrise.intake import zone_on
     from gramrise.config.private_files import write_whole
     from gramrise.config.settings import load
+    from gramrise.intake import zone_on
     from gramrise.report import ReportSettings, mixing_pdf, mixing_view
     from gramrise.supplies import supplies_settings
 

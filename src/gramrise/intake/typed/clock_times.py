@@ -4,8 +4,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from gramrise.intake.typed.clock_words import clock_alone
 from gramrise.domain.problems import WrongUse
+from gramrise.intake.typed.clock_words import clock_alone
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Dated

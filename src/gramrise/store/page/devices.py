@@ -48,9 +48,7 @@ class Devices:
             for person_id in person_ids:
                 persons.refuse_unknown(connection, person_id)
                 row = {"person_id": person_id, "role": role, "label": label}
-                connection.execute(
-                    insert(devices).values(link_hash=link_hash, link_until=stored(until_utc), **row)
-                )
+                connection.execute(insert(devices).values(link_hash=link_hash, link_until=stored(until_utc), **row))
 
     def is_open(self, link_hash: str, now_utc: datetime) -> bool:
         """Whether a link still lets a device in."""

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
+from gramrise.config.settings import load
 from gramrise.domain.dates import whole_years
 from gramrise.domain.sources import AmountUnit, Source
-from gramrise.report import may_be_swallowed
+from gramrise.report import CardSettings, may_be_swallowed
 
 if TYPE_CHECKING:
     from gramrise.report import Words
@@ -51,7 +52,8 @@ def offered_sources(visit: "Visit") -> tuple[OfferedSource, ...]:
     """Every source the person may swallow at their age, in the order in which the family stated them."""
     today = visit.now_utc.astimezone(visit.person.zone_now()).date()
     years = whole_years(visit.person.born, today)
-    allowed = [each for each in visit.person.sources_now() if may_be_swallowed(each, years, visit.page.home)]
+    rules = load("card", CardSettings, visit.page.home)
+    allowed = [each for each in visit.person.sources_now() if may_be_swallowed(each, years, rules)]
     usual = _usual(visit) if allowed else {}
     return tuple(_offered(visit, source, usual.get(source.name, Counter())) for source in allowed)
 
@@ -78,5 +80,3 @@ def _usual(visit: "Visit") -> "dict[str, Counter[float]]":
         if given.amount is not None and given.amount == round(given.amount) and given.amount_unit != "g":
             counted.setdefault(given.source, Counter())[given.amount] += 1
     return counted
-
-
