@@ -1,4 +1,4 @@
-"""Emergency, whom to call, where the glucagon is, and the card that holds: kept on the phone for when there is no net."""
+"""Emergency, whom to call, where the glucagon is, and the card that holds: kept on the phone, without network too."""
 
 from typing import Final
 
