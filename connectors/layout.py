@@ -40,7 +40,9 @@ class FileShape(_Frozen):
 class Clock(_Frozen):
     """Where a row's time stands. Without a written offset it is local time in `zone`."""
 
-    columns: Annotated[tuple[str, ...], Field(min_length=1, max_length=2)]  # one, or date and time of day apart
+    columns: Annotated[
+        tuple[str, ...], Field(min_length=1, max_length=3)
+    ]  # one, or date and time of day apart, and am or pm
     # ymd | dmy | mdy | iso (year first, strictly) | epoch s | epoch ms | sheet serial | a strftime pattern: the first
     # that fits a row; auto: the order that the table itself proves
     formats: Annotated[tuple[str, ...], Field(min_length=1)] = ("auto",)
@@ -85,6 +87,7 @@ class GlucoseGiven(_Part):
     amount: str = ""
     source: str = ""
     unit_column: str = ""  # the column that says what the number beside it counts: pieces, mL or g
+    amount_unit: Literal["", "piece", "ml", "gram"] = ""  # what every bare number counts, where the header says it
     form: str = ""
     text: str = ""  # one column in which amount and source stand together: "3 pieces"
     source_is: str = ""  # the person's source all amounts are of, where no column says it

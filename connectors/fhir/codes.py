@@ -15,6 +15,9 @@ ATC: Final = "http://www.whocc.no/atc"
 UCUM: Final = "http://unitsofmeasure.org"
 ABSENT_REASONS: Final = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 
+# Our own code system, as the review writes it; it has no address, as nobody owns one. It names findings, never inputs.
+OWN_FINDINGS: Final = "urn:uuid:3e5dbf01-e54e-5bbd-ad48-e4db2a13e054"
+
 SENSOR, BODY_FLUID, BLOOD, SUMMARY = "sensor", "body fluid", "blood", "summary"
 WEIGHT, CARBOHYDRATE, EXERCISE = "weight", "carbohydrate", "exercise"
 GLUCOSE, MONOHYDRATE, ANHYDROUS = "glucose", "glucose monohydrate", "anhydrous glucose"

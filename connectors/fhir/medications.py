@@ -128,6 +128,7 @@ def _glucose(record: Taken, medication: Medication | None, uses: set[str], words
     grams = in_grams(dose, flags)
     amount, unit = (grams, "g") if grams is not None else counted(dose, flags)
     by_strength = grams_by_strength(amount, unit, strength, flags) if strength is not None else None
+    number = amount
     if by_strength is not None:
         amount, stated = by_strength, "g"
     else:
@@ -137,7 +138,7 @@ def _glucose(record: Taken, medication: Medication | None, uses: set[str], words
     if not amount > 0:
         raise Hold("amount_not_positive", "dose", f"{amount:g}")
     until = None if end is None else end.utc
-    return Fact(Kind.DOSE, start, until, amount=amount, unit=stated, counted_in=unit, text=words)
+    return Fact(Kind.DOSE, start, until, amount=amount, unit=stated, counted_in=unit, counted=number, text=words)
 
 
 def _strength(medication: Medication | None) -> Ratio | None:

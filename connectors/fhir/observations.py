@@ -33,6 +33,7 @@ def read_observation(raw: dict[str, Any], flags: list[str]) -> tuple[list[Fact],
     """What an Observation states, and whether it is withdrawn. Raises Hold, PassOver; adds to `flags`."""
     found = _meanings(raw)
     if not found:
+        _check_not_our_own(raw)
         _check_not_glucose(raw)
         raise PassOver(_named(raw))
     record = modelled(Observation, raw)
@@ -81,6 +82,15 @@ def _one_use(found: list[Code]) -> str:
     if len(uses) > 1:
         raise Hold("codes_contradict", "code", ", ".join(sorted(uses)))
     return uses.pop()
+
+
+def _check_not_our_own(raw: dict[str, Any]) -> None:
+    """What this program found is never read back as if somebody had measured it."""
+    concept = raw.get("code")
+    codings = concept.get("coding") if isinstance(concept, dict) else None
+    for one in codings if isinstance(codings, list) else ():
+        if isinstance(one, dict) and one.get("system") == codes.OWN_FINDINGS:
+            raise PassOver("a finding of this program, no input")
 
 
 def _check_not_glucose(raw: dict[str, Any]) -> None:

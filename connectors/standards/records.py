@@ -29,7 +29,8 @@ class Fact:
     """One thing that a record states.
 
     amount  in the unit of the kind; None: not stated, or a glucose value beyond a limit that is not stated
-    unit    of a dose: g | piece | mL; counted_in: in what it was stated, where grams were found by a strength
+    unit    of a dose: g | piece | mL; counted_in and counted: in what and how many were stated, where grams were found
+            by a strength
     on      the day of a weighing that has no time of day
     """
 
@@ -40,6 +41,7 @@ class Fact:
     amount: float | None = None
     unit: str = ""
     counted_in: str = ""
+    counted: float | None = None
     range: Range = Range.IN
     text: str = ""
 

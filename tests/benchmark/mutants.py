@@ -39,13 +39,11 @@ CARD_TESTS: Final = (
 )
 TESTS: Final = {
     **{
-        f"report/card/{name}.py": CARD_TESTS
+        f"report/card/numbers/{name}.py": CARD_TESTS
         for name in (
             "amounts",
             "build",
-            "cautions",
             "cells",
-            "face",
             "facts",
             "predictive",
             "response",
@@ -55,6 +53,7 @@ TESTS: Final = {
             "void",
         )
     },
+    **{f"report/card/pages/{name}.py": CARD_TESTS for name in ("amount_words", "cautions", "face", "withheld")},
     "domain/care_plan.py": CARD_TESTS,
     "domain/dates.py": CARD_TESTS,
     "domain/bands.py": ("tests/unit/domain/test_bands.py", *CARD_TESTS),
@@ -64,9 +63,9 @@ TESTS: Final = {
 # Mutants that change nothing anybody could see: (file, what stands in the line, what it was changed to), and why.
 _BRACKET: Final = "only the bracket in which a quantile is sought grows; the quantile is the same"
 EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
-    ("report/card/predictive.py", "8 * sd", "8 -> 9"): _BRACKET,
-    ("report/card/predictive.py", "8 * sd", "1 -> 2"): _BRACKET,
-    ("report/card/predictive.py", "step = ", "1 -> 0"): _BRACKET,
+    ("report/card/numbers/predictive.py", "8 * sd", "8 -> 9"): _BRACKET,
+    ("report/card/numbers/predictive.py", "8 * sd", "1 -> 2"): _BRACKET,
+    ("report/card/numbers/predictive.py", "step = ", "1 -> 0"): _BRACKET,
 }
 
 NEIGHBOURS: Final = {

@@ -21,6 +21,7 @@ SILENT_SHARE = 0.5  # of the days on which pieces were taken: nobody wrote anyth
 SHARED_SHARE = 0.10  # of the intervals: a sibling or a friend had one or two pieces
 FACTOR_SD_LOG = 0.2  # how well the factor is known after a few treatments
 NEAR = timedelta(minutes=40)  # what was taken so close to a recovery belongs to it
+LEAST_SD_LOG = 0.01
 SD_LOG = "sd_log"
 
 
@@ -33,6 +34,12 @@ class Case:
     placed: PlacedCount
     truth: tuple[int, ...]
     elsewhere: int
+    inputs: Inputs  # with nothing logged in the interval
+    exact: pl.DataFrame  # FACTORS as they truly are
+
+    def laid_by(self, rules: PlaceSettings) -> "Case":
+        """The same count laid by whoever knows the person's factor exactly, and has these settings."""
+        return replace(self, placed=place_count(self.placed.count, self.inputs, self.exact, rules))
 
 
 def cases(part: Part, rules: PlaceSettings) -> Iterator[Case]:
@@ -40,7 +47,7 @@ def cases(part: Part, rules: PlaceSettings) -> Iterator[Case]:
     for number, inputs in enumerate(part.made.inputs):
         rng = np.random.default_rng([part.seed, number])
         mine = part.made.truth_doses.filter(pl.col("person_id") == inputs.person.person_id)
-        factors = _factors(part, inputs, rng)
+        factors, exact = _factors(part, inputs, rng, FACTOR_SD_LOG), _factors(part, inputs, rng, 0.0)
         source = next(each for each in inputs.person.sources_now() if each.unit is AmountUnit.PIECE)
         zone = inputs.person.zone_now()
         taken = mine.filter(pl.col("source") == source.name)
@@ -61,7 +68,8 @@ def cases(part: Part, rules: PlaceSettings) -> Iterator[Case]:
             if not gone:
                 continue
             count = ContainerCount(inputs.person.person_id, "tin", source.name, from_utc, to_utc, gone + 5, 5)
-            placed = place_count(count, _silent(inputs, from_utc, to_utc), factors, rules)
+            silent = _silent(inputs, from_utc, to_utc)
+            placed = place_count(count, silent, factors, rules)
             truth = [0] * len(placed.recoveries)
             elsewhere = shared
             for at, pieces in given:
@@ -70,7 +78,7 @@ def cases(part: Part, rules: PlaceSettings) -> Iterator[Case]:
                     truth[min(near)[1]] += pieces
                 else:
                     elsewhere += pieces
-            yield Case(part.physiology, interval, placed, tuple(truth), elsewhere)
+            yield Case(part.physiology, interval, placed, tuple(truth), elsewhere, silent, exact)
 
 
 def _silent(inputs: Inputs, from_utc: datetime, to_utc: datetime) -> Inputs:
@@ -79,16 +87,16 @@ def _silent(inputs: Inputs, from_utc: datetime, to_utc: datetime) -> Inputs:
     return replace(inputs, doses=inputs.doses.filter((at < from_utc) | (at >= to_utc)))
 
 
-def _factors(part: Part, inputs: Inputs, rng: np.random.Generator) -> pl.DataFrame:
-    """The true factors of a person's bands, as well known as after a few treatments."""
+def _factors(part: Part, inputs: Inputs, rng: np.random.Generator, sd_log: float) -> pl.DataFrame:
+    """The true factors of a person's bands, known to so much: `FACTOR_SD_LOG` is as after a few treatments."""
     bands = part.made.truth_bands.filter(pl.col("person_id") == inputs.person.person_id)
     rows = [
         {
             **dict.fromkeys(FACTORS.schema),
             "person_id": row["person_id"],
             "band": row["band"],
-            "factor_mg_dl_per_g": row["true_factor_mg_dl_per_g"] * float(np.exp(FACTOR_SD_LOG * rng.standard_normal())),
-            SD_LOG: FACTOR_SD_LOG,
+            "factor_mg_dl_per_g": row["true_factor_mg_dl_per_g"] * float(np.exp(sd_log * rng.standard_normal())),
+            SD_LOG: max(sd_log, LEAST_SD_LOG),
         }
         for row in bands.to_dicts()
     ]

@@ -10,6 +10,7 @@ from math import log
 import numpy as np
 import tests_on_path  # noqa: F401 - support and virtual lie in tests
 from cohorts import parts
+from place_ideal import knowing_rules
 from place_truth import INTERVALS, Case, cases
 
 from gramrise.place import place_settings
@@ -29,8 +30,12 @@ def main() -> None:
     for physiology in PHYSIOLOGIES:
         made = [case for part in parts(physiology, persons, seeds, DAYS) for case in cases(part, rules)]
         few = [case for case in made if len(case.placed.recoveries) <= MOST_CANDIDATES]
+        knowing = knowing_rules(few, rules)
         for interval in INTERVALS:
-            _layings(f"{physiology} physiology, {interval}", [case for case in few if case.interval == interval])
+            mine = [case for case in few if case.interval == interval]
+            _layings(f"{physiology} physiology, {interval}", mine)
+            ideal = [_right(case.laid_by(knowing)) for case in mine]
+            print(f"  {'ideal: settings and factor are the truth':32} {np.mean(ideal):.0%} right")
 
 
 def _layings(name: str, made: list[Case]) -> None:

@@ -6,7 +6,8 @@ from collections import Counter
 from pathlib import Path
 
 import tests_on_path  # noqa: F401 - before the first import of `support`
-from support.table_variants import ASKED_NEEDLESSLY, LOST, VERDICTS, WRONG, drawn_tables, verdict_of
+from support.strange_tables import STRANGE_FAMILIES
+from support.table_variants import ASKED_NEEDLESSLY, FAMILIES, LOST, VERDICTS, WRONG, drawn_tables, verdict_of
 
 
 def main(seeds: int, show: bool) -> None:
@@ -14,7 +15,7 @@ def main(seeds: int, show: bool) -> None:
     counts: Counter[tuple[str, str]] = Counter()
     families: Counter[tuple[str, str]] = Counter()
     with tempfile.TemporaryDirectory() as folder:
-        for seed, language, drawn in drawn_tables(range(seeds)):
+        for seed, language, drawn in drawn_tables(range(seeds), (*FAMILIES, *STRANGE_FAMILIES)):
             verdict, why = verdict_of(drawn, Path(folder))
             counts[drawn.label, verdict] += 1
             families[drawn.family, verdict] += 1

@@ -145,7 +145,7 @@ def _family_c(seed: int) -> SampleFamily:
             "tablets", Form.TABLET, grams_per_piece=4.0, stated_as=StatedAs.ANHYDROUS, other_names=("tablet",)
         ),
         liquid=Source(
-            "juice bottle",
+            "bedside bottle",
             Form.LIQUID,
             grams_per_ml=0.25,
             stated_as=StatedAs.ANHYDROUS,

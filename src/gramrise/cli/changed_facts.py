@@ -10,6 +10,7 @@ from gramrise.cli.parse import past_date
 if TYPE_CHECKING:
     from gramrise.domain.care_plan import CarePlan
     from gramrise.domain.person import Dated, Person
+    from gramrise.domain.questions import Question
 
 
 def weighed(house: Household, person: "Person", day: date, kg: float) -> str:
@@ -25,10 +26,25 @@ def weighed(house: Household, person: "Person", day: date, kg: float) -> str:
     told = house.store.weigh(person.person_id, day, kg, asked, house.now_utc())
     if not told.waits:
         return ""
+    return weight_waits(asked[0].sentence)
+
+
+def weight_waits(sentence: str) -> str:
+    """What becomes of a weight that is asked about, said behind the question."""
     return (
-        f"{asked[0].sentence} It counts nowhere until you say: gramrise ask. A slip? Weigh anew for that day, or take "
-        "it back: gramrise undo."
+        f"{sentence} It counts nowhere until you say: gramrise ask. A slip? Weigh anew for that day, or take "
+        "it back: gramrise undo. A wrong birth date: gramrise person set ID --born."
     )
+
+
+def doubted_by_age(house: Household, person: "Person") -> "list[Question]":
+    """What is asked about a person's weights, those that wait among them, beside the birth date stated now."""
+    from gramrise.intake import age_questions, load_settings
+
+    told = [each.question.about for each in house.store.questions(person.person_id)]
+    waiting = [(date.fromisoformat(str(each["on"])), float(str(each["kg"]))) for each in told if "kg_if_pounds" in each]
+    weights = sorted({*person.weights_kg.entries, *waiting})
+    return age_questions(weights, person, load_settings(house.home))
 
 
 def with_plan(plans: "Dated[CarePlan]", changes: dict[str, Any], day: date) -> "Dated[CarePlan]":
@@ -64,4 +80,4 @@ def what_was_set(person: "Person", names: tuple[str, ...], day: date) -> list[st
 def from_day(since: str | None, person: "Person", house: Household) -> date:
     """The day from which a change holds. One to come is refused: from now on it would be taken to hold already."""
     today = house.now_utc().astimezone(person.zone_now()).date()
-    return past_date(since, today, "the day") if since else today
+    return past_date(since, today, "the day", person.language) if since else today

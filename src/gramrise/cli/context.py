@@ -8,6 +8,7 @@ from gramrise.domain.problems import WrongUse
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Person
+    from gramrise.report import ScreenWords
     from gramrise.store import Store
 
 
@@ -34,6 +35,16 @@ class Household:
     def now_utc(self) -> datetime:
         """The one place of the commands that reads the clock."""
         return datetime.now(UTC)
+
+    def words(self, exit_status: int = 0) -> "ScreenWords":
+        """Words for what is told of the whole household: in the language of its first person.
+
+        exit_status  3 where the store cannot be opened: then in English
+        """
+        from gramrise.report import screen_words
+
+        people = self.store.persons() if exit_status < 3 else []
+        return screen_words(people[0].language if people else "en")
 
     def person(self, named: str | None) -> "Person":
         """The person named, or the only one there is. Raises WrongUse listing who is known."""

@@ -28,8 +28,7 @@ from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery, Outcome
 from gramrise.nightly import (
-    ask_about_counts,
-    placed_counts,
+    ask_about_unlogged,
     run_person,
     stock_lines,
     take_in_file,
@@ -123,8 +122,7 @@ def _mix_and_count(store: Store, person: Person, now: datetime, home: Path) -> N
 
 def _show_supplies(store: Store, person: Person, now: datetime, home: Path) -> None:
     """What tins show gone, and what is on hand."""
-    placed = placed_counts(store, person.person_id, now, home)
-    ask_about_counts(store, person, placed, now)
+    placed = ask_about_unlogged(store, person, now, home)
     gone = [each for each in placed if each.laid is not None]
     if placed:
         tables.say(f"\n{len(placed)} counts of a tin; where more is gone than is logged, it is asked about:")
@@ -145,7 +143,7 @@ def _show_lows(person: Person, found: Findings) -> None:
     tables.show(
         f"\n{found.lows.height} lows, {treated.height} of them treated and written down; the latest of these, {unit}",
         [
-            ("began", "left"),
+            ("began", "time"),
             ("lowest", "right"),
             ("lasted, min", "right"),
             ("glucose, g", "right"),
@@ -154,9 +152,9 @@ def _show_lows(person: Person, found: Findings) -> None:
         [
             (
                 tables.local(row["start_utc"], person),
-                tables.level(row["nadir_mg_dl"], unit),
-                tables.minutes_between(row["start_utc"], row["end_utc"]),
-                tables.grams(row["grams"]),
+                tables.level(row["nadir_mg_dl"], person),
+                tables.minutes_between(row["start_utc"], row["end_utc"], "open"),
+                tables.grams(row["grams"], person),
                 "-" if row["minutes_to_70"] is None else f"{row['minutes_to_70']:.0f}",
             )
             for row in treated.tail(LOWS_SHOWN).to_dicts()
@@ -181,12 +179,12 @@ def _show_factors(person: Person, found: Findings, truth: dict[str, Any]) -> Non
         [
             (
                 f"{row['band']} {hours[row['band']]}",
-                tables.per_gram(row["factor_mg_dl_per_g"], unit),
-                f"{tables.per_gram(row['p05_factor_mg_dl_per_g'], unit)}-"
-                f"{tables.per_gram(row['p95_factor_mg_dl_per_g'], unit)}",
+                tables.per_gram(row["factor_mg_dl_per_g"], person),
+                f"{tables.per_gram(row['p05_factor_mg_dl_per_g'], person)}-"
+                f"{tables.per_gram(row['p95_factor_mg_dl_per_g'], person)}",
                 str(row["pairings_used"]),
-                tables.per_gram(row["starting_mg_dl_per_g"], unit),
-                tables.per_gram(truth[row["band"]]["true_factor_mg_dl_per_g"], unit),
+                tables.per_gram(row["starting_mg_dl_per_g"], person),
+                tables.per_gram(truth[row["band"]]["true_factor_mg_dl_per_g"], person),
             )
             for row in found.factors.to_dicts()
         ],

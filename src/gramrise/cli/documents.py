@@ -27,8 +27,8 @@ KEYS: Final[dict[str, tuple[FrameContract, dict[str, str]]]] = {
         {"person": "person_id"} | {name: name for name in frames.LOWS.schema if name != "person_id"},
     ),
     "treatments": (
-        frames.TREATMENTS,
-        {"person": "person_id"} | {name: name for name in frames.TREATMENTS.schema if name != "person_id"},
+        frames.TREATMENTS_NOTICED,
+        {"person": "person_id"} | {name: name for name in frames.TREATMENTS_NOTICED.schema if name != "person_id"},
     ),
     "pairings": (
         frames.PAIRINGS,
@@ -100,9 +100,10 @@ def _model(name: str) -> type[BaseModel]:
 
 def _other_models() -> dict[str, type[BaseModel]]:
     from gramrise.cli.count_documents import CountsDocument
+    from gramrise.cli.reference_documents import ReferencesDocument
     from gramrise.report import CardView, WeeklyView
 
-    return {"report": WeeklyView, "card": CardView, "counts": CountsDocument}
+    return {"report": WeeklyView, "card": CardView, "counts": CountsDocument, "references": ReferencesDocument}
 
 
 def _python_type(dtype: pl.DataType, column: str, contract: FrameContract) -> Any:

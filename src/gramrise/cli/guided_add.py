@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from gramrise.cli.context import Household
 
 Ask = Callable[[str], str]
-NEXT: Final = "Enter leaves it for later"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,19 +38,23 @@ def somebody_types() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
-def ask_for(born: str | None, zone: str | None, name: str, weight: str, today: date, ask: Ask) -> Told:
-    """Asks for what is missing; an answer that cannot be meant is asked for again."""
+def ask_for(told: Told, today: date, ask: Ask) -> Told:
+    """Asks for what is missing, in the language that is asked for first; what cannot be meant is asked for again."""
+    from gramrise.report import screen_words
+
+    language = told.language or _until(
+        ask, "Language / Sprache: en, de; Enter: en", lambda text: choice(text, ("", "en", "de"), "language")
+    )
+    say = screen_words(language or "en").say
     return Told(
-        born=born or _until(ask, "Birth date, YYYY-MM-DD", lambda text: birth_date(text, today)),
-        zone=zone or _until(ask, "Time zone, as Europe/Berlin or America/Chicago", time_zone),
-        name=name or _until(ask, f"Name as printed on reports and cards; {NEXT}", one_line),
-        weight=weight or _until(ask, f"Body weight today, kg; {NEXT}", _weight),
-        unit=_until(ask, "mg/dL or mmol/L; Enter for mg/dL", lambda text: text and one_of(GlucoseUnit, text, "unit")),
-        language=_until(
-            ask, "Language, en or de; Enter for en", lambda text: choice(text, ("", "en", "de"), "language")
-        ),
-        contacts=_several(ask, f"Whom to call in an emergency, name and number; {NEXT}"),
-        recipient=_until(ask, f"Mail address for the weekly report; {NEXT}", _address),
+        language=language,
+        born=told.born or _until(ask, say("add.born"), lambda text: birth_date(text, today, language or "en")),
+        zone=told.zone or _until(ask, say("add.zone"), time_zone),
+        name=told.name or _until(ask, say("add.name"), one_line),
+        weight=told.weight or _until(ask, say("add.weight"), _weight),
+        unit=told.unit or _until(ask, say("add.unit"), lambda text: text and one_of(GlucoseUnit, text, "unit")),
+        contacts=_several(ask, say("add.contact"), say("add.contact_more")),
+        recipient=_until(ask, say("add.mail"), _address),
     )
 
 
@@ -91,9 +94,9 @@ def _until(ask: Ask, question: str, check: Callable[[str], object]) -> str:
         return text
 
 
-def _several(ask: Ask, question: str) -> tuple[str, ...]:
+def _several(ask: Ask, first: str, then: str) -> tuple[str, ...]:
     found: list[str] = []
-    while text := _until(ask, question if not found else f"And whom else; {NEXT}", one_line):
+    while text := _until(ask, then if found else first, one_line):
         found.append(text)
     return tuple(found)
 
@@ -101,10 +104,6 @@ def _several(ask: Ask, question: str) -> tuple[str, ...]:
 def _weight(text: str) -> None:
     if text:
         body_weight(weight_number(text.lower().removesuffix("kg").strip(), text))
-
-
-def _language(text: str) -> None:
-    choice(text, ("", "en", "de"), "language")
 
 
 def _address(text: str) -> None:

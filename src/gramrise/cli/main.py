@@ -15,11 +15,13 @@ from gramrise.cli.commands import cards as card_commands
 from gramrise.cli.commands import counting as counting_commands
 from gramrise.cli.commands import findings as finding_commands
 from gramrise.cli.commands import inputs as taking_in_commands
+from gramrise.cli.commands import person_facts as fact_commands
 from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import plans as plan_commands
 from gramrise.cli.commands import serve as page_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
+from gramrise.cli.commands import signing as signing_commands
 from gramrise.cli.commands import supplies as supplies_commands
 from gramrise.cli.commands import undoing as undo_commands
 from gramrise.cli.context import Household
@@ -45,6 +47,7 @@ app = typer.Typer(
 )
 for commands in (
     people_commands,
+    fact_commands,
     plan_commands,
     taking_in_commands,
     undo_commands,
@@ -52,6 +55,7 @@ for commands in (
     counting_commands,
     finding_commands,
     sharing_commands,
+    signing_commands,
     card_commands,
     page_commands,
     service_commands,

@@ -8,30 +8,23 @@ from zoneinfo import ZoneInfo
 import typer
 
 from gramrise.domain.problems import WrongUse
+from gramrise.intake import local_date
 
 if TYPE_CHECKING:
     from gramrise.domain.bands import TimeBand
 
 
-def local_date(text: str) -> date:
-    """A date as typed. Raises WrongUse."""
-    try:
-        return date.fromisoformat(text)
-    except ValueError as problem:
-        raise WrongUse(f"'{text}' is not a date", "write YYYY-MM-DD, as 2026-03-09") from problem
-
-
-def past_date(text: str, today: date, what: str) -> date:
+def past_date(text: str, today: date, what: str, language: str = "en") -> date:
     """A date that has been, as typed. Raises WrongUse for one after `today`, the local date."""
-    day = local_date(text)
+    day = local_date(text, language)
     if day > today:
         raise WrongUse(f"{what} {day.isoformat()} has not been yet", "look at the year")
     return day
 
 
-def birth_date(text: str, today: date) -> date:
+def birth_date(text: str, today: date, language: str = "en") -> date:
     """A birth date as typed. Raises WrongUse for one that nobody alive can have."""
-    day = past_date(text, today, "the birth date")
+    day = past_date(text, today, "the birth date", language)
     # Our choice: nobody has lived to 125.
     if today.year - day.year > 125:
         raise WrongUse(f"nobody born on {day.isoformat()} is alive", "look at the year")

@@ -1,29 +1,21 @@
 """Short words for the terminal; whole sentences for people live in the report's word files and the reasons' table."""
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from gramrise.domain.batch import ImportSummary
 
+if TYPE_CHECKING:
+    from gramrise.report import ScreenWords
+
 CLASS_WORDS: Final = {"for_low": "a low", "given_early": "given early", "other": "other"}
-STATE_WORDS: Final = {"own": "own", "thin": "thin", "withheld": "withheld"}
-_OUTCOMES: Final = {
-    "treated": "treated",
-    "treated_untimed": "treated, no time written",
-    "food_covered": "covered by food",
-    "sensor_doubt": "sensor in doubt",
-    "eased": "eased by itself",
-    "open": "still open",
-}
 
 
-def outcome_words(outcome: str, probability_treated: float | None) -> str:
+def outcome_words(outcome: str, probability_treated: float | None, words: "ScreenWords") -> str:
     """'treated', or for a low without a log how likely it is that glucose was given."""
-    if outcome == "nothing_logged":
-        likely = (
-            "" if probability_treated is None else f" ({100 * probability_treated:.0f} % likely that glucose was given)"
-        )
-        return "nothing logged" + likely
-    return _OUTCOMES[outcome]
+    told = words.say(f"outcome.{outcome}")
+    if outcome != "nothing_logged" or probability_treated is None:
+        return told
+    return words.say("outcome.likely", outcome=told, percent=f"{100 * probability_treated:.0f}")
 
 
 def form_words(form: str) -> str:
@@ -57,31 +49,6 @@ def import_sentence(summary: ImportSummary) -> str:
     ]
     would = "would bring " if summary.dry_run else ""
     return f"{summary.file} ({summary.layout}): {would}{', '.join(counted) or 'nothing'}."
-
-
-_ANSWERS: Final = {
-    "g": "the number is grams",
-    "grams": "so many grams (you are asked how many)",
-    "not_glucose": "no glucose was given",
-    "same": "the same, written twice",
-    "apart": "two different times",
-    "pieces": "pieces",
-    "leave_out": "leave it out",
-}
-
-
-# The question about all amounts of a log: there 'grams' says what they are, and no number is typed.
-WHOLE_LOG: Final = "pieces_or_grams"
-
-
-def answer_words(answer: str, kind: str = "") -> str:
-    """An offered answer as a person reads it: 'pieces of candy', 'mL of night bottle', 'no glucose was given'."""
-    if kind == WHOLE_LOG:
-        return f"all of them are {answer}"
-    unit, _, source = answer.partition(":")
-    if source:
-        return f"{'pieces' if unit == 'piece' else unit} of {source}"
-    return _ANSWERS.get(answer, answer.replace("_", " "))
 
 
 def counted(number: int, thing: str) -> str:

@@ -5,12 +5,14 @@ from typing import Final
 
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
-from gramrise.domain.sources import AmountUnit, Source
+from gramrise.domain.sources import AmountUnit, Form, Source
 
 Sources = Dated[tuple[Source, ...]]
 
 # Our choice: what candies and tablets, and liquids and gels, hold as a rule; beyond it a slip of the pen is likelier.
 USUAL_GRAMS: Final = {AmountUnit.PIECE: (0.5, 6.0), AmountUnit.ML: (0.04, 0.75)}
+# A tube or sachet of gel is a piece, too, and holds a treatment; our choice.
+USUAL_GRAMS_OF_GEL: Final = (4.0, 30.0)
 # Our choice: the same source stated again with so many times the strength is asked about.
 MOST_TIMES: Final = 1.9
 
@@ -18,13 +20,20 @@ MOST_TIMES: Final = 1.9
 def refuse_slip(stated: Source, known: tuple[Source, ...]) -> None:
     """Raises WrongUse for a strength that is unusual or far from what the same source was stated to hold."""
     now, unit = stated.glucose_per_unit_g, stated.unit
+    other = next((source for source in known if source.name == stated.name and source.form != stated.form), None)
+    if other is not None:
+        raise WrongUse(
+            f"'{stated.name}' was {other.form} until now, and is {stated.form} now",
+            "give another form its own name; if it changed, add --meant and --from DATE",
+        )
     before = next((source for source in known if source.name == stated.name and source.unit == unit), None)
     if before is not None and not 1 / MOST_TIMES < now / before.glucose_per_unit_g < MOST_TIMES:
         raise WrongUse(
             f"'{stated.name}' held {before.glucose_per_unit_g:.3g} g per {unit} until now, {now:.3g} is far from it",
             "correct the number; if it is right, add --meant (and --from DATE where the strength changed that day)",
         )
-    least, most = USUAL_GRAMS[unit]
+    in_tubes = stated.form is Form.GEL and unit is AmountUnit.PIECE
+    least, most = USUAL_GRAMS_OF_GEL if in_tubes else USUAL_GRAMS[unit]
     if before is None and not least <= now <= most:
         raise WrongUse(
             f"{now:.3g} g of glucose per {unit} is unusual", "correct the number; if it is right, add --meant"

@@ -13,7 +13,7 @@ from gramrise.domain.units import GlucoseUnit, from_mg_dl
 from gramrise.intake import zone_on
 
 WIDTH: Final = 80
-Justify = Literal["left", "right"]
+Justify = Literal["left", "right", "time"]  # a time stands left and is never parted
 
 
 def show(title: str, heads: Sequence[tuple[str, Justify]], rows: Iterable[Sequence[str]], *, empty: str) -> None:
@@ -31,7 +31,8 @@ def show(title: str, heads: Sequence[tuple[str, Justify]], rows: Iterable[Sequen
         title=title, box=box.SIMPLE_HEAD, title_justify="left", title_style="", header_style="", pad_edge=False
     )
     for head, justify in heads:
-        table.add_column(head, justify=justify, overflow="fold", no_wrap=justify == "right")
+        left: Literal["left", "right"] = "right" if justify == "right" else "left"
+        table.add_column(head, justify=left, overflow="fold", no_wrap=justify != "left")
     for row in body:
         table.add_row(*map(for_terminal, row))
     console.print(table)
@@ -84,36 +85,54 @@ def progress(what: str) -> Iterator[Callable[[int], None]]:
             sys.stderr.write("\r" + " " * (WIDTH - 1) + "\r")
 
 
-def level(value_mg_dl: float | None, unit: GlucoseUnit) -> str:
+def level(value_mg_dl: float | None, person: Person) -> str:
     """A glucose value in the person's unit: whole mg/dL or tenths of mmol/L; a dash when there is none."""
     if value_mg_dl is None:
         return "-"
-    return f"{from_mg_dl(value_mg_dl, unit):.{0 if unit is GlucoseUnit.MG_DL else 1}f}"
+    return number(from_mg_dl(value_mg_dl, person.unit), 0 if person.unit is GlucoseUnit.MG_DL else 1, person)
 
 
-def per_gram(value_mg_dl_per_g: float | None, unit: GlucoseUnit) -> str:
+def per_gram(value_mg_dl_per_g: float | None, person: Person) -> str:
     """A rise factor in the person's unit per g: tenths of mg/dL, hundredths of mmol/L."""
     if value_mg_dl_per_g is None:
         return "-"
-    return f"{from_mg_dl(value_mg_dl_per_g, unit):.{1 if unit is GlucoseUnit.MG_DL else 2}f}"
+    return number(from_mg_dl(value_mg_dl_per_g, person.unit), 1 if person.unit is GlucoseUnit.MG_DL else 2, person)
+
+
+def number(value: float, decimals: int, person: Person) -> str:
+    """A number with the point or comma of the person's language."""
+    from gramrise.report import screen_words
+
+    return screen_words(person.language).number(value, decimals)
 
 
 def local(at_utc: datetime | None, person: Person) -> str:
-    """'Mon 03 Mar 02:10' on the clock the person lived by then; a dash when there is none."""
-    return "-" if at_utc is None else at_utc.astimezone(zone_on(person.zone, at_utc)).strftime("%a %d %b %H:%M")
+    """'Mon 03 Mar 2026 02:10' on the clock the person lived by then; a dash when there is none."""
+    from gramrise.report import screen_words
+
+    words = screen_words(person.language)
+    return "-" if at_utc is None else words.time(at_utc.astimezone(zone_on(person.zone, at_utc)))
 
 
 def band(person: Person, name: str, at_utc: datetime) -> str:
-    """'overnight 22:00-07:00': a time band with the hours it had on that day."""
+    """'Overnight 22:00-07:00': a time band with the hours it had on that day."""
     that_day = person.bands.on_or_first(at_utc.astimezone(zone_on(person.zone, at_utc)).date()) or person.bands_now()
     hours = next((each.hours for each in that_day if each.name == name), "")
-    return f"{name} {hours}".rstrip()
+    return f"{band_name(name, person)} {hours}".rstrip()
 
 
-def grams(value: float | None) -> str:
-    return "?" if value is None else f"{value:.1f}"
+def band_name(name: str, person: Person) -> str:
+    """A time band in the person's language; a name of the family's own stays as it is."""
+    from gramrise.report import screen_words
+
+    words = screen_words(person.language)
+    return words.say(f"band.{name}") if words.has(f"band.{name}") else name
 
 
-def minutes_between(start_utc: datetime, end_utc: datetime | None) -> str:
-    """Whole minutes; 'open' where there is no end."""
-    return "open" if end_utc is None else f"{(end_utc - start_utc).total_seconds() / 60:.0f}"
+def grams(value: float | None, person: Person) -> str:
+    return "?" if value is None else number(value, 1, person)
+
+
+def minutes_between(start_utc: datetime, end_utc: datetime | None, still_open: str) -> str:
+    """Whole minutes; `still_open` where there is no end."""
+    return still_open if end_utc is None else f"{(end_utc - start_utc).total_seconds() / 60:.0f}"

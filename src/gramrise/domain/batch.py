@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
+from gramrise.domain.counts import NotedCount
 from gramrise.domain.frames import DOSES, EVENTS, FINGERS, READINGS, SOURCE_RECORDS, WEIGHTS
 from gramrise.domain.problems import Trouble
 from gramrise.domain.questions import Question
@@ -37,6 +38,7 @@ class Batch:
     quarantine: tuple[Quarantined, ...] = ()
     questions: tuple[Question, ...] = ()
     remarks: tuple[str, ...] = ()  # sentences about the file as a whole
+    counts: tuple[NotedCount, ...] = ()  # of containers, in a note; beside the rows
     # Rows of the file that state the same thing twice, or carry nothing we keep (empty, totals): counted, never lost.
     rows_repeated: int = 0
     rows_passed_over: int = 0

@@ -36,6 +36,27 @@ class ContainerCount:
 
 
 @dataclass(frozen=True, slots=True)
+class NotedCount:
+    """What a note says is left in a container that was counted before; what was put in is known from then."""
+
+    container: str
+    counted_at_utc: datetime
+    pieces_left: int
+
+    def after(self, last: ContainerCount) -> ContainerCount:
+        """The count since the last one of the same container. Raises WrongUse where more is left than was."""
+        return ContainerCount(
+            last.person_id,
+            self.container,
+            last.source,
+            last.to_utc,
+            self.counted_at_utc,
+            last.pieces_left,
+            self.pieces_left,
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class StockCount:
     """What the family counted of a source at home: pieces, or mL."""
 

@@ -36,4 +36,5 @@ class Findings:
     predictions: pl.DataFrame = field(default_factory=frames.PREDICTIONS.empty)
     courses: pl.DataFrame = field(default_factory=frames.COURSES.empty)
     model_version: str = MODEL_VERSION
+    unnoticed_low_utc: datetime | None = None  # start of the latest deep low that nobody noticed, where the log tells
     log_next: str = ""  # code of the missing log that would narrow the interval most; '' when none

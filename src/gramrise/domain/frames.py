@@ -104,7 +104,7 @@ DOSES: Final = _contract(
     ("grams", NUMBER, "anhydrous glucose, g > 0; null when the amount or the strength is unknown"),
     ("may_be_weaker", FLAG, "nobody said what the printed grams are of: may hold 9 % less"),
     ("remarks", LABELS, "reason codes known from the log: mixed_with_food, vomited, maybe_twice, time_doubtful ..."),
-    ("origin", TEXT, "file | note | give: how it was logged"),
+    ("origin", TEXT, "file | note | give | count | answer: how it was logged"),
     ("noticed", TEXT, "who noticed that glucose was needed: child | sensor | adult; '' where nobody says"),
 )
 
@@ -179,6 +179,14 @@ TREATMENTS: Final = _contract(
     ("form", TEXT, "form of its first dose; 'mixed' when its doses differ"),
     ("band", TEXT, "time band of the first dose"),
     ("low_start_utc", UTC, "start of the low it was for; null when none"),
+)
+
+# What programs read of treatments: also who noticed, which is logged with their doses.
+TREATMENTS_NOTICED: Final = _contract(
+    "treatments",
+    ("person_id", "first_dose_utc"),
+    *((c.name, c.dtype, c.meaning) for c in TREATMENTS.columns),
+    ("noticed", LABELS, "who noticed that it was needed, in order of time: child | sensor | adult; empty: not told"),
 )
 
 # What detect hands to estimate: each treatment judged, before its rise is known.

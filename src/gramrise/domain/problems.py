@@ -3,6 +3,7 @@
 import errno
 import traceback
 from dataclasses import dataclass
+from typing import Final
 
 from gramrise.domain.printable import printable
 
@@ -11,6 +12,18 @@ class GramriseError(Exception):
     """Every error that is meant to be read by a person. `code` is fixed; the text is built from the fields."""
 
     code: str = "trouble"
+
+
+TO_MEND: Final = "To mend"
+
+
+def with_mend(what: str, mend: str, to_mend: str = TO_MEND) -> str:
+    """'what is wrong. To mend: how.', each with one mark at its end. `to_mend`: the same in another language."""
+    return f"{_closed(what)} {to_mend}: {_closed(mend)}"
+
+
+def _closed(sentence: str) -> str:
+    return sentence if sentence.endswith((".", "?", "!")) else f"{sentence}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +46,14 @@ class Trouble:
         if self.column:
             where += f", {printable(self.column)}"
         found = f"found '{printable(self.found)}'; " if self.found else ""
-        return f"{where}: {found}{self.what}. To mend: {self.mend}."
+        return f"{where}: {found}{with_mend(self.what, self.mend)}"
 
 
 class WrongUse(GramriseError):
     """A command, setting or argument that cannot be carried out; nothing was done. Exit status 2."""
 
-    def __init__(self, what: str, mend: str, code: str = "wrong_use") -> None:
-        super().__init__(f"{what}. To mend: {mend}.")
+    def __init__(self, what: str, mend: str, code: str = "wrong_use", to_mend: str = TO_MEND) -> None:
+        super().__init__(with_mend(what, mend, to_mend))
         self.code, self.what, self.mend = code, what, mend
 
 
@@ -48,7 +61,7 @@ class CouldNotRun(GramriseError):
     """The surroundings do not allow the work (home unreadable, database old or broken). Exit status 3."""
 
     def __init__(self, what: str, mend: str, code: str = "could_not_run") -> None:
-        super().__init__(f"{what}. To mend: {mend}.")
+        super().__init__(with_mend(what, mend))
         self.code, self.what, self.mend = code, what, mend
 
 

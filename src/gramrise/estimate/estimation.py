@@ -14,6 +14,7 @@ from gramrise.estimate.answer import (
     SecondOpinion,
     courses_of,
     factors_frame,
+    latest_unnoticed_low,
     log_next,
     predictions_of,
     second_opinion,
@@ -67,6 +68,7 @@ class Estimated:
     factors: pl.DataFrame = field(default_factory=FACTORS.empty)
     predictions: pl.DataFrame = field(default_factory=PREDICTIONS.empty)
     courses: pl.DataFrame = field(default_factory=COURSES.empty)
+    unnoticed_low_utc: datetime | None = None
     log_next: str = ""
     person_id: str = ""
     drawn: tuple[tuple[int, Drawn], ...] = ()
@@ -108,11 +110,16 @@ def estimate(
     )
     latest = source.with_readings(epoch_us(stretches_from(as_of_utc, settings.path)), as_of_us + 1)
     lows = LOWS.check(lows).filter(pl.col("start_utc") <= as_of_utc)
-    return _estimated(source, latest_stretches(latest, lows, as_of_utc, settings.path), as_of_utc, settings)
+    unnoticed = latest_unnoticed_low(known.doses, lows, as_of_utc, settings.state)
+    return _estimated(source, latest_stretches(latest, lows, as_of_utc, settings.path), as_of_utc, settings, unnoticed)
 
 
 def _estimated(
-    source: TreatmentSource, stretches: UntreatedStretches | None, as_of_utc: datetime, settings: EstimateSettings
+    source: TreatmentSource,
+    stretches: UntreatedStretches | None,
+    as_of_utc: datetime,
+    settings: EstimateSettings,
+    unnoticed_low_utc: datetime | None,
 ) -> Estimated:
     inputs, screened, setup = source.inputs, source.screened, source.setup
     records, keys = measurements(source)
@@ -136,12 +143,14 @@ def _estimated(
     table = table_factor(inputs.person, used)
     shared = second.with_disagreement(shared_sd_log(measured, used, table, bands.names, levels.mean, settings.doubt))
     both = replace(levels, mean=second.combined)
-    factors = factors_frame(inputs.person, as_of_utc, day, bands, both, used, predictions, settings, shared)
+    unnoticed = unnoticed_low_utc is not None
+    factors = factors_frame(inputs.person, as_of_utc, day, bands, both, used, predictions, settings, shared, unnoticed)
     return Estimated(
         pairings=pairings,
         factors=factors,
         predictions=predictions,
         courses=courses_of(inputs.person.person_id, measured.candidates, measured.weights),
+        unnoticed_low_utc=unnoticed_low_utc,
         log_next=log_next(inputs, pairings, factors, day, settings),
         band_names=bands.names,
         levels=levels,

@@ -73,6 +73,8 @@ class StateSettings(_Frozen):
     weight_ages_under_years: PositiveFloat
     small_child_weight_within_days: PositiveInt
     small_child_under_years: PositiveFloat
+    unnoticed_within_days: PositiveInt
+    noticed_from_probability: float = Field(gt=0, le=1)
     least_age_years: PositiveFloat
     delivery_settles_days: PositiveInt
 

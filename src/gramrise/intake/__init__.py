@@ -5,14 +5,16 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.connectors.shelf import load_layouts
+    from gramrise.intake.cells import possible_days
     from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits, unreadable
     from gramrise.intake.reading import read_batches, read_file
     from gramrise.intake.recognition_report import Recognition, recognise
-    from gramrise.intake.rows import weight_questions
+    from gramrise.intake.rows import age_questions, weight_questions
     from gramrise.intake.settings import IntakeSettings, load_settings
     from gramrise.intake.spoken import read_note
     from gramrise.intake.typed.clock_times import instant_meant, instants_of, zone_on
     from gramrise.intake.typed.clock_words import clock_alone, clocks_in
+    from gramrise.intake.typed.dates import local_date
     from gramrise.intake.typed.spoken_times import without_time
     from gramrise.intake.words import HeaderWords, load_words
 
@@ -23,6 +25,7 @@ __all__ = [
     "HeaderWords",
     "IntakeSettings",
     "Recognition",
+    "age_questions",
     "clock_alone",
     "clocks_in",
     "instant_meant",
@@ -30,6 +33,8 @@ __all__ = [
     "load_layouts",
     "load_settings",
     "load_words",
+    "local_date",
+    "possible_days",
     "read_batches",
     "read_file",
     "read_note",
@@ -54,13 +59,16 @@ _HOMES = {
     "load_layouts": "gramrise.connectors.shelf",
     "load_settings": "gramrise.intake.settings",
     "load_words": "gramrise.intake.words",
+    "possible_days": "gramrise.intake.cells",
     "read_batches": "gramrise.intake.reading",
     "read_file": "gramrise.intake.reading",
     "read_note": "gramrise.intake.spoken",
     "recognise": "gramrise.intake.recognition_report",
     "unreadable": "gramrise.intake.problems",
+    "age_questions": "gramrise.intake.rows",
     "weight_questions": "gramrise.intake.rows",
     "without_time": "gramrise.intake.typed.spoken_times",
+    "local_date": "gramrise.intake.typed.dates",
     "zone_on": "gramrise.intake.typed.clock_times",
 }
 

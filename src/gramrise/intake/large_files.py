@@ -9,7 +9,7 @@ from gramrise.domain.batch import Batch, Quarantined
 from gramrise.domain.printable import printable
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import NotOnePlainTable, Record, TextTable, blocks_of, head_table, header_test
-from gramrise.intake.layouts import proved_layout
+from gramrise.intake.later_blocks import LaterBlocks
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.rows import batch_of, read_table
 
@@ -20,13 +20,14 @@ def large_batches(
     """The batches of one large table. Raises NotOnePlainTable before or within it, FileWaits, FileRefused."""
     first = head_table(path, layouts, context, layout_name)
     is_header = header_test(tuple(one.recognised_by.header for one in layouts), context.words)
-    layout: Layout | None = None
+    judged: LaterBlocks | None = None
     names: set[str] = set()
     before_utc, troubles = None, 0
     for block in blocks_of(path, first, context.settings):
         table = block.table
-        if layout is None:
-            layout = proved_layout(table, layouts, layout_name, context)
+        if judged is None:
+            judged = LaterBlocks(table, layouts, layout_name, context)
+        layout = judged.layout_for(table)
         names |= _persons(table, layout)
         if len(names) > 1:
             raise NotOnePlainTable(printable(path.name))
@@ -34,13 +35,15 @@ def large_batches(
         before_utc = taken.last_utc
         if any(is_header(_cut_again(one, first)) for one in taken.quarantine if one.trouble.code == "not_a_time"):
             raise NotOnePlainTable(printable(path.name))
+        if taken.quarantine:
+            judged.check(table)
         troubles += len(taken.quarantine)
         if troubles > context.settings.most_troubles_named:
             raise FileRefused(
                 "too_many_troubles", printable(path.name), f"{troubles} rows cannot be read", "look at its layout"
             )
         yield batch_of(taken, table.file, layout, context, hashlib.sha256(block.data).hexdigest())
-    if layout is None:
+    if judged is None:
         raise NotOnePlainTable(printable(path.name))  # a header and nothing below it
 
 

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from gramrise.domain.problems import GramriseError
+from gramrise.domain.problems import GramriseError, with_mend
 
 
 class FileTrouble(GramriseError):
@@ -11,7 +11,7 @@ class FileTrouble(GramriseError):
     exit_status = 1
 
     def __init__(self, code: str, file: str, what: str, mend: str) -> None:
-        super().__init__(f"{file}: {what}. To mend: {mend}.")
+        super().__init__(f"{file}: {with_mend(what, mend)}")
         self.code, self.file, self.what, self.mend = code, file, what, mend
 
     def __reduce__(self) -> tuple[Any, ...]:

@@ -12,7 +12,7 @@ from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
-from gramrise.intake.context import ReadContext
+from gramrise.intake.context import ReadContext, other_ids
 from gramrise.intake.files import (
     FileMember,
     NotOnePlainTable,
@@ -60,16 +60,19 @@ def read_file(
     layout_name: str | None = None,
     words: HeaderWords | None = None,
     household: tuple[Person, ...] = (),
+    containers: tuple[str, ...] = (),
 ) -> tuple[Batch, ...]:
     """A file's tables, each as a batch of good rows, quarantine and questions.
 
     layouts      layouts at hand; shipped ones where none are given (`connectors.shelf.load_layouts(home)`)
     layout_name  read every table by this layout, whatever it looks like
     household    everybody known: a file of records that name their persons may hold several
+    containers   tins and bags that were counted before: a note may say what is left in them
     raises       FileWaits (nothing was guessed: what to add), FileRefused (out of bounds, or no table)
     """
     kept = settings or shipped_settings()
-    context = ReadContext(person, kept, words or shipped_words(), now_utc)
+    others = other_ids(person, household)
+    context = ReadContext(person, kept, words or shipped_words(), now_utc, containers, others)
     at_hand = layouts if layouts is not None else load_layouts(None)
     if not is_standard_layout(layout_name):
         check_named(layout_name, at_hand, printable(path.name))
@@ -130,12 +133,14 @@ def read_batches(
     layout_name: str | None = None,
     words: HeaderWords | None = None,
     household: tuple[Person, ...] = (),
+    containers: tuple[str, ...] = (),
 ) -> Iterator[Batch]:
     """A file in pieces: a large plain table block by block, memory bounded by the block; any other file as `read_file`.
 
     Each block of one file carries a content hash of its own. All of them belong in one transaction.
     """
-    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    others, kept = other_ids(person, household), settings or shipped_settings()
+    context = ReadContext(person, kept, words or shipped_words(), now_utc, containers, others)
     at_hand = layouts if layouts is not None else load_layouts(None)
     standard = is_line_file(path, context.settings, layout_name) if is_large(path, context.settings) else None
     if standard is not None:
@@ -144,7 +149,7 @@ def read_batches(
     if not is_large(path, context.settings) or needs_own_process(path):
         yield from read_file(
             path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words,
-            household=household,
+            household=household, containers=containers,
         )  # fmt: skip
         return
     begun = False
@@ -157,7 +162,7 @@ def read_batches(
             raise why.waits from why
         yield from read_file(
             path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words,
-            household=household,
+            household=household, containers=containers,
         )  # fmt: skip
 
 

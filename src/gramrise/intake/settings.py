@@ -19,12 +19,14 @@ class IntakeSettings(BaseModel):
     above_range_mg_dl: float
     most_grams_in_one_dose: float
     most_grams_per_kg_in_one_dose: float
+    most_amounts_at_once: int
     most_insulin_units: float
     most_carbohydrate_g: float
     least_weight_kg: float
     most_weight_kg: float
     weight_jump_share: float
     weight_jump_days: int
+    weight_same_day_share: float
     weight_far_sd: float
     weight_for_age_l_boys: tuple[float, ...]
     weight_for_age_m_boys: tuple[float, ...]

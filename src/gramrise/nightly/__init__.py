@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.nightly.cards import cards_out, make_card
-    from gramrise.nightly.counting import ask_about_counts, placed_counts, stock_lines
+    from gramrise.nightly.counting import ask_about_unlogged, placed_counts, stock_lines, weak_sources
     from gramrise.nightly.current import current_findings
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
@@ -17,11 +17,13 @@ if TYPE_CHECKING:
     from gramrise.nightly.restore import back_into_inbox, restore_home
     from gramrise.nightly.schedule import run_schedule
     from gramrise.nightly.settings import nightly_settings
+    from gramrise.nightly.signing import SignOff, references_with_ends, sign_reference
 
 __all__ = [
     "INBOX",
     "Night",
-    "ask_about_counts",
+    "SignOff",
+    "ask_about_unlogged",
     "back_into_inbox",
     "cards_out",
     "check_health",
@@ -30,20 +32,24 @@ __all__ = [
     "make_card",
     "nightly_settings",
     "placed_counts",
+    "references_with_ends",
     "restore_home",
     "run_night",
     "run_person",
     "run_schedule",
+    "sign_reference",
     "stock_lines",
     "take_in_file",
     "view_of_week",
+    "weak_sources",
     "write_report",
 ]
 
 _HOMES = {
     "INBOX": "inbox",
     "Night": "night",
-    "ask_about_counts": "counting",
+    "SignOff": "signing",
+    "ask_about_unlogged": "counting",
     "back_into_inbox": "restore",
     "cards_out": "cards",
     "check_health": "health",
@@ -52,13 +58,16 @@ _HOMES = {
     "make_card": "cards",
     "nightly_settings": "settings",
     "placed_counts": "counting",
+    "references_with_ends": "signing",
     "restore_home": "restore",
     "run_night": "night",
     "run_person": "one_person",
     "run_schedule": "schedule",
+    "sign_reference": "signing",
     "stock_lines": "counting",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",
+    "weak_sources": "counting",
     "write_report": "mail.weekly",
 }
 

@@ -3,24 +3,48 @@
 from typing import TYPE_CHECKING
 
 from gramrise.domain.person import Person
-from gramrise.store import Overlap
+from gramrise.domain.questions import Question
+from gramrise.store import REPLACED, RIGHT, TAKE_BACK, Overlap
 
 if TYPE_CHECKING:
     from gramrise.intake import IntakeSettings
 
 
-def refuse_contradiction(overlap: Overlap, file: str, person: Person, settings: "IntakeSettings") -> None:
-    """Raises FileWaits, within the file's transaction, so that nothing of it is taken in.
+def contradicts(overlap: Overlap, settings: "IntakeSettings") -> bool:
+    """Whether a file's readings are other than most of those known for its times.
 
     A few corrected readings land: see `contradicts_from_readings` in config/intake.toml.
     """
+    differing, shared = overlap.differing, overlap.differing + overlap.equal
+    return differing >= settings.contradicts_from_readings and differing > settings.contradicts_from_share * shared
+
+
+def replaced_question(overlap: Overlap, file: str, person: Person) -> Question:
+    """What is asked about a file that replaced most of what was known for its times, although it was said to be right.
+
+    A file of another child brought with --replace would else teach unseen.
+    """
+    first, last = _span(overlap, person)
+    sentence = (
+        f"{file} replaced {overlap.differing} known readings of {person.person_id}, {first} to {last}, by other "
+        "values. Is it theirs, and right?"
+    )
+    about: dict[str, object] = {"file": file, "equal": overlap.differing}
+    return Question(person.person_id, REPLACED, f"{file} {first}", sentence, (RIGHT, TAKE_BACK), about)
+
+
+def _span(overlap: Overlap, person: Person) -> tuple[str, ...]:
+    return tuple(f"{at.astimezone(person.zone_now()):%a %d %b %Y %H:%M}" for at in overlap.span())
+
+
+def refuse_contradiction(overlap: Overlap, file: str, person: Person, settings: "IntakeSettings") -> None:
+    """Raises FileWaits, within the file's transaction, so that nothing of it is taken in."""
     from gramrise.intake import FileWaits
 
-    differing, shared = overlap.differing, overlap.differing + overlap.equal
-    if differing < settings.contradicts_from_readings or differing <= settings.contradicts_from_share * shared:
+    if not contradicts(overlap, settings):
         return
-    zone = person.zone_now()
-    first, last = (f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for at in overlap.span())
+    differing, shared = overlap.differing, overlap.differing + overlap.equal
+    first, last = _span(overlap, person)
     what = (
         f"{differing} of the {shared} readings it has for times known already of {person.person_id}, "
         f"{first} to {last}, are other values{_of_another_clock(overlap.minutes_later())}; nothing of it was taken in"

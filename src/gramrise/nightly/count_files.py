@@ -1,11 +1,13 @@
-"""Tables of container counts, taken in."""
+"""Tables of container counts, and counts that stand in notes, taken in."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
 
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
+from gramrise.domain.counts import NotedCount
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import Trouble, WrongUse
@@ -27,13 +29,23 @@ def holds_counts(file: Path) -> bool:
 
 
 def take_in_counts(
-    store: Store, person: Person, file: Path, now_utc: datetime, *, dry_run: bool
+    store: Store,
+    person: Person,
+    file: Path,
+    now_utc: datetime,
+    *,
+    dry_run: bool,
+    before_commit: Callable[[], None] = lambda: None,
 ) -> tuple[ImportSummary, list[Quarantined]]:
-    """Takes in a table of counts. The same file twice changes nothing; a bad row is kept with its trouble."""
+    """Takes in a table of counts in one transaction. The same file twice changes nothing; a bad row is kept with its
+    trouble.
+
+    before_commit  called when all is put away; to take nothing in, raise
+    """
     name = printable(file.name)
     if file.stat().st_size > MOST_BYTES:
         raise FileRefused(
-            "counts_too_long", name, f"it holds over {MOST_BYTES >> 20} MiB of counts", "bring some months at a time"
+            "counts_too_long", name, f"it holds over {MOST_BYTES // 1000} kB of counts", "bring some months at a time"
         )
     content = file.read_bytes()
     try:
@@ -42,21 +54,55 @@ def take_in_counts(
         text = content.decode("cp1252", "replace")
     read = read_count_table(text, name, person, now_utc)
     held = [Quarantined(trouble, text) for trouble, text in read.troubles]
-    added = 0
-    for count in () if dry_run else read.counts:
-        try:
-            added += store.supplies.keep_count(count, "file")
-        except WrongUse as problem:
-            trouble = Trouble("count_refused", name, None, count.container, "", problem.what, problem.mend)
-            held.append(Quarantined(trouble, f"{count.container} {count.to_utc.isoformat()}"))
-    batch = Batch(
+    with store.taking_in(now_utc, dry_run=dry_run, retry=True) as put:
+        added = 0
+        for count in read.counts:
+            try:
+                added += put.count(count)
+            except WrongUse as problem:
+                trouble = Trouble("count_refused", name, None, count.container, "", problem.what, problem.mend)
+                held.append(Quarantined(trouble, f"{count.container} {count.to_utc.isoformat()}"))
+        summary = put.batch(_ledger(person, name, content, len(read.counts) + len(read.troubles), held))
+        before_commit()
+    return replace(summary, added=added, already_known=len(read.counts) - added, known_file=False), held
+
+
+def _ledger(person: Person, name: str, content: bytes, rows: int, held: list[Quarantined]) -> Batch:
+    """The table's entry in the ledger: it holds no frame."""
+    return Batch(
         person_id=person.person_id,
         file=name,
         content_hash=sha256(content).hexdigest(),
         layout="counts",
-        rows_offered=len(read.counts) + len(read.troubles),
+        rows_offered=rows,
         quarantine=tuple(held),
     )
-    summary = store.take_in(batch, now_utc, dry_run=dry_run, retry=True)
-    new = len(read.counts) if dry_run else added
-    return replace(summary, added=new, already_known=len(read.counts) - new, known_file=False), held
+
+
+def note_counts(
+    store: Store, person: Person, file: str, noted: list[NotedCount], now_utc: datetime
+) -> tuple[list[str], list[Quarantined]]:
+    """Keeps what a note says is left in containers, each since it was last counted; sentences, and what was refused.
+
+    It stands behind the note's own transaction and changes nothing the second time: a note that is read again, because
+    the first pass was ended in between, brings its counts all the same.
+    """
+    told, held = [], []
+    for each in sorted(noted, key=lambda one: one.counted_at_utc):
+        mine = [one for one in store.supplies.counts(person.person_id) if one.container == each.container]
+        before = [one for one in mine if one.to_utc < each.counted_at_utc]
+        if any(one.to_utc == each.counted_at_utc for one in mine):
+            continue
+        try:
+            if not before:
+                raise WrongUse(
+                    f"'{each.container}' was first counted later than that", "gramrise count says what was put in"
+                )
+            made = each.after(before[-1])
+            store.supplies.keep_count(made, "note", now_utc)
+        except WrongUse as problem:
+            trouble = Trouble("count_refused", file, None, each.container, "", problem.what, problem.mend)
+            held.append(Quarantined(trouble, f"{each.container}: {each.pieces_left} left"))
+            continue
+        told.append(f"{each.container}: {made.pieces_gone} of {made.pieces_filled} pieces of {made.source} gone.")
+    return told, held

@@ -15,8 +15,10 @@ from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError, WrongUse
 from gramrise.nightly import inbox
 from gramrise.nightly.clock import latest_jump
+from gramrise.nightly.family_facts import still_missing, waiting
 from gramrise.nightly.mail.password import ANYBODY_ELSE, smtp_password
 from gramrise.nightly.settings import NightlySettings, nightly_settings
+from gramrise.report import ScreenWords, screen_words
 from gramrise.store import (
     DATABASE_FILE,
     GIVEN_UP,
@@ -29,6 +31,7 @@ from gramrise.store import (
     refuse_damaged,
     refuse_half_restored,
     refuse_other_tables,
+    restore_left_over,
     step_of_file,
 )
 
@@ -61,6 +64,7 @@ class HealthFinding:
 @dataclass(frozen=True, slots=True)
 class Health:
     findings: tuple[HealthFinding, ...]
+    missing: tuple[HealthFinding, ...] = ()  # what cards and reports lack; no trouble of the service
 
     @property
     def exit_status(self) -> int:
@@ -77,7 +81,16 @@ def check_health(
 
     whole   read the whole database for damage; False looks at its first pages only, which costs no time
     """
-    return Health(tuple(_all(home, now_utc, settings, whole)))
+    found = tuple(_all(home, now_utc, settings, whole))
+    return Health(found, () if any(each.code in GRAVE | {"schema_old"} for each in found) else _missing(home, now_utc))
+
+
+def _missing(home: Path, now_utc: datetime) -> tuple[HealthFinding, ...]:
+    try:
+        with Store.open(home, create=False) as store:
+            return tuple(HealthFinding(*named) for named in still_missing(store.persons(), now_utc))
+    except CouldNotRun:
+        return ()  # told among the findings
 
 
 def write_health_file(home: Path, now_utc: datetime, settings: NightlySettings | None = None) -> Health:
@@ -138,6 +151,9 @@ def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterato
     if not there:
         yield HealthFinding("no_home", f"There is no database in {home}. To mend: gramrise person add, or --home.")
         return
+    left_over = restore_left_over(home)
+    if left_over:
+        yield HealthFinding("restore_left_over", left_over)
     for place in (home, path):
         if place.stat().st_mode & ANYBODY_ELSE:
             yield HealthFinding("home_open", f"Others can reach {place}. To mend: chmod go-rwx {place}")
@@ -187,11 +203,11 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
     for person in persons:
         last = store.last_reading_at(person.person_id)
         if last is not None and now_utc - last > timedelta(days=settings.no_readings_days):
-            at = f"{last.astimezone(person.zone_now()):%Y-%m-%d %H:%M}"
-            yield HealthFinding(
-                "no_readings",
-                f"{person.person_id}: the latest reading is of {at}. To mend: import newer ones.",
-            )
+            words = screen_words(person.language)
+            at = words.time(last.astimezone(person.zone_now()))
+            yield HealthFinding("no_readings", words.say("check.no_readings", person=person.person_id, at=at))
+    for named in waiting(store, persons, now_utc, settings):
+        yield HealthFinding(*named)
     for sentence in inbox.shared_folders(home, persons).values():
         yield HealthFinding("inbox_shared", sentence)
     for sentence in inbox.left_alone(home, persons):
@@ -201,7 +217,7 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
     yield from _waiting(home, persons, settings)
     held = inbox.held_files(home)
     if held:
-        yield HealthFinding("inbox_held", f"{held} files in held/ folders wait to be mended; beside each lies why.")
+        yield HealthFinding("inbox_held", _words(persons).say("check.inbox_held", count=held))
 
 
 def _remembered(store: Store) -> Iterator[HealthFinding]:
@@ -217,21 +233,19 @@ def _remembered(store: Store) -> Iterator[HealthFinding]:
 
 def _waiting(home: Path, persons: list[Person], settings: NightlySettings) -> Iterator[HealthFinding]:
     """Files that were not taken in yet, and people about whom mails are promised and nobody gets them."""
-    waiting = inbox.waiting_files(home, persons)
-    if waiting:
-        several = f"{waiting} files wait" if waiting > 1 else "1 file waits"
-        yield HealthFinding(
-            "inbox_waiting",
-            f"{several} in the inbox to be taken in. The next night takes them in; at once: gramrise nightly.",
-        )
+    files = inbox.waiting_files(home, persons)
+    if files:
+        yield HealthFinding("inbox_waiting", _words(persons).say("check.inbox_waiting", count=files))
     for person in persons:
         if settings.weekly_for_roles and not settings.weekly_recipients(person.person_id):
             line = f'{person.person_id} = [{{ address = "...", role = "parent" }}]'
-            yield HealthFinding(
-                "nobody_gets_mail",
-                f"{person.person_id}: nobody gets the weekly mail. To mend: add to gramrise.toml, under "
-                f"[nightly.recipients], {line}; where no mail is wanted, weekly_for_roles = [] under [nightly].",
-            )
+            told = screen_words(person.language).say("check.nobody_gets_mail", person=person.person_id, line=line)
+            yield HealthFinding("nobody_gets_mail", told)
+
+
+def _words(persons: list[Person]) -> ScreenWords:
+    """What is told of the whole household is told in the language of its first person."""
+    return screen_words(persons[0].language if persons else "en")
 
 
 def _nights(store: Store, home: Path, now_utc: datetime, settings: NightlySettings) -> Iterator[HealthFinding]:
@@ -241,7 +255,7 @@ def _nights(store: Store, home: Path, now_utc: datetime, settings: NightlySettin
     stopped = last is not None and now_utc - last.started_at_utc > longest
     never = last is None and inbox.oldest_age(home, store.persons()) > longest
     if stopped or never:
-        since = f"since {last.started_at_utc:%Y-%m-%d %H:%M} UTC" if last else "ever"
+        since = f"since {last.started_at_utc:%a %d %b %Y %H:%M} UTC" if last else "ever"
         yield HealthFinding(
             "inbox_not_reached",
             f"No nightly pass came to its end {since}. To mend: start `gramrise schedule`, or run `gramrise nightly`.",

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from dataclasses import replace as replace_in
 from datetime import datetime
 from functools import cache
 from itertools import chain
@@ -10,16 +11,21 @@ from typing import TYPE_CHECKING
 
 from gramrise.config.settings import load
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
+from gramrise.domain.counts import NotedCount
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import GramriseError, place_of
-from gramrise.nightly.contradictions import refuse_contradiction, refuse_other_owner
-from gramrise.nightly.count_files import holds_counts, take_in_counts
+from gramrise.nightly.contradictions import contradicts, refuse_contradiction, refuse_other_owner, replaced_question
+from gramrise.nightly.count_files import holds_counts, note_counts, take_in_counts
 from gramrise.store import Store
 
 if TYPE_CHECKING:
     from gramrise.connectors.layout import Layout
     from gramrise.intake import HeaderWords, IntakeSettings
+
+
+# So many troubles of a file that waits are told beside it; our choice: a note of one night.
+TROUBLES_TOLD = 12
 
 
 @dataclass
@@ -74,6 +80,7 @@ def take_in_file(
     replace: bool = False,
     tell: Callable[[int], None] = lambda _rows: None,
     means: "Callable[[], Means] | None" = None,
+    whole_refusal: bool = False,
     before_commit: Callable[[], None] = lambda: None,
 ) -> FileTaken:
     """Takes in one file in one transaction, in blocks, so that its size does not matter.
@@ -81,6 +88,7 @@ def take_in_file(
     replace the file is right, even where it contradicts most readings known for its times; else it waits then
     tell    called with the number of rows read so far, for long files
     means   what files are read with, where many are; None: asked of the home
+    whole_refusal  a file of which every row is set aside waits as a whole: nobody is there who reads its troubles
     before_commit  called when all is put away; to take nothing in, raise
     raises  a GramriseError naming the mend when the file waits or is refused; CouldNotRun when the store cannot write
     """
@@ -89,7 +97,7 @@ def take_in_file(
     reading = (means or means_of(home))()
     try:
         if layout_name is None and holds_counts(file):
-            summary, held = take_in_counts(store, person, file, now_utc, dry_run=dry_run)
+            summary, held = take_in_counts(store, person, file, now_utc, dry_run=dry_run, before_commit=before_commit)
             return FileTaken([summary], held)
         batches = read_batches(
             file,
@@ -100,27 +108,53 @@ def take_in_file(
             layout_name=layout_name,
             words=reading.words,
             household=tuple(store.persons()),
+            containers=tuple(dict.fromkeys(each.container for each in store.supplies.counts(person.person_id))),
         )
         first = next(batches)  # read before the database is locked: a file that is held whole may take its time
         taken = FileTaken()
+        noted: list[NotedCount] = []
         with store.taking_in(now_utc, dry_run=dry_run, retry=retry) as put:
             for batch in _counted(chain([first], batches), tell):
                 summary = put.batch(batch)
                 if not retry:
                     _check_accounted(batch, summary)
                 taken.summaries.append(summary)
+                noted += batch.counts
                 if not summary.known_file:
                     taken.quarantine += batch.quarantine
                     taken.remarks += [remark for remark in batch.remarks if remark not in taken.remarks]
+            if whole_refusal:
+                _refuse_nothing_read(taken, printable(file.name))
             if not replace:
                 refuse_other_owner(put.overlap, printable(file.name), person)
                 refuse_contradiction(put.overlap, printable(file.name), person, reading.settings)
+            elif contradicts(put.overlap, reading.settings) and put.ask(
+                replaced_question(put.overlap, printable(file.name), person)
+            ):
+                taken.summaries[-1] = replace_in(taken.summaries[-1], questions=taken.summaries[-1].questions + 1)
             before_commit()
+        if noted and not dry_run:
+            told, held = note_counts(store, person, printable(file.name), noted, now_utc)
+            taken.remarks += told
+            taken.quarantine += held
     except (GramriseError, OSError):
         raise
     except Exception as fault:  # whatever a file does to us, it alone is refused
         raise unreadable(printable(file.name), place_of(fault)) from fault
     return taken
+
+
+def _refuse_nothing_read(taken: FileTaken, file: str) -> None:
+    """Raises FileWaits, within the file's transaction, where all that it holds was set aside."""
+    from gramrise.intake import FileWaits
+
+    rows = sum(each.added + each.corrected + each.already_known + each.conflicts for each in taken.summaries)
+    if rows or taken.questions_n or not taken.quarantine:
+        return
+    told = " ".join(held.trouble.sentence for held in taken.quarantine[:TROUBLES_TOLD])
+    count = len(taken.quarantine)
+    what = f"nothing of it could be read ({count} line{'' if count == 1 else 's'} set aside). {told}"
+    raise FileWaits("nothing_read", file, what, "mend these lines, or state the source they name")
 
 
 def _check_accounted(batch: Batch, summary: ImportSummary) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError, refused_by_disk
 from gramrise.nightly import clock, health, inbox
-from gramrise.nightly.counting import ask_about_counts, placed_counts
+from gramrise.nightly.counting import ask_about_unlogged
 from gramrise.nightly.due import latest_day_due
 from gramrise.nightly.ingest import Means, means_of
 from gramrise.nightly.lock import only_one
@@ -75,6 +75,7 @@ class _Pass:
     stop: Callable[[], bool]
     rules: Callable[[], Rules]
     means: Callable[[], Means]
+    store_persons: list[Person]
 
 
 def run_night(
@@ -110,6 +111,7 @@ def run_night(
             stop,
             rules_of(home),
             means_of(home),
+            persons,
         )
         strange = inbox.for_nobody(home, persons)
         one.night.for_nobody = len(strange)
@@ -179,15 +181,16 @@ def _everybody(one: _Pass, persons: list[Person], sleep: Callable[[float], None]
 
 
 def _one_night(one: _Pass, person: Person, files: list[Path]) -> None:
-    taken = inbox.take_in_files(one.store, one.home, person, files, one.now_utc, one.means)
-    one.night.files += taken.files
-    one.night.files_held += taken.held
-    one.night.rows += taken.rows
-    one.night.held += taken.sentences
+    taken = inbox.TakenIn()
+    try:
+        inbox.take_in_files(one.store, one.home, person, files, one.now_utc, one.means, taken)
+    finally:  # what landed before the disk was full has landed, and is told
+        one.night.files += taken.files
+        one.night.files_held += taken.held
+        one.night.rows += taken.rows
+        one.night.held += taken.sentences
     bring_up_to_date(one.store, person.person_id, one.now_utc, one.rules(), as_shown=True)
-    if one.store.supplies.counts(person.person_id):
-        placed = placed_counts(one.store, person.person_id, one.now_utc, one.home)
-        ask_about_counts(one.store, person, placed, one.now_utc)
+    ask_about_unlogged(one.store, person, one.now_utc, one.home)
     one.night.persons += 1
 
 
@@ -222,12 +225,12 @@ def _guarded(
         written, until = work() or (0, None)
     except GramriseError as trouble:
         if isinstance(trouble, CouldNotRun) and trouble.code in STOPS_ALL:
-            raise
+            raise _stopped_at(one, person, trouble) from trouble
         code, sentence = trouble.code, str(trouble)
     except OSError as problem:
         refused = refused_by_disk(problem)
         if refused is not None:
-            raise refused from problem
+            raise _stopped_at(one, person, refused) from problem
         code, sentence = "fault", place_of(problem)
     except Exception as fault:  # noqa: BLE001 - a fault of ours with one person's data must not cost the others their night
         code, sentence = "fault", place_of(fault)
@@ -239,6 +242,18 @@ def _guarded(
         who = code_of(one.mark, person.person_id)
         place = sentence if code == "fault" else ""
         say("person failed", logging.ERROR, person=who, code=code, place=place)
+
+
+def _stopped_at(one: _Pass, person: Person, trouble: CouldNotRun) -> CouldNotRun:
+    """The trouble that ends a pass, with whose turn it was, what has landed by then, and what waits."""
+    waiting = inbox.waiting_files(one.home, one.store_persons)
+    told = (
+        f"{trouble.what} (while {person.person_id} was brought up to date; brought up to date before: "
+        f"{one.night.persons}, files taken in: {one.night.files}, new rows: {one.night.rows}; files that wait in the "
+        f"inbox: {waiting})"
+    )
+    mend = f"{trouble.mend}; the next `gramrise nightly` goes on where this one stopped"
+    return CouldNotRun(told, mend, trouble.code)
 
 
 def _tell(one: _Pass) -> None:

@@ -14,7 +14,9 @@ from gramrise.store import Store
 
 if TYPE_CHECKING:
     from gramrise.detect import DetectSettings
+    from gramrise.domain.questions import Question
     from gramrise.estimate import EstimateSettings
+    from gramrise.store import ToFindFrom
 
 # Our choice: inputs that change under the computation this often in a row mean another program writes without rest.
 TRIES: Final = 3
@@ -71,24 +73,41 @@ def bring_up_to_date(store: Store, person_id: str, now_utc: datetime, rules: Rul
     )
 
 
+def findings_as_of(store: Store, person_id: str, as_of_utc: datetime, home: Path | None = None) -> Findings:
+    """The findings of a past instant by today's model, from nothing that came after it; nothing is saved.
+
+    raises  WrongUse for an unknown id
+    """
+    with store.to_find_from(person_id) as known:
+        found, _ = _found_from(known, as_of_utc, rules_of(home)())
+    return found
+
+
 def _brought_up(store: Store, person_id: str, now_utc: datetime, rules: Rules, as_shown: bool) -> bool:
     """Whether the inputs stayed the same from reading to saving."""
+    with store.to_find_from(person_id) as known:
+        found, questions = _found_from(known, now_utc, rules)
+        memo, version = known.memo, known.version
+    return store.save_findings(person_id, found, questions, version, as_shown, memo)
+
+
+def _found_from(known: "ToFindFrom", as_of_utc: datetime, rules: Rules) -> "tuple[Findings, tuple[Question, ...]]":
     from gramrise.detect import detect_in_chunks
     from gramrise.estimate import estimate
 
-    with store.to_find_from(person_id) as known:
-        memo, readings, version = known.memo, known.readings, known.version
-        detected = detect_in_chunks(known.inputs, readings, now_utc, memo, rules.detect)
-        lows, screened = detected.lows, detected.screened
-        estimated = estimate(known.inputs, screened, lows, now_utc, rules.estimate, readings, memo)
+    memo, readings = known.memo, known.readings
+    detected = detect_in_chunks(known.inputs, readings, as_of_utc, memo, rules.detect)
+    lows, screened = detected.lows, detected.screened
+    estimated = estimate(known.inputs, screened, lows, as_of_utc, rules.estimate, readings, memo)
     found = Findings(
-        as_of_utc=now_utc,
+        as_of_utc=as_of_utc,
         lows=lows,
         treatments=detected.treatments,
         pairings=estimated.pairings,
         factors=estimated.factors,
         predictions=estimated.predictions,
         courses=estimated.courses,
+        unnoticed_low_utc=estimated.unnoticed_low_utc,
         log_next=estimated.log_next,
     )
-    return store.save_findings(person_id, found, detected.questions, version, as_shown, memo)
+    return found, detected.questions

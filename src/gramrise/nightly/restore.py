@@ -2,26 +2,30 @@
 
 import hashlib
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
 from gramrise.domain.person import Person
-from gramrise.domain.problems import GramriseError
+from gramrise.domain.problems import CouldNotRun, GramriseError
 from gramrise.nightly.inbox import DONE, INBOX
 from gramrise.nightly.ingest import take_in_file
 from gramrise.nightly.lock import only_one
-from gramrise.store import Store, make_home, restore_backup
+from gramrise.store import Store, imports_lost, make_home, restore_backup
 
 READ_AT_ONCE_BYTES = 1 << 20
 
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """`kept`: where what was there lies now. `not_in_backup`: files in `done` whose rows the backup does not hold."""
+    """`kept`: where what was there lies now. `not_in_backup`: files in `done` whose rows the backup does not hold.
+
+    lost  what else was taken in since and lies only in `kept`: files brought by `import`, and amounts given, in words
+    """
 
     kept: Path | None
     not_in_backup: list[Path]
+    lost: list[str] = field(default_factory=list)
 
 
 def restore_home(home: Path, source: Path, now_utc: datetime) -> Restored:
@@ -33,7 +37,13 @@ def restore_home(home: Path, source: Path, now_utc: datetime) -> Restored:
     with only_one(home):
         kept = restore_backup(home, source)
         with Store.open(home) as store:
-            return Restored(kept, done_but_unknown(store, home, now_utc))
+            again = done_but_unknown(store, home, now_utc)
+        names = {file.name for file in again}
+        try:
+            lost = imports_lost(home, kept) if kept is not None else []
+        except CouldNotRun:  # what was replaced was damaged: what it held cannot be told
+            lost = []
+        return Restored(kept, again, [each for each in lost if each.rpartition(" (")[0] not in names])
 
 
 def done_but_unknown(store: Store, home: Path, now_utc: datetime) -> list[Path]:
@@ -45,6 +55,8 @@ def done_but_unknown(store: Store, home: Path, now_utc: datetime) -> list[Path]:
     persons = {person.person_id: person for person in store.persons()}
     found = []
     for folder in sorted((home / INBOX).glob(f"*/{DONE}")):
+        if folder.is_symlink():
+            continue  # what it leads to is not ours
         person = persons.get(folder.parent.name)
         for file in sorted(folder.iterdir()):
             if file.name.startswith(".") or file.is_symlink() or not file.is_file():

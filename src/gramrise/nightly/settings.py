@@ -109,6 +109,7 @@ class NightlySettings(_Frozen):
     disk_free_mb: PositiveFloat
     clock_jump_minutes: PositiveFloat
     clock_jump_kept_days: PositiveFloat
+    set_aside_named_days: PositiveFloat
     recipients: dict[str, tuple[Recipient, ...]]
     smtp: Smtp
 

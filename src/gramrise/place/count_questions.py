@@ -3,6 +3,7 @@
 from datetime import datetime
 from typing import Final
 
+from gramrise.domain.counts import ContainerCount
 from gramrise.domain.person import Person
 from gramrise.domain.questions import Question
 from gramrise.place.counted import PlacedCount, source_counted
@@ -41,22 +42,29 @@ def _gone(placed: PlacedCount, person: Person) -> Question:
         "grams_per_piece": source.glucose_per_unit_g,
         "words": words,
     }
-    return Question(count.person_id, GONE, _key(placed), sentence, tuple(words), about)
+    return Question(count.person_id, GONE, count_key(placed.count), sentence, tuple(words), about)
 
 
 def _contradiction(placed: PlacedCount, person: Person) -> Question:
     count = placed.count
+    more, left = placed.pieces_logged - count.pieces_gone, max(0.0, count.pieces_filled - placed.pieces_logged)
     words = {
         "count_right": f"the count is right: {_many(count.pieces_gone)} gone; other pieces came from elsewhere",
-        "log_right": f"the log is right: {placed.pieces_logged:g} taken; it was refilled, or counted wrongly",
+        "refilled": f"the log is right, and {more:g} more were put in meanwhile; {count.pieces_left} are left",
+        "miscounted": f"the log is right, and it was counted wrongly: {left:g} are left",
     }
     sentence = (
         f"{placed.pieces_logged:g} pieces of {count.source} are logged between {_clock(count.from_utc, person)} and "
         f"{_clock(count.to_utc, person)}, but only {count.pieces_gone} are gone from '{count.container}'. Which "
         "is right?"
     )
-    about: dict[str, object] = {"taken_at_utc": count.from_utc.isoformat(), "text": count.container, "words": words}
-    return Question(count.person_id, CONTRADICTS, _key(placed), sentence, tuple(words), about)
+    about: dict[str, object] = {
+        "taken_at_utc": count.from_utc.isoformat(),
+        "text": count.container,
+        "pieces_logged": placed.pieces_logged,
+        "words": words,
+    }
+    return Question(count.person_id, CONTRADICTS, count_key(placed.count), sentence, tuple(words), about)
 
 
 def answer_of(placed: PlacedCount, way: Laying) -> str:
@@ -81,8 +89,9 @@ def chance(probability: float) -> str:
     return f"{min(99, max(1, round(100 * probability)))} %"
 
 
-def _key(placed: PlacedCount) -> str:
-    return f"{placed.count.container}|{placed.count.to_utc.isoformat()}"
+def count_key(count: ContainerCount) -> str:
+    """The key under which a count is asked about."""
+    return f"{count.container}|{count.to_utc.isoformat()}"
 
 
 def _many(pieces: int) -> str:

@@ -39,6 +39,32 @@ class PlaceSettings(BaseModel):
     unseen_share: float = Field(gt=0, lt=1)
     layings_shown: PositiveInt
     named_from_probability: float = Field(gt=0, lt=1)
+    silent_days: PositiveFloat
+    steep_prior_log: float
+    steep_detected: float = Field(ge=0)
+    steep_own: float = Field(ge=0)
+    steep_own_quantile: float = Field(gt=0, lt=1)
+    steep_own_turns: PositiveFloat
+    steep_own_least_mg_dl: PositiveFloat
+    steep_own_most_mg_dl: PositiveFloat
+    steep_asked_from: float = Field(gt=0, lt=1)
+    steep_least_turns: PositiveInt
+    steep_asked_days: PositiveFloat
+    steep_asked_most: PositiveInt
+    weak_uses_a_look: PositiveInt
+    weak_least_in_a_band: PositiveInt
+    weak_near_days: PositiveFloat
+    weak_prior: float = Field(gt=0, lt=1)
+    weak_least_ratio: float = Field(gt=0, lt=1)
+    weak_most_ratio: float = Field(gt=0, lt=1)
+    repeat_season_days: PositiveInt
+    repeat_least_days: PositiveInt
+    repeat_least_hours_a_day: PositiveInt
+    repeat_least_marks: PositiveInt
+    repeat_window_hours: PositiveInt
+    repeat_part_hours: PositiveInt
+    repeat_level: float = Field(gt=0, lt=1)
+    repeat_drawings: PositiveInt
 
 
 def place_settings(home: Path | None = None) -> PlaceSettings:

@@ -16,15 +16,17 @@ if TYPE_CHECKING:
     from gramrise.report.lack_words import still_learning
     from gramrise.report.mixing.page import mixing_pdf, mixing_png
     from gramrise.report.mixing.view import MixingView, mixing_view
+    from gramrise.report.screens import ScreenWords, screen_words
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
+    from gramrise.report.weekly.numbers.supplies_view import SuppliesWeek
     from gramrise.report.weekly.numbers.view import WeeklyView
     from gramrise.report.weekly.pages.html import render_html
     from gramrise.report.weekly.pages.mail import compose
     from gramrise.report.weekly.pages.pdf import render_pdf
     from gramrise.report.weekly.pages.plain_text import render_text
     from gramrise.report.weekly.settings import Paper, ReportSettings
-    from gramrise.report.words import words_for
+    from gramrise.report.words import Words, words_for
 
 __all__ = [
     "SHIPPED_SETTINGS",
@@ -34,8 +36,11 @@ __all__ = [
     "MixingView",
     "Paper",
     "ReportSettings",
+    "ScreenWords",
+    "SuppliesWeek",
     "VoidReason",
     "WeeklyView",
+    "Words",
     "card_pdf",
     "card_png",
     "card_text",
@@ -49,6 +54,7 @@ __all__ = [
     "render_html",
     "render_pdf",
     "render_text",
+    "screen_words",
     "still_learning",
     "void_reasons",
     "weekly_view",
@@ -65,7 +71,8 @@ _DEFINED_IN: Final = {
     "card.settings": ("SHIPPED_SETTINGS",),
     "card.pages.withheld": ("withheld_sentences",),
     "lack_words": ("still_learning",),
-    "words": ("words_for",),
+    "screens": ("ScreenWords", "screen_words"),
+    "words": ("Words", "words_for"),
     "mixing.page": ("mixing_pdf", "mixing_png"),
     "mixing.view": ("MixingView", "mixing_view"),
     "weekly.numbers.build": ("weekly_view",),
@@ -75,6 +82,7 @@ _DEFINED_IN: Final = {
     "weekly.pages.pdf": ("render_pdf",),
     "weekly.pages.plain_text": ("render_text",),
     "weekly.settings": ("Paper", "ReportSettings"),
+    "weekly.numbers.supplies_view": ("SuppliesWeek",),
     "weekly.numbers.view": ("WeeklyView",),
 }
 _MODULE_OF: Final = {name: module for module, names in _DEFINED_IN.items() for name in names}

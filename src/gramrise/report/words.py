@@ -1,17 +1,15 @@
 """Every word people read in the weekly report and its mail, by code and language, with locale-right numbers and dates.
 
-The sentences stand in `words/en.toml` and `words/de.toml`. A table with `one` and `other` is chosen by `count`.
+The sentences stand in the word files (`word_files`). A table with `one` and `other` is chosen by `count`.
 """
 
 import re
-import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache
-from importlib.resources import files
 from math import floor, log10
-from typing import Any, Final
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from babel import Locale
@@ -21,6 +19,9 @@ from babel.numbers import format_decimal, format_percent
 from gramrise.domain.outcomes import EVIDENCE, OUTCOMES
 from gramrise.domain.reasons import REASONS
 from gramrise.domain.units import GlucoseUnit, from_mg_dl, to_mg_dl
+from gramrise.report.word_files import LANGUAGES, NoSuchWords, flat_words, language_of, table
+
+__all__ = ["LANGUAGES", "NoSuchWords", "Words", "flat_words", "language_of", "table", "words_for"]
 
 
 def _log_next(code: str) -> str:
@@ -36,40 +37,10 @@ _ENGLISH: Final[dict[str, Callable[[str], str]]] = {
     "log_next": _log_next,
 }
 
-LANGUAGES: Final = ("en", "de")
-# Names of the word files under gramrise/report/words, by language: the report's own, those of card and plan sheet, and
-# those of the step sheet.
-WORD_FILES: Final = ("{}.toml", "card.{}.toml", "mixing.{}.toml", "web.{}.toml")
 # Our choice: two figures of a rise factor are as much as its doubt bears.
 FACTOR_FIGURES: Final = 2
 NEVER_PARTED: Final = "\u00a0"
 MINUS: Final = "\u2212"  # the true minus sign, as wide as a figure
-
-
-class NoSuchWords(KeyError):
-    """A code without a sentence, or a sentence whose values were not given: a fault of the program."""
-
-
-@cache
-def table(language: str) -> dict[str, Any]:
-    """The flat table of one language: dotted code -> sentence, or {one, other}."""
-    both = (files("gramrise.report").joinpath("words", name.format(language)) for name in WORD_FILES)
-    return {code: words for file in both for code, words in flat_words(tomllib.loads(file.read_text("utf-8")), "")}
-
-
-def flat_words(branch: dict[str, Any], at: str) -> Any:
-    for key, value in branch.items():
-        code = f"{at}{key}"
-        if isinstance(value, dict) and set(value) != {"one", "other"}:
-            yield from flat_words(value, f"{code}.")
-        else:
-            yield code, value
-
-
-def language_of(wanted: str) -> str:
-    """The language of the words for a person's: 'de-AT' gives 'de'; one that is not written yet gives 'en'."""
-    short = wanted.replace("_", "-").split("-")[0].lower()
-    return short if short in LANGUAGES else "en"
 
 
 def words_for(wanted: str, unit: str, zone: str) -> "Words":
@@ -170,6 +141,10 @@ class Words:
     def when(self, at_utc: datetime) -> str:
         """Day and clock of an instant: 'Tue 17 Nov 02:10'; a line may break only between the two."""
         return f"{self.day(self.local_date(at_utc), 'short').replace(' ', NEVER_PARTED)} {self.clock(at_utc)}"
+
+    def when_dated(self, at_utc: datetime) -> str:
+        """Day with its year and clock of an instant: 'Tue 17 Nov 2026 02:10'."""
+        return f"{self.day(self.local_date(at_utc), 'dated').replace(' ', NEVER_PARTED)} {self.clock(at_utc)}"
 
     def band(self, name: str) -> str:
         """A time band's name in the person's language; a name of the family's own stays as it is."""

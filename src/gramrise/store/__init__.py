@@ -8,14 +8,16 @@ if TYPE_CHECKING:
     from gramrise.store.changes import Change
     from gramrise.store.database import DATABASE_FILE, NEWEST_STEP, make_home, refuse_damaged, step_of_file
     from gramrise.store.findings.cards import Card
+    from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.overlap import Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
     from gramrise.store.page.devices import CLINIC, HELPER, PARENT, ROLES, Device
     from gramrise.store.page.phone_log import Given, Logged, Noted
+    from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
-    from gramrise.store.restoring import refuse_half_restored, restore_backup
+    from gramrise.store.restoring import imports_lost, refuse_half_restored, restore_backup, restore_left_over
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
     from gramrise.store.schema_check import refuse_other_tables
     from gramrise.store.store import Store
@@ -31,8 +33,11 @@ __all__ = [
     "NEWEST_STEP",
     "NIGHTLY",
     "PARENT",
+    "REPLACED",
+    "RIGHT",
     "ROLES",
     "SENDING",
+    "TAKE_BACK",
     "WAITING",
     "WEEKLY",
     "Card",
@@ -46,8 +51,10 @@ __all__ = [
     "PersonRun",
     "Store",
     "StoredQuestion",
+    "ToFindFrom",
     "copies",
     "erase_from_copy",
+    "imports_lost",
     "instant",
     "make_home",
     "possible_answers",
@@ -56,6 +63,7 @@ __all__ = [
     "refuse_other_tables",
     "remove_unfinished_copies",
     "restore_backup",
+    "restore_left_over",
     "step_of_file",
     "stored",
     "write_backup",
@@ -82,9 +90,13 @@ _HOMES = {
     "NIGHTLY": "runs",
     "Overlap": "ingest.overlap",
     "PersonRun": "runs",
+    "REPLACED": "questions.kinds",
+    "RIGHT": "questions.kinds",
     "SENDING": "outbox",
+    "TAKE_BACK": "questions.kinds",
     "Store": "store",
     "StoredQuestion": "questions.stored_questions",
+    "ToFindFrom": "findings.to_find_from",
     "WAITING": "outbox",
     "WEEKLY": "runs",
     "copies": "forgetting",
@@ -93,10 +105,12 @@ _HOMES = {
     "make_home": "database",
     "possible_answers": "questions.stored_questions",
     "refuse_damaged": "database",
+    "imports_lost": "restoring",
     "refuse_half_restored": "restoring",
     "refuse_other_tables": "schema_check",
     "remove_unfinished_copies": "forgetting",
     "restore_backup": "restoring",
+    "restore_left_over": "restoring",
     "step_of_file": "database",
     "stored": "instants",
     "write_backup": "backup",

@@ -2,10 +2,13 @@
 
 kind      about
 given     import_ids, doses: what was logged by `give`
-import    import_ids, file, rows
+import    import_ids, file, rows; rows_of_counts: of a table of counts, as `rows` of counted
 weighing  import_ids, on, kg
 answer    question_ids, sentence, answer, before (answer, by and instant of each before)
 facts     facts: [fact, from_on, before, after], values as JSON text, null where there is none
+counted   rows: table, before, after (`supply_rows`); facts, empty
+mixed     rows and facts: a batch, new or corrected, and what it states of its source
+stock     rows and facts, empty: what was counted on hand
 """
 
 import json
@@ -24,6 +27,10 @@ IMPORT: Final = "import"
 WEIGHING: Final = "weighing"
 ANSWER: Final = "answer"
 FACTS: Final = "facts"
+COUNTED: Final = "counted"
+MIXED: Final = "mixed"
+STOCKED: Final = "stock"
+OF_SUPPLIES: Final = (COUNTED, MIXED, STOCKED)
 GIVE: Final = "give"  # the layout of what `give` logs
 
 

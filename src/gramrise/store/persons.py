@@ -119,6 +119,13 @@ def facts_as_text(connection: Connection, person_id: str) -> dict[tuple[str, str
     return facts | {(CARE_PLAN, day): plan for day, plan in care_plans.as_text(connection, person_id).items()}
 
 
+def changed_facts(connection: Connection, person_id: str, before: dict[tuple[str, str], str]) -> list[list[str | None]]:
+    """The facts that are others than `before` (of `facts_as_text`): fact, day, before, after."""
+    after = facts_as_text(connection, person_id)
+    changed = sorted(key for key in {*before, *after} if before.get(key) != after.get(key))
+    return [[*key, before.get(key), after.get(key)] for key in changed]
+
+
 def put_fact(connection: Connection, person_id: str, fact: str, from_on: str, value: str | None) -> None:
     """Makes one fact equal to a text of `facts_as_text`; None: it is not stated for that day."""
     if not from_on:

@@ -265,6 +265,7 @@ findings = Table(
     Column("inputs_version", Integer, nullable=False),
     Column("log_next", Text, nullable=False),
     Column("hash", LargeBinary, nullable=False),  # of this row and of the hashes of all its blocks
+    Column("unnoticed_low_at", BigInteger),  # the latest deep low that nobody noticed; null where there is none
 )
 # Findings and remembered results are no facts: functions of the inputs and the model version. Each block carries what
 # it is, whose, and a hash over all of it (`findings/blocks.py`); what does not agree is made again. Frames are
@@ -366,6 +367,16 @@ cards = Table(
     Column("gone_on", Text),  # local date on which it was thrown away; null: it is out
     **COMPACT,
 )
+# Every sign-off as it was recorded (`references.py`); only the day on which one was taken back is added later.
+signed_references = Table(
+    "signed_references",
+    METADATA,
+    _person(True),
+    Column("number", Integer, primary_key=True),  # 1, 2, ... of this person; never used twice
+    Column("reference", Text, nullable=False),  # JSON of domain.references.SignedReference
+    Column("withdrawn_on", Text),  # local date
+    **COMPACT,
+)
 # Bottles of liquid mixed at home. The strength is derived from the rest, by the supplies room; null: nobody knows it.
 mixed_batches = Table(
     "mixed_batches",
@@ -396,7 +407,7 @@ container_counts = Table(
     Column("source", Text, nullable=False),
     Column("pieces_filled", Integer, nullable=False),
     Column("pieces_left", Integer, nullable=False),
-    Column("origin", Text, nullable=False),  # typed | file
+    Column("origin", Text, nullable=False),  # typed | file | note
     **COMPACT,
 )
 stock_counts = Table(

@@ -16,7 +16,7 @@ from sqlalchemy import Connection, Engine, update
 from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.questions import Question
-from gramrise.store import changes, database, input_times, opening, persons, schema, undoing
+from gramrise.store import changes, database, input_times, opening, persons, schema, undoing, weighings
 from gramrise.store.findings import cards, header
 from gramrise.store.instants import BEGINNING, stored
 from gramrise.store.outbox import Outbox
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from gramrise.domain.batch import Batch, ImportSummary, Quarantined
     from gramrise.domain.findings import Findings, Inputs
     from gramrise.domain.memo import Memo
-    from gramrise.store import weighings
+    from gramrise.domain.references import SignedReference
     from gramrise.store.findings import saved_findings
     from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.ingest.file_transaction import FileTransaction
@@ -93,10 +93,13 @@ class Store:
         with self.reading() as connection:
             return persons.known_person(connection, person_id)
 
-    def save_person(self, person: Person, now_utc: datetime | None = None) -> None:
+    def save_person(
+        self, person: Person, now_utc: datetime | None = None, doubted: "Sequence[Question] | None" = None
+    ) -> None:
         """Adds the person, or makes the stored one equal to this; what depends on their facts is found again.
 
         now_utc  given: what changed of a known person is kept as a change that `undo` can take back
+        doubted  given with now_utc, where the birth date changed: the questions that it raises about weights
         """
         if person.zone.latest() is None:
             raise WrongUse(f"'{person.person_id}' has no time zone", "name one: --zone Europe/Berlin")
@@ -108,6 +111,8 @@ class Store:
             persons.write_person(connection, person)
             if facts and now_utc is not None:
                 undoing.record_facts(connection, person.person_id, facts, now_utc)
+            if doubted is not None and now_utc is not None:
+                weighings.doubt_by_age(connection, person.person_id, doubted, now_utc)
             if [replace(each, **persons.only_printed(person)) for each in before] != [person]:
                 persons.mark_changed(connection, person.person_id, BEGINNING)
 
@@ -242,12 +247,15 @@ class Store:
 
     def weigh(
         self, person_id: str, day: date, kg: float, asked: Sequence[Question], now_utc: datetime
-    ) -> "weighings.Weighed":
+    ) -> weighings.Weighed:
         """Puts a typed weighing away, the way an imported one goes. `asked`: the questions it raises."""
-        from gramrise.store import weighings
-
         with self.writing() as connection:
             return weighings.weigh(connection, person_id, day, kg, asked, now_utc)
+
+    def doubt_by_age(self, person_id: str, asked: Sequence[Question], now_utc: datetime) -> None:
+        """Open questions about weights beside the age are `asked` from now on, and no others."""
+        with self.writing() as connection:
+            weighings.doubt_by_age(connection, person_id, asked, now_utc)
 
     def last_changes(self, person_id: str | None = None, most: int = 10) -> list[changes.Change]:
         """The last changes, latest first: glucose given, files, weighings, answers, facts; those taken back too."""
@@ -311,8 +319,8 @@ class Store:
             answered = stored_questions.record_answer(connection, question_id, answer, by, now_utc, sources)
             undoing.record_answer(connection, before, answer, now_utc)
             persons.mark_changed(connection, person_id, kinds.touches_from(answered, BEGINNING))
-            if answered.question.kind == kinds.WHOSE_FILE and answer != person_id and answered.import_id is not None:
-                undo.take_back(connection, answered.import_id)
+            for import_id in kinds.takes_file_back(answered, answer):
+                undo.take_back(connection, import_id)
 
     # Cards
 
@@ -325,6 +333,33 @@ class Store:
         """Every card ever made for a person, oldest first."""
         with self.reading() as connection:
             return cards.load(connection, person_id)
+
+    def sign(self, reference: "SignedReference") -> None:
+        """Keeps a sign-off; its number must be `next_reference_number`."""
+        from gramrise.store import references
+
+        with self.writing() as connection:
+            references.keep(connection, reference)
+
+    def next_reference_number(self, person_id: str) -> int:
+        from gramrise.store import references
+
+        with self.reading() as connection:
+            return references.next_number(connection, person_id)
+
+    def references_of(self, person_id: str) -> "list[SignedReference]":
+        """Every sign-off of a person, the latest first."""
+        from gramrise.store import references
+
+        with self.reading() as connection:
+            return references.load(connection, person_id)
+
+    def withdraw_reference(self, person_id: str, number: int, on: date) -> None:
+        """Notes that a sign-off was taken back. Raises WrongUse where none of that number stands."""
+        from gramrise.store import references
+
+        with self.writing() as connection:
+            references.withdraw(connection, person_id, number, on)
 
     def throw_away_card(self, person_id: str, number: int, on: date) -> None:
         """Notes that a card was thrown away on a local day; it is watched no longer. WrongUse when it is not out."""

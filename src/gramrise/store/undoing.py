@@ -1,12 +1,13 @@
 """Taking back one change, whole: what it brought goes, what it replaced stands again, nothing else changes."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, select, update
 
 from gramrise.domain.problems import WrongUse
-from gramrise.store import changes, persons, schema
+from gramrise.store import changes, persons, schema, supply_rows
 from gramrise.store.instants import BEGINNING, stored
 from gramrise.store.questions import kinds, stored_questions
 
@@ -23,6 +24,10 @@ def undo(connection: Connection, change_id: int, now_utc: datetime) -> changes.C
         _undo_facts(connection, change)
     elif change.kind == changes.ANSWER:
         _undo_answer(connection, change)
+    elif change.kind in changes.OF_SUPPLIES:
+        _undo_rows(connection, change, change.about["rows"])
+        if change.about["facts"]:
+            _undo_facts(connection, change)
     else:
         _undo_imports(connection, change)
     changes.mark_taken_back(connection, change_id, now_utc)
@@ -31,10 +36,8 @@ def undo(connection: Connection, change_id: int, now_utc: datetime) -> changes.C
 
 def record_facts(connection: Connection, person_id: str, before: dict[tuple[str, str], str], now_utc: datetime) -> None:
     """Notes which facts of a person are others than `before` (of `persons.facts_as_text`)."""
-    after = persons.facts_as_text(connection, person_id)
-    changed = sorted(key for key in {*before, *after} if before.get(key) != after.get(key))
-    if changed:
-        told = [[*key, before.get(key), after.get(key)] for key in changed]
+    told = persons.changed_facts(connection, person_id, before)
+    if told:
         changes.record(connection, person_id, changes.FACTS, now_utc, {"facts": told})
 
 
@@ -64,6 +67,7 @@ def record_answer(
 def _undo_imports(connection: Connection, change: changes.Change) -> None:
     from gramrise.store.ingest import undo as imports
 
+    _undo_rows(connection, change, change.about.get("rows_of_counts", ()))
     typed = change.kind != changes.IMPORT
     known = schema.imports.c.import_id
     for import_id in reversed(change.about["import_ids"]):
@@ -71,8 +75,16 @@ def _undo_imports(connection: Connection, change: changes.Change) -> None:
             imports.take_back(connection, import_id, with_answers=typed)
 
 
+def _undo_rows(connection: Connection, change: changes.Change, made: Sequence[supply_rows.RowChange]) -> None:
+    if not supply_rows.put_back(connection, change.person_id, made):
+        raise _changed_since(change)
+
+
 def _undo_answer(connection: Connection, change: changes.Change) -> None:
-    if change.about["kind"] == kinds.WHOSE_FILE and change.about["answer"] != change.person_id:
+    about = change.about
+    if (about["kind"] == kinds.WHOSE_FILE and about["answer"] != change.person_id) or (
+        about["kind"] == kinds.REPLACED and about["answer"] == kinds.TAKE_BACK
+    ):
         raise WrongUse("by that answer a file was taken back", "import the file again for the person it is of")
     for question_id, before in zip(change.about["question_ids"], change.about["before"], strict=True):
         table = schema.questions

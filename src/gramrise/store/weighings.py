@@ -12,11 +12,12 @@ from sqlalchemy import Connection, delete, insert, select
 
 from gramrise.domain.questions import Question
 from gramrise.store import changes, schema
-from gramrise.store.instants import earliest_of_day, stored
+from gramrise.store.instants import BEGINNING, earliest_of_day, stored
 from gramrise.store.persons import mark_changed, refuse_unknown
 from gramrise.store.questions import stored_questions
 
 LAYOUT = "weigh"
+BY_AGE = "weight_for_age"  # the kind of question that the birth date decides
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,21 @@ def weigh(
     about = {"import_ids": [import_id], "on": day.isoformat(), "kg": kg}
     changes.record(connection, person_id, changes.WEIGHING, now_utc, about)
     return Weighed(known=False, waits=bool(asked))
+
+
+def doubt_by_age(connection: Connection, person_id: str, asked: Sequence[Question], now_utc: datetime) -> None:
+    """Open questions about weights beside the age are `asked` from now on, and no others: the birth date changed.
+
+    What was answered stays answered.
+    """
+    table = schema.questions
+    standing = {question.key for question in asked}
+    mine = (table.c.person_id == person_id, table.c.kind == BY_AGE, table.c.answer.is_(None))
+    for row in connection.execute(select(table.c.question_id, table.c.key).where(*mine)).all():
+        if row.key not in standing:
+            connection.execute(delete(table).where(table.c.question_id == row.question_id))
+    stored_questions.ask(connection, asked, now_utc, "birth date")
+    mark_changed(connection, person_id, BEGINNING)
 
 
 def _named(question: Question) -> tuple[object, ...]:

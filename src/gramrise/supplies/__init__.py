@@ -16,7 +16,7 @@ from gramrise.supplies.mixing import (
     weight_check,
 )
 from gramrise.supplies.settings import SuppliesSettings, supplies_settings
-from gramrise.supplies.stock import StockLine, StockState, stock_of
+from gramrise.supplies.stock import StockLine, StockState, stock_of, unnamed_grams
 
 __all__ = [
     "SHELF",
@@ -42,5 +42,6 @@ __all__ = [
     "stock_of",
     "supplies_settings",
     "trusted_strength",
+    "unnamed_grams",
     "weight_check",
 ]

@@ -23,7 +23,7 @@ _LABEL: Final = re.compile(
 _ML: Final = frozenset({"ml", "milliliter", "millilitre"})
 _PIECES: Final = frozenset({
     "piece", "pieces", "tablet", "tablets", "candy", "candies", "stück", "stueck", "tablette", "tabletten", "bonbon",
-    "bonbons",
+    "bonbons", "tube", "tubes", "tuben", "sachet", "sachets", "beutel", "gel", "gels",
 })  # fmt: skip
 _SPOONS: Final = frozenset({"spoon", "spoons", "teaspoon", "teaspoons", "tsp", "löffel", "teelöffel", "tl"})
 _GLASSES: Final = frozenset({"glass", "glasses", "cup", "cups", "glas", "gläser", "becher"})

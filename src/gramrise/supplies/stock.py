@@ -70,6 +70,13 @@ def stock_of(
     return lines
 
 
+def unnamed_grams(doses: pl.DataFrame, now_utc: datetime, rules: SuppliesSettings) -> float:
+    """Grams lately logged without a source: they are taken off no stock, so that what is on hand may be less."""
+    since = now_utc - timedelta(days=rules.use_judged_days)
+    mine = (pl.col("source") == "") & pl.col("taken_at_utc").is_between(since, now_utc)
+    return float(doses.filter(mine)["grams"].sum())
+
+
 def _begun(source: Source, counts: list[StockCount], batches: list[MixedBatch]) -> tuple[datetime, float] | None:
     """The latest known amount and its instant: a count, or a freshly mixed bottle."""
     known = [(each.counted_at_utc, each.amount) for each in counts if each.source == source.name]

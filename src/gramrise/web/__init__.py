@@ -1,4 +1,4 @@
-"""Floor 6: the page. It logs, takes files in, asks and shows, by the same functions of the lower floors as the commands.
+"""Floor 6: the page. It logs and shows, by the same functions of the lower floors as the commands.
 
 `page_app` is the page of one home; `serve_page` runs it until told to stop. The commands name them to the server as
 text, as servers of pages are told what to run: no room of this floor imports the other.

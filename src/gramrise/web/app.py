@@ -83,13 +83,13 @@ class Guard:
         async def through(request: Request) -> Response:
             visit = await self._visit(request, door)
             if request.method != "POST":
-                return _forget_said(visit, await self._answer(request, door, visit))
+                return _forget_said(visit, await self._answer(door, visit))
             async with self._form(request, visit) as filled:
-                return await self._answer(request, door, filled)
+                return await self._answer(door, filled)
 
         return through
 
-    async def _answer(self, request: Request, door: Door, visit: Visit) -> Response:
+    async def _answer(self, door: Door, visit: Visit) -> Response:
         try:
             return await run_in_threadpool(door.handler, visit)
         except GramriseError as trouble:

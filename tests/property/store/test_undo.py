@@ -81,7 +81,7 @@ def after(made_once, folder, files, back=()):
         return first
 
 
-@pytest.mark.parametrize("seed", range(25))
+@pytest.mark.parametrize("seed", range(10))
 def test_what_was_taken_back_might_as_well_never_have_come(made_once, tmp_path, seed):
     rng = random.Random(seed)
     files = [file_of(rng, number) for number in range(rng.randint(2, 6))]

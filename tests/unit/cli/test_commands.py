@@ -13,14 +13,17 @@ from typer.main import get_command
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app, exit_status, run
-from gramrise.cli.sentences import CLASS_WORDS, STATE_WORDS, counted, outcome_words, reason_words
+from gramrise.cli.sentences import CLASS_WORDS, counted, outcome_words, reason_words
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.domain.words import Outcome, State, TreatmentClass
 from gramrise.intake import instant_meant
+from gramrise.report import screen_words
+from gramrise.store import Store
 
 README = (Path(__file__).resolve().parents[3] / "README.md").read_text("utf-8")
 COMMANDS = sorted(get_command(app).commands)
+ENGLISH = screen_words("en")
 IN_BERLIN = Dated(((date(2016, 1, 1), ZoneInfo("Europe/Berlin")),))
 
 
@@ -84,7 +87,7 @@ def test_with_no_data_the_number_is_the_weight_tables(tmp_path):
     ("words", "status", "said"),
     [
         (("person", "add", "x y", "--born", "2016-04-02", "--zone", "Europe/Berlin"), 2, "cannot be an ID"),
-        (("person", "add", "x", "--born", "2.4.2016", "--zone", "Europe/Berlin"), 2, "write YYYY-MM-DD"),
+        (("person", "add", "x", "--born", "4/2/2016", "--zone", "Europe/Berlin"), 2, "write 2026-03-09"),
         (("person", "add", "x", "--born", "2016-04-02", "--zone", "CST"), 2, "write it as Europe/Berlin"),
         (("person", "add", "x", "--born", "2116-04-02", "--zone", "Europe/Berlin"), 2, "has not been yet"),
         (("person", "add", "x", "--born", "1816-04-02", "--zone", "Europe/Berlin"), 2, "look at the year"),
@@ -243,15 +246,15 @@ def test_what_happened_before_a_move_is_read_and_shown_on_the_clock_of_that_time
     hours = {row["grams"]: row["first_dose_utc"][11:16] for row in told}
     assert hours == {4.0: "05:10", 5.0: "05:10", 6.0: "10:10"}
     shown = typed("treatments", home=tmp_path).output
-    assert [line.split()[3] for line in shown.splitlines() if "Feb" in line or "Mar" in line] == ["06:10"] * 3
+    assert [line.split()[4] for line in shown.splitlines() if "Feb" in line or "Mar" in line] == ["06:10"] * 3
     assert shown.count("overnight 22:00-07:00") == 3
 
 
 def test_every_outcome_class_and_state_has_its_words():
-    assert {outcome.value for outcome in Outcome if outcome_words(outcome.value, 0.5)} == set(Outcome)
+    assert {outcome.value for outcome in Outcome if outcome_words(outcome.value, 0.5, ENGLISH)} == set(Outcome)
     assert set(CLASS_WORDS) == set(TreatmentClass)
-    assert set(STATE_WORDS) == set(State)
-    assert outcome_words("nothing_logged", 0.16) == "nothing logged (16 % likely that glucose was given)"
+    assert {state for state in State if ENGLISH.has(f"state.{state}")} == set(State)
+    assert outcome_words("nothing_logged", 0.16, ENGLISH) == "nothing logged (16 % likely that glucose was given)"
     assert reason_words(["gap_in_readings", "insulin_near"]) == ": gap in readings, insulin near"
     assert reason_words([]) == ""
     assert [counted(n, "low") for n in (0, 1, 2)] == ["0 lows", "1 low", "2 lows"]
@@ -374,7 +377,6 @@ def test_grams_typed_for_one_amount_are_offered_for_the_same_words_alone(tmp_pat
 @pytest.mark.parametrize(("typed_in", "kept"), [("1", "pieces"), ("2", "grams"), ("grams", "grams")])
 def test_a_whole_log_is_answered_pieces_or_grams_without_a_number(tmp_path, typed_in, kept):
     from gramrise.domain.batch import Question
-    from gramrise.store import Store
     from gramrise.store.questions import stored_questions
 
     home = tmp_path / "home"
@@ -426,13 +428,16 @@ def test_an_odd_weight_of_a_file_counts_nowhere_before_it_is_answered(tmp_path):
     (tmp_path / "scale.csv").write_text(f"time,kg\n{today},72\n", "utf-8")
     done = typed("import", str(tmp_path / "scale.csv"), home=home)
     assert done.exit_code == 1
-    assert "Kilograms, pounds (32.7 kg), or a slip?" in " ".join(done.stderr.split())
+    assert "Kilograms, pounds (32.7 kg), a wrong birth date, or a slip?" in " ".join(done.stderr.split())
     assert typed("factors", home=home).output.count("10.0") >= 2  # 317.5 / 31.75, in each band
     assert "31.8" in typed("person", "list", home=home).output
     for command in (("card", "--size", "wallet", "--look", "--json"), ("report", "--json")):
         weights = re.findall(r'"weight_kg": ([\d.]+)', typed(*command, home=home).stdout)
         assert {round(float(kg), 2) for kg in weights} == {31.75}, command
-    CliRunner().invoke(app, ["--home", str(home), "ask"], input="kilograms\n")
+    once = CliRunner().invoke(app, ["--home", str(home), "ask"], input="kilograms\n\n")
+    assert "72.0 kg counts from" in " ".join(once.output.split())
+    assert "31.8" in typed("person", "list", home=home).output  # nobody said that it is meant: it waits still
+    CliRunner().invoke(app, ["--home", str(home), "ask"], input="kilograms\ny\n")
     assert "4.4" in typed("factors", home=home).output  # 317.5 / 72
 
 
@@ -455,7 +460,7 @@ def test_the_same_trace_by_a_clock_an_hour_off_waits_and_says_what_and_how_to_me
     done = typed("import", five_hours(tmp_path, "clock-an-hour-off", 9), home=with_a_trace)
     told = " ".join(done.stderr.split())
     assert done.exit_code == 1
-    assert "48 of the 48 readings it has for times known already of mia, 2026-03-02 09:00 to 2026-03-02 12:55" in told
+    assert "48 of the 48 readings it has for times known already of mia, Mon 02 Mar 2026 09:00 to Mon 02 Mar" in told
     assert "the very ones known for 1 h earlier; nothing of it was taken in" in told
     assert "--replace" in told
     (tmp_path / "again.csv").write_text((tmp_path / "right.csv").read_text("utf-8") + "\n", "utf-8")
@@ -468,8 +473,28 @@ def test_a_file_said_to_be_right_replaces_what_is_known(tmp_path, with_a_trace):
     assert waits.exit_code == 1
     assert "the very ones" not in waits.stderr
     right = typed("import", other, "--replace", home=with_a_trace)
-    assert right.exit_code == 0, right.output
+    assert right.exit_code == 1  # it is asked about all the same: it may be another child's
     assert "corrected" in right.output
+    assert "replaced 60 known readings of mia" in " ".join(right.output.split())
+
+
+def test_another_childs_readings_that_replaced_these_are_asked_about_and_taken_back_whole(tmp_path, with_a_trace):
+    with Store.open(with_a_trace) as store:
+        before = store.readings("mia")
+    other = five_hours(tmp_path, "other", 8, lambda n: 150 + 11 * n % 70)
+    typed("import", other, "--replace", home=with_a_trace)
+    with Store.open(with_a_trace) as store:
+        assert not store.readings("mia").equals(before)
+        (asked,) = store.questions("mia")
+        assert asked.question.kind == "replaced_readings"
+    answered = CliRunner().invoke(app, ["--home", str(with_a_trace), "ask"], input="take_back\n")
+    assert "1 answered" in answered.output
+    with Store.open(with_a_trace) as store:
+        assert store.readings("mia").equals(before)
+    typed("import", other, "--replace", home=with_a_trace)
+    CliRunner().invoke(app, ["--home", str(with_a_trace), "ask"], input="right\n")
+    with Store.open(with_a_trace) as store:
+        assert not store.readings("mia").equals(before)
 
 
 def test_a_few_corrected_readings_land_at_once(tmp_path, with_a_trace):

@@ -11,6 +11,8 @@ from typer.testing import CliRunner
 
 from gramrise.cli.main import app
 from gramrise.domain.batch import Batch
+from gramrise.domain.questions import Question
+from gramrise.nightly import current_findings
 from gramrise.report.weekly.numbers.questions import question_sentence, question_views
 from gramrise.report.words import words_for
 from gramrise.store import Store
@@ -73,7 +75,7 @@ def test_the_next_count_begins_where_the_last_ended_with_what_was_left(home):
     typed(home, "count", "school tin", "--filled", "20", "--left", "18", "--from", "07:00", "--to", "12:00")
     status, told, _ = typed(home, "count", "school tin", "--left", "15")
     assert status == 0
-    assert "3 of 18 pieces of candy gone, Mon 02 Mar 12:00 to" in told
+    assert "3 of 18 pieces of candy gone, Mon 02 Mar 2026 12:00 to" in told
 
 
 def test_overlapping_counts_are_refused(home):
@@ -126,3 +128,99 @@ def test_the_night_asks_about_a_count_and_the_report_shows_the_question_in_the_p
     german = question_sentence(view, words_for("de", "mg/dL", "UTC"))
     assert "Es ist in Ordnung, es nicht zu wissen" in german
     assert "school tin" in german
+
+
+def contradicted(home, said):
+    """Five pieces are logged, three are gone; what the family answers."""
+    typed(home, "give", "5", "pieces", "--at", "09:55")
+    typed(home, "count", "school tin", "--filled", "20", "--left", "17", "--from", "07:00")
+    assert "More is logged than is gone" in typed(home, "counts")[1]
+    assert "1 answered" in typed(home, "ask", said=f"{said}\n")[1]
+    with Store.open(home) as store:
+        (counted,) = store.supplies.counts("mia")
+    return counted, typed(home, "counts")[1]
+
+
+def test_the_log_is_right_and_it_was_refilled_puts_more_pieces_in(home):
+    counted, told = contradicted(home, "refilled")
+    assert (counted.pieces_filled, counted.pieces_left) == (22, 17)
+    assert "More is logged" not in told
+    assert "No questions" in typed(home, "ask")[1]
+
+
+def test_the_log_is_right_and_it_was_counted_wrongly_leaves_fewer_pieces(home):
+    counted, told = contradicted(home, "miscounted")
+    assert (counted.pieces_filled, counted.pieces_left) == (20, 15)
+    assert "5 of 20" in told or "5 pieces gone, 5 logged" in told
+
+
+def test_the_count_is_right_closes_the_question_and_changes_no_count(home):
+    counted, told = contradicted(home, "count_right")
+    assert (counted.pieces_filled, counted.pieces_left) == (20, 17)
+    assert "you said the count is right" in told
+    assert "gramrise ask" not in told
+
+
+def test_a_corrected_count_goes_back_when_its_answer_is_taken_back(home):
+    contradicted(home, "miscounted")
+    listed = typed(home, "undo")[1]
+    assert "answer" in listed.lower()
+    number = next(word for word in listed.replace(",", " ").split() if word.isdigit())
+    typed(home, "undo", number)
+    with Store.open(home) as store:
+        (counted,) = store.supplies.counts("mia")
+    assert counted.pieces_left == 17
+
+
+def test_glucose_given_for_a_low_nobody_wrote_down_is_kept_without_grams_and_taught_by_nobody(home):
+    question = Question(
+        "mia", "looks_treated", "2026-03-02T09:40:00+00:00", "Was glucose given?", ("glucose", "unknown"),
+        {"taken_at_utc": "2026-03-02T10:00:00+00:00"},
+    )  # fmt: skip
+    with Store.open(home) as store:
+        store.supplies.ask("mia", [question], EVENING)
+        (asked,) = store.questions("mia")
+        store.answer(asked.question_id, "glucose", "terminal", EVENING)
+        (dose,) = store.inputs("mia").doses.rows(named=True)
+        found = current_findings(store, "mia", EVENING, home)
+    assert (dose["grams"], dose["origin"], dose["remarks"]) == (None, "answer", ["time_doubtful"])
+    (pairing,) = found.pairings.rows(named=True)
+    assert pairing["verdict"] == "set_aside"
+    assert "amount_unknown" in pairing["reasons"]
+
+
+def note(home, tmp_path, text):
+    file = tmp_path / "note 2026-03-02.txt"
+    file.write_text(text, encoding="utf-8")
+    return typed(home, "import", str(file), "--person", "mia")
+
+
+def test_a_note_counts_a_tin_that_is_known_and_gives_what_else_it_says(home, tmp_path):
+    typed(home, "count", "school tin", "--filled", "20", "--left", "18", "--from", "07:00", "--to", "08:00")
+    status, told, trouble = note(home, tmp_path, "10:40 3 pieces\n16:10 school tin: 7 left\n")
+    assert (status, trouble) == (0, None), told
+    assert "11 of 18 pieces of candy gone" in told
+    assert "1 new" in told
+    note(home, tmp_path, "10:40 3 pieces\n16:10 school tin: 7 left\n")
+    with Store.open(home) as store:
+        counts = store.supplies.counts("mia")
+        assert store.inputs("mia").doses["amount"].to_list() == [3.0]
+    assert [(each.pieces_filled, each.pieces_left) for each in counts] == [(20, 18), (18, 7)]
+    assert counts[1].to_utc == datetime(2026, 3, 2, 16, 10, tzinfo=UTC)
+
+
+def test_a_note_that_leaves_more_in_the_tin_than_was_there_is_told_and_the_rest_of_it_lands(home, tmp_path):
+    typed(home, "count", "school tin", "--filled", "20", "--left", "5", "--from", "07:00", "--to", "08:00")
+    status, told, _ = note(home, tmp_path, "10:40 3 pieces\n16:10 school tin: 7 left\n")
+    assert status == 1
+    assert "refilled" in told
+    with Store.open(home) as store:
+        assert len(store.supplies.counts("mia")) == 1
+        assert store.inputs("mia").doses.height == 1
+
+
+def test_a_tin_that_was_never_counted_is_asked_about_as_before(home, tmp_path):
+    note(home, tmp_path, "16:10 sports bag: 7 left\n")
+    with Store.open(home) as store:
+        assert store.supplies.counts("mia") == []
+        assert store.inputs("mia").doses["amount"].drop_nulls().to_list() == []

@@ -1,5 +1,6 @@
 """Glucose given as people type it: times in the words, forms of unknown content, what is left, who noticed."""
 
+import json
 import re
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
@@ -46,7 +47,7 @@ def doses(home):
         ("um 2.10 Uhr 3 Stück", "3 Stück", "2026-03-14 02:10"),
         ("3 pieces yesterday at 22:30", "3 pieces", "2026-03-13 22:30"),
         ("gestern 6:30 2,5 Stück", "2,5 Stück", "2026-03-13 06:30"),
-        ("3 pieces on 2026-03-12 02:10", "3 pieces on", "2026-03-12 02:10"),
+        ("3 pieces on 2026-03-12 02:10", "3 pieces", "2026-03-12 02:10"),
         ("3 pieces 20 minutes ago", "3 pieces", "2026-03-14 07:40"),
         ("vor 20 Minuten 3 Stück", "3 Stück", "2026-03-14 07:40"),
     ],
@@ -154,6 +155,9 @@ def test_who_noticed_is_shown_beside_the_treatment(home):
     shown = typed(home, "treatments").output
     assert "noticed" in shown
     assert re.search(r"00:10.*child", shown)
+    typed(home, "give", "3 pieces", "--at", "0:50")
+    told = json.loads(typed(home, "treatments", "--json").stdout)["treatments"]
+    assert [row["noticed"] for row in told] == [["child"]]
 
 
 def test_a_note_of_a_file_says_who_noticed_and_what_is_left_is_set_aside_by_name(home, tmp_path):

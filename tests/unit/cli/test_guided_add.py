@@ -23,19 +23,19 @@ def answering(*answers):
 
 
 def test_what_is_missing_is_asked_for_and_asked_again_where_it_cannot_be_meant(capsys):
-    told = guided_add.ask_for(None, None, "", "", TODAY, answering(
-        "14.3.2016", "2016-03-14", "CET", "Europe/Berlin", "Mia", "three", "31,5", "mmol/L", "de",
+    told = guided_add.ask_for(guided_add.Told("", ""), TODAY, answering(
+        "fr", "de", "14.13.2016", "14.3.2016", "CET", "Europe/Berlin", "Mia", "three", "31,5", "mmol/L",
         "Mama 0170 1", "", "mama", "mama@example.org",
     ))  # fmt: skip
     assert told == guided_add.Told(
-        "2016-03-14", "Europe/Berlin", "31,5", "mmol/L", "Mia", "de", ("Mama 0170 1",), "mama@example.org"
+        "14.3.2016", "Europe/Berlin", "31,5", "mmol/L", "Mia", "de", ("Mama 0170 1",), "mama@example.org"
     )
     said = capsys.readouterr().out
-    assert said.count("To mend") == 4
+    assert said.count("To mend") == 5
 
 
 def test_at_a_terminal_name_contacts_plan_and_recipients_are_led_to(tmp_path, monkeypatch):
-    answers = answering("2016-03-14", "Europe/Berlin", "Mia", "31.5", "", "", "Mama 0170 1", "", "mama@example.org")
+    answers = answering("", "2016-03-14", "Europe/Berlin", "Mia", "31.5", "", "Mama 0170 1", "", "mama@example.org")
     monkeypatch.setattr(guided_add, "somebody_types", lambda: True)
     monkeypatch.setattr(guided_add, "read_line", answers)
     told = typed(tmp_path, "person", "add", "mia")
@@ -47,6 +47,19 @@ def test_at_a_terminal_name_contacts_plan_and_recipients_are_led_to(tmp_path, mo
         assert person.care_plan.latest().contacts == ("Mama 0170 1",)
     assert "mia = [" in (tmp_path / "gramrise.toml").read_text("utf-8")
     assert typed(tmp_path, "check").exit_code == 0
+
+
+def test_the_questions_are_put_in_the_language_that_was_chosen_first():
+    asked = []
+    answers = iter(("de", "14.3.2016", "Europe/Berlin", "", "", "", "", ""))
+
+    def ask(question):
+        asked.append(question)
+        return next(answers)
+
+    guided_add.ask_for(guided_add.Told("", ""), TODAY, ask)
+    assert asked[1].startswith("Geburtsdatum")
+    assert len(asked) == 8
 
 
 def test_recipients_that_stand_already_are_never_overwritten(tmp_path):

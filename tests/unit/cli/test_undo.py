@@ -22,6 +22,12 @@ def home(tmp_path):
     return tmp_path
 
 
+def supplies(home):
+    with Store.open(home) as store:
+        kept = store.supplies
+        return kept.batches("mia"), kept.counts("mia"), kept.stock_counts("mia"), store.person("mia").sources
+
+
 def facts(home):
     with Store.open(home) as store:
         asked = [(each.question.key, each.answer) for each in store.questions("mia")]
@@ -45,6 +51,7 @@ SLIPS = {
     "bands": ("person", "set", "mia", "--band", "day=06:00-22:00", "--band", "night=22:00-06:00"),
     "a care plan": ("person", "plan", "mia", "--standard-grams", "9", "--below-54-grams", "12"),
     "a source": ("person", "source", "mia", "gel", "--form", "gel", "--grams-per-piece", "15", "--meant"),
+    "a birth date": ("person", "set", "mia", "--born", "2015-04-02"),
     "a source gone": ("person", "source", "mia", "candy", "--gone"),
 }
 
@@ -64,6 +71,75 @@ def test_a_slip_is_taken_back_whole_and_twice_is_harmless(home, slip):
     assert again.exit_code == 0
     assert "nothing changed" in again.output
     assert facts(home) == before
+
+
+MIXED = ("mix", "bottle", "--powder", "anhydrous", "--powder-g", "25", "--made-up-to", "100", "--done")
+OF_SUPPLIES = {
+    "a count": (("count", "tin", "--filled", "20", "--left", "13", "--from", "0:00"),),
+    "a count made again": (
+        ("count", "tin", "--filled", "20", "--left", "13", "--from", "0:00", "--to", "0:01"),
+        ("count", "tin", "--filled", "20", "--left", "12", "--from", "0:00", "--to", "0:01"),
+    ),
+    "what is on hand": (("stock", "candy", "--on-hand", "45"),),
+    "a batch": (MIXED,),
+    "a batch corrected": (MIXED, ("mix", "--correct", "1", "--powder", "monohydrate")),
+}
+
+
+@pytest.mark.parametrize("slips", OF_SUPPLIES.values(), ids=OF_SUPPLIES)
+def test_a_slip_in_counts_and_batches_is_taken_back_whole(home, slips):
+    for slip in slips[:-1]:
+        assert typed(home, *slip).exit_code == 0
+    before = supplies(home)
+    done = typed(home, *slips[-1])
+    assert done.exit_code == 0, done.output
+    assert supplies(home) != before
+    number = latest(home)
+    assert "taken back" in typed(home, "undo", number).output
+    assert supplies(home) == before
+    assert "nothing changed" in typed(home, "undo", number).output
+
+
+def test_what_was_taken_from_a_batch_has_its_grams_of_before_once_its_correction_is_taken_back(home):
+    typed(home, *MIXED, "--at", "0:00")
+    typed(home, "give", "10 mL bottle", "--at", "0:05")
+    grams = []
+    for words in (("mix", "--correct", "1", "--powder", "monohydrate"), ("undo", "5")):
+        with Store.open(home) as store:
+            grams.append(store.inputs("mia").doses["grams"].to_list())
+        assert typed(home, *words).exit_code == 0, typed(home, "undo").output
+    with Store.open(home) as store:
+        assert store.inputs("mia").doses["grams"].to_list() == grams[0] != grams[1]
+
+
+def test_a_table_of_counts_is_one_change_and_taken_back_whole(home, tmp_path):
+    table = tmp_path / "counts.csv"
+    rows = ("2026-03-02 07:30,2026-03-02 13:00,20,13", "2026-03-03 07:30,2026-03-03 13:00,20,15")
+    table.write_text("container,source,from,to,filled,left\n" + "".join(f"tin,candy,{row}\n" for row in rows))
+    before = supplies(home)
+    assert "2 new" in typed(home, "import", str(table)).output
+    taken = supplies(home)
+    assert len(taken[1]) == 2
+    assert "counts.csv (2 rows)" in " ".join(typed(home, "undo").output.split())
+    typed(home, "undo", latest(home))
+    assert supplies(home) == before
+    assert "2 new" in typed(home, "import", str(table)).output
+    assert supplies(home) == taken
+
+
+def test_the_list_names_the_source_that_was_changed(home):
+    typed(home, "person", "source", "mia", "gel", "--form", "gel", "--grams-per-piece", "15", "--meant")
+    told = " ".join(typed(home, "undo").output.split())
+    assert "source gel set from" in told
+    assert "source candy set from" in told
+
+
+def test_the_list_speaks_the_persons_language(home):
+    typed(home, "give", "3 pieces", "--at", "0:10")
+    typed(home, "person", "set", "mia", "--language", "de")
+    told = " ".join(typed(home, "undo").output.split())
+    assert "Die letzten Änderungen" in told
+    assert "Traubenzucker: 3 Stück candy" in told
 
 
 def test_a_file_taken_back_can_be_imported_again(home, tmp_path):

@@ -57,3 +57,40 @@ def test_a_doubted_first_weight_counts_nowhere_either(tmp_path):
     )
     assert added.exit_code == 1
     assert weights(tmp_path) == []
+
+
+def test_a_wrong_birth_date_that_makes_a_child_grown_is_asked_about(tmp_path):
+    words = ("person", "add", "mia", "--born", "1996-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31.5")
+    added = typed(tmp_path, *words)
+    assert added.exit_code == 1
+    assert "born 1996-04-02" in " ".join(added.output.split())
+    assert "wrong birth date" in " ".join(added.output.split())
+    assert weights(tmp_path) == []
+
+
+def test_a_birth_date_that_is_mended_takes_its_doubts_back(tmp_path):
+    words = ("person", "add", "mia", "--born", "1996-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31.5")
+    typed(tmp_path, *words)
+    mended = typed(tmp_path, "person", "set", "mia", "--born", "2016-04-02")
+    assert mended.exit_code == 0
+    assert weights(tmp_path) == [31.5]
+    with Store.open(tmp_path) as store:
+        assert store.questions("mia") == []
+
+
+def test_a_birth_date_changed_by_a_slip_puts_the_weights_in_doubt_and_undo_takes_it_back(home):
+    slip = typed(home, "person", "set", "mia", "--born", "2001-04-02")
+    assert slip.exit_code == 1
+    assert "does not go with an age of" in " ".join(slip.output.split())
+    assert weights(home) == []
+    number = re.findall(r"^\s*(\d+)\s", typed(home, "undo").output, re.MULTILINE)[0]
+    assert typed(home, "undo", number).exit_code == 0
+    assert weights(home) == [31.5]
+    with Store.open(home) as store:
+        assert store.questions("mia") == []
+        assert str(store.person("mia").born) == "2016-04-02"
+
+
+def test_a_heavy_grown_person_is_not_doubted(tmp_path):
+    words = ("person", "add", "max", "--born", "1980-04-02", "--zone", "Europe/Berlin", "--weight-kg", "121")
+    assert typed(tmp_path, *words).exit_code == 0

@@ -194,3 +194,35 @@ def test_a_disk_that_cannot_be_written_is_named_truly_and_nothing_is_lost(store,
     assert said in " ".join(night.held)
     assert names(home / "inbox" / "mia") == ["done", "zz.csv"]
     assert run_night(store, home, NOW).files == 1
+
+
+@pytest.mark.parametrize("name", ["held", "done"])
+def test_a_link_in_the_place_of_our_folder_is_put_aside_and_never_followed(store, home, tmp_path, name):
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    drop(home, "mia", "a.csv", "no table at all\n")
+    (home / "inbox" / "mia" / name).symlink_to(elsewhere)
+    good_last(home)
+    night = run_night(store, home, NOW)
+    assert names(elsewhere) == []
+    assert names(home / "inbox" / "mia" / "held") == ["a.csv", "a.csv.why.txt"]
+    assert (home / "inbox" / "mia" / f"{name}-link").is_symlink()
+    assert [line for line in night.held if "was not followed" in line]
+    assert_the_good_one_landed(store, night)
+
+
+def test_the_reason_stands_beside_a_held_file_before_it_is_moved_there(store, home, monkeypatch):
+    file = drop(home, "mia", "a.csv", "no table at all\n")
+    monkeypatch.setattr(moves.os, "replace", _killed)
+    with pytest.raises(KeyboardInterrupt):
+        moves.hold(file, "held", "it is no table.")
+    monkeypatch.undo()
+    assert names(home / "inbox" / "mia" / "held") == ["a.csv.why.txt"]
+    run_night(store, home, NOW)
+    assert names(home / "inbox" / "mia" / "held") == ["a.csv", "a.csv.why.txt"]
+
+
+def _killed(source, target):
+    if not str(source).endswith(".growing"):
+        raise KeyboardInterrupt
+    os.rename(source, target)

@@ -7,10 +7,10 @@ import pytest
 from support.nightly_home import START, child, drop, readings_csv
 
 from gramrise.domain.problems import CouldNotRun, WrongUse
-from gramrise.nightly import back_into_inbox, forget, forget_person, restore_home, run_night
+from gramrise.nightly import back_into_inbox, forget, forget_person, restore_home, run_night, take_in_file
 from gramrise.nightly.health import check_health
 from gramrise.nightly.lock import only_one
-from gramrise.store import write_backup
+from gramrise.store import restoring, write_backup
 
 NOW = START + timedelta(days=1)
 
@@ -87,3 +87,39 @@ def test_a_damaged_copy_is_named_with_its_day_when_a_person_is_forgotten(store, 
     assert gone.copies == []
     assert "gramrise.db.before-restore-1 of 20" in gone.left[0]
     assert store.persons() == [child("tom", "America/Chicago")]
+
+
+def test_restore_names_what_was_brought_by_hand_since_the_backup(store, home, tmp_path):
+    write_backup(home, tmp_path / "copy.db")
+    file = tmp_path / "by hand.csv"
+    file.write_text(readings_csv(START - timedelta(days=2), 30))
+    take_in_file(store, home, store.person("mia"), file, NOW)
+    restored = restore_home(home, tmp_path / "copy.db", NOW)
+    assert restored.not_in_backup == []
+    assert restored.lost == ["by hand.csv (mia): 360 rows"]
+    assert restore_home(home, home / restored.kept.name, NOW).lost == []
+
+
+@pytest.mark.parametrize(("overwritten", "stands"), [(False, "the one from before"), (True, "the restored one")])
+def test_check_says_which_database_stands_after_a_killed_restore(
+    store, home, tmp_path, monkeypatch, overwritten, stands
+):
+    write_backup(home, tmp_path / "copy.db")
+    store.close()
+    left = []
+
+    def killed(copied, standing, kept, real=restoring.overwrite):
+        left.append(copied.read_bytes())
+        if overwritten:
+            real(copied, standing, kept)
+        raise Killed
+
+    monkeypatch.setattr(restoring, "overwrite", killed)
+    with pytest.raises(Killed):
+        restore_home(home, tmp_path / "copy.db", NOW)
+    (home / restoring.COPIED).write_bytes(left[0])  # a kill leaves it there
+    monkeypatch.undo()
+    (told,) = [found.sentence for found in check_health(home, NOW).findings if found.code == "restore_left_over"]
+    assert stands in told
+    restore_home(home, tmp_path / "copy.db", NOW)
+    assert [found.code for found in check_health(home, NOW).findings if found.code == "restore_left_over"] == []

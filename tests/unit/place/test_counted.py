@@ -75,7 +75,9 @@ def test_a_count_that_contradicts_the_log_is_a_question_with_both_readings():
     assert found.pieces_untimed == 0
     asked = count_question(found, child())
     assert asked is not None
-    assert asked.answers == ("count_right", "log_right")
+    assert asked.answers == ("count_right", "refilled", "miscounted")
+    assert asked.about["words"]["refilled"] == "the log is right, and 3 more were put in meanwhile; 18 are left"
+    assert asked.about["words"]["miscounted"] == "the log is right, and it was counted wrongly: 15 are left"
 
 
 def test_the_question_offers_places_others_and_nobody_knows_and_accuses_nobody():

@@ -15,7 +15,7 @@ from gramrise.estimate.answer.missing_log import SENTENCES
 from gramrise.intake.rows.amount_questions import AMOUNT_QUESTIONS
 from gramrise.report.words import LANGUAGES, NoSuchWords, table, words_for
 from gramrise.store.ingest.file_owner import WHOSE_FILE
-from gramrise.store.questions.kinds import MAYBE_TWICE, PIECES_OR_GRAMS
+from gramrise.store.questions.kinds import MAYBE_TWICE, PIECES_OR_GRAMS, REPLACED
 
 ROOM = Path(gramrise.report.__file__).parent
 LOWER_FLOORS = {"reason": REASONS, "outcome": OUTCOMES, "evidence": EVIDENCE, "log_next": SENTENCES}
@@ -143,7 +143,7 @@ def test_a_missing_word_or_value_is_named():
 
 
 def test_every_kind_of_question_has_words_that_name_nobody():
-    kinds = {*AMOUNT_QUESTIONS, "weight_jump", "weight_for_age", WHOSE_FILE, PIECES_OR_GRAMS, MAYBE_TWICE}
+    kinds = {*AMOUNT_QUESTIONS, "weight_jump", "weight_for_age", WHOSE_FILE, REPLACED, PIECES_OR_GRAMS, MAYBE_TWICE}
     assert {kind for kind in kinds if f"question.{kind}" not in table("en")} == set()
     assert "other" not in {name for kind in kinds for name in _values(table("en")[f"question.{kind}"])}
 

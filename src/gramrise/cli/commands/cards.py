@@ -34,7 +34,7 @@ def card(
     """Write the glucose card: the FIRST amount only, for one source, numbered and dated."""
     from gramrise.cli import tables
     from gramrise.nightly import make_card
-    from gramrise.report import card_text, withheld_sentences
+    from gramrise.report import card_text, screen_words, withheld_sentences
 
     house: Household = context.obj
     who = house.person(person)
@@ -57,7 +57,7 @@ def card(
     if look:
         return
     stem = _write(house, who, view.source.name, paper, school, out)
-    tables.say(f"wrote {stem.with_suffix('.pdf')} and .png")
+    tables.say(screen_words(who.language).say("card.wrote", file=str(stem.with_suffix(".pdf"))))
 
 
 def _write(
@@ -88,38 +88,47 @@ def _write(
 def _list(house: Household, who: "Person") -> None:
     from gramrise.cli import tables
     from gramrise.nightly import cards_out
-    from gramrise.report import words_for
+    from gramrise.report import screen_words, words_for
 
-    words = words_for(who.language, who.unit, "UTC")
+    words, because = screen_words(who.language), words_for(who.language, who.unit, "UTC")
     out = cards_out(house.store, who, house.now_utc())
     tables.show(
-        f"Cards of {who.person_id} that are out",
-        [("card", "right"), ("for", "left"), ("made", "left"), ("until", "left"), ("holds", "left")],
+        words.say("card.title", person=who.person_id),
+        [
+            (words.say("card.number"), "right"),
+            (words.say("card.what"), "left"),
+            (words.say("card.made"), "time"),
+            (words.say("card.until"), "time"),
+            (words.say("card.holds"), "left"),
+        ],
         [
             (
                 str(card.number),
-                card.source + (", school" if card.for_school else ""),
-                card.made_on.isoformat(),
-                card.valid_until.isoformat(),
-                "yes"
+                card.source + (words.say("card.for_school") if card.for_school else ""),
+                words.day(card.made_on),
+                words.day(card.valid_until),
+                words.say("card.yes")
                 if card.holds
-                else "no: " + "; ".join(words.say(f"card_line.because.{code}") for code in card.void_because),
+                else words.say(
+                    "card.no", why="; ".join(because.say(f"card_line.because.{code}") for code in card.void_because)
+                ),
             )
             for card in out
         ],
-        empty="No card is out.",
+        empty=words.say("card.none"),
     )
     if any(not card.holds for card in out):
-        tables.warn("Throw away what no longer holds, then: gramrise card --gone NUMBER.")
+        tables.warn(words.say("card.throw"))
         raise typer.Exit(1)
 
 
 def _throw_away(house: Household, who: "Person", number: int) -> None:
     from gramrise.cli import tables
+    from gramrise.report import screen_words
 
     today = house.now_utc().astimezone(who.zone_now()).date()
     house.store.throw_away_card(who.person_id, number, today)
-    tables.say(f"Card {number} of {who.person_id} is thrown away and watched no longer.")
+    tables.say(screen_words(who.language).say("card.thrown", number=number, person=who.person_id))
 
 
 def _is_school(audience: str) -> bool:

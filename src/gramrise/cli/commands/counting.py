@@ -34,7 +34,7 @@ def count(
     ] = None,
     until: Annotated[str | None, typer.Option("--to", help="When it was counted; else now.")] = None,
 ) -> None:
-    """Log a count of a tin or bag: pieces put in, pieces left."""
+    """Log a count of one tin or bag: pieces put in, pieces left. All that is on hand at home: gramrise stock."""
     from gramrise.cli import tables
     from gramrise.domain.counts import ContainerCount
 
@@ -58,7 +58,7 @@ def count(
         pieces_filled=filled if filled is not None else last.pieces_left if last is not None else 0,
         pieces_left=left,
     )
-    changed = house.store.supplies.keep_count(made, "typed")
+    changed = house.store.supplies.keep_count(made, "typed", now)
     span = f"{tables.local(made.from_utc, who)} to {tables.local(made.to_utc, who)}"
     tables.say(f"{container}: {made.pieces_gone} of {made.pieces_filled} pieces of {made.source} gone, {span}.")
     if not changed:
@@ -75,7 +75,7 @@ def counts(
     """What is gone from tins against what is logged, and where the rest may have been taken."""
     from gramrise.cli import tables
     from gramrise.nightly import placed_counts
-    from gramrise.place import way_words
+    from gramrise.place import CONTRADICTS, count_key, way_words
 
     house: Household = context.obj
     who = house.person(person)
@@ -85,6 +85,8 @@ def counts(
 
         print(counts_document(placed).model_dump_json(indent=1))
         return
+    known = house.store.questions(who.person_id, only_open=False)
+    settled = {each.question.key for each in known if each.question.kind == CONTRADICTS and each.answer}
     if not placed:
         tables.say("No counts yet: gramrise count 'school tin' --filled 20 --left 13.")
     for each in placed:
@@ -94,7 +96,9 @@ def counts(
             f"{made.pieces_gone} pieces gone, {each.pieces_logged:g} logged, "
             f"{each.pieces_untimed} not logged ({each.grams_untimed:.1f} g)."
         )
-        if each.contradicts_log:
+        if each.contradicts_log and count_key(made) in settled:
+            tables.say_line("  More is logged than is gone; you said the count is right, and more came from elsewhere.")
+        elif each.contradicts_log:
             tables.warn("  More is logged than is gone: gramrise ask.")
         for way in each.laid.layings if each.laid is not None else ():
             tables.say_line("  " + way_words(each, way, who))
@@ -109,11 +113,15 @@ def stock(
     on_hand: Annotated[float | None, typer.Option(help="Pieces, or mL, that are there.")] = None,
     at: Annotated[str | None, typer.Option(help="When it was counted; else now.")] = None,
 ) -> None:
-    """What is on hand, how fast it goes, and the day to mix or buy. Nothing is ordered."""
+    """All that is on hand of each source, tins and bags included; how fast it goes; the day to mix or buy.
+
+    What is left in one tin is a count: gramrise count. Nothing is ordered.
+    """
     from gramrise.cli import tables
-    from gramrise.cli.stock_sentences import stock_sentence
+    from gramrise.cli.stock_sentences import ALL_THERE_IS, stock_sentence, weak_sentence
     from gramrise.domain.counts import StockCount
-    from gramrise.nightly import stock_lines
+    from gramrise.nightly import stock_lines, weak_sources
+    from gramrise.supplies import supplies_settings, unnamed_grams
 
     house: Household = context.obj
     who = house.person(person)
@@ -126,12 +134,19 @@ def stock(
         if on_hand is None:
             raise WrongUse(f"how much of {source} is there?", "--on-hand 45")
         counted = StockCount(source, instant_meant(at, who.zone, house.now_utc()), on_hand)
-        house.store.supplies.keep_stock_count(who.person_id, counted)
+        house.store.supplies.keep_stock_count(who.person_id, counted, house.now_utc())
     lines = stock_lines(house.store, who.person_id, house.now_utc(), house.home)
     if not lines:
         tables.say(f"No sources yet: gramrise person source {who.person_id} NAME ...")
     for line in lines:
         tables.say(stock_sentence(line))
+    if lines:
+        tables.say(ALL_THERE_IS)
+    for weak in weak_sources(house.store, who.person_id, house.now_utc(), house.home):
+        tables.warn(weak_sentence(weak))
+    grams = unnamed_grams(house.store.inputs(who.person_id).doses, house.now_utc(), supplies_settings(house.home))
+    if lines and grams:
+        tables.warn(f"{grams:.0f} g of the last weeks are logged without a source, and are taken off none of these.")
 
 
 def _source(who: "Person", named: str | None, last: "ContainerCount | None") -> str:

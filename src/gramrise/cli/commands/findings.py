@@ -43,9 +43,9 @@ def readings(
     marks = {"below": "below range", "above": "above range", "in": ""}
     tables.show(
         f"Readings of {who.person_id}, {who.unit}",
-        [("when", "left"), ("level", "right"), ("", "left")],
+        [("when", "time"), ("level", "right"), ("", "left")],
         [
-            (tables.local(row["at_utc"], who), tables.level(row["glucose_mg_dl"], who.unit), marks[row["range"]])
+            (tables.local(row["at_utc"], who), tables.level(row["glucose_mg_dl"], who), marks[row["range"]])
             for row in frame.iter_rows(named=True)
         ],
         empty="No readings yet: gramrise import FILE.",
@@ -58,6 +58,7 @@ def lows(
     """The lows that were found, whether they were treated, and how sure that is."""
     from gramrise.cli import tables
     from gramrise.cli.sentences import outcome_words
+    from gramrise.report import screen_words
 
     who, found = _findings(context.obj, person, "lows")
     frame = _last_days(found.lows, "start_utc", days)
@@ -66,28 +67,29 @@ def lows(
 
         print(documents.document("lows", frame))
         return
+    words = screen_words(who.language)
     tables.show(
-        f"Lows of {who.person_id}, {who.unit}",
+        words.say("lows.title", person=who.person_id, unit=str(who.unit)),
         [
-            ("began", "left"),
-            ("lowest", "right"),
-            ("minutes", "right"),
-            ("level", "right"),
+            (words.say("lows.began"), "time"),
+            (words.say("lows.lowest"), "right"),
+            (words.say("lows.minutes"), "right"),
+            (words.say("lows.level"), "right"),
             ("g", "right"),
-            ("what", "left"),
+            (words.say("lows.what"), "left"),
         ],
         [
             (
                 tables.local(row["start_utc"], who),
-                tables.level(row["nadir_mg_dl"], who.unit),
-                tables.minutes_between(row["start_utc"], row["end_utc"]),
+                tables.level(row["nadir_mg_dl"], who),
+                tables.minutes_between(row["start_utc"], row["end_utc"], words.say("lows.open")),
                 str(row["level"]),
-                tables.grams(row["grams"]),
-                outcome_words(row["outcome"], row["probability_treated"]),
+                tables.grams(row["grams"], who),
+                outcome_words(row["outcome"], row["probability_treated"], words),
             )
             for row in frame.iter_rows(named=True)
         ],
-        empty="No lows found.",
+        empty=words.say("lows.none"),
     )
 
 
@@ -101,33 +103,36 @@ def treatments(
     house: Household = context.obj
     who, found = _findings(house, person, "treatments")
     frame = _last_days(found.treatments, "first_dose_utc", days)
+    told = house.store.noticed(who.person_id)
     if as_json:
+        import polars as pl
+
         from gramrise.cli import documents
 
-        print(documents.document("treatments", frame))
+        noticed = pl.Series("noticed", [_noticed(row, told) for row in frame.iter_rows(named=True)], pl.List(pl.String))
+        print(documents.document("treatments", frame.with_columns(noticed)))
         return
-    told = house.store.noticed(who.person_id)
-    noticed: list[tuple[str, tables.Justify]] = [("noticed", "left")] if told else []
+    column: list[tuple[str, tables.Justify]] = [("noticed", "left")] if told else []
     tables.show(
         f"Glucose given to {who.person_id}",
         [
-            ("when", "left"),
+            ("when", "time"),
             ("times", "right"),
             ("g", "right"),
             ("from", "left"),
             ("for", "left"),
             ("band", "left"),
-            *noticed,
+            *column,
         ],
         [
             (
                 tables.local(row["first_dose_utc"], who),
                 str(row["doses_n"]),
-                tables.grams(row["grams"]),
+                tables.grams(row["grams"], who),
                 ", ".join(name or form_words(row["form"]) for name in row["sources"]),
                 CLASS_WORDS[row["class"]],
                 tables.band(who, row["band"], row["first_dose_utc"]),
-                *([_noticed(row, told)] if told else []),
+                *([", ".join(_noticed(row, told))] if told else []),
             )
             for row in frame.iter_rows(named=True)
         ],
@@ -135,10 +140,10 @@ def treatments(
     )
 
 
-def _noticed(treatment: dict[str, Any], told: list[tuple[datetime, str]]) -> str:
-    """Who noticed that a treatment was needed, in order of time; '' where nobody says."""
+def _noticed(treatment: dict[str, Any], told: list[tuple[datetime, str]]) -> list[str]:
+    """Who noticed that a treatment was needed, in order of time; empty where nobody says."""
     first, last = treatment["first_dose_utc"], treatment["last_dose_utc"]
-    return ", ".join(dict.fromkeys(who for at, who in told if first <= at <= last))
+    return list(dict.fromkeys(who for at, who in told if first <= at <= last))
 
 
 def pairings(
@@ -158,14 +163,14 @@ def pairings(
     unit = who.unit
     tables.show(
         f"Pairings of {who.person_id}, {unit}",
-        [("when", "left"), ("g", "right"), ("from", "right"), ("seen", "right"), ("1 g", "right"), ("", "left")],
+        [("when", "time"), ("g", "right"), ("from", "right"), ("seen", "right"), ("1 g", "right"), ("", "left")],
         [
             (
                 tables.local(row["first_dose_utc"], who),
-                tables.grams(row["grams"]),
-                tables.level(row["start_seen_mg_dl"], unit),
-                tables.level(row["rise_seen_mg_dl"], unit),
-                tables.per_gram(row["factor_mg_dl_per_g"], unit) if row["verdict"] == "used" else "-",
+                tables.grams(row["grams"], who),
+                tables.level(row["start_seen_mg_dl"], who),
+                tables.level(row["rise_seen_mg_dl"], who),
+                tables.per_gram(row["factor_mg_dl_per_g"], who) if row["verdict"] == "used" else "-",
                 ("used" if row["verdict"] == "used" else "set aside") + reason_words(row["reasons"]),
             )
             for row in frame.iter_rows(named=True)
@@ -182,9 +187,12 @@ def factors(
     """How far 1 g of glucose raises this person, per time band, with honest doubt."""
     from gramrise.cli import tables
     from gramrise.cli.courses import show_courses
-    from gramrise.cli.sentences import STATE_WORDS
+    from gramrise.cli.factor_sentences import lack_sentences
+    from gramrise.estimate import estimate_settings
+    from gramrise.report import screen_words
 
-    who, found = _findings(context.obj, person, "factors", "courses", "pairings", "predictions")
+    house: Household = context.obj
+    who, found = _findings(house, person, "factors", "courses", "pairings", "predictions")
     if course:
         show_courses(who, found, as_json)
         return
@@ -193,49 +201,42 @@ def factors(
 
         print(documents.document("factors", found.factors))
         return
-    hours = {band.name: band.hours for band in who.bands_now()}
+    words = screen_words(who.language)
     tables.show(
-        f"1 g of glucose raises {who.person_id} about ... {who.unit}",
+        words.say("factors.title", person=who.person_id, unit=str(who.unit)),
         [
-            ("time band", "left"),
-            ("about", "right"),
-            ("likely", "right"),
-            ("table says", "right"),
-            ("pairings", "right"),
-            ("state", "left"),
+            (words.say("factors.band"), "left"),
+            (words.say("factors.about"), "right"),
+            (words.say("factors.likely"), "right"),
+            (words.say("factors.table"), "right"),
+            (words.say("factors.used"), "right"),
+            (words.say("factors.state"), "left"),
         ],
         [
             (
-                f"{row['band']} {hours.get(row['band'], '')}",
-                tables.per_gram(row["factor_mg_dl_per_g"], who.unit),
-                f"{tables.per_gram(row['p05_factor_mg_dl_per_g'], who.unit)}-"
-                f"{tables.per_gram(row['p95_factor_mg_dl_per_g'], who.unit)}",
-                tables.per_gram(row["starting_mg_dl_per_g"], who.unit),
+                _band_now(who, row["band"]),
+                tables.per_gram(row["factor_mg_dl_per_g"], who),
+                f"{tables.per_gram(row['p05_factor_mg_dl_per_g'], who)}-"
+                f"{tables.per_gram(row['p95_factor_mg_dl_per_g'], who)}",
+                tables.per_gram(row["starting_mg_dl_per_g"], who),
                 str(row["pairings_used"]),
-                STATE_WORDS[row["state"]],
+                words.say(f"state.{row['state']}"),
             )
             for row in found.factors.iter_rows(named=True)
         ],
-        empty="Nothing can be said yet: the body weight is not known. gramrise person weigh ID KG.",
+        empty=words.say("factors.none"),
     )
-    _say_what_lacks(context.obj, who, found)
-    tables.say(
-        "likely: 9 of 10 such ranges hold the true value. thin: the card prints the care plan's grams until then. "
-        "An average of past events, not an order: insulin, sport or illness can halve or double it."
-    )
+    for sentence in lack_sentences(who, found, estimate_settings(house.home), words):
+        tables.say(sentence)
+    tables.say(words.say("factors.meaning"))
 
 
-def _say_what_lacks(house: "Household", who: "Person", found: "Findings") -> None:
-    """What each thin number lacks to be the person's own: the sentence of report and card."""
+def _band_now(who: "Person", name: str) -> str:
+    """'Overnight 22:00-07:00' in the person's language, with the hours it has now."""
     from gramrise.cli import tables
-    from gramrise.estimate import band_state, estimate_settings
-    from gramrise.report import still_learning, words_for
 
-    words, states = words_for(who.language, who.unit, "UTC"), estimate_settings(house.home).state
-    for band in who.bands_now():
-        state = band_state(who, found, band.name, found.as_of_utc, states)
-        if state.lacks:
-            tables.say(f"{band.name}: {still_learning(state.lacks, band.name, words)}.")
+    hours = next((band.hours for band in who.bands_now() if band.name == name), "")
+    return f"{tables.band_name(name, who)} {hours}".rstrip()
 
 
 def predictions(context: typer.Context, person: PersonOption = None, as_json: JsonOption = False) -> None:
@@ -251,14 +252,14 @@ def predictions(context: typer.Context, person: PersonOption = None, as_json: Js
     unit = who.unit
     tables.show(
         f"Expected and seen, {who.person_id}, {unit}",
-        [("glucose given", "left"), ("after", "right"), ("expected", "right"), ("likely", "right"), ("seen", "right")],
+        [("glucose given", "time"), ("after", "right"), ("expected", "right"), ("likely", "right"), ("seen", "right")],
         [
             (
                 tables.local(row["first_dose_utc"], who),
                 f"{row['minutes_after']} min",
-                tables.level(row["predicted_mg_dl"], unit),
-                f"{tables.level(row['p05_mg_dl'], unit)}-{tables.level(row['p95_mg_dl'], unit)}",
-                tables.level(row["seen_mg_dl"], unit),
+                tables.level(row["predicted_mg_dl"], who),
+                f"{tables.level(row['p05_mg_dl'], who)}-{tables.level(row['p95_mg_dl'], who)}",
+                tables.level(row["seen_mg_dl"], who),
             )
             for row in found.predictions.iter_rows(named=True)
         ],

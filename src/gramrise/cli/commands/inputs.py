@@ -1,5 +1,6 @@
 """gramrise import | layouts | give | ask: what is told to us, and what only a person can say."""
 
+from datetime import datetime
 from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from gramrise.domain.batch import Batch, ImportSummary
     from gramrise.domain.person import Person
     from gramrise.intake import FileTrouble
+    from gramrise.report import ScreenWords
     from gramrise.store import StoredQuestion
 
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
@@ -107,9 +109,11 @@ def give(
     """Log glucose given; a time in the words counts: 3 pieces at 2:10."""
     from gramrise.cli import tables
     from gramrise.intake import load_settings, load_words, read_note, without_time
+    from gramrise.report import screen_words
 
     house: Household = context.obj
     who = house.person(person)
+    words = screen_words(who.language)
     now = house.now_utc()
     said = without_time(" ".join(amount), who.zone, now)
     taken = instant_meant(at, who.zone, now)
@@ -126,30 +130,20 @@ def give(
         words=load_words(house.home),
         noticed=choice(noticed, NOTICED_BY, "one who noticed") if noticed else "",
     )
-    _check_given(batch, said.text)
+    _check_given(batch, said.text, words)
     try:
         taken_already = house.store.take_in(batch, now, dry_run=True).corrected
     except CouldNotRun as trouble:
         raise CouldNotRun(f"{trouble.what}; {_whether_logged(house, batch)}", trouble.mend, trouble.code) from trouble
     if taken_already:
-        raise WrongUse(
-            f"another amount of it is logged for {tables.local(taken, who)} already; nothing changed",
-            "log this one a minute later with --at, or take the other back (gramrise undo) and write the sum",
-        )
+        raise WrongUse(words.say("give.other_logged", at=tables.local(taken, who)), words.say("give.other_logged_mend"))
     try:
         summary = house.store.take_in(batch, now)
     except CouldNotRun as trouble:
         raise CouldNotRun(f"{trouble.what}; {_whether_logged(house, batch)}", trouble.mend, trouble.code) from trouble
-    for row in batch.doses.iter_rows(named=True):
-        weight = "grams not known yet" if row["grams"] is None else f"{row['grams']:.2f} g of glucose"
-        when = tables.local(row["taken_at_utc"], who)
-        tables.say(f"{who.person_id}: {weight} at {when}{_of(row['source'])}.")
-    for question in batch.questions:
-        tables.warn(f"To be answered (gramrise ask): {question.sentence}")
-    for row in batch.events.unique("kind", maintain_order=True).iter_rows(named=True):
-        tables.say(f"{who.person_id}: noted beside it: {row['kind'].replace('_', ' ')}.")
-    if summary.known_file or (summary.already_known and not summary.added):
-        tables.warn("That was logged already; nothing changed. Given twice in that minute? Write the sum, or --at.")
+    _tell_given(batch, summary, who, words)
+    if not said.day_told and at is None and _on_an_earlier_day(taken, now, who):
+        tables.say(words.say("give.yesterday"))
     if batch.questions:
         raise typer.Exit(1)
 
@@ -158,17 +152,17 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
     """Walk through the questions only you can answer. Enter alone leaves one for later."""
     from gramrise.cli import tables
     from gramrise.cli.question_walk import walk_through
-    from gramrise.nightly import ask_about_counts, current_findings, placed_counts
+    from gramrise.nightly import ask_about_unlogged, current_findings
+    from gramrise.report import screen_words
 
     house: Household = context.obj
     who = house.person(person)
     current_findings(house.store, who.person_id, house.now_utc(), house.home, only=())  # it asks questions of its own
-    if house.store.supplies.counts(who.person_id):
-        placed = placed_counts(house.store, who.person_id, house.now_utc(), house.home)
-        ask_about_counts(house.store, who, placed, house.now_utc())
+    ask_about_unlogged(house.store, who, house.now_utc(), house.home)
     waiting = house.store.questions(who.person_id)
+    words = screen_words(who.language)
     if not waiting:
-        tables.say("No questions are waiting.")
+        tables.say(words.say("ask.none"))
         return
 
     def answer(together: "list[StoredQuestion]", chosen: str) -> None:
@@ -176,8 +170,31 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
         for asked in together:
             house.store.answer(asked.question_id, chosen, "terminal", at)
 
-    answered = walk_through(waiting, answer, who.sources_now())
-    tables.say(f"{answered} answered, {len(waiting) - answered} left for later.")
+    answered = walk_through(waiting, answer, who, words)
+    tables.say("\n" + words.say("ask.done", answered=answered, left=len(waiting) - answered))
+
+
+def _tell_given(batch: "Batch", summary: "ImportSummary", who: "Person", words: "ScreenWords") -> None:
+    from gramrise.cli import tables
+    from gramrise.cli.question_words import question_words
+
+    for row in batch.doses.iter_rows(named=True):
+        known = row["grams"] is not None
+        weight = words.say("give.grams", grams=words.number(row["grams"], 2)) if known else words.say("give.unknown")
+        told = words.say("give.logged", person=who.person_id, weight=weight, at=tables.local(row["taken_at_utc"], who))
+        tables.say(told + (f" ({row['source']})." if row["source"] else "."))
+    for question in batch.questions:
+        tables.warn(words.say("give.asked", question=question_words(question, who, words)))
+    for row in batch.events.unique("kind", maintain_order=True).iter_rows(named=True):
+        kind = words.say(f"event.{row['kind']}")
+        tables.say(words.say("give.beside", person=who.person_id, kind=kind))
+    if summary.known_file or (summary.already_known and not summary.added):
+        tables.warn(words.say("give.known"))
+
+
+def _on_an_earlier_day(taken_utc: datetime, now_utc: datetime, who: "Person") -> bool:
+    zone = who.zone_now()
+    return taken_utc.astimezone(zone).date() < now_utc.astimezone(zone).date()
 
 
 def _whether_logged(house: Household, batch: "Batch") -> str:
@@ -189,12 +206,16 @@ def _whether_logged(house: Household, batch: "Batch") -> str:
     return "it IS logged, do not log it again" if batch.content_hash in known else "nothing of it is logged"
 
 
-def _check_given(batch: "Batch", amount: str) -> None:
+def _check_given(batch: "Batch", amount: str, words: "ScreenWords") -> None:
     """Raises WrongUse where nothing was understood: silence would look like a logged amount."""
     for held in batch.quarantine:
-        raise WrongUse(f"'{amount}': {held.trouble.what}", held.trouble.mend)
+        code, trouble = f"give.held.{held.trouble.code}", held.trouble
+        if words.has(code):
+            raise WrongUse(f"'{amount}': {words.say(code)}", words.say(f"{code}_mend"), to_mend=words.say("mend"))
+        raise WrongUse(f"'{amount}': {trouble.what}", trouble.mend)
     if batch.doses.is_empty() and batch.events.is_empty():
-        raise WrongUse(f"'{amount}' says nothing of glucose given", "write it as 3 pieces, 15 ml night bottle, or 4 g")
+        what, mend = words.say("give.nothing", amount=amount), words.say("give.nothing_mend")
+        raise WrongUse(what, mend, to_mend=words.say("mend"))
 
 
 def _told_waiting(trouble: "FileTrouble") -> None:
@@ -279,7 +300,3 @@ def _files(paths: list[Path]) -> list[Path]:
 def _readable(file: Path) -> None:
     if not file.is_file():
         raise WrongUse(f"there is no file '{file}'", "look at the name and the folder")
-
-
-def _of(source: str) -> str:
-    return f" ({source})" if source else ""

@@ -1,11 +1,11 @@
 """gramrise person add | list | weigh | set | source: who, and what is known about them, all dated."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gramrise.cli.changed_facts import from_day, weighed, what_was_set
+from gramrise.cli.changed_facts import from_day, weighed
 from gramrise.cli.context import Household
 from gramrise.cli.parse import (
     birth_date,
@@ -17,8 +17,6 @@ from gramrise.cli.parse import (
     one_of,
     past_date,
     source_name,
-    target_level,
-    time_bands,
     time_zone,
     weight_number,
 )
@@ -63,16 +61,14 @@ def add(
     if not person_id.replace("-", "").replace("_", "").isalnum():
         raise WrongUse(f"'{person_id}' cannot be an ID", "use letters, digits, - and _")
     weight = "" if weight_kg is None else f"{weight_kg:g}"
-    if born and zone:
-        told = guided_add.Told(born, zone, weight, name=name)
-    elif guided_add.somebody_types():
-        today = house.now_utc().date()
-        told = guided_add.ask_for(born, zone, name, weight, today, guided_add.read_line)
-    else:
-        missing = "--zone" if born else "--born"
-        why = "a wrong guess would file night under day" if born else "growth and the cards hang on it"
-        raise typer.BadParameter(f"it is missing; there is no default, {why}", param_hint=missing)
-    told = changed(told, unit=unit or told.unit or "mg/dL", language=language or told.language or "en")
+    told = guided_add.Told(born or "", zone or "", weight, unit, name, language)
+    if not (born and zone):
+        if not guided_add.somebody_types():
+            missing = "--zone" if born else "--born"
+            why = "a wrong guess would file night under day" if born else "growth and the cards hang on it"
+            raise typer.BadParameter(f"it is missing; there is no default, {why}", param_hint=missing)
+        told = guided_add.ask_for(told, house.now_utc().date(), guided_add.read_line)
+    told = changed(told, unit=told.unit or "mg/dL", language=told.language or "en")
     _added(house, person_id, told, sex)
 
 
@@ -82,10 +78,11 @@ def _added(house: Household, person_id: str, told: "Told", sex: str) -> None:
     from gramrise.cli.changed_facts import with_plan
     from gramrise.domain.person import Dated, Person
     from gramrise.domain.units import GlucoseUnit
+    from gramrise.report import screen_words
 
     where = time_zone(told.zone)
     today = house.now_utc().astimezone(where).date()
-    birthday = birth_date(told.born, today)
+    birthday = birth_date(told.born, today, told.language)
     person = Person(
         person_id=person_id,
         born=birthday,
@@ -100,12 +97,13 @@ def _added(house: Household, person_id: str, told: "Told", sex: str) -> None:
         person = replace(person, care_plan=with_plan(person.care_plan, {"contacts": told.contacts}, today))
     house.store.save_person(person)
     odd = "" if kg is None else weighed(house, person, today, kg)
-    tables.say(f"{person_id} is known. Next: gramrise person source {person_id} ... for what you give, then import.")
-    tables.say(f"The care plan, for cards: gramrise person plan {person_id} --sheet.")
+    words = screen_words(person.language)
+    tables.say(words.say("add.known", person=person_id))
+    tables.say(words.say("add.plan", person=person_id))
     if told.recipient:
         tables.say(guided_add.name_recipient(house, person_id, told.recipient))
     if kg is None:
-        tables.warn("No weight yet, so nothing can be said per gram: gramrise person weigh.")
+        tables.warn(words.say("add.no_weight", person=person_id))
     if odd:
         tables.warn(odd)
         raise typer.Exit(1)
@@ -152,65 +150,12 @@ def weigh(
     kg = body_weight(pounds_to_kg(number) if text.endswith("lb") else number)
     person = house.person(person_id)
     today = house.now_utc().astimezone(person.zone_now()).date()
-    day = past_date(on, today, "the weighing of") if on else today
+    day = past_date(on, today, "the weighing of", person.language) if on else today
     told = weighed(house, person, day, kg)
     tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}{', not counted yet' if told else ''}.")
     if told:
         tables.warn(told)
         raise typer.Exit(1)
-
-
-@people.command("set")
-def change(
-    context: typer.Context,
-    person_id: IdArgument,
-    since: FromOption = None,
-    name: Annotated[str | None, typer.Option(help="Name as printed on reports and cards.")] = None,
-    zone: Annotated[str | None, typer.Option(help="Time zone from the date on.")] = None,
-    unit: Annotated[str | None, typer.Option(help="mg/dL or mmol/L.")] = None,
-    language: Annotated[str | None, typer.Option(help="en or de.")] = None,
-    sex: Annotated[str | None, typer.Option(help="boy, girl or ''.")] = None,
-    delivery: Annotated[str | None, typer.Option(help="injections, pump or automated.")] = None,
-    target_mg_dl: Annotated[float | None, decimal_option("Level the first amount aims at, mg/dL.")] = None,
-    table: Annotated[str | None, typer.Option(help="Starting table: taught or trials.")] = None,
-    band: Annotated[list[str] | None, typer.Option(help="NAME=07:00-22:00; give all bands of the day.")] = None,
-    log_complete: Annotated[bool | None, typer.Option(help="Every glucose given is logged, from the date on.")] = None,
-) -> None:
-    """Change what is known, from a date on; what depends on it is recomputed."""
-    from gramrise.cli import tables
-    from gramrise.domain.starting import STARTING_TABLES
-    from gramrise.domain.units import GlucoseUnit
-    from gramrise.domain.words import Delivery
-
-    house: Household = context.obj
-    person = house.person(person_id)
-    day = from_day(since, person, house)
-    changes: dict[str, Any] = {}
-    if name is not None:
-        changes["name"] = one_line(name)
-    if zone is not None:
-        changes["zone"] = person.zone.with_entry(day, time_zone(zone))
-    if unit is not None:
-        changes["unit"] = one_of(GlucoseUnit, unit, "unit")
-    if language is not None:
-        changes["language"] = choice(language, ("en", "de"), "language")
-    if sex is not None:
-        changes["sex"] = choice(sex, ("", "boy", "girl"), "sex")
-    if delivery is not None:
-        changes["delivery"] = person.delivery.with_entry(day, one_of(Delivery, delivery, "delivery"))
-    if target_mg_dl is not None:
-        changes["target_mg_dl"] = person.target_mg_dl.with_entry(day, target_level(target_mg_dl))
-    if table is not None:
-        changes["starting_table"] = choice(table, tuple(STARTING_TABLES), "table")
-    if band:
-        changes["bands"] = person.bands.with_entry(day, time_bands(band))
-    if log_complete is not None:
-        changes["log_complete_from"] = person.log_complete_from.with_entry(day, log_complete)
-    if not changes:
-        raise WrongUse("nothing to change was given", "gramrise person set --help lists what can be set")
-    save_changed(house, replace(person, **changes))
-    for line in what_was_set(person, tuple(changes), day):
-        tables.say(f"{person_id}: {line}")
 
 
 @people.command("source")

@@ -9,8 +9,9 @@ import typer
 from gramrise.cli.changed_facts import from_day, with_plan
 from gramrise.cli.commands.persons import FromOption, IdArgument, people, save_changed
 from gramrise.cli.context import Household
-from gramrise.cli.parse import decimal_option, local_date, one_line, plan_grams, plan_minutes
+from gramrise.cli.parse import decimal_option, one_line, plan_grams, plan_minutes
 from gramrise.domain.problems import WrongUse
+from gramrise.intake import local_date
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Person
@@ -86,20 +87,20 @@ def plan(
             "in_puberty": in_puberty,
             "approved_by": _line(approved_by),
             "approved_role": _line(approved_role),
-            "approved_on": _day(approved_on),
-            "valid_until": _day(valid_until),
+            "approved_on": _day(approved_on, person),
+            "valid_until": _day(valid_until, person),
         }
     )
     at_school = _stated(
         {
             "grams": plan_grams(school_grams),
-            "year_from": _day(school_year_from),
-            "year_until": _day(school_year_until),
+            "year_from": _day(school_year_from, person),
+            "year_until": _day(school_year_until, person),
             "authorised_by_parent": _line(authorised_by_parent),
-            "authorised_on": _day(authorised_on),
+            "authorised_on": _day(authorised_on, person),
             "staff": _lines(staff),
             "kit": _line(kit),
-            "kit_expires_on": _day(kit_expires),
+            "kit_expires_on": _day(kit_expires, person),
         }
     )
     if not changes and not at_school:
@@ -207,5 +208,5 @@ def _lines(texts: list[str] | None) -> tuple[str, ...] | None:
     return tuple(one_line(text) for text in texts) if texts else None
 
 
-def _day(text: str | None) -> date | None:
-    return None if text is None else local_date(text)
+def _day(text: str | None, person: "Person") -> date | None:
+    return None if text is None else local_date(text, person.language)

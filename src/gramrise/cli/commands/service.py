@@ -73,14 +73,20 @@ def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json"
     house: Household = context.obj
     found = check_health(house.home, house.now_utc())
     if as_json:
-        print(documents.written({"check": [finding.as_dict() for finding in found.findings]}))
+        told = {"check": found.findings, "missing": found.missing}
+        print(documents.written({name: [each.as_dict() for each in named] for name, named in told.items()}))
     else:
-        tables.say(f"Home: {house.home}")
-        tables.say(f"Inbox: {house.home / INBOX}, a folder for each person")
+        words = house.words(found.exit_status)
+        tables.say(words.say("check.home", folder=str(house.home)))
+        tables.say(words.say("check.inbox", folder=str(house.home / INBOX)))
         for finding in found.findings:
             tables.say(f"{finding.code}: {finding.sentence}")
         if not found.findings:
-            tables.say("All well.")
+            tables.say(words.say("check.well"))
+        if found.missing:
+            tables.say(words.say("check.still_missing"))
+        for finding in found.missing:
+            tables.say(f"  {finding.code}: {finding.sentence}")
     raise typer.Exit(found.exit_status)
 
 
@@ -113,8 +119,17 @@ def restore(
     restored = restore_home(house.home, source, house.now_utc())
     kept = restored.kept
     tables.say(f"Restored from {source}." + (f" What was here lies in {kept.name}." if kept else ""))
+    if restored.lost:
+        tables.warn(f"Taken in since that backup was made, and not in it ({len(restored.lost)}):")
+        for line in restored.lost[:MOST_NAMED]:
+            tables.warn(f"  {line}")
+        if len(restored.lost) > MOST_NAMED:
+            tables.warn(f"  ... and {len(restored.lost) - MOST_NAMED} more.")
+        tables.warn(f"To have them again: gramrise import FILE; what had no file lies in {kept.name if kept else ''}.")
     if restored.not_in_backup:
         _offer_again(house.home, restored.not_in_backup, take_in_again)
+    if restored.lost:
+        raise typer.Exit(1)
 
 
 def _offer_again(home: Path, files: list[Path], wanted: bool) -> None:

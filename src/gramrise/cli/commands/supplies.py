@@ -1,7 +1,7 @@
 """gramrise mix: the liquid mixed at home, from the recipe to the logged batch."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -85,11 +85,12 @@ def _log(
     from gramrise.supplies import trusted_strength
 
     mixed_at = instant_meant(at, who.zone, house.now_utc())
+    strength = trusted_strength(mixture, rules)
+    stated = _with_source(who, name, mixed_at, strength)
     batch = house.store.supplies.keep_batch(
-        who.person_id, name, mixed_at, mixture, trusted_strength(mixture, rules)
-    )  # fmt: skip
+        who.person_id, name, mixed_at, mixture, strength, now_utc=house.now_utc(), stated=stated
+    )
     _tell_weight(mixture, rules)
-    _state_source(house, who, batch)
     tables.say(f"Logged as batch {batch.number}. {_use_by(who, batch, rules)}")
     return batch
 
@@ -107,25 +108,25 @@ def _tell_weight(mixture: "Mixture", rules: "SuppliesSettings") -> None:
         (tables.say if check.passed else tables.warn)(weight_sentence(check))
 
 
-def _state_source(house: Household, who: "Person", batch: "MixedBatch") -> None:
-    """The source has the batch's strength from its local day on, so that cards and logs know it."""
+def _with_source(who: "Person", name: str, mixed_at_utc: datetime, strength_g_per_ml: float | None) -> "Person | None":
+    """The person whose source has the batch's strength from its local day on, so that cards and logs know it."""
     from gramrise.cli.stated_sources import with_source
     from gramrise.domain.sources import Form, Source, StatedAs
     from gramrise.intake import zone_on
 
-    if batch.strength_g_per_ml is None:
-        return
-    day = batch.mixed_at_utc.astimezone(zone_on(who.zone, batch.mixed_at_utc)).date()
-    known = next((source for source in who.sources.on_or_first(day) or () if source.name == batch.source), None)
+    if strength_g_per_ml is None:
+        return None
+    day = mixed_at_utc.astimezone(zone_on(who.zone, mixed_at_utc)).date()
+    known = next((source for source in who.sources.on_or_first(day) or () if source.name == name), None)
     stated = Source(
-        name=batch.source,
+        name=name,
         form=Form.LIQUID,
-        grams_per_ml=batch.strength_g_per_ml,
+        grams_per_ml=strength_g_per_ml,
         stated_as=StatedAs.ANHYDROUS,
         sealed=False,
         other_names=known.other_names if known else (),
     )
-    house.store.save_person(replace(who, sources=with_source(who.sources, stated, day)))
+    return replace(who, sources=with_source(who.sources, stated, day))
 
 
 def _use_by(who: "Person", batch: "MixedBatch", rules: "SuppliesSettings") -> str:
@@ -149,9 +150,9 @@ def _correct(house: Household, who: "Person", number: int, typed: "Typed", rules
     if mixture == batch.mixture:
         raise WrongUse("nothing of the batch was told otherwise", "add --powder, --powder-g, --made-up-to or --weighed")
     corrected = replace(batch, mixture=mixture, strength_g_per_ml=trusted_strength(mixture, rules))
-    house.store.supplies.correct_batch(corrected)
+    stated = _with_source(who, corrected.source, corrected.mixed_at_utc, corrected.strength_g_per_ml)
+    house.store.supplies.correct_batch(corrected, now_utc=house.now_utc(), stated=stated)
     _tell_weight(mixture, rules)
-    _state_source(house, who, corrected)
     strength = corrected.strength_g_per_ml
     told = "strength unknown" if strength is None else f"{10 * strength:.2f} g in 10 mL"
     tables.say(f"Batch {number}: {batch_words(mixture)}, {told}. What was taken from it is counted anew.")
@@ -183,7 +184,7 @@ def _list(house: Household, who: "Person", rules: "SuppliesSettings") -> None:
 
     tables.show(
         f"Batches of {who.person_id}",
-        [("no.", "right"), ("what", "left"), ("mixed", "left"), ("from", "left"), ("g in 10 mL", "right")],
+        [("no.", "right"), ("what", "left"), ("mixed", "time"), ("from", "left"), ("g in 10 mL", "right")],
         [
             (
                 str(batch.number),

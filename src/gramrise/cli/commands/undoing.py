@@ -1,7 +1,6 @@
 """gramrise undo: the last changes, and taking one of them back."""
 
-from datetime import date, datetime
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -10,6 +9,7 @@ from gramrise.domain.problems import WrongUse
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Person
+    from gramrise.report import ScreenWords
     from gramrise.store import Change
 
 # Our choice: as many changes as a screen shows.
@@ -27,80 +27,71 @@ def undo(
     ] = None,
     person: Annotated[str | None, typer.Option("--person", help="List this person's only.")] = None,
 ) -> None:
-    """List the last changes, or take one back, whole: glucose given, a file, a weighing, an answer, a fact."""
+    """List the last changes, or take one back, whole: glucose given, a file, a weighing, a count, an answer, a fact."""
     from gramrise.cli import tables
+    from gramrise.cli.changes_in_words import described
+    from gramrise.report import screen_words
 
     house: Household = context.obj
     people = {each.person_id: each for each in house.store.persons()}
     if what is None:
-        named = house.person(person).person_id if person is not None else None
-        _list(house, people, named)
+        _list(house, people, house.person(person).person_id if person is not None else None)
         return
     if not what.isdigit():
         raise WrongUse(f"'{what}' is no number of a change", "gramrise undo lists the last changes with their numbers")
     change = house.store.undo(int(what), house.now_utc())
-    told = described(change, people[change.person_id])
+    whose = people[change.person_id]
+    words = screen_words(whose.language)
+    told = described(change, whose, words)
     if change.taken_back_at_utc is not None:
-        tables.say(f"Change {change.change_id} was taken back before; nothing changed. It was: {told}.")
+        tables.say(words.say("undo.before", number=change.change_id, what=told))
         return
-    tables.say(f"{change.person_id}: taken back: {told}.")
+    if any(fact == "born" for fact, *_ in change.about.get("facts", ())):
+        _doubt_by_age(house, change.person_id)
+    tables.say(words.say("undo.taken_back", person=change.person_id, what=told))
     if change.kind == "import":
-        tables.say("The file can be imported again.")
+        tables.say(words.say("undo.again"))
+
+
+def _doubt_by_age(house: Household, person_id: str) -> None:
+    """Asks about the weights beside the birth date that stands again."""
+    from gramrise.cli.changed_facts import doubted_by_age
+
+    person = house.person(person_id)
+    house.store.doubt_by_age(person_id, doubted_by_age(house, person), house.now_utc())
 
 
 def _list(house: Household, people: "dict[str, Person]", named: str | None) -> None:
+    """The last changes, in the language of the person named, else of the first."""
     from gramrise.cli import tables
+    from gramrise.cli.changes_in_words import described
+    from gramrise.report import screen_words
 
+    first = next(iter(people.values()), None) if named is None else people[named]
+    words = screen_words(first.language if first is not None else "en")
     changes = house.store.last_changes(named, LISTED)
     tables.show(
-        "The last changes",
-        [("no.", "right"), ("made", "left"), ("who", "left"), ("what", "left")],
+        words.say("undo.title"),
+        [
+            (words.say("undo.number"), "right"),
+            (words.say("undo.made"), "time"),
+            (words.say("undo.who"), "left"),
+            (words.say("undo.what"), "left"),
+        ],
         [
             (
                 str(change.change_id),
                 tables.local(change.made_at_utc, people[change.person_id]),
                 change.person_id,
-                ("taken back: " if change.taken_back_at_utc is not None else "")
-                + described(change, people[change.person_id]),
+                _standing(described(change, people[change.person_id], words), change, words),
             )
             for change in changes
         ],
-        empty="Nothing was changed yet.",
+        empty=words.say("undo.none"),
     )
     if changes:
-        tables.say("gramrise undo NUMBER takes one back, and nothing else.")
+        tables.say(words.say("undo.how"))
 
 
-def described(change: "Change", person: "Person") -> str:
-    """What a change was, in a few words."""
-    about = change.about
-    if change.kind == "given":
-        given = ", ".join(_given(each, person) for each in about["doses"])
-        return f"glucose given: {given}" if given else "a line logged with give"
-    if change.kind == "import":
-        return f"file {about['file']} ({about['rows']} rows)"
-    if change.kind == "weighing":
-        return f"weighing: {about['kg']:.1f} kg on {date.fromisoformat(about['on'])}"
-    if change.kind == "answer":
-        from gramrise.cli.sentences import answer_words, counted
-
-        number = len(about["question_ids"])
-        to = f"to {counted(number, 'question')}" if number > 1 else f"to: {about['sentence']}"
-        return f"answer '{answer_words(about['answer'], about['kind'])}' {to}"
-    return "; ".join(dict.fromkeys(_fact(*fact) for fact in about["facts"]))
-
-
-def _given(dose: dict[str, Any], person: "Person") -> str:
-    from gramrise.cli import tables
-
-    amount = "?" if dose["amount"] is None else f"{dose['amount']:g}"
-    words = [amount, dose["amount_unit"], dose["source"]]
-    at = tables.local(datetime.fromisoformat(dose["taken_at_utc"]), person)
-    return f"{' '.join(word for word in words if word)} at {at}"
-
-
-def _fact(fact: str, from_on: str, _before: str | None, after: str | None) -> str:
-    named = fact.replace("_", " ")
-    if after is None:
-        return f"{named} from {from_on} taken out"
-    return f"{named} set" + (f" from {from_on}" if from_on else "")
+def _standing(told: str, change: "Change", words: "ScreenWords") -> str:
+    return told if change.taken_back_at_utc is None else words.say("undo.gone", what=told)

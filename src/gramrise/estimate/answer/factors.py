@@ -31,12 +31,14 @@ def factors_frame(
     predictions: pl.DataFrame,
     settings: EstimateSettings,
     shared_sd_log: NDArray[np.float64] | None = None,
+    unnoticed_low: bool = False,
 ) -> pl.DataFrame:
     """FACTORS, one row a band.
 
     day   local date of `as_of_utc`
     used  the pairings the levels were learned from, filed by the present bands
     shared_sd_log  [bands] sd of log that all treatments of a person share; None: nothing but the rest in the settings
+    unnoticed_low  a deep low lately that nobody noticed: no number is called the person's own then
     """
     weight_kg = weight_on(person, day)
     k = STARTING_TABLES[person.starting_table].k_mg_dl_kg_per_g
@@ -53,6 +55,7 @@ def factors_frame(
             used_dates=mine["first_dose_utc"].dt.convert_time_zone(zone).dt.date().to_list(),
             interval_ratio=float(high[i] / low[i]),
             predictions=predictions.join(mine.select("first_dose_utc"), on="first_dose_utc", how="semi"),
+            unnoticed_low=unnoticed_low,
         )
         rows.append(
             {

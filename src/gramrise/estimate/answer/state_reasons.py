@@ -1,7 +1,7 @@
 """Why a band's number is or is not the person's own, from what was found: one answer for screen, report and card."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from math import inf
 from typing import Any
 
@@ -35,7 +35,7 @@ def band_state(person: Person, found: Findings, band: str, at_utc: datetime, set
     row = factor_row(found, band)
     if row is not None and row["state"] == State.WITHHELD:
         return BandState(State.WITHHELD, ("estimate",))
-    lacks = lacks_of(person, day, _evidence(person, found, band, row), settings)
+    lacks = lacks_of(person, day, _evidence(person, found, band, row, at_utc, settings), settings)
     if not lacks and (row is None or row["state"] != State.OWN):
         lacks = (Lack("new_findings"),)  # what was found is not overruled: it must be found anew
     return BandState(State.THIN if lacks else State.OWN, (), lacks)
@@ -47,7 +47,14 @@ def factor_row(found: Findings, band: str) -> dict[str, Any] | None:
     return mine.row(-1, named=True) if mine.height else None
 
 
-def _evidence(person: Person, found: Findings, band: str, row: dict[str, Any] | None) -> BandEvidence:
+def _evidence(
+    person: Person,
+    found: Findings,
+    band: str,
+    row: dict[str, Any] | None,
+    at_utc: datetime,
+    settings: StateSettings,
+) -> BandEvidence:
     """As the estimate weighs it: only used pairings with a number of their own, filed by the present bands."""
     measured = pl.col("factor_mg_dl_per_g").is_not_null() & pl.col("weight_kg").is_not_null()
     used = Bands.of(person).filed(person, found.pairings.filter(pl.col("verdict") == Verdict.USED, measured))
@@ -57,4 +64,6 @@ def _evidence(person: Person, found: Findings, band: str, row: dict[str, Any] | 
         used_dates=[at.astimezone(person.zone_now()).date() for at in first],
         interval_ratio=high / low if low and high else inf,
         predictions=found.predictions.filter(pl.col("first_dose_utc").is_in(first.implode())),
+        unnoticed_low=found.unnoticed_low_utc is not None
+        and found.unnoticed_low_utc > at_utc - timedelta(days=settings.unnoticed_within_days),
     )

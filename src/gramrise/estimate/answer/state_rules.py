@@ -5,15 +5,18 @@ own only where the number of treatments, the interval, the predictions and the w
 """
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
+from typing import Final
 
 import polars as pl
 
 from gramrise.domain.person import Person
-from gramrise.domain.words import State
+from gramrise.domain.words import Outcome, State
 from gramrise.estimate.levels import delivery_changes
 from gramrise.estimate.settings import StateSettings
 from gramrise.estimate.treatment import coverage
+
+DEEP_LEVEL: Final = 2  # of a low: below 54 mg/dL for 15 minutes, as consensus counts it
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,13 +26,14 @@ class BandEvidence:
     used_dates: list[date]  # local dates of its used pairings
     interval_ratio: float  # high / low of the 90 % interval
     predictions: pl.DataFrame  # PREDICTIONS of this band's treatments
+    unnoticed_low: bool = False  # a deep low lately that nobody noticed, by a log that tells who noticed
 
 
 @dataclass(frozen=True, slots=True)
 class Lack:
     """One thing a band's number lacks to be called the person's own. `count`: how many more; 0 where none is counted.
 
-    code   treatments | predictions | interval | foretold_badly | weighing | new_findings
+    code   treatments | predictions | interval | foretold_badly | weighing | unnoticed_low | new_findings
     """
 
     code: str
@@ -58,6 +62,7 @@ def lacks_of(person: Person, day: date, evidence: BandEvidence, settings: StateS
         (Lack("predictions"), not foretold),
         (Lack("foretold_badly"), foretold and not predictions_hold(evidence.predictions, settings)),
         (Lack("weighing"), not weight_is_young(person, day, settings)),
+        (Lack("unnoticed_low"), evidence.unnoticed_low),
     )
     return tuple(lack for lack, holds in lacks if holds)
 
@@ -67,6 +72,24 @@ def state_of_band(person: Person, day: date, evidence: BandEvidence, settings: S
     if withheld_because(person, day, settings):
         return State.WITHHELD
     return State.THIN if lacks_of(person, day, evidence, settings) else State.OWN
+
+
+def latest_unnoticed_low(
+    doses: pl.DataFrame, lows: pl.DataFrame, at_utc: datetime, settings: StateSettings
+) -> datetime | None:
+    """The start of the latest level 2 low of the last days that nobody noticed; None without one.
+
+    doses, lows  DOSES and LOWS until `at_utc`. Only a log that tells who noticed can tell that nobody did: where no
+                 glucose given of these days says who, nothing is concluded. A low to which nothing is logged although
+                 the trace turned as after glucose was noticed by somebody who did not write it down.
+    """
+    since = at_utc - timedelta(days=settings.unnoticed_within_days)
+    if doses.filter(pl.col("noticed") != "", pl.col("taken_at_utc") > since).is_empty():
+        return None
+    nobody = pl.col("outcome").is_in([Outcome.NOTHING_LOGGED.value, Outcome.EASED.value])
+    likely = pl.col("probability_treated").fill_null(0.0) >= settings.noticed_from_probability
+    found = lows.filter(pl.col("level") == DEEP_LEVEL, pl.col("start_utc") > since, nobody, ~likely)["start_utc"].max()
+    return found if isinstance(found, datetime) else None
 
 
 def predictions_hold(predictions: pl.DataFrame, settings: StateSettings) -> bool:

@@ -18,7 +18,7 @@ from gramrise.intake.cells.time_cells import time_text
 from gramrise.intake.cells.time_columns import dated_zones, offset_minutes, read_times
 from gramrise.intake.cells.unit_suffixes import ANY_UNIT_BEHIND, BEHIND, UNIT_BEHIND
 from gramrise.intake.cells.written_spans import doubtful_offset
-from gramrise.intake.cells.written_times import DateStyle, read_day, read_written_time
+from gramrise.intake.cells.written_times import DateStyle, possible_days, read_day, read_written_time
 
 __all__ = [
     "ANY_UNIT_BEHIND",
@@ -37,6 +37,7 @@ __all__ = [
     "of_source",
     "offset_minutes",
     "place",
+    "possible_days",
     "read_amount",
     "read_day",
     "read_number",

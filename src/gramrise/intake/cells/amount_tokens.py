@@ -33,6 +33,7 @@ class Chunk:
     food: bool = False
     form: str = ""  # a word for a thing of which glucose is only a part: gel, syrup, tablet
     of_glucose: bool = False  # the words say that the amount is of glucose, not of that thing
+    insulin: bool = False  # its number counts units of insulin
     left: str = ""  # left_over | maybe_left_over: it counts what is there, not what was given
 
     @property
@@ -75,6 +76,9 @@ class AmountWords:
         beside = [word for kind in (*LEFT, *NOTICED) for phrase in words.amounts[kind] for word in phrase.split()]
         self.beside = _set(*beside) - _set(*words.amounts["filler"])  # they end what was counted, as `closing` does
         self.not_given = words.amounts["not_given"]
+        # A single letter behind a number may be another word ('3 u. 2'); only U stands for units as a trade term.
+        self.insulin = {folded(word) for word in words.units["insulin"] if len(word) > 1 or word == "u"}
+        self.insulin_named = {folded(word) for word in words.columns["insulin"]}
         self.numbers = words.numbers
 
     def sorted_chunks(self, plain: str) -> list[Chunk]:
@@ -151,6 +155,7 @@ class AmountWords:
         unit = counted = ""
         generic = apart = food = closed = False
         strange = ""
+        insulin = self._counts_insulin(tokens)
         weak = bool(used) and all(self._unit(stem_of(tokens[at])) for at in used)
         form, of_glucose = form_in(tokens, self.kinds, source)
         for at, token in enumerate(tokens):
@@ -185,7 +190,13 @@ class AmountWords:
             elif not numbers:
                 strange, apart = strange or token, True
         return Chunk(numbers, unit, source, weak, several, generic, counted, strange, apart, food,
-                     form, of_glucose, self._left(tokens))  # fmt: skip
+                     form, of_glucose, insulin, self._left(tokens))  # fmt: skip
+
+    def _counts_insulin(self, tokens: list[str]) -> bool:
+        """Whether a number counts units of insulin: '3 IE', '2 U', '1.5 insulin', 'bolus 3'."""
+        numbers = [at for at, token in enumerate(tokens) if read_number(token) is not None]
+        behind = {tokens[at + 1] for at in numbers if at + 1 < len(tokens)}
+        return bool(numbers) and bool(behind & self.insulin or self.insulin_named.intersection(tokens))
 
     def _left(self, tokens: list[str]) -> str:
         """Whether the words say that something is left, full or bought."""

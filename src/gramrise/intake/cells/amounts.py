@@ -38,6 +38,7 @@ class ReadAmount:
     about_word: str = ""  # the word the question is about
     names_glucose: bool = False  # a source of the person, or a general word for glucose, stands in it
     counts: bool = False  # some of its numbers say what is left or bought, not what was given
+    insulin: bool = False  # some of its numbers are units of insulin
     noticed: str = ""  # child | sensor | adult: who noticed, where the words say so
 
 
@@ -114,8 +115,11 @@ class _Reader:
         )
         remarks = tuple(code for code, holds in marks if holds)
         everything = self.sorter.sorted_chunks(without_clock)
-        chunks, counted = without_counts(everything)
+        insulin = any(chunk.insulin for chunk in everything)
+        chunks, counted = without_counts([chunk for chunk in everything if not chunk.insulin])
         noticed = who_noticed(plain, self.words)
+        if insulin and not any(chunk.numbers or chunk.speaks_of_glucose for chunk in (*chunks, *counted)):
+            return ReadAmount((), remarks, happenings, insulin=True, noticed=noticed)
         if counted and not any(chunk.numbers or chunk.speaks_of_glucose for chunk in chunks):
             return self._of_counts(counted, remarks, happenings, noticed)
         negated = self.sorter.negated(without_clock)
@@ -125,7 +129,7 @@ class _Reader:
         found = self._amounts_of(chunks, unclear)
         named = any(chunk.source or chunk.several or chunk.generic for chunk in chunks)
         return ReadAmount(
-            found.given, remarks, happenings, found.question, found.about_word, named, bool(counted), noticed
+            found.given, remarks, happenings, found.question, found.about_word, named, bool(counted), insulin, noticed
         )
 
     def _of_counts(
@@ -136,7 +140,7 @@ class _Reader:
         if all(chunk.left == "left_over" for chunk in counted) or not named:
             return ReadAmount((), remarks, happenings, counts=True, noticed=noticed)
         asked = tuple(_unknown(chunk) for chunk in counted[:1])
-        return ReadAmount(asked, remarks, happenings, "left_or_given", counted[0].left, True, False, noticed)
+        return ReadAmount(asked, remarks, happenings, "left_or_given", counted[0].left, True, noticed=noticed)
 
     def _amounts_of(self, chunks: list[Chunk], unclear: bool) -> ReadAmount:
         """The amounts of all chunks; where one is not clear, one question about the text."""

@@ -1,4 +1,4 @@
-"""The written time of each row, from one column or two."""
+"""The written time of each row, from one column or several."""
 
 import polars as pl
 
@@ -12,12 +12,12 @@ def time_text(table: TextTable, clock: Clock) -> pl.Series:
     if len(columns) == 1 and columns[0] is not None and _trim(table.cells[columns[0]]):
         return table.cells[columns[0]].alias("text")
     parts = [pl.col(column).fill_null("").str.strip_chars() for column in columns if column is not None]
-    if clock.day_carried and len(parts) == 2:
+    if clock.day_carried and len(parts) > 1:
         parts[0] = pl.when(parts[0] == "").then(None).otherwise(parts[0]).forward_fill().fill_null("")
-    if len(parts) == 2:
-        both = pl.when((parts[0] == "") | (parts[1] == "")).then(parts[0]).otherwise(parts[0] + " " + parts[1])
-        return table.cells.select(both.alias("text")).to_series()
-    return table.cells.select(parts[0].alias("text")).to_series()
+    whole = parts[0]
+    for part in parts[1:]:
+        whole = pl.when((whole == "") | (part == "")).then(whole).otherwise(whole + " " + part)
+    return table.cells.select(whole.alias("text")).to_series()
 
 
 def _trim(cells: pl.Series) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from gramrise.intake.settings import shipped_settings
 from gramrise.intake.words import HeaderWords, folded, shipped_words
 
 A = re.ASCII | re.IGNORECASE
@@ -88,6 +89,17 @@ def read_day(text: str, style: DateStyle, words: HeaderWords) -> tuple[date, str
         parts = (found[1], found[3], found[4])
         return _day(_ordered(parts, order, style), text[found.end() :])
     return None if style.strict else _named_day(text, style, words)
+
+
+def possible_days(text: str) -> tuple[date, ...]:
+    """The days that a text alone may mean, the one read day first before the one read month first.
+
+    Parted by full stops it is day first in every language; slashes and strokes leave both.
+    """
+    latest = shipped_settings().latest_two_digit_year
+    orders = ("dmy",) if "." in text else ("dmy", "mdy")
+    found = [read_day(folded(text), DateStyle(order, latest), shipped_words()) for order in orders]
+    return tuple(dict.fromkeys(day for day, rest in filter(None, found) if not rest.strip()))
 
 
 def _named_day(text: str, style: DateStyle, words: HeaderWords) -> tuple[date, str] | None:

@@ -29,9 +29,10 @@ def quantity_of(label: Label) -> str:
     if "not_itself" in means or ("irrelevant" in means and not said and _may_be_nothing(label)):
         return NOTHING
     # Insulin a meal, glucose asleep, a weight at birth: something else may be meant.
-    asked = (said or "irrelevant" in means) and means & {"irrelevant", "doubtful", "not_time"}
+    asked = (said or "irrelevant" in means) and means & {"irrelevant", "doubtful", "not_time", "relative"}
     if (
         asked
+        or ("relative" in means and label.units)
         or label.unknown
         or _counts_otherwise(label, said)
         or (len(label.units) > 1 and not label.units <= _GLUCOSE_UNITS)

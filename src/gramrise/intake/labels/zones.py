@@ -29,6 +29,12 @@ _REGIONS = re.compile(
 _SPEAKS = re.compile(
     r"\btime\s?zone\b|\btimezone\b|\bzeitzone\b|\bfuseau\b|\b(zona|huso) horari[ao]\b|\bfuso orario\b|\bfuso horario\b"
     r"|\btijdzone\b|\bstrefa czasowa\b|\btidszon\b|\btz\b|\bzone\b|\bzona\b|\b(utc|time|gmt)? ?offset\b"
+    r"|\b(is )?dst\b|\b(summer|winter|daylight) ?(time|saving\w*)\b|\bversatz\b|\bdecalage\b|\bdesfase\b"
+)
+# 'UTC offset: -300', 'isUtc: false', 'local, not UTC', 'exported 2026-05-30 08:00 UTC': none says the times are UTC.
+_NOT_IN_UTC = re.compile(
+    r"\b(offset|versatz|decalage|desfase|scostamento|przesuniecie|desvio|false|no|not|nein|kein\w*|nicht|non|pas|geen|niet"
+    r"|nie|inte|nao|local|ortszeit|lokal\w*|locale?)\b|\d{4}-\d{2}-\d{2}|\d{1,2}[./]\d{1,2}[./]\d{2,4}|:\s{0,9}0$"
 )
 _TIMELY = re.compile(
     r"\b(times?|clock|zeit(en)?|uhr(zeit)?|heures?|horas?|or[ae]|orario|tijd(en)?|godzin[ay]|tid(er)?)\b"
@@ -61,7 +67,7 @@ def zone_of_text(text: str) -> str | None:
     if _ABBREVIATIONS.search(text) or _REGIONS.search(plain):
         return "?"
     if _UTC.search(plain):
-        return "UTC"
+        return "?" if _NOT_IN_UTC.search(plain) else "UTC"
     if _TIMELY.search(plain) and _cities().search(plain):
         return "?"
     return "?" if _SPEAKS.search(plain) and not _LOCAL.search(plain) else None

@@ -10,6 +10,7 @@ from gramrise.intake.cells import offset_minutes
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.labels import PERSONS, holds_zones, stated_zone
 from gramrise.intake.layouts.column_profiles import ColumnProfile
+from gramrise.intake.words import HeaderWords, folded
 
 _TIMELY = ("when", "date", "time_of_day")
 _NOT_WHEN = {"not_time", "not_itself"}  # an export, a birth, the length of something: not when the row happened
@@ -25,14 +26,15 @@ OffsetUnit = Literal["hours", "minutes", "seconds"]
 
 
 def clock_of(
-    columns: list[ColumnProfile], preamble: tuple[str, ...], person: Person, evidence: Evidence
+    columns: list[ColumnProfile], preamble: tuple[str, ...], person: Person, words: HeaderWords, evidence: Evidence
 ) -> Clock | None:
     """The table's clock, with its formats still open; None (and an open point) where nothing says when."""
     timed = _timed(columns, evidence)
     if timed is None:
         return None
-    others = [column for column in columns if column not in timed]
     carried = len(timed) == 2 and timed[0].filled < timed[1].filled
+    timed = _with_half_day(timed, columns, words, evidence)
+    others = [column for column in columns if column not in timed]
     names = tuple(column.name for column in timed)
     zones = [column for column in others if holds_zones(column.examples) and column.different <= len(column.examples)]
     offset = next((column for column in others if _is_offset(column) and column not in zones), None)
@@ -47,6 +49,23 @@ def clock_of(
     if any(point.code == "offset_open" for point in evidence.open):  # the answer says whether the column counts
         return Clock(columns=names, day_carried=carried, zone=PERSONS)
     return Clock(columns=names, offset_column=offset.name, offset_unit=unit, day_carried=carried, zone=PERSONS)
+
+
+def _with_half_day(
+    timed: list[ColumnProfile], columns: list[ColumnProfile], words: HeaderWords, evidence: Evidence
+) -> list[ColumnProfile]:
+    """The columns that say when, and behind them a column of nothing but am and pm where there is one."""
+    halves = {folded(word) for half in ("am", "pm") for word in words.clock[half]}
+    found = [column for column in columns if column not in timed and {folded(c) for c in column.examples} <= halves]
+    if len(found) != 1 or timed[-1].holds not in {"moment", "clock"}:
+        return timed
+    if found[0].filled < timed[-1].filled:
+        evidence.open.append(OpenPoint(
+            "half_day_open", f"column '{found[0].label}' says morning or afternoon, and is blank in some rows",
+            "write am or pm in each row, or export the table with 24 hours",
+        ))  # fmt: skip
+    evidence.prove(f"'{found[0].label}' says which half of the day it was", f"such as '{found[0].examples[0]}'")
+    return [*timed, found[0]]
 
 
 def offsets_written(timed: list[ColumnProfile]) -> bool:
@@ -78,6 +97,14 @@ def _offset_unit(column: ColumnProfile, labels: list[str], person: Person, evide
         what = f"'{column.examples[0]}' in column '{column.label}' is no offset from UTC that is known"
     elif any("utc" in label.casefold() for label in labels):
         what = f"the header says UTC, and column '{column.label}' states an offset"
+    elif {"zone", "offset"} <= column.meanings and unit == "minutes" and not _own_offsets(read, person):
+        what = (
+            f"minutes of a time zone's offset, as in '{column.label}', count east in some programs and west in others"
+        )
+        readings, lines = (
+            (*readings, "they count minutes east of UTC"),
+            (*lines, f'offset_column = "{column.name}"\noffset_unit = "minutes"'),
+        )
     elif _other_way_round([minutes for minutes in read if minutes is not None], person):
         what = f"the offsets of column '{column.label}' are the person's own with the other sign"
     if what:
@@ -122,13 +149,23 @@ def _other_way_round(minutes: list[int], person: Person) -> bool:
     """Some programs write minutes west of UTC."""
     if 0 in minutes or not minutes:
         return False
+    own = _offsets_of(person)
+    return all(-value in own and value not in own for value in minutes)
+
+
+def _own_offsets(minutes: list[int | None], person: Person) -> bool:
+    """Whether all offsets are such as the person's own zone has."""
+    return {one for one in minutes if one is not None} <= _offsets_of(person)
+
+
+def _offsets_of(person: Person) -> set[int]:
+    """The minutes east of UTC of the person's zone, in winter and in summer."""
     zone = person.zone_now()
-    own = {
+    return {
         round(shift.total_seconds() / 60)
         for month in (1, 7)
         if (shift := datetime(2026, month, 1, tzinfo=UTC).astimezone(zone).utcoffset()) is not None
     }
-    return all(-value in own and value not in own for value in minutes)
 
 
 def _timed(columns: list[ColumnProfile], evidence: Evidence) -> list[ColumnProfile] | None:

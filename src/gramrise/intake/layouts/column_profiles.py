@@ -13,6 +13,7 @@ from gramrise.intake.words import HeaderWords, folded
 _MOST_LOOKED_AT = 2000  # rows looked at for what a column holds; proofs look at all of them
 _MOST_COUNTED = 200_000  # rows in which filled cells are counted
 MOST_EXAMPLES = 60  # different texts kept of a column: a column of words for kinds has fewer
+_DOTTED_CLOCK = re.compile(r"(?:[01]?\d|2[0-3])\.[0-5]\d")
 _MOST = 0.6  # share of a column's cells that settle what it holds: totals and remarks may stand among them
 
 
@@ -60,7 +61,7 @@ def profile_columns(table: TextTable, words: HeaderWords) -> list[ColumnProfile]
                 label if label and labels.count(label) == 1 else f"#{at + 1}",
                 label or f"column {at + 1}",
                 read_label(label, words),
-                _holds(sample.to_list(), words),
+                _holds(sample.to_list(), words, read_label(label, words)),
                 filled.len(),
                 tuple(texts.head(MOST_EXAMPLES).to_list()),
                 texts.len(),
@@ -75,9 +76,11 @@ def _trimmed(cells: pl.Series) -> pl.Series:
     return texts.filter(texts != "")
 
 
-def _holds(cells: list[str], words: HeaderWords) -> str:
+def _holds(cells: list[str], words: HeaderWords, said: Label) -> str:
     if not cells:
         return "nothing"
+    if said.meanings & {"time_of_day", "when"} and all(_DOTTED_CLOCK.fullmatch(cell) for cell in cells):
+        return "clock"  # '07.30' under a word for time
     ranges = {folded(word) for kind in ("below", "above", "none") for word in words.range[kind]}
     counts = {"moment": 0, "day": 0, "clock": 0, "number": 0}
     for cell in cells:
@@ -89,6 +92,8 @@ def _holds(cells: list[str], words: HeaderWords) -> str:
             counts["moment"] += 1
         elif looks_number(cell) or _unit_cut(cell) or folded(cell) in ranges:
             counts["number"] += 1
+    if counts["number"] and not any(mark in "123456789" for cell in cells for mark in cell):
+        return "text" if any(mark.isalpha() for cell in cells for mark in cell) else "number"
     kind, count = max(counts.items(), key=lambda item: item[1])
     return kind if count >= _MOST * len(cells) else "text"
 

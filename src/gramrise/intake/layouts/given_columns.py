@@ -1,5 +1,7 @@
 """Which columns hold glucose given: grams, an amount beside a source, or amounts in words."""
 
+import re
+
 from gramrise.connectors.layout import GlucoseGiven, Part
 from gramrise.intake.cells import form_named, source_named
 from gramrise.intake.context import ReadContext
@@ -65,9 +67,13 @@ def _amount(
     worded = amounts_in_words(column.examples, context.words)
     named = next((other for other in columns if other.name == source), None)
     sources = context.person.sources_now()
+    unit = column.said.unit if column.said.unit in {"piece", "ml"} else ""
     if named is not None and any(source_named(text, sources) for text in named.examples):
         evidence.prove(f"'{column.label}' is glucose given", f"'{named.label}' names sources of this person")
-        return [GlucoseGiven(kind="doses", amount=column.name, source=source, form=form)]
+        return [GlucoseGiven(kind="doses", amount=column.name, source=source, form=form, amount_unit=unit)]  # type: ignore[arg-type]
+    if unit and column.quantity == "given" and column.holds == "number":
+        evidence.prove(f"'{column.label}' is glucose given", "its header names glucose and what is counted")
+        return [_headed(column, unit, form, context)]
     if worded:
         evidence.prove(f"'{column.label}' is glucose given", f"amounts such as '{column.examples[0]}'")
         if named is not None and named is not column and named.holds == "text":
@@ -79,6 +85,17 @@ def _amount(
         return [GlucoseGiven(kind="doses", text=column.name, form=form)]
     evidence.open.append(_kind_open(column, named, context))
     return []
+
+
+def _headed(column: ColumnProfile, unit: str, form: str, context: ReadContext) -> GlucoseGiven:
+    """'Traubenzucker (Stück)': pieces of the source that the header names, else of the person's only one in pieces."""
+    outside = re.sub(r"[(\[{].{0,40}?[)\]}]", " ", column.label)
+    source = source_named(outside.strip(), context.person.sources_now())
+    if source is None:
+        return GlucoseGiven(kind="doses", text=column.name, form=form, amount_unit=unit)  # type: ignore[arg-type]
+    return GlucoseGiven(
+        kind="doses", amount=column.name, source_is=source.name, form=form, amount_unit=unit,  # type: ignore[arg-type]
+    )  # fmt: skip
 
 
 def _kind_open(column: ColumnProfile, named: ColumnProfile | None, context: ReadContext) -> OpenPoint:

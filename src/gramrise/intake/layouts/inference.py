@@ -10,7 +10,15 @@ from gramrise.intake.labels import GLUCOSE, NOTHING, UNKNOWN, holds_zones, never
 from gramrise.intake.layouts.clock_columns import clock_of, offsets_written
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
 from gramrise.intake.layouts.kind_column import parts_by_kind
-from gramrise.intake.layouts.row_columns import check_ids, check_person, check_states, is_kind, units_in
+from gramrise.intake.layouts.row_columns import (
+    check_devices,
+    check_ids,
+    check_names_in_words,
+    check_person,
+    check_states,
+    is_kind,
+    units_in,
+)
 from gramrise.intake.layouts.value_columns import parts_of_columns
 
 RECOGNISED = DRAFT_NAME
@@ -40,7 +48,7 @@ def _inferred(table: TextTable, columns: list[ColumnProfile], context: ReadConte
     counted = next((column for column in columns if "container" in column.meanings), None)
     if counted is not None:
         evidence.open.append(_counts(counted))
-    clock = clock_of(columns, table.preamble, context.person, evidence)
+    clock = clock_of(columns, table.preamble, context.person, context.words, evidence)
     parts: list[Part] = []
     persons: list[ColumnProfile] = []
     if clock is not None:
@@ -70,9 +78,11 @@ def _parts(
     """The parts that the columns beside the time bring, and the columns that name the person."""
     kinds = [column for column in rest if is_kind(column, context)]
     others = [column for column in rest if column not in kinds]
-    persons = check_person(others, evidence)
+    persons = check_person(others, context, evidence)
     others = [column for column in others if column not in persons]
     check_ids(others, evidence)
+    check_names_in_words(others, table.cells.height, context, evidence)
+    check_devices(others, table, evidence)
     states = check_states(others, table.cells.height, context, evidence)
     others = [column for column in others if column not in states or "note" in column.meanings]
     others = [column for column in others if not (column.holds == "text" and holds_zones(column.examples))]

@@ -1,15 +1,21 @@
 """A heading inside a table: what stands below it may be another person's, in another unit or zone, or planned."""
 
+import re
+
 import polars as pl
 
 from gramrise.connectors.layout import Clock
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import OpenPoint
-from gramrise.intake.files import TextTable, looks_timed
-from gramrise.intake.labels import MEASURED, quantity_of, read_label, unit_of_cell, zone_of_text
+from gramrise.intake.files import ROW, TextTable, looks_timed
+from gramrise.intake.labels import MEASURED, quantity_of, read_label, unit_of_cell, unknown_words, zone_of_text
 from gramrise.intake.words import HeaderWords, folded
 
 _MOST_LETTERS = 60  # of a heading; our choice: a longer text is a remark
+_LETTERS = re.compile(r"[^\W\d_]+")
+_NAME = re.compile(r"[^\W\d_][^\W\d_ .'-]{0,40}(?:[ .'-]{1,2}[^\W\d_]{1,40}){0,3}[ .,;:|-]{0,40}")
+_ORNAMENTS = " -*#=~_.,:;|()[]<>"
+_MOST_WORDS = 3  # of a name; our choice
 _MOST_LOOKED_AT = 1000  # rows of words
 
 
@@ -19,12 +25,15 @@ def heading_inside(table: TextTable, clock: Clock, context: ReadContext) -> Open
     if at is None:
         return None
     header = tuple(cell for cell in map(folded, table.header) if cell)
-    worded = table.cells.filter(pl.col(at).fill_null("").str.contains(r"^\s*[\"'(\[#-]*\s*\p{L}"))
+    last = int(table.cells[ROW].max() or 0)  # type: ignore[arg-type]  # a line of words at the very end heads nothing
+    worded = table.cells.filter(_first_filled(table, at).str.contains(r"^[^\p{L}\d]*\p{L}"))
     for row, *cells in worded.head(_MOST_LOOKED_AT).iter_rows():
         filled = [cell.strip() for cell in cells if cell and cell.strip()]
         if tuple(map(folded, filled)) == header or any(looks_timed(cell) for cell in filled):
             continue
-        said = _said(" ".join(filled), context.words) if _only_words(filled) else ""
+        said = _said(" ".join(filled), context.words, context.others) if _only_words(filled) else ""
+        if not said and len(filled) == 1 and row < last and _may_be_a_name(filled[0], context):
+            said = "something nobody knows, which may be a person"
         if said:
             return OpenPoint(
                 "heading_inside", f"row {row}, '{' '.join(filled)[:60]}', stands among the rows and names {said}",
@@ -33,16 +42,35 @@ def heading_inside(table: TextTable, clock: Clock, context: ReadContext) -> Open
     return None
 
 
+def _first_filled(table: TextTable, at: str) -> pl.Expr:
+    """The cell of the time, or the first that holds anything where that one is empty."""
+    others = [str(column) for column in range(table.width) if str(column) != at]
+    cells = [pl.col(column).fill_null("").str.strip_chars() for column in (at, *others)]
+    return pl.coalesce(*[pl.when(cell != "").then(cell) for cell in cells], pl.lit(""))
+
+
 def _only_words(filled: list[str]) -> bool:
     return sum(map(len, filled)) <= _MOST_LETTERS and not any(cell[0].isdigit() for cell in filled[1:2])
 
 
-def _said(text: str, words: HeaderWords) -> str:
+def _may_be_a_name(text: str, context: ReadContext) -> bool:
+    """Whether a lone cell is one word, or up to three with capitals, that nobody has taught us: 'Ben', 'Anna M.'."""
+    text = text.strip(_ORNAMENTS)
+    words = _LETTERS.findall(text)
+    capitals = all(word[:1].isupper() for word in words)
+    if not _NAME.fullmatch(text) or not (len(words) == 1 or (capitals and len(words) <= _MOST_WORDS)):
+        return False
+    return bool(unknown_words(" ".join(words), context.words))
+
+
+def _said(text: str, words: HeaderWords, others: frozenset[str]) -> str:
     """What a heading names: a person, a unit, a zone, a kind of rows, or that they never happened."""
     label = read_label(text, words)
     plain = type(label)(label.text, label.meanings, label.units, ())
     bad = {folded(word) for word in words.states["bad"]}
-    if "person" in label.meanings:
+    if set(folded(text).replace(":", " ").split()) & others:
+        return "another person"
+    if label.meanings & {"person", "relative"}:
         return "a person"
     if unit_of_cell(text, words) or label.units & {"mg_dl", "mmol_l"}:
         return "a unit"

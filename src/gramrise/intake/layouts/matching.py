@@ -1,10 +1,10 @@
 """Which of the layouts at hand a table is of: exactly one may fit by its header and the lines above it."""
 
-from gramrise.connectors.layout import IN_HEADER, Glucose, Layout
+from gramrise.connectors.layout import IN_HEADER, Food, Glucose, GlucoseGiven, Insulin, Layout, Part, Weight
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence
 from gramrise.intake.files import TextTable
-from gramrise.intake.labels import never_happened, read_label, titled_quantities, zone_of_text
+from gramrise.intake.labels import long_in_titles, never_happened, read_label, titled_quantities, zone_of_text
 from gramrise.intake.layouts.units import glucose_unit_in
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import HeaderWords, folded, header_key
@@ -47,7 +47,7 @@ def fits(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
     proof = layout.recognised_by
     if not proof.header:
         return False
-    if any(_other_unit(table, part, words) for part in layout.brings if isinstance(part, Glucose)):
+    if any(_other_unit(table, part, words) for part in layout.brings):
         return False
     local = layout.clock is not None and layout.clock.zone == "person" and not proof.preamble
     if local and any(zone_of_text(line) is not None for line in table.preamble):
@@ -84,12 +84,35 @@ def _unnamed_cells(table: TextTable) -> bool:
 def _titled_otherwise(table: TextTable, layout: Layout, words: HeaderWords) -> bool:
     """Whether a title above the table says that it holds something else, or that its rows never happened."""
     brought = set[str]().union(*(_KINDS.get(part.kind, set()) for part in layout.brings))
+    if "insulin" in brought and long_in_titles(table, words):
+        return True
     return bool(titled_quantities(table, words) - brought) or bool(never_happened(table, words))
 
 
-def _other_unit(table: TextTable, part: Glucose, words: HeaderWords) -> bool:
-    """Whether a header names another unit than the layout's: 'glucose (g)' is glucose given, mg/dL is not mmol/L."""
-    label = next((cell for cell in table.header if header_key(cell) == header_key(part.value)), "")
-    said = glucose_unit_in(label, words)
-    contradicts = said is not None and part.unit not in {IN_HEADER, said.value}
-    return contradicts or bool(read_label(label, words).units - {"mg_dl", "mmol_l"})
+def _other_unit(table: TextTable, part: Part, words: HeaderWords) -> bool:
+    """Whether a header names another unit than the layout's: 'glucose (g)' is glucose given, mg/dL is not mmol/L.
+
+    An amount of a source counts what the source is counted in: a unit in its header is for the reader of the header.
+    """
+    name, units = _column_and_units(part)
+    label = next((cell for cell in table.header if name and header_key(cell) == header_key(name)), "")
+    if isinstance(part, Glucose):
+        said = glucose_unit_in(label, words)
+        if said is not None and part.unit not in {IN_HEADER, said.value}:
+            return True
+    return bool(read_label(label, words).units - units)
+
+
+def _column_and_units(part: Part) -> tuple[str, set[str]]:
+    """The column of a part's numbers, and the units that its header may name."""
+    if isinstance(part, Glucose):
+        return part.value, {"mg_dl", "mmol_l"}
+    if isinstance(part, Insulin):
+        return part.units, {"insulin"}
+    if isinstance(part, Food):
+        return part.grams, {"gram"}
+    if isinstance(part, Weight):
+        return part.value, {"kg", "lb"} if part.unit == IN_HEADER else {part.unit}
+    if isinstance(part, GlucoseGiven):
+        return (part.grams, {"gram"}) if part.grams else (part.amount, set())
+    return "", set()

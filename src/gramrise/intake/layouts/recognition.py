@@ -1,9 +1,11 @@
 """The layout of a table: one at hand that fits, or what the table itself proves, with its open entries resolved."""
 
+import re
+
 from gramrise.connectors.layout import DRAFT_NAME, Layout
 from gramrise.connectors.shelf import shipped_layouts
 from gramrise.intake.context import ReadContext
-from gramrise.intake.evidence import Evidence
+from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.column_profiles import profile_columns
 from gramrise.intake.layouts.container_counts import refuse_counts
@@ -12,8 +14,11 @@ from gramrise.intake.layouts.drafting import draft_of
 from gramrise.intake.layouts.inference import infer_layout, named_columns
 from gramrise.intake.layouts.matching import known_layout
 from gramrise.intake.layouts.resolving import resolve_layout
-from gramrise.intake.layouts.row_columns import check_states
+from gramrise.intake.layouts.row_columns import check_devices, check_names_in_words, check_states
 from gramrise.intake.layouts.table_checks import check_table
+from gramrise.intake.words import folded
+
+_PARTS = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+){0,9}")
 
 
 def recognise_layout(
@@ -31,7 +36,23 @@ def recognise_layout(
         check_one_dose_a_row(layout, table, context, evidence)
     resolved = resolve_layout(table, layout, context, evidence)
     check_table(table, resolved, context, evidence)
+    if layout_name is None:
+        evidence.open += other_person_named(table, context)
     return resolved
+
+
+def other_person_named(table: TextTable, context: ReadContext) -> list[OpenPoint]:
+    """The file's name, its sheet's or key's, or a line above the table names another person of the household."""
+    file, _, inner = table.file.partition(": ")
+    for where in (file.rpartition(".")[0] or file, inner, *table.preamble):
+        named = sorted(set(_PARTS.findall(folded(where))) & context.others)
+        if named:
+            return [OpenPoint(
+                "several_persons", f"'{where[:60]}' names {named[0]}, another person of this household",
+                f"bring the file for {named[0]}; where it is not theirs, take the name out or say --layout NAME",
+                (f"it is the file of {named[0]}", "it is this person's file"), ("", ""),
+            )]  # fmt: skip
+    return []
 
 
 def proved_layout(
@@ -57,6 +78,8 @@ def _account(table: TextTable, layout: Layout, found: bool, context: ReadContext
     if found and _is_shipped(layout):
         words = [column for column in columns if column.holds == "text"]
         check_states(words, table.cells.height, context, evidence)
+        check_names_in_words(words, table.cells.height, context, evidence)
+        check_devices(columns, table, evidence)
 
 
 def _is_shipped(layout: Layout) -> bool:

@@ -2,10 +2,12 @@
 
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
-from gramrise.intake.labels import AMOUNT, MEASURED, NOTE, NOTHING, quantity_of, read_label, unit_of_cell
+from gramrise.intake.files import TextTable
+from gramrise.intake.labels import AMOUNT, MEASURED, NOTE, NOTHING, quantity_of, read_label, unit_of_cell, unknown_words
 from gramrise.intake.layouts.column_profiles import MOST_EXAMPLES, ColumnProfile
 from gramrise.intake.words import HeaderWords, folded
 
+_MOST_NAMES = 8  # of the children of one table; our choice: more are no household's
 _NAMED = 5  # names shown in a question
 _FALSE = frozenset({"0", "false", "no", "n", "nein", "non", "f", "nee", "nie", "nej", "nao", "falso", "faux", "-"})
 _TRUE = frozenset({"1", "true", "yes", "y", "ja", "oui", "si", "t", "tak", "sim", "x", "wahr", "vrai", "j"})
@@ -28,15 +30,49 @@ def check_ids(columns: list[ColumnProfile], evidence: Evidence) -> None:
             evidence.open.append(_several(column))
 
 
-def check_person(columns: list[ColumnProfile], evidence: Evidence) -> list[ColumnProfile]:
+def check_person(columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> list[ColumnProfile]:
     """The columns that name persons; one that names several stays open."""
     named = [column for column in columns if _names_persons(column)]
     for column in named:
-        if column.different > 1:
+        if column.different > 1 or {folded(cell) for cell in column.examples} & context.others:
             evidence.open.append(_several(column))
         else:
             evidence.prove(f"'{column.label}' names one person", f"all its cells are '{column.examples[0]}'")
     return named
+
+
+def check_names_in_words(columns: list[ColumnProfile], rows: int, context: ReadContext, evidence: Evidence) -> None:
+    """Remarks that are nothing but names, or devices that take turns from row to row, may tell two persons apart."""
+    for column in columns:
+        if column.holds == "text" and column.different <= _MOST_NAMES and column.filled >= 2 * column.different:
+            if column.different == 1 and column.filled >= rows:
+                continue  # one name in each row is the name of all of them
+            if "portion_of_day" in column.meanings:
+                continue  # 'Fri', 'Sat'
+            lone = [cell for cell in column.examples if _is_name(cell, context)]
+            if len(lone) == column.different and column.meanings & {"note", "about"} - {"row_number"}:
+                evidence.open.append(_several(column))
+
+
+def check_devices(columns: list[ColumnProfile], table: TextTable, evidence: Evidence) -> None:
+    """A new device follows the one before; two that take turns may be on two persons."""
+    for column in columns:
+        if "device" not in column.meanings or not 1 < column.different <= _MOST_NAMES:
+            continue
+        cells = table.cells[str(column.at)].fill_null("").str.strip_chars()
+        cells = cells.filter(cells != "")
+        if int((cells != cells.shift(1)).sum()) > 2 * column.different:
+            evidence.open.append(_several(column))
+
+
+def _is_name(cell: str, context: ReadContext) -> bool:
+    """One or two words with a capital that nobody has taught us: 'Ben', 'Anna M'."""
+    words = cell.replace(".", " ").split()
+    if not 1 <= len(words) <= 2 or not all(word.isalpha() and word[:1].isupper() for word in words):
+        return False
+    amounts = {folded(one) for entries in context.words.amounts.values() for one in entries}
+    states = {folded(one) for entries in context.words.states.values() for one in entries}
+    return len(unknown_words(cell, context.words)) >= 1 and not {folded(one) for one in words} & (amounts | states)
 
 
 def _several(column: ColumnProfile) -> OpenPoint:

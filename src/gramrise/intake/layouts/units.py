@@ -1,5 +1,7 @@
 """Units as headers write them, and the decimal mark as the numbers of a column prove it."""
 
+import re
+
 import polars as pl
 
 from gramrise.domain.units import GlucoseUnit
@@ -9,6 +11,11 @@ from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords
 
 UNIT_NAMES = {"mg_dl": GlucoseUnit.MG_DL.value, "mmol_l": GlucoseUnit.MMOL_L.value}
+_OF_OTHER_THINGS = frozenset({
+    "not_itself", "irrelevant", "analyte", "doubtful", "relative", "insulin", "long_insulin", "food", "carbs", "weight",
+    "activity", "nutrition", "container", "glucose_source",
+})  # fmt: skip
+_AMOUNT_OF_GLUCOSE = re.compile(r"\d\s{0,9}[(\[]?\s{0,9}(?:mg|mmol)", re.IGNORECASE)
 _ENOUGH_TO_CONTRADICT = 20  # our choice: values enough to see that a header's unit cannot be theirs
 
 
@@ -16,6 +23,17 @@ def glucose_unit_in(text: str, words: HeaderWords) -> GlucoseUnit | None:
     """The one glucose unit that a header cell or a line names; None where it names none, or both."""
     named = read_label(text, words).units & UNIT_NAMES.keys()
     return GlucoseUnit(UNIT_NAMES[next(iter(named))]) if len(named) == 1 else None
+
+
+def _unit_stated_above(line: str, words: HeaderWords) -> GlucoseUnit | None:
+    """The unit of glucose that a line above a table states for its values.
+
+    A line of a target, of ketones or of an amount of anything ('4-10 mmol/L') says nothing of the values below it.
+    """
+    label = read_label(line, words)
+    if label.unknown or label.meanings & _OF_OTHER_THINGS or _AMOUNT_OF_GLUCOSE.search(line):
+        return None
+    return glucose_unit_in(line, words)
 
 
 def weight_unit_in(cell: str, words: HeaderWords) -> str | None:
@@ -54,7 +72,7 @@ def unit_of_values(label: str, preamble: tuple[str, ...], values: pl.Series, set
     values  f64, numbers alone, unit not yet applied
     """
     written = glucose_unit_in(label, words)
-    above = {unit for line in preamble if (unit := glucose_unit_in(line, words)) is not None}
+    above = {unit for line in preamble if (unit := _unit_stated_above(line, words)) is not None}
     by_values = _by_values(values, settings)
     if written is not None and above and above != {written}:
         return _open(

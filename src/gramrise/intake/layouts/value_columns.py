@@ -5,11 +5,11 @@ from itertools import combinations
 import polars as pl
 
 from gramrise.connectors.layout import Clock, Food, Glucose, GlucoseGiven, Happening, Insulin, Part, Weight, When
-from gramrise.intake.cells import UNIT_BEHIND
+from gramrise.intake.cells import UNIT_BEHIND, source_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
-from gramrise.intake.labels import GLUCOSE, NOTE, VALUE, titled_quantities
+from gramrise.intake.labels import GLUCOSE, NOTE, VALUE, long_in_titles, titled_quantities, unit_of_cell
 from gramrise.intake.layouts.column_profiles import ColumnProfile
 from gramrise.intake.layouts.given_columns import amounts_without_header, given_parts
 from gramrise.intake.layouts.glucose_columns import one_column_a_kind
@@ -37,8 +37,9 @@ def parts_of_columns(
         elif column.holds == "text":
             parts += _worded(column, evidence)
         elif column.holds == "number":
-            parts += _numbered(table, clock, column, unit_column, titled, context, evidence, in_grams)
+            parts += _numbered(table, clock, column, unit_column, titled, context, evidence, in_grams, columns)
     _check_rivals(table, parts, evidence)
+    _check_insulin_of_a_source(columns, parts, context, evidence)
     parts = one_column_a_kind(table, parts, evidence)
     if not parts and not evidence.open and not table.header:
         parts += amounts_without_header(columns, context, evidence)
@@ -102,6 +103,7 @@ def _numbered(
     context: ReadContext,
     evidence: Evidence,
     in_grams: bool,
+    columns: list[ColumnProfile],
 ) -> list[Part]:
     """What a column of numbers brings, by its header, its title, or the units beside its numbers."""
     which, why = column.quantity, "its header says so"
@@ -111,19 +113,44 @@ def _numbered(
         _check_units_beside(table, column, unit_column, evidence)
         return _glucose(table, clock, column, which, unit_column.name if unit_column else "", context, evidence)
     if which == "insulin":
-        return _insulin(column, titled, why, evidence)
+        long = "" if "rapid" in column.meanings else long_in_titles(table, context.words)
+        return _insulin(column, long, why, evidence)
     if which == "food" and (column.meanings & {"carbs", "portion"} or column.said.unit == "gram"):
         known = "carbs" in column.meanings and (column.said.unit == "gram" or in_grams)
         evidence.prove(f"'{column.label}' is food", why + ("" if known else "; grams of carbohydrate unknown"))
         return [Food(kind="food", grams=column.name, amount_known=known)]
     if which == "weight":
         evidence.prove(f"'{column.label}' is body weight", why)
-        return [Weight(kind="weights", value=column.name)]
+        return _weight(table, column, columns, context, evidence)
     if which == "activity":
         said = tuple(cell for cell in column.examples if cell.strip("0.,"))
         evidence.prove(f"'{column.label}' is activity", why + "; how much is not kept")
         return [Happening(kind="activity", when=When(column=column.name, words=said))] if said else []
     return []
+
+
+def _weight(
+    table: TextTable, column: ColumnProfile, columns: list[ColumnProfile], context: ReadContext, evidence: Evidence
+) -> list[Part]:
+    """Weights in the one unit that the header, or a column of units beside them, names."""
+    beside = None if column.said.units else next((one for one in columns if _names_weights(one, context)), None)
+    if beside is None:
+        return [Weight(kind="weights", value=column.name)]
+    united = table.cells.filter(pl.col(str(column.at)).fill_null("").str.strip_chars() != "")
+    cells = united[str(beside.at)].fill_null("").str.strip_chars().unique().to_list()
+    units = {unit_of_cell(cell, context.words) for cell in cells}
+    if len(units) == 1 and units <= {"kg", "lb"}:
+        evidence.prove(f"'{beside.label}' says the unit of the weights", f"its cells are '{cells[0]}'")
+        return [Weight(kind="weights", value=column.name, unit=units.pop())]  # type: ignore[arg-type]
+    evidence.open.append(OpenPoint(
+        "weight_units_mixed", f"column '{beside.label}' names several units of '{column.label}', or none in some rows",
+        "write all weights in kg, or all in lb, and the unit into the header",
+    ))  # fmt: skip
+    return [Weight(kind="weights", value=column.name)]
+
+
+def _names_weights(column: ColumnProfile, context: ReadContext) -> bool:
+    return bool({"kg", "lb"} & set(units_in(column, context.words).values()))
 
 
 def _of_value(column: ColumnProfile, unit_column: ColumnProfile | None, titled: set[str]) -> tuple[str, str]:
@@ -137,10 +164,10 @@ def _of_value(column: ColumnProfile, unit_column: ColumnProfile | None, titled: 
     return "", ""
 
 
-def _insulin(column: ColumnProfile, titled: set[str], why: str, evidence: Evidence) -> list[Part]:
-    if "long_insulin" in titled:
+def _insulin(column: ColumnProfile, long: str, why: str, evidence: Evidence) -> list[Part]:
+    if long:
         evidence.open.append(OpenPoint(
-            "insulin_open", f"the title speaks of long-acting insulin, the column '{column.label}' only of insulin",
+            "insulin_open", f"'{long[:60]}' speaks of long-acting insulin, the column '{column.label}' only of insulin",
             "say so under [[brings]] in a layout, or leave the table out: long-acting insulin is not kept",
             ("it is rapid insulin", "it is long-acting insulin"),
             (f'kind = "insulin"\nunits = "{column.name}"', "no part for this column"),
@@ -163,6 +190,20 @@ def _check_units_beside(
             "write the unit beside each value, or into the header",
             ("the values are mg/dL", "the values are mmol/L"), ('unit = "mg/dL"', 'unit = "mmol/L"'),
         ))  # fmt: skip
+
+
+def _check_insulin_of_a_source(
+    columns: list[ColumnProfile], parts: list[Part], context: ReadContext, evidence: Evidence
+) -> None:
+    """Units beside the name of a source of glucose: the unit or the name is wrong."""
+    sources = context.person.sources_now()
+    for column in columns:
+        named = [text for text in column.examples if column.holds == "text" and source_named(text, sources)]
+        if named and "note" not in column.meanings and any(isinstance(part, Insulin) for part in parts):
+            evidence.open.append(OpenPoint(
+                "insulin_open", f"column '{column.label}' names '{named[0]}', which is glucose, and units of insulin",
+                "write the unit in which the glucose was counted: pieces, mL or g",
+            ))  # fmt: skip
 
 
 def _check_rivals(table: TextTable, parts: list[Part], evidence: Evidence) -> None:

@@ -11,11 +11,12 @@ if TYPE_CHECKING:
     from gramrise.intake.rows.table_reader import read_table
     from gramrise.intake.rows.taken_rows import TakenRows
     from gramrise.intake.rows.unstated_sources import check_sources_stated
-    from gramrise.intake.rows.weight_checks import weight_questions
+    from gramrise.intake.rows.weight_checks import age_questions, weight_questions
 
 __all__ = [
     "DoseEntry",
     "TakenRows",
+    "age_questions",
     "batch_of",
     "check_sources_stated",
     "dose_frame",
@@ -42,6 +43,7 @@ _HOMES = {
     "note_batch": "gramrise.intake.rows.note_batches",
     "read_table": "gramrise.intake.rows.table_reader",
     "spoken_batch": "gramrise.intake.rows.note_batches",
+    "age_questions": "gramrise.intake.rows.weight_checks",
     "weight_questions": "gramrise.intake.rows.weight_checks",
 }
 

@@ -33,7 +33,10 @@ def amount_question(
     amount = dose["amount"]
     number = f"{amount:g}" if isinstance(amount, float) else "how much"
     sentence = AMOUNT_QUESTIONS[read.question].format(
-        text=text.strip()[:60], at=f"{local:%Y-%m-%d %H:%M}", number=number, word=read.about_word or text.strip()[:60]
+        text=text.strip()[:60],
+        at=f"{local:%a %d %b %Y %H:%M}",
+        number=number,
+        word=read.about_word or text.strip()[:60],
     )
     unit = dose["amount_unit"]
     counted = amount is not None and read.question != "bottle_size"  # half a bottle is half of nothing we know

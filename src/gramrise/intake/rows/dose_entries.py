@@ -1,5 +1,6 @@
 """Glucose given, from grams, amounts of a source, or the words people write."""
 
+from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
@@ -14,6 +15,7 @@ from gramrise.domain.words import EventKind
 from gramrise.intake.cells import Given, ReadAmount, of_source, read_amount, read_number, source_named, who_noticed
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.amount_questions import amount_question
+from gramrise.intake.rows.other_persons import speaks_of_another
 from gramrise.intake.words import HeaderWords
 
 # Questions about an amount that may be glucose although no word names it.
@@ -63,6 +65,7 @@ def doses_of_entries(
     """
     person = context.person
     taken = DosesOfEntries()
+    entries = _not_crowded(entries, taken, context)
     known: dict[tuple[str, str, tuple[Source, ...]], ReadAmount] = {}
     for entry in entries:
         sources = person.sources.on_or_first(entry.day) or ()
@@ -77,6 +80,20 @@ def doses_of_entries(
         _take(taken, entry, read, context, origin, remarks_too)
         taken.unstated_sources += _sources_not_stated(entry, known[key], sources)
     return taken
+
+
+def _not_crowded(entries: list[DoseEntry], taken: DosesOfEntries, context: ReadContext) -> list[DoseEntry]:
+    """The entries, without those of minutes in which more amounts stand than can be given: these are set aside."""
+    minutes = Counter(entry.at_utc.replace(second=0, microsecond=0) for entry in entries)
+    most = context.settings.most_amounts_at_once
+    crowded = {minute for minute, count in minutes.items() if count > most}
+    left = []
+    for entry in entries:
+        if entry.at_utc.replace(second=0, microsecond=0) in crowded:
+            taken.bad.append((entry.row, "amounts_too_many", entry.text))
+        else:
+            left.append(entry)
+    return left
 
 
 def _sources_not_stated(entry: DoseEntry, read: ReadAmount, sources: tuple[Source, ...]) -> list[str]:
@@ -127,28 +144,11 @@ def _take(
 ) -> None:
     person = context.person
     said = " ".join(part for part in (entry.text, entry.note) if part)
-    if said.startswith(("=", "@")):
-        taken.bad.append((entry.row, "formula", entry.text))
+    trouble = _trouble_of(entry, read, said, context, remarks_too)
+    if trouble:
+        taken.bad.append((entry.row, trouble, entry.text))
         return
-    if not remarks_too and entry.text[:1] in _MINUS and entry.text[1:].lstrip()[:1].isdigit():
-        taken.bad.append((entry.row, "amount_negative", entry.text))
-        return
-    if not read.given and read.counts and not remarks_too:
-        taken.bad.append((entry.row, "count_not_given", entry.text))
-        return
-    if not read.given:
-        if remarks_too or read.happenings:
-            taken.events += _happenings(entry, read, person, said) or [
-                _event(entry, person, EventKind.NOTE.value, said)
-            ]
-        else:
-            zero = read_number(entry.text) == 0
-            taken.bad.append((entry.row, "amount_zero" if zero else "no_amount", entry.text))
-        return
-    if any(one.grams is not None and one.grams > context.settings.most_grams_in_one_dose for one in read.given):
-        taken.bad.append((entry.row, "amount_implausible", entry.text))
-        return
-    if remarks_too and not read.names_glucose and not _may_be_glucose(read):
+    if not read.given or (remarks_too and not read.names_glucose and not _may_be_glucose(read)):
         taken.events += _happenings(entry, read, person, said) or [_event(entry, person, EventKind.NOTE.value, said)]
         return
     read = _doubted_where_large(read, entry, context)
@@ -158,8 +158,28 @@ def _take(
         if read.question and one.grams is None:
             taken.asked.append((len(taken.doses) - 1, read, entry.text, one.meant))
     taken.events += _happenings(entry, read, person, said)
-    if read.counts:  # what was left is no amount given; the words stay
+    if read.counts or read.insulin:  # what was left, and insulin, is no amount given; the words stay
         taken.events.append(_event(entry, person, EventKind.NOTE.value, said))
+
+
+def _trouble_of(entry: DoseEntry, read: ReadAmount, said: str, context: ReadContext, remarks_too: bool) -> str:
+    """Why an entry is set aside, a key of TROUBLES; '' where it is an amount given or a remark that is kept."""
+    settings = context.settings
+    grams = sum(one.grams or 0.0 for one in read.given)
+    negative = entry.text[:1] in _MINUS and entry.text[1:].lstrip()[:1].isdigit()
+    bare = not read.given and not remarks_too
+    found = {
+        "formula": said.startswith(("=", "@")),
+        "amount_negative": negative and not remarks_too,
+        "insulin_named": bare and bool(read.insulin),
+        "count_not_given": bare and bool(read.counts),
+        "amount_zero": bare and not read.happenings and read_number(entry.text) == 0,
+        "no_amount": bare and not read.happenings,
+        "another_person": bool(read.given) and speaks_of_another(said, context),
+        "amounts_too_many": len(read.given) > settings.most_amounts_at_once,
+        "amount_implausible": grams > settings.most_grams_in_one_dose,
+    }
+    return next((code for code, holds in found.items() if holds), "")
 
 
 def _doubted_where_large(read: ReadAmount, entry: DoseEntry, context: ReadContext) -> ReadAmount:

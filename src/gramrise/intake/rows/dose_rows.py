@@ -7,10 +7,12 @@ from gramrise.intake.cells import dose_unit_named, form_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import ROW
 from gramrise.intake.rows.dose_entries import DoseEntry, dose_frame, dose_questions, doses_of_entries, event_frame
+from gramrise.intake.rows.event_rows import nothing_happened
 from gramrise.intake.rows.quarantine import Quarantine, bad_rows
 from gramrise.intake.rows.table_rows import TableRows
 from gramrise.intake.rows.taken_rows import TakenRows
 
+_SPELLED = {"piece": "pieces", "ml": "mL", "gram": "g"}
 # Beyond these a number is written with an exponent, and '1.3e+41 g' would be read as 1.3 and 41 g.
 _WRITTEN_PLAINLY_G = (0.001, 1e6)
 
@@ -21,7 +23,11 @@ def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
     given = _grams(rows, part) if part.grams else _words(rows, part, name)
     source = rows.text(part.source) if part.source else pl.lit(part.source_is)
     source_alone = source != "" if part.source else pl.lit(False)
-    blank = (rows.text(name) == "") & ~source_alone
+    empty = nothing_happened(rows, rows.text(name)) if part.remarks_too else rows.text(name) == ""
+    blank = empty & ~source_alone
+    if not part.remarks_too:
+        other = rows.code_of_another()
+        given = given.with_columns(code=pl.when(pl.col("code") == "").then(other).otherwise(pl.col("code")))
     given = given.with_columns(code=pl.when(blank).then(pl.lit("blank")).otherwise(pl.col("code")))
     good = rows.screen(given, rows.label(name))
     entries = _entries(rows, part, good.with_columns(source_text=source))
@@ -32,6 +38,9 @@ def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
 
 def _words(rows: TableRows, part: GlucoseGiven, name: str) -> pl.DataFrame:
     said, unit = rows.text(name), rows.text(part.unit_column, may_lack=True)
+    if part.amount_unit and not part.unit_column:
+        bare = said.str.contains(r"^[\d.,\s]+$")
+        said = pl.when(bare).then(said + f" {_SPELLED[part.amount_unit]}").otherwise(said)
     # A unit beside an amount that names its own: the mark of doubt makes a question of it.
     joint = pl.when(said.str.contains(r"\p{L}")).then(pl.lit(" ? ")).otherwise(pl.lit(" "))
     value = pl.when((unit == "") | (said == "")).then(said).otherwise(said + joint + unit)

@@ -1,5 +1,7 @@
 """Insulin, food, and other events of a table."""
 
+import re
+
 import polars as pl
 
 from gramrise.connectors.layout import Food, Happening, Insulin, Part
@@ -7,7 +9,10 @@ from gramrise.domain.frames import EVENTS
 from gramrise.intake.cells import read_times
 from gramrise.intake.files import ROW
 from gramrise.intake.rows.table_rows import TableRows
+from gramrise.intake.words import folded
 
+_LONGEST_DENIAL = 30  # letters; our choice: a longer text tells something
+_DENY_A_PART = {"not", "nicht", "pas"}  # 'not much' was something
 _NO_AMOUNT = pl.lit(None, dtype=pl.Float64)
 
 
@@ -32,7 +37,7 @@ def _screened(rows: TableRows, amounts: pl.DataFrame, name: str, most: float) ->
         pl.when((pl.col("value") == "") | (amount == 0)).then(pl.lit("blank"))
         .when(amount.is_null()).then(pl.lit("not_a_number"))
         .when(~amount.is_between(0, most)).then(pl.lit("amount_implausible"))
-        .otherwise(pl.lit(""))
+        .otherwise(rows.code_of_another())
     )  # fmt: skip
     return rows.screen(amounts.with_columns(code=code), rows.label(name))
 
@@ -43,11 +48,25 @@ def worded_events(rows: TableRows, part: Part) -> pl.DataFrame:
     text = (happening.text if happening else "") or part.note
     worded = rows.of_part(part).with_columns(value=rows.text(text, may_lack=True), amount=_NO_AMOUNT)
     every_row = happening is not None and part.when is not None
-    blank = pl.when(pl.col("value") == "").then(pl.lit("blank")).otherwise(pl.lit(""))
+    blank = pl.when(nothing_happened(rows, rows.text(text, may_lack=True))).then(pl.lit("blank")).otherwise(pl.lit(""))
     good = rows.screen(worded.with_columns(code=pl.lit("") if every_row else blank), text)
     if happening and happening.until and rows.table.column(happening.until) is not None:
         good = good.with_columns(until_utc=_ends(rows, happening.until, good))
     return _events(rows, good, part.kind, text)
+
+
+def nothing_happened(rows: TableRows, value: pl.Expr) -> pl.Expr:
+    """Whether a cell of what happened is empty, or says that nothing did: 'no', '-', '0', 'skipped', 'keine Mahlzeit'.
+
+    value  a column of the rows, trimmed
+    """
+    words = rows.context.words
+    denied = {"", *map(folded, words.states["nothing"])}
+    deny = "|".join(sorted(set(map(folded, words.amounts["negation"])) - _DENY_A_PART))
+    alone = re.compile(rf"(?:{deny}) [a-z]+")
+    texts = rows.frame.select(value.alias("text"))["text"].unique()
+    short = {text: folded(text) for text in texts.filter(texts.str.len_chars() <= _LONGEST_DENIAL).to_list()}
+    return value.is_in([text for text, plain in short.items() if plain in denied or alone.fullmatch(plain)])
 
 
 def _ends(rows: TableRows, name: str, good: pl.DataFrame) -> pl.Series:

@@ -19,6 +19,9 @@ def glucose_rows(rows: TableRows, part: Glucose) -> tuple[pl.DataFrame, int]:
     beside = rows.text(part.unit_column, may_lack=True)
     cells = rows.of_part(part).with_columns(value=rows.text(part.value), unit_beside=beside)
     values = glucose_values(cells, part, rows.layout.file, context.settings, context.words)
+    if part.kind == "fingers":
+        other = rows.code_of_another()
+        values = values.with_columns(code=pl.when(pl.col("code") == "").then(other).otherwise(pl.col("code")))
     good = rows.screen(values, rows.label(part.value), unsure_is_bad=True)
     kept, repeated = _one_an_instant(rows, good, rows.label(part.value))
     named = kept.with_columns(person_id=pl.lit(context.person.person_id))

@@ -1,6 +1,7 @@
 """A text note, or one amount as a person says it, to a batch."""
 
 import hashlib
+from dataclasses import replace
 from datetime import date, datetime
 
 from gramrise.connectors.layout import Layout, RecognisedBy
@@ -10,6 +11,7 @@ from gramrise.intake.files import LineText, TextTable, cells_of
 from gramrise.intake.rows.batches import batch_of
 from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.rows.dose_rows import add_dose_entries
+from gramrise.intake.rows.noted_counts import timed_counts, untimed_counts
 from gramrise.intake.rows.notes import note_lines
 from gramrise.intake.rows.quarantine import Quarantine, bad_rows
 from gramrise.intake.rows.taken_rows import TakenRows
@@ -28,11 +30,13 @@ def note_batch(
     saved_at_utc  when the note was last saved
     digest        hash of the note's bytes
     """
-    note = note_lines(text, context, file, named_day, saved_at_utc)
+    entries_alone, counted = untimed_counts(text, context, saved_at_utc)
+    note = note_lines(entries_alone, context, file, named_day, saved_at_utc)
+    given, timed = timed_counts(note.entries, context)
     table = TextTable(file, (), (), cells_of([]), text_of=LineText(text.split("\n"), []))
     quarantine = Quarantine(table, context.settings)
-    taken = TakenRows(rows_offered=note.lines)
-    add_dose_entries(taken, quarantine, note.entries, context, "note")
+    taken = TakenRows(rows_offered=note.lines - len(timed))
+    add_dose_entries(taken, quarantine, given, context, "note")
     quarantine.add(bad_rows(note.bad), "")
     taken.quarantine = quarantine.in_order
     check_sources_stated(taken, layout, file, context)
@@ -40,7 +44,22 @@ def note_batch(
         # The same words on another night are another note: the days belong to its content.
         days = sorted({entry.day.isoformat() for entry in note.entries})
         digest = hashlib.sha256(f"{digest} {days}".encode()).hexdigest()
-    return batch_of(taken, file, layout, context, digest)
+    return replace(
+        batch_of(taken, file, layout, context, digest),
+        counts=(*counted, *timed),
+        remarks=_days_told(note.earlier, context),
+    )
+
+
+def _days_told(earlier: tuple[DoseEntry, ...], context: ReadContext) -> tuple[str, ...]:
+    """What is said where entries without a date were taken as of the day before: a time to come may be a slip."""
+    if not earlier:
+        return ()
+    first = min(entry.at_utc for entry in earlier).astimezone(context.person.zone_now())
+    return (
+        "Entries without a date whose time of day is later than that of the saving are of the day before: the first "
+        f"was taken as {first:%a %d %b %Y %H:%M}. If another day is meant, write it above them.",
+    )
 
 
 def spoken_batch(text: str, taken_at_utc: datetime, context: ReadContext, noticed: str = "") -> Batch:

@@ -13,11 +13,12 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from gramrise.domain.person import Person
-from gramrise.intake.cells import DateStyle, dated_zones, place, read_day
+from gramrise.intake.cells import LEFT_OVER, DateStyle, dated_zones, place, read_day
 from gramrise.intake.context import ReadContext
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.rows.note_clocks import note_clock, says_later_half
+from gramrise.intake.rows.other_persons import is_persons_heading, leading_name, speaks_of_another
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded, shipped_words
 
@@ -32,6 +33,13 @@ _DAY_WORDS = re.compile(
     r"|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)",
 )
 MOST_LINES_LOOKED_AT = 2000  # lines that tell a note from a table; our choice: years of nights
+# A day without its year, alone or before a clock time: '26.11. 01:15', '26 Nov 1:15'. 11.10 alone may be a time.
+_NO_YEAR = re.compile(
+    r"[-*•\s]{0,9}(?:[^\W\d_]{2,10}\.?,?\s)?"
+    r"(?:\d{1,2}\s?[./-]\s?\d{1,2}\.?|\d{1,2}\.?\s[^\W\d_]{3,10}\.?)"
+    r"(?:,?\s{1,9}(?:um |at )?\d{1,2}[:.h]\d{2}(?!\d)|(?<=\d\.)\s{0,9}$)",
+    re.IGNORECASE,
+)
 _CELLS = re.compile(
     r"[;|\t]|[:h]\d{2}(?::\d{2})?(?:\s{0,9}[ap]\.?\s?m\.?)?\s{0,9},", re.IGNORECASE
 )  # parted as the cells of a table are
@@ -46,6 +54,7 @@ class NoteLines:
     bad: list[tuple[int, str, str]]
     lines: int
     dated: bool
+    earlier: tuple[DoseEntry, ...] = ()  # undated ones, taken as of the day before the note was saved
 
 
 @dataclass(slots=True)
@@ -94,7 +103,8 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
     """
     person, settings, now_utc = context.person, context.settings, context.now_utc
     style = DateStyle(_order(text, file), settings.latest_two_digit_year)
-    lines, bad = _lines(text, style, context.words, named_day)
+    lines, bad = _lines(text, style, context, named_day)
+    lines = _of_one_person(lines, bad, context)
     undated = [line for line in lines if line.day is None]
     if undated:
         _date_by_saving(undated, person.zone_now(), settings, file, saved_at_utc, now_utc)
@@ -111,7 +121,9 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
             bad.append((line.row, "time_out_of_range", f"{line.day} {line.at:%H:%M}"))
         else:
             entries.append(DoseEntry(line.row, at_utc, line.day, line.text, certain=sure))
-    return NoteLines(entries, bad, len(lines) + len(bad), not undated)
+    saved_on = saved_at_utc.astimezone(person.zone_now()).date()
+    earlier = tuple(entry for entry in entries if undated and entry.day < saved_on)
+    return NoteLines(entries, bad, len(lines) + len(bad), not undated, earlier)
 
 
 def _by_offset(day: date, at: time, offset_minutes: int) -> datetime:
@@ -170,22 +182,32 @@ def _timed(day: date | None, rest: str, before: str, words: HeaderWords) -> _Spl
 
 
 def _lines(
-    text: str, style: DateStyle, words: HeaderWords, named_day: date | None
+    text: str, style: DateStyle, context: ReadContext, named_day: date | None
 ) -> tuple[list[_Line], list[tuple[int, str, str]]]:
+    words = context.words
     lines: list[_Line] = []
     bad: list[tuple[int, str, str]] = []
-    day, lost, before = named_day, False, None
+    day, lost, before, another = named_day, False, None, False
     for row, line in enumerate(text.split("\n"), 1):
         if not line.strip():
             continue
         own_day, at, said, offset_minutes, trouble = _split(line, style, words)
+        if own_day is None and _NO_YEAR.match(line):
+            bad.append((row, "no_year", line.strip()))
+            lost = True
+            continue
         if own_day is not None:
             day, lost, before = own_day, False, None
         if at is None and own_day is not None and not said:
             continue
         if at is None:
-            bad.append((row, "no_entry", line.strip()))
-            lost = lost or _digit(line) or bool(_DAY_WORDS.search(folded(line)))
+            bad.append((row, "count_not_given" if _says_left(line, words) else "no_entry", line.strip()))
+            of_a_day = _digit(line) or bool(_DAY_WORDS.search(folded(line)))
+            lost = lost or of_a_day
+            heading = bool(lines) and not of_a_day and is_persons_heading(line, context)
+            another = another or heading or speaks_of_another(line, context)
+        elif another:
+            bad.append((row, "another_person", line.strip()))
         elif lost:
             bad.append((row, "no_date", line.strip()))
         elif day is not None and before is not None and at < before:
@@ -198,6 +220,21 @@ def _lines(
             lines.append(_Line(row, day, at, said, offset_minutes))
             before = at
     return lines, bad
+
+
+def _says_left(line: str, words: HeaderWords) -> bool:
+    """Whether a line without a time says what is left, full or bought."""
+    padded = f" {re.sub(r'[^a-z0-9]+', ' ', folded(line))} "
+    return any(f" {folded(phrase)} " in padded for phrase in words.amounts[LEFT_OVER[0]])
+
+
+def _of_one_person(lines: list[_Line], bad: list[tuple[int, str, str]], context: ReadContext) -> list[_Line]:
+    """The lines; where some begin with a name and others do not, or with another, those with a name are set aside."""
+    named = [leading_name(line.text, context) for line in lines]
+    if len(set(named)) < 2:
+        return lines
+    bad += [(line.row, "another_person", line.text) for line, name in zip(lines, named, strict=True) if name]
+    return [line for line, name in zip(lines, named, strict=True) if not name]
 
 
 def _order(text: str, file: str) -> str:

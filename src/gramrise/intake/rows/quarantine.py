@@ -32,7 +32,16 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "keep the right one of the two",
     ),
     "unit_unread": ("glucose is not counted in this unit", "write pieces, mL or g beside the amount"),
+    "two_weights": ("another row of this file gives another weight for the same day", "keep the right one of the two"),
     "amount_implausible": ("so much at once is not likely", "look at the number and its unit"),
+    "amounts_too_many": (
+        "so many amounts stand in one line or one minute that they cannot all have been given",
+        "write each amount once, with its own time",
+    ),
+    "another_person": (
+        "its words may speak of another person's glucose",
+        "keep each person's log in a file of their own; where it is this person's, leave the name out",
+    ),
     "amount_negative": (
         "less than nothing cannot be given",
         "write how much was given; what was taken back, leave out",
@@ -41,11 +50,16 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     "no_amount": ("no amount is written", "write how much it was"),
     "count_not_given": (
         "this says what is left or was bought, not what was given",
-        "write what was given; what is left is a count of the container, never an amount given",
+        "write what was given; what is left is logged with gramrise count CONTAINER --left NUMBER",
+    ),
+    "insulin_named": (
+        "this is insulin, and a note or `give` logs only glucose given; nothing of it was logged",
+        "bring insulin in a table with the columns time and units; glucose is written as 3 pieces or 4 g",
     ),
     "weight_implausible": ("no body weight is like this", "look at the number and at the unit of the column"),
     "formula": ("this is a formula, not what somebody wrote", "write the value itself"),
     "no_entry": ("the line does not begin with a time", "write one line an entry: 02:10 3 pieces"),
+    "no_year": ("the date of the line has no year", "write it with its year: 2026-03-14 02:10 3 pieces"),
     "no_date": ("nothing says which day this was", "write the date on a line of its own above: 2026-03-14"),
     "part_of_day": (
         "the words and the clock time do not say for certain which half of the day it was",

@@ -8,8 +8,10 @@ from gramrise.connectors.layout import Clock, Layout, Part
 from gramrise.intake.cells import BEHIND, number_expression, read_times
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import ROW, TextTable
+from gramrise.intake.labels import read_label
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.rows.entry_rows import entry_rows_of
+from gramrise.intake.rows.other_persons import speaks_of_another
 from gramrise.intake.rows.quarantine import Quarantine, bad_rows
 from gramrise.intake.words import folded
 
@@ -103,6 +105,21 @@ class TableRows:
         plain = pl.col("value").str.replace(BEHIND[unit], "") if unit else pl.col("value")
         number = number_expression("plain", self.layout.file.decimal, self.layout.file.thousands)
         return rows.with_columns(plain=plain).with_columns(number=number).drop("plain")
+
+    def code_of_another(self) -> pl.Expr:
+        """'another_person' where a remark of the row may speak of another child: 'for Mia'; else ''."""
+        remarks = [
+            str(at)
+            for at, cell in enumerate(self.table.header[: self.table.width])
+            if "note" in read_label(cell, self.context.words).meanings
+        ]
+        if not remarks or not self.frame.height:
+            return pl.lit("")
+        named = pl.lit(False)
+        for at in remarks:
+            texts = self.frame[at].unique().drop_nulls().to_list()
+            named = named | pl.col(at).is_in([text for text in texts if speaks_of_another(text, self.context)])
+        return pl.when(named).then(pl.lit("another_person")).otherwise(pl.lit(""))
 
     # -- what is kept and what is set aside --------------------------------------------------------------------------
 

@@ -1,23 +1,22 @@
 """Questions about weights that jump from the one before, or lie far from what children of that age weigh."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from itertools import pairwise
+from typing import Final
 
 from gramrise.domain.person import Person
 from gramrise.domain.questions import Question
 from gramrise.domain.units import KG_PER_LB
 from gramrise.intake.settings import IntakeSettings
 
+AGE_KIND: Final = "weight_for_age"
+
 
 def weight_questions(fresh: Mapping[date, float], person: Person, settings: IntakeSettings) -> list[Question]:
     """Questions about newly stated weights, kg by day, beside those known of the person: kg or lb, or a slip?"""
     known = dict(person.weights_kg.entries)
-    asked: dict[date, Question] = {}
-    for day, kg in fresh.items():
-        z = weight_for_age_z(kg, person.age_years(day), person.sex, settings)
-        if z is not None and abs(z) > settings.weight_far_sd:
-            asked[day] = _question(person, day, kg, f"an age of {int(person.age_years(day))} years", "weight_for_age")
+    asked = {day: _age_question(person, day, kg) for day, kg in fresh.items() if _far_off(kg, person, day, settings)}
     all_days = {**known, **fresh}
     for day, kg in fresh.items():  # another weight for a day that has one
         if day in known and _jumps(known[day], kg, settings):
@@ -34,6 +33,21 @@ def weight_questions(fresh: Mapping[date, float], person: Person, settings: Inta
         beside = f"{all_days[other]:.1f} kg on {other}"
         asked.setdefault(about, _question(person, about, fresh[about], beside, "weight_jump"))
     return [asked[day] for day in sorted(asked)]
+
+
+def age_questions(weights: Iterable[tuple[date, float]], person: Person, settings: IntakeSettings) -> list[Question]:
+    """Questions about weights (day, kg) far from what people of that age weigh: a slip, or a wrong birth date?"""
+    return [_age_question(person, day, kg) for day, kg in weights if _far_off(kg, person, day, settings)]
+
+
+def _far_off(kg: float, person: Person, day: date, settings: IntakeSettings) -> bool:
+    """Whether a weight is far from the age reference; of grown people, whether it is far below it."""
+    grown = len(settings.weight_for_age_m_boys) - 1.0
+    age = person.age_years(day)
+    z = weight_for_age_z(kg, min(age, grown), person.sex, settings)
+    if z is None:
+        return False
+    return z < -settings.weight_far_sd if age > grown else abs(z) > settings.weight_far_sd
 
 
 def _near(before: date, day: date, settings: IntakeSettings) -> bool:
@@ -67,10 +81,16 @@ def _z(kg: float, age: float, ls: tuple[float, ...], ms: tuple[float, ...], ss: 
     return float(((kg / middle) ** power - 1) / (power * spread))
 
 
-def _question(person: Person, day: date, kg: float, beside: str, kind: str) -> Question:
+def _age_question(person: Person, day: date, kg: float) -> Question:
+    beside = f"an age of {int(person.age_years(day))} years (born {person.born})"
+    return _question(person, day, kg, beside, AGE_KIND, "a wrong birth date, ")
+
+
+def _question(person: Person, day: date, kg: float, beside: str, kind: str, or_else: str = "") -> Question:
     as_pounds = kg * KG_PER_LB
     sentence = (
-        f"Weight {kg:.1f} kg on {day} does not go with {beside}. Kilograms, pounds ({as_pounds:.1f} kg), or a slip?"
+        f"Weight {kg:.1f} kg on {day} does not go with {beside}. Kilograms, pounds ({as_pounds:.1f} kg), "
+        f"{or_else}or a slip?"
     )
     about: dict[str, object] = {"on": day.isoformat(), "kg": kg, "kg_if_pounds": as_pounds}
     return Question(person.person_id, kind, f"{day} {kg:g}", sentence, ("pounds", "kilograms", "leave_out"), about)

@@ -1,9 +1,10 @@
 """Glucose given in records: grams, or an amount of one of the person's sources, as in a table or a note."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from gramrise.connectors.standards import Fact, Held, Record
-from gramrise.domain.sources import Form
+from gramrise.domain.sources import Form, Source
 from gramrise.intake.cells import form_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows import DoseEntry, TakenRows, dose_frame, dose_questions, doses_of_entries
@@ -38,14 +39,16 @@ def add_dose_records(
     """Adds the doses of records; what stays open about an amount is asked, as for any other log."""
     zone = context.person.zone_now()
     entries = []
-    for at, (_, fact) in enumerate(doses):
-        assert fact.at is not None  # a dose without a time is held by its reader
+    for at, (_, sent) in enumerate(doses):
+        assert sent.at is not None  # a dose without a time is held by its reader
+        day = sent.at.utc.astimezone(zone).date()
+        fact = _of_own_source(sent, context.person.sources.on_or_first(day) or ())
         grams = fact.unit == "g"
         entries.append(
             DoseEntry(
                 row=at,
-                at_utc=fact.at.utc,
-                day=fact.at.utc.astimezone(zone).date(),
+                at_utc=sent.at.utc,
+                day=day,
                 text=f"{round(fact.amount or 0.0, _DIGITS)} {'pieces' if fact.unit == 'piece' else fact.unit}",
                 source_text="" if grams else fact.text,
                 form=_FORMS.get(fact.counted_in, form_named(fact.text, context.words)),
@@ -56,3 +59,15 @@ def add_dose_records(
     taken.add_doses(frame, dose_questions(found, frame, context.person), found.unstated_sources)
     for at, code, text in found.bad:
         set_aside(doses[at][0], Held(_TROUBLES.get(code, code), "dose", text))
+
+
+def _of_own_source(fact: Fact, sources: tuple[Source, ...]) -> Fact:
+    """An amount of a source by its own name, where the sender's grams are those of the person's own strength.
+
+    So what was written from here is known when it comes back. Where the grams differ, they are kept as sent.
+    """
+    own = next((source for source in sources if source.name == fact.text), None)
+    if own is None or fact.unit != "g" or fact.counted is None or fact.counted_in != own.unit:
+        return fact
+    same = abs(own.grams(fact.counted, own.unit) - (fact.amount or 0.0)) < 10**-_DIGITS
+    return replace(fact, amount=fact.counted, unit=fact.counted_in) if same else fact

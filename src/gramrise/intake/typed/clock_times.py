@@ -1,11 +1,12 @@
 """Times as people type them: a clock time alone, or a day and a time, read on their own clock or refused."""
 
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
 from gramrise.domain.problems import WrongUse
-from gramrise.intake.typed.clock_words import clock_alone
+from gramrise.intake.typed.clock_words import clock_alone, clocks_in
+from gramrise.intake.typed.dates import local_date
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Dated
@@ -45,12 +46,29 @@ def _day_and_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> dat
     try:
         if clock is not None:
             back = DAYS_BACK.get(day.lower())
-            return datetime.combine(date.fromisoformat(day) if back is None else today - timedelta(days=back), clock)
-        if ":" not in text:
-            raise ValueError(text)  # a day alone is not its midnight
-        return datetime.fromisoformat(text)
+            return datetime.combine(local_date(day) if back is None else today - timedelta(days=back), clock)
+        return _iso_time(text) or _day_in_words(text)
     except ValueError as problem:
         raise WrongUse(f"'{text}' is not a time", "write 02:10, 9:10 PM or '2026-03-09 02:10'") from problem
+
+
+def _iso_time(text: str) -> datetime | None:
+    """A time as ISO 8601 writes it; a day alone is not its midnight."""
+    try:
+        return datetime.fromisoformat(text) if ":" in text else None
+    except ValueError:
+        return None
+
+
+def _day_in_words(text: str) -> datetime:
+    """'9.3.2026 2:10', '9 Mar 2026 9:10 PM'. Raises ValueError, or WrongUse for a day that is no day."""
+    clocks = clocks_in(text)
+    if len(clocks) != 1:
+        raise ValueError(text)
+    rest = f"{text[: clocks[0].start]} {text[clocks[0].end :]}".strip(" ,")
+    if not rest:
+        raise ValueError(text)
+    return datetime.combine(local_date(rest), clocks[0].at)
 
 
 def zone_on(zones: "Dated[ZoneInfo]", at_utc: datetime) -> ZoneInfo:

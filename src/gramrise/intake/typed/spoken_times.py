@@ -15,8 +15,21 @@ if TYPE_CHECKING:
 
 _MEND: Final = "write the time as 2:10, or give it with --at"
 _BEFORE: Final = re.compile(r"(?:\b(?:at|um|gegen|around|about|vers|a las|à|@)\s*)$", re.IGNORECASE)
-_DAY: Final = re.compile(r"\b\d{4}-\d{2}-\d{2}\b|\b(?:yesterday|gestern|ayer|today|heute|hoy)\b", re.IGNORECASE)
-_OTHER_DAY: Final = re.compile(r"\b(?:vorgestern|day before yesterday|anteayer|avant-hier)\b", re.IGNORECASE)
+_DAY: Final = re.compile(
+    r"\b\d{4}-\d{2}-\d{2}\b|(?<![\d.])\d{1,2}\.\d{1,2}\.\d{4}\b|\b(?:yesterday|gestern|ayer|today|heute|hoy)\b",
+    re.IGNORECASE,
+)
+_BEFORE_DAY: Final = re.compile(r"(?:\b(?:on|am|den|le|el)\s*)$", re.IGNORECASE)
+# Days that are still to come, that no clock time settles, or that have no year. 'heute morgen' is this morning.
+_OTHER_DAY: Final = re.compile(
+    r"\b(?:vorgestern|day before yesterday|anteayer|avant-hier|tomorrow|übermorgen|demain|mañana"
+    r"|(?<!heute )(?<!gestern )morgen"
+    r"|(?:mon|tues|wednes|thurs|fri|satur|sun)days?|(?:mon|diens|donners|frei|sams|sonn)tags?|mittwochs?|sonnabends?"
+    r"|lundi|mardi|mercredi|jeudi|vendredi|samedi|dimanche|lunes|martes|miércoles|jueves|viernes|sábado|domingo"
+    r"|\d{1,2}\.? (?:jan|feb|mar|mär|apr|mai|may|jun|jul|aug|sep|okt|oct|nov|dez|dec)[a-zä]*)\b"
+    r"|(?<![\d.])\d{1,2}\.\d{1,2}\.(?!\d)",
+    re.IGNORECASE,
+)
 _LENGTH: Final = r"(?P<n>\d+)\s*(?P<unit>min(?:ute|uten|utes|utos|uto)?s?|h|hours?|stunden?|std|heures?|horas?)"
 _AGO: Final = (
     re.compile(rf"\b{_LENGTH}\s+ago\b", re.IGNORECASE),
@@ -36,17 +49,22 @@ class Said:
     text: str
     at_utc: datetime | None = None
     time_text: str = ""
+    day_told: bool = False  # the words name its day, or how long ago it was
 
 
 def without_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> Said:
     """Parts the time from the rest. Raises WrongUse for a time that has not been, several, or one that stays open."""
-    if _OTHER_DAY.search(text):
-        raise WrongUse(f"'{text}': which day is that?", "give the date and the time with --at")
+    other = _OTHER_DAY.search(text)
+    if other is not None:
+        raise WrongUse(
+            f"'{text}': which day is '{other.group()}'?",
+            "glucose is logged once it is given; give its date and time with --at '2026-03-09 02:10'",
+        )
     ago = next((match for pattern in _AGO if (match := pattern.search(text))), None)
     if ago is not None:
         unit = timedelta(minutes=1) if ago["unit"].lower().startswith("min") else timedelta(hours=1)
         at = now_utc.replace(second=0, microsecond=0) - int(ago["n"]) * unit
-        return Said(_left(text, ago.start(), ago.end()), at, ago.group())
+        return Said(_left(text, ago.start(), ago.end()), at, ago.group(), day_told=True)
     clocks = clocks_in(text)
     if len(clocks) > 1:
         raise WrongUse(f"'{text}' names {len(clocks)} times", "log each time by itself")
@@ -60,8 +78,9 @@ def without_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> Said
     told = f"{clock.at:%H:%M}"
     if day is not None:
         told = f"{day.group()} {told}"
-        rest = _left(rest, day.start(), day.end())
-    return Said(rest, instant_meant(told, zones, now_utc), told)
+        ahead = _BEFORE_DAY.search(rest[: day.start()])
+        rest = _left(rest, ahead.start() if ahead else day.start(), day.end())
+    return Said(rest, instant_meant(told, zones, now_utc), told, day_told=day is not None)
 
 
 def _refuse_half_said(text: str) -> None:

@@ -22,7 +22,7 @@ def make_inboxes(home: Path, persons: list[Person]) -> list[str]:
         folder = home / INBOX / person.person_id
         try:
             private_folder(folder)
-            told += [_made_way(folder / name) for name in (DONE, HELD) if _is_plain_file(folder / name)]
+            told += [_made_way(folder / name) for name in (DONE, HELD) if _is_no_folder(folder / name)]
         except OSError as trouble:
             told.append(
                 f"{INBOX}/{person.person_id}: the folder cannot be used: {trouble.strerror}. "
@@ -35,10 +35,21 @@ def _is_plain_file(path: Path) -> bool:
     return path.is_file() and not path.is_symlink()
 
 
+def _is_no_folder(path: Path) -> bool:
+    """A plain file, or a link: what it leads to is not ours, and a health log moved there may be open to others."""
+    return path.is_symlink() or _is_plain_file(path)
+
+
 def _made_way(file: Path) -> str:
-    """A plain file named as one of our folders is read under another name."""
-    aside = first_free(file.with_name(f"{file.name}-file"))
+    """A plain file named as one of our folders is read under another name; a link is put aside, and never followed."""
+    linked = file.is_symlink()
+    aside = first_free(file.with_name(f"{file.name}-{'link' if linked else 'file'}"))
     os.replace(file, aside)
+    if linked:
+        return (
+            f"{file.parent.name}/{file.name}: a link stood where the folder '{file.name}' has to be; it is now called "
+            f"{aside.name}, and was not followed. To mend: move what lies behind it into the folder; remove the link."
+        )
     return f"{file.parent.name}/{file.name}: a file stood where the folder '{file.name}' has to be; now {aside.name}."
 
 

@@ -1,5 +1,6 @@
 """Files moved out of the inbox under a name that is free and not too long, and the reason beside a held one."""
 
+import errno
 import os
 from pathlib import Path
 from typing import Final
@@ -13,18 +14,26 @@ MOST_NAME_BYTES: Final = 255 - len(WHY) - 8
 
 def move(file: Path, into: str) -> Path:
     """Moves a file into a folder beside it under the first free name; in one step, so it is never in neither."""
-    folder = file.parent / into
-    private_folder(folder)
-    free = first_free(folder / file.name)
+    free = first_free(_folder(file, into) / file.name)
     os.replace(file, free)
     return free
 
 
 def hold(file: Path, into: str, sentence: str) -> None:
-    """Moves a file that cannot be read, and writes why beside it."""
-    held = move(file, into)
+    """Writes why a file cannot be read, then moves it there: whatever ends us between leaves no file without reason."""
+    held = first_free(_folder(file, into) / file.name)
     told = f"{sentence}\nOnce mended, put the file back into the inbox.\n"
     write_whole(held.with_name(held.name + WHY), told.encode("utf-8", "backslashreplace"), synced=False)
+    os.replace(file, held)
+
+
+def _folder(file: Path, into: str) -> Path:
+    """The folder beside a file; raises OSError where a link stands there: what it leads to is not ours."""
+    folder = file.parent / into
+    if folder.is_symlink():
+        raise OSError(errno.ELOOP, f"'{into}' is a link", str(folder))
+    private_folder(folder)
+    return folder
 
 
 def first_free(path: Path) -> Path:

@@ -23,6 +23,7 @@ _MENDS: Final = {
     errno.EROFS: "the disk is mounted for reading only; mount it for writing",
     errno.ENOSPC: "the disk is full; make room",
     errno.EDQUOT: "the user's share of the disk is used up; make room",
+    errno.ELOOP: "remove the link, so that the folder can be made",
     errno.EIO: "the disk fails; copy what is on it, and replace it",
 }
 
@@ -49,14 +50,20 @@ class TakenIn:
 
 
 def take_in_files(
-    store: Store, home: Path, person: Person, files: list[Path], now_utc: datetime, means: Callable[[], Means]
-) -> TakenIn:
+    store: Store,
+    home: Path,
+    person: Person,
+    files: list[Path],
+    now_utc: datetime,
+    means: Callable[[], Means],
+    taken: TakenIn,
+) -> None:
     """Reads, stores and moves each file. A file that cannot be read is held with its reason; the rest go on.
 
     means   what files are read with (`ingest.means_of`)
+    taken   what came of them is added to it, also where an error ends the work
     raises CouldNotRun when the database cannot be written (damaged, locked, disk full); files then stay where they are
     """
-    taken = TakenIn()
     for file in files:
         try:
             _take_in(taken, store, home, person.person_id, file, now_utc, means)
@@ -64,7 +71,6 @@ def take_in_files(
             raise
         except OSError as trouble:
             taken.sentences.append(_cannot(file, trouble))
-    return taken
 
 
 def _take_in(
@@ -83,7 +89,14 @@ def _take_in(
         # The person as stored now: the file before this one may have brought a weight.
         person = store.person(person_id)
         found = take_in_file(
-            store, home, person, file, now_utc, means=means, before_commit=lambda: _refuse_changed(file, seen)
+            store,
+            home,
+            person,
+            file,
+            now_utc,
+            means=means,
+            whole_refusal=True,
+            before_commit=lambda: _refuse_changed(file, seen),
         )
     except CouldNotRun:
         raise
@@ -98,6 +111,7 @@ def _take_in(
         taken.held += 1
         return
     taken.sentences += [held.trouble.sentence for held in found.quarantine]
+    taken.sentences += [f"{printable(file.name)}: {remark}" for remark in found.remarks]
     taken.rows += found.rows
     taken.files += 1
     if look_at(file) == seen:  # else more was added since the commit: it stays, and the next pass finds the rest

@@ -12,6 +12,7 @@ from gramrise.domain.findings import Findings
 from gramrise.domain.person import Person
 from gramrise.estimate import estimate_settings
 from gramrise.nightly.cards import cards_out
+from gramrise.nightly.counting import supplies_of_week
 from gramrise.nightly.current import current_findings
 from gramrise.report import Paper, ReportSettings, WeeklyView, weekly_view
 from gramrise.store import Store
@@ -39,6 +40,7 @@ def view_of_week(
         questions=waiting,
         earlier=_shown_a_week_before(store, inputs.person, end),
         cards=cards_out(store, inputs.person, now_utc),
+        supplies=supplies_of_week(store, inputs, found, end, now_utc, home),
         settings=load("report", ReportSettings, home),
         state_settings=estimate_settings(home).state,
     )

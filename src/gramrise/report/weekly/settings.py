@@ -30,6 +30,9 @@ class ReportSettings(BaseModel):
     night_hour: int = Field(ge=0, le=23)
     strip_lowest_mg_dl: float = Field(gt=0)
     strip_highest_mg_dl: float = Field(gt=140)
+    school_from_hour: int = Field(ge=0, le=23)
+    school_to_hour: int = Field(ge=1, le=24)
+    school_way_hours: int = Field(ge=0, le=6)
     mail_picture_dots_per_inch: float = Field(gt=0)
 
 

@@ -21,7 +21,7 @@ from gramrise.domain.memo import Block, Memo, fingerprint
 from gramrise.domain.pictures import paths_of
 from gramrise.domain.problems import ColumnsMissing
 from gramrise.store.findings import blocks
-from gramrise.store.instants import instant, stored
+from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import findings as header
 
 # Frames that no remembered result holds; each is one block.
@@ -62,6 +62,10 @@ class Unsound(NamedTuple):
     slot: int
 
 
+# What the header tells beside its hash.
+TOLD: Final = ("as_of_utc", "model_version", "inputs_version", "log_next", "unnoticed_low_at")
+
+
 def save(
     connection: Connection, person_id: str, found: Findings, inputs_version: int, memo: Memo | None = None
 ) -> None:
@@ -78,6 +82,7 @@ def save(
         "model_version": found.model_version,
         "inputs_version": inputs_version,
         "log_next": found.log_next,
+        "unnoticed_low_at": None if found.unnoticed_low_utc is None else stored(found.unnoticed_low_utc),
     }
     connection.execute(delete(header).where(header.c.person_id == person_id))
     whole = _hash_of(person_id, row, hashes)
@@ -90,7 +95,7 @@ def load(connection: Connection, person_id: str) -> Loaded | None:
     if top is None:
         return None
     sound = blocks.sound(connection, person_id, top.model_version)
-    row = {name: top._mapping[name] for name in ("as_of_utc", "model_version", "inputs_version", "log_next")}
+    row = {name: top._mapping[name] for name in TOLD}
     if top.hash != _hash_of(person_id, row, {name: own_hash for name, (own_hash, _) in sound.items()}):
         return None
     return Loaded(top, tuple(block for _, block in sound.values()))
@@ -128,6 +133,7 @@ def findings_of(person_id: str, loaded: Loaded, only: Collection[str] | None = N
         instant(top.as_of_utc),
         model_version=top.model_version,
         log_next=top.log_next,
+        unnoticed_low_utc=instant_or_none(top.unnoticed_low_at),
         **whole,
     )
 

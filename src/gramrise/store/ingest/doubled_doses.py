@@ -52,7 +52,7 @@ def _question(row: dict[str, object], zone: ZoneInfo) -> Question:
         key=f"{taken.isoformat()} {row['source']} {row['ordinal']} / {known.isoformat()} {row['source_known']}",
         sentence=(
             "Two logs name the same amount of glucose within minutes of each other, "
-            f"on {first:%Y-%m-%d} at {first:%H:%M} and {second:%H:%M}. Is it the same glucose written down twice?"
+            f"on {first:%a %d %b %Y} at {first:%H:%M} and {second:%H:%M}. Is it the same glucose written down twice?"
         ),
         answers=(SAME, APART),
         about={"taken_at_utc": taken.isoformat(), "source": row["source"], "ordinal": row["ordinal"]},

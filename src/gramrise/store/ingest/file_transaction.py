@@ -7,10 +7,15 @@ from typing import Any
 from sqlalchemy import Connection
 
 from gramrise.domain.batch import Batch, ImportSummary
+from gramrise.domain.counts import ContainerCount
+from gramrise.domain.questions import Question
 from gramrise.store import changes
 from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.ingest.take_in import take_in
 from gramrise.store.persons import refuse_unknown
+from gramrise.store.questions import stored_questions
+from gramrise.store.supplies import put_count
+from gramrise.store.supply_rows import RowChange
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,28 +30,45 @@ class FileTransaction:
     new_ids: list[int] = field(default_factory=list)  # of the ledger's entries it made
     first: list[Batch] = field(default_factory=list)
     rows: list[int] = field(default_factory=list)
+    counts: list[RowChange] = field(default_factory=list)
 
     def batch(self, batch: Batch) -> ImportSummary:
         """Puts one batch away. Raises WrongUse for an unknown person."""
         refuse_unknown(self.connection, batch.person_id)
+        if not self.first:
+            self.first.append(batch)
         summary = take_in(self.connection, batch, self.now_utc, self.retry, self.overlap)
         if summary.import_id is not None:
             self.new_ids.append(summary.import_id)
-            if not self.first:
-                self.first.append(batch)
             self.rows.append(summary.added + summary.corrected)
         return replace(summary, dry_run=self.dry_run)
 
+    def count(self, count: ContainerCount) -> bool:
+        """Puts a count of a table away. Returns whether anything changed. Raises WrongUse where it overlaps another."""
+        made = put_count(self.connection, count, "file")
+        if made is not None:
+            self.counts.append(made)
+        return made is not None
+
+    def ask(self, question: Question) -> bool:
+        """Asks about the file as a whole. Returns whether that is new; nothing is asked of a file known already."""
+        if not self.new_ids:
+            return False
+        told = replace(question, about={**question.about, "import_ids": list(self.new_ids)})
+        return bool(stored_questions.ask(self.connection, [told], self.now_utc, "import", self.new_ids[0]))
+
     def note_change(self) -> None:
         """Notes the whole file as one change that can be taken back; looked at again, it is the same one still."""
-        if not self.new_ids:
+        if not self.new_ids and not self.counts:
             return
         first = self.first[0]
         about: dict[str, Any] = {"import_ids": self.new_ids}
+        if self.counts:
+            about["rows_of_counts"] = self.counts
         kind = changes.GIVEN if first.layout == changes.GIVE else changes.IMPORT
         if kind == changes.GIVEN:
             told = first.doses.select("taken_at_utc", "source", "amount", "amount_unit", "grams")
             about["doses"] = [{**row, "taken_at_utc": row["taken_at_utc"].isoformat()} for row in told.to_dicts()]
         else:
-            about |= {"file": first.file, "rows": sum(self.rows)}
+            about |= {"file": first.file, "rows": sum(self.rows) + len(self.counts)}
         changes.record(self.connection, first.person_id, kind, self.now_utc, about)

@@ -11,6 +11,21 @@ SAME: Final = "same"
 APART: Final = "apart"
 PIECES_OR_GRAMS: Final = "pieces_or_grams"
 WHOSE_FILE: Final = "whose_file"
+REPLACED: Final = "replaced_readings"
+RIGHT: Final = "right"
+TAKE_BACK: Final = "take_back"
+
+
+def takes_file_back(each: StoredQuestion, answer: str | None) -> list[int]:
+    """The imports that an answer takes back: the file is another person's, or was not to replace what was known."""
+    question = each.question
+    if question.kind == REPLACED and answer == TAKE_BACK:
+        ids = question.about["import_ids"]
+        assert isinstance(ids, list)  # `FileTransaction.ask` wrote it
+        return [int(import_id) for import_id in ids]
+    if question.kind == WHOSE_FILE and answer != question.person_id and each.import_id is not None:
+        return [each.import_id]
+    return []
 
 
 def touches_from(each: StoredQuestion, beginning: int) -> int:

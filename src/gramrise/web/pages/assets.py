@@ -1,4 +1,4 @@
-"""Files that every page may load: style, two small scripts, the icon and the name for a home screen. No data in them."""
+"""Files that every page may load: style, scripts, the icon, the name for a home screen. No data in them."""
 
 from pathlib import Path
 from typing import Final

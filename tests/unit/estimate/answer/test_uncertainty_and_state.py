@@ -1,18 +1,20 @@
 """Lasting doubt, widening reasons, and when a number is called the person's own."""
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import polars as pl
 import pytest
 from support.level_people import pairings, person, told
 
+from gramrise.domain.frames import DOSES, LOWS
 from gramrise.domain.person import Dated
 from gramrise.domain.words import Delivery, State
 from gramrise.estimate.answer.state_rules import (
     BandEvidence,
     Lack,
     lacks_of,
+    latest_unnoticed_low,
     predictions_hold,
     state_of_band,
     weight_is_young,
@@ -86,6 +88,55 @@ def test_pairings_older_than_120_days_do_not_count():
     assert state(used=20, day=DAY) is State.OWN
     old = [DAY - timedelta(days=121 + i) for i in range(20)]
     assert state_of_band(person(), DAY, BandEvidence(old, 1.5, GOOD), SETTINGS.state) is State.THIN
+
+
+AT = datetime(2026, 6, 1, 12, tzinfo=UTC)
+
+
+def lows_of(days_ago=3, level=2, outcome="nothing_logged", treated=0.1):
+    told = {
+        "person_id": "p",
+        "start_utc": AT - timedelta(days=days_ago),
+        "level": level,
+        "outcome": outcome,
+        "probability_treated": treated,
+    }
+    return _whole(LOWS, told)
+
+
+def doses_of(days_ago=5, noticed="child"):
+    return _whole(DOSES, {"person_id": "p", "taken_at_utc": AT - timedelta(days=days_ago), "noticed": noticed})
+
+
+def _whole(contract, told):
+    return pl.DataFrame({name: pl.Series([told.get(name)], dtype=dtype) for name, dtype in contract.schema.items()})
+
+
+def test_a_deep_low_that_nobody_noticed_lately_keeps_a_number_from_being_ones_own():
+    dates = [DAY - timedelta(days=3 * i) for i in range(20)]
+    unnoticed = BandEvidence(dates, 1.5, GOOD, unnoticed_low=True)
+    assert lacks_of(person(), DAY, unnoticed, SETTINGS.state) == (Lack("unnoticed_low"),)
+    assert state_of_band(person(), DAY, unnoticed, SETTINGS.state) is State.THIN
+
+
+@pytest.mark.parametrize(
+    ("lows", "doses", "found"),
+    [
+        (lows_of(), doses_of(), True),
+        (lows_of(outcome="eased"), doses_of(), True),
+        (lows_of(), doses_of(noticed=""), False),  # a log that never says who tells nothing
+        (lows_of(), doses_of(days_ago=31), False),
+        (lows_of(days_ago=31), doses_of(), False),
+        (lows_of(level=1), doses_of(), False),
+        (lows_of(outcome="treated"), doses_of(), False),
+        (lows_of(outcome="sensor_doubt"), doses_of(), False),
+        (lows_of(treated=0.5), doses_of(), False),  # somebody treated it and wrote nothing
+        (lows_of(treated=0.49), doses_of(), True),
+    ],
+)
+def test_only_a_log_that_tells_who_noticed_can_tell_that_nobody_did(lows, doses, found):
+    at = latest_unnoticed_low(doses, lows, AT, SETTINGS.state)
+    assert at == (lows["start_utc"][0] if found else None)
 
 
 def test_an_interval_of_more_than_1_8_from_low_to_high_is_too_wide():

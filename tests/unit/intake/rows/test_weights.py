@@ -65,3 +65,18 @@ def test_a_grown_person_is_not_seen_against_a_childs_table(tmp_path):
 def test_the_median_of_the_cdc_tables_is_the_middle(sex, years, median):
     """Medians of the CDC 2000 growth charts, weight for age."""
     assert weight_for_age_z(median, years, sex, SETTINGS) == pytest.approx(0, abs=0.03)
+
+
+def test_two_weights_of_one_day_that_lie_apart_are_both_set_aside(tmp_path):
+    batch = weighed(tmp_path, "2026-03-13,31.2\n2026-03-13,34.9\n2026-03-20,31.4\n")
+    assert batch.weights.select("on", "kg").rows() == [(date(2026, 3, 20), 31.4)]
+    assert [(held.trouble.code, held.trouble.row) for held in batch.quarantine] == [
+        ("two_weights", 2),
+        ("two_weights", 3),
+    ]
+
+
+def test_of_two_near_weights_of_one_day_the_later_stands_and_the_other_is_named(tmp_path):
+    batch = weighed(tmp_path, "2026-03-13 19:00,31.6\n2026-03-13 07:00,31.2\n")
+    assert batch.weights.select("on", "kg").rows() == [(date(2026, 3, 13), 31.6)]
+    assert [held.trouble.row for held in batch.quarantine] == [3]

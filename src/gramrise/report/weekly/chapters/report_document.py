@@ -6,6 +6,7 @@ from typing import Final
 from gramrise.report.weekly.chapters.document import Block, Bullets, Document, Heading, Paragraph, Row, Table
 from gramrise.report.weekly.chapters.factor_picture import ladder_picture
 from gramrise.report.weekly.chapters.page_one import page_one
+from gramrise.report.weekly.chapters.supplies_chapter import supplies_chapter
 from gramrise.report.weekly.chapters.treatment_tables import (
     LOW_BELOW,
     NOTHING,
@@ -35,6 +36,7 @@ def document_of(view: WeeklyView, settings: ReportSettings = DEFAULT) -> Documen
             *lows_chapter(view, words),
             *given_chapter(view, words, settings),
             *_days(view, words),
+            *supplies_chapter(view, words),
             *_rests(view, words),
             *annex_chapter(view, words, settings),
         ),

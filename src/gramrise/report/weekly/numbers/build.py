@@ -24,6 +24,7 @@ from gramrise.report.weekly.numbers.factor_views import factor_views
 from gramrise.report.weekly.numbers.nights import Night, Noons, nights_to, rows_within
 from gramrise.report.weekly.numbers.questions import question_views
 from gramrise.report.weekly.numbers.strips import strip
+from gramrise.report.weekly.numbers.supplies_view import SuppliesWeek, supplies_view
 from gramrise.report.weekly.numbers.team import worth_telling
 from gramrise.report.weekly.numbers.treatment_rows import low_rows, measured_rows, worst_first
 from gramrise.report.weekly.numbers.view import Coverage, Day, GivenWeek, Measured, PredictionCheck, Strip, WeeklyView
@@ -54,6 +55,7 @@ def weekly_view(
     questions: Sequence[Question] = (),
     earlier: Findings | None = None,
     cards: Sequence[CardState] = (),
+    supplies: SuppliesWeek | None = None,
     settings: ReportSettings = DEFAULT,
     detect_settings: DetectSettings | None = None,
     state_settings: StateSettings | None = None,
@@ -62,6 +64,7 @@ def weekly_view(
 
     earlier   findings shown a week ago, for "what changed"; None: nothing is said of the factors' change
     cards     every card that is out, by number
+    supplies  what was counted, mixed and judged; None: the report says nothing of supplies
     """
     detecting = detect_settings or shipped()
     week = _week(inputs, week_end, settings, detecting)
@@ -101,6 +104,7 @@ def weekly_view(
         rests_on=tuple(_rests_on(parts["coverage"], bool(doses["may_be_weaker"].any()))),
         log_next=findings.log_next,
         cautions=CAUTIONS,
+        supplies=None if supplies is None else supplies_view(inputs, supplies, week_end, week.zone, settings),
     )
 
 

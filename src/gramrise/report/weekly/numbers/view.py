@@ -5,47 +5,15 @@ aware and in UTC; `zone` is the clock on which they are read.
 """
 
 from datetime import date, datetime
-from typing import Final
-from unicodedata import category
 
-from pydantic import BaseModel, ConfigDict, field_validator
+from pydantic import Field
 
 from gramrise.report.lack_view import LackView
 from gramrise.report.weekly.numbers.card_state import CardState
-
-# Marks that embed, override or isolate a direction of writing (Unicode Bidirectional Algorithm, UAX 9, section 2).
-TURNING: Final = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+from gramrise.report.weekly.numbers.part import Part
+from gramrise.report.weekly.numbers.supplies_view import SuppliesView
 
 Point = tuple[float, float]  # (minutes after the strip's start, mg/dL)
-
-
-class Part(BaseModel):
-    """A part of the view. Text from logs and names is kept as far as it can be shown."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    @field_validator("*", mode="before")
-    @classmethod
-    def _shown(cls, value: object) -> object:
-        if isinstance(value, str):
-            return showable(value)
-        if isinstance(value, dict):
-            return {key: showable(told) if isinstance(told, str) else told for key, told in value.items()}
-        if isinstance(value, tuple) and value and isinstance(value[0], str):
-            return tuple(showable(told) if isinstance(told, str) else told for told in value)
-        return value
-
-
-def showable(text: str) -> str:
-    """The text without what no page can show or what turns a page about.
-
-    Control characters become spaces; lone halves of letters, letters that do not exist, and marks that turn the
-    direction of all that follows are left out.
-    """
-    if text.isprintable():
-        return text
-    kept = (" " if category(letter) == "Cc" else letter for letter in text if category(letter) not in ("Cs", "Cn"))
-    return "".join(letter for letter in kept if letter not in TURNING)
 
 
 class FactorView(Part):
@@ -92,7 +60,7 @@ class Change(Part):
 class QuestionView(Part):
     kind: str
     sentence: str  # as it was asked, where its kind has no words in `question.*`; else ''
-    about: dict[str, object] = {}
+    about: dict[str, object] = Field(default_factory=dict)
 
 
 class DoseMark(Part):
@@ -267,10 +235,7 @@ class WeeklyView(Part):
     rests_on: tuple[str, ...]
     log_next: str
     cautions: tuple[str, ...]
-    # Kept for findings that do not exist yet; nothing is shown for what is not there.
-    stock: None = None
-    container_counts: tuple[()] = ()
-    repeating_hours: tuple[()] = ()
+    supplies: SuppliesView | None = None  # null where nothing was counted, mixed or judged
 
     def hours_of(self, band: str) -> str:
         """The hours of the band a number is of, '' when no number is of it."""

@@ -137,9 +137,9 @@ def test_a_question_of_a_kind_without_words_is_shown_as_it_was_asked():
     assert "Is this so?" in render_text(view)
 
 
-def test_nothing_is_shown_for_stock_counts_and_repeating_hours_that_do_not_exist():
+def test_nothing_is_shown_of_supplies_where_none_are_handed_over():
     view = PEOPLE["plain"].view()
-    assert (view.stock, view.container_counts, view.repeating_hours) == (None, (), ())
+    assert view.supplies is None
     assert "stock" not in render_text(view).lower()
 
 

@@ -1,0 +1,71 @@
+"""A stored question and its answers as the screens show them, in the person's language."""
+
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Final
+
+from gramrise.cli import tables
+
+if TYPE_CHECKING:
+    from gramrise.domain.person import Person
+    from gramrise.domain.questions import Question
+    from gramrise.report import ScreenWords
+
+# The question about all amounts of a log: there 'grams' says what they are, and no number is typed.
+WHOLE_LOG: Final = "pieces_or_grams"
+
+
+def question_words(question: "Question", person: "Person", words: "ScreenWords") -> str:
+    """The question: in English as it was asked, with all it names; else by the report's words for its kind."""
+    from gramrise.report import words_for
+
+    if words.language == "en":
+        return question.sentence
+    told = words_for(person.language, person.unit, "UTC")
+    code = f"question.{question.kind}"
+    if not told.has(code):
+        return question.sentence
+    about = question.about
+    values = {
+        "at": _time(about.get("taken_at_utc"), person),
+        "text": str(about.get("text", "")),
+        "amount": _number(about.get("amount"), words),
+        "log": str(about.get("file") or about.get("source") or told.say("question.a_log")),
+        "equal": _number(about.get("equal"), words),
+        "ratio": _number(about.get("ratio"), words),
+        "on": _day(about.get("on"), words),
+        "kg": _number(about.get("kg"), words),
+    }
+    return told.say(code, **values)
+
+
+def offered_words(offered: str, question: "Question", words: "ScreenWords") -> str:
+    """An offered answer in words: the question's own where it brings some; 'pieces of candy', 'leave it out'."""
+    own = question.about.get("words")
+    if isinstance(own, dict) and offered in own:
+        return str(own[offered])
+    return answer_words(offered, question.kind, words)
+
+
+def answer_words(answer: str, kind: str, words: "ScreenWords") -> str:
+    """An answer in words, without its question."""
+    code = f"answer.{answer}"
+    plain = words.say(code) if words.has(code) else answer.replace("_", " ")
+    if kind == WHOLE_LOG:
+        return words.say("answer.whole_log", answer=words.say("answer.grams_alone") if answer == "grams" else plain)
+    unit, _, source = answer.partition(":")
+    if source:
+        named = f"answer.{unit}"
+        return words.say("answer.of_source", unit=words.say(named) if words.has(named) else unit, source=source)
+    return plain
+
+
+def _time(told: object, person: "Person") -> str:
+    return tables.local(datetime.fromisoformat(told), person) if isinstance(told, str) else ""
+
+
+def _day(told: object, words: "ScreenWords") -> str:
+    return words.day(date.fromisoformat(told)) if isinstance(told, str) else ""
+
+
+def _number(told: object, words: "ScreenWords") -> str:
+    return words.amount(told) if isinstance(told, int | float) else "?"

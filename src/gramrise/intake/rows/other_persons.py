@@ -1,0 +1,62 @@
+"""Words beside an amount that may speak of another child: 'for his brother', 'Ben:', 'für Mia'."""
+
+import re
+from functools import lru_cache
+
+from gramrise.intake.context import ReadContext
+from gramrise.intake.labels import unknown_words
+from gramrise.intake.words import HeaderWords, folded
+
+_FOR = re.compile(
+    r"\b(?:for|to|f\u00fcr|fuer|an|pour|\u00e0|para|per|voor|dla|till|f\u00f6r)\s{1,9}([A-Z\u00c0-\u00dd][^\W\d_]{1,30})"
+)
+_WORDS = re.compile(r"[^\W\d_]+(?:'s)?")
+_MOST_WORDS = 3  # of a line that is only a name; our choice
+
+
+def speaks_of_another(text: str, context: ReadContext) -> bool:
+    """Whether the words of an entry name a sibling, a friend, another person of the household, or 'for' somebody."""
+    plain = set(re.findall(r"[a-z0-9]+", folded(text)))
+    if plain & context.others or plain & _relatives(context.words):
+        return True
+    return any(_nobody_knows(found, context) for found in _FOR.findall(text))
+
+
+def is_persons_heading(line: str, context: ReadContext) -> bool:
+    """Whether a line without a time is a name that may begin another person's entries: 'Ben:', 'Schwester'."""
+    words = _WORDS.findall(line)
+    if not 1 <= len(words) <= _MOST_WORDS or any(mark.isdigit() for mark in line):
+        return False
+    return speaks_of_another(line, context) or any(_nobody_knows(word, context) for word in words)
+
+
+def leading_name(text: str, context: ReadContext) -> str:
+    """The word with a capital that nobody has taught us and with which an entry begins: 'Ben 3 tablets'; else ''."""
+    found = _WORDS.match(text)
+    return found.group() if found is not None and _nobody_knows(found.group(), context) else ""
+
+
+def _nobody_knows(word: str, context: ReadContext) -> bool:
+    plain = folded(word)
+    if not word[:1].isupper() or plain == folded(context.person.person_id) or plain in _known(context.words):
+        return False
+    named = {
+        part
+        for one in context.person.sources_now()
+        for part in folded(f"{one.name} {' '.join(one.other_names)}").split()
+    }
+    return plain not in named and bool(unknown_words(word, context.words))
+
+
+def _relatives(words: HeaderWords) -> frozenset[str]:
+    return _folded(words.columns["relative"])
+
+
+def _known(words: HeaderWords) -> frozenset[str]:
+    lists = [*words.amounts.values(), *words.states.values(), *words.forms.values(), *words.clock.values()]
+    return _folded(tuple(part for entries in lists for entry in entries for part in entry.split()))
+
+
+@lru_cache(maxsize=8)
+def _folded(entries: tuple[str, ...]) -> frozenset[str]:
+    return frozenset(folded(entry) for entry in entries)

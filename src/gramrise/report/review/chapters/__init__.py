@@ -1,0 +1,1 @@
+"""The review in words: blocks that a page is set from."""

@@ -1,0 +1,1 @@
+"""The review as numbers and codes."""

@@ -1,0 +1,1 @@
+"""The review as files: HTML, PDF, CSV and JSON."""

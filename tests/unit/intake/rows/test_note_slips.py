@@ -1,0 +1,92 @@
+"""Lines of a note that are not glucose given, or whose day is half said: each is named in words that help."""
+
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from gramrise.domain.person import Dated, Person
+from gramrise.domain.sources import Form, Source, StatedAs
+from gramrise.intake import read_file, read_note
+
+BERLIN = ZoneInfo("Europe/Berlin")
+NOW = datetime(2026, 11, 26, 13, tzinfo=UTC)
+
+
+@pytest.fixture
+def mia():
+    born = date(2016, 4, 2)
+    candy = Source("candy", Form.TABLET, grams_per_piece=1.0, stated_as=StatedAs.ANHYDROUS)
+    return Person("mia", born, Dated(((born, BERLIN),)), sources=Dated(((born, (candy,)),)))
+
+
+def note(tmp_path, person, text, saved=None):
+    import os
+
+    file = tmp_path / "note.txt"
+    file.write_text(text, "utf-8")
+    at = (saved or NOW).timestamp()
+    os.utime(file, (at, at))
+    return read_file(file, person, now_utc=NOW)[0]
+
+
+def codes(batch):
+    return [(held.trouble.row, held.trouble.code) for held in batch.quarantine]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "26.11. 01:15 2 Stück",
+        "26.11 01:15 2 Stück",
+        "Do 26.11. 01:15 2 Stück",
+        "26 Nov 01:15 2 pieces",
+        "11/10 1:15 2 pieces",
+    ],
+)
+def test_a_date_without_its_year_is_named_as_that_and_nothing_is_logged(tmp_path, mia, line):
+    batch = note(tmp_path, mia, f"2026-11-25\n23:10 3 Stück\n{line}\n")
+    assert codes(batch) == [(3, "no_year")]
+    assert "with its year" in batch.quarantine[0].trouble.mend
+    assert batch.doses["grams"].to_list() == [3.0]
+
+
+def test_a_time_written_with_a_full_stop_is_no_date(tmp_path, mia):
+    batch = note(tmp_path, mia, "2026-11-25\n21.10 3 Stück\n22.40 2 Stück\n")
+    assert codes(batch) == []
+    assert batch.doses["grams"].to_list() == [3.0, 2.0]
+
+
+@pytest.mark.parametrize("line", ["noch drin", "noch drin: 7 Stück", "7 pieces remaining"])
+def test_what_is_left_without_a_time_is_named_as_a_count(tmp_path, mia, line):
+    batch = note(tmp_path, mia, f"2026-11-25\n21:10 3 Stück\n22:10 2 Stück\n{line}\n")
+    assert codes(batch) == [(4, "count_not_given")]
+    assert "gramrise count" in batch.quarantine[0].trouble.mend
+
+
+@pytest.mark.parametrize(
+    "said", ["3 IE Korrektur", "3 IE", "2.5 U", "1,5 Einheiten", "bolus 2", "insulin 3", "2 units rapid"]
+)
+def test_insulin_in_a_note_is_called_insulin_and_asks_nothing_about_glucose(tmp_path, mia, said):
+    batch = note(tmp_path, mia, f"2026-11-25\n21:10 3 Stück\n22:10 {said}\n")
+    assert codes(batch) == [(3, "insulin_named")]
+    assert batch.doses["grams"].to_list() == [3.0]
+    assert batch.questions == ()
+    spoken = read_note(said, NOW, mia, now_utc=NOW)
+    assert [held.trouble.code for held in spoken.quarantine] == ["insulin_named"]
+    assert spoken.doses.is_empty()
+
+
+@pytest.mark.parametrize("said", ["3 Stück, 2 IE", "3 Stück und 2 IE", "2 IE, 3 Stück"])
+def test_insulin_beside_glucose_leaves_the_glucose_and_keeps_the_words(tmp_path, mia, said):
+    batch = note(tmp_path, mia, f"2026-11-25\n21:10 {said}\n")
+    assert batch.doses["grams"].to_list() == [3.0]
+    assert batch.questions == ()
+    assert batch.events["text"].to_list() == [said]
+
+
+def test_a_time_later_than_the_saving_is_told_to_be_of_the_day_before(tmp_path, mia):
+    batch = note(tmp_path, mia, "22:10 3 Stück\n")
+    assert batch.doses["taken_at_utc"].to_list() == [datetime(2026, 11, 25, 21, 10, tzinfo=UTC)]
+    assert "Wed 25 Nov 2026 22:10" in batch.remarks[0]
+    assert note(tmp_path, mia, "12:10 3 Stück\n").remarks == ()
