@@ -1,5 +1,6 @@
 """What is logged on the page: each entry once, whatever was pressed twice, and the last ones with who gave them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -126,7 +127,7 @@ def _beside_others(connection: Connection, given: "pl.DataFrame") -> "pl.DataFra
     return type(given)(rows, schema=given.schema, orient="row")
 
 
-def _whose(connection: Connection, person_id: str, found: list[Any]) -> dict[int, tuple[str, int]]:
+def _whose(connection: Connection, person_id: str, found: Sequence[Any]) -> dict[int, tuple[str, int]]:
     """By number of import: who logged it, and on which device."""
     numbers = {row.import_id for row in found if row.import_id is not None}
     mine = (phone_entries.c.person_id == person_id, phone_entries.c.import_id.in_(numbers))
