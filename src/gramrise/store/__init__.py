@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
     from gramrise.store.page.devices import CLINIC, HELPER, PARENT, ROLES, Device
-    from gramrise.store.page.phone_log import Given, Logged, Noted
+    from gramrise.store.page.phone_log import Given, Logged
     from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
     from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
     from gramrise.store.restoring import imports_lost, refuse_half_restored, restore_backup, restore_left_over
@@ -46,7 +46,6 @@ __all__ = [
     "Given",
     "Letter",
     "Logged",
-    "Noted",
     "Overlap",
     "PersonRun",
     "Store",
@@ -78,7 +77,6 @@ _HOMES = {
     "Device": "page.devices",
     "Given": "page.phone_log",
     "Logged": "page.phone_log",
-    "Noted": "page.phone_log",
     "Card": "findings.cards",
     "Change": "changes",
     "DATABASE_FILE": "database",

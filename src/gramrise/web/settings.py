@@ -33,7 +33,6 @@ class WebSettings(BaseModel):
     upload_most_mb: int = Field(gt=0)
     form_most_kb: int = Field(gt=0)
     silent_seconds: float = Field(gt=0)
-    head_seconds: float = Field(gt=0)
     body_seconds: float = Field(gt=0)
     most_connections: int = Field(gt=0)
 

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, func, insert, select
 
 from gramrise.store import changes
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant, stored
-from gramrise.store.schema import doses, events, phone_entries
+from gramrise.store.schema import doses, phone_entries
 from gramrise.store.session import Session
 
 if TYPE_CHECKING:
@@ -39,18 +39,6 @@ class Given:
     noticed: str
     by: str
     device_id: int | None
-    change_id: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class Noted:
-    """Food, or how somebody felt, as it was logged on the page."""
-
-    at_utc: datetime
-    kind: str
-    amount: float | None
-    text: str
-    by: str
     change_id: int | None
 
 
@@ -94,18 +82,6 @@ class PhoneLog:
             found = connection.execute(select(doses).where(*mine).order_by(doses.c.taken_at_utc.desc())).all()
             whose, undone = _whose(connection, person_id, found), _changes(connection, person_id)
             return [_given(row, whose, undone) for row in found]
-
-    def noted_since(self, person_id: str, since_utc: datetime) -> list[Noted]:
-        """Food and feelings logged on the page from an instant on, latest first."""
-        with self._session.reading() as connection:
-            mine = (events.c.person_id == person_id, events.c.at_utc >= stored(since_utc))
-            found = connection.execute(select(events).where(*mine).order_by(events.c.at_utc.desc())).all()
-            whose, undone = _whose(connection, person_id, found), _changes(connection, person_id)
-            return [
-                Noted(instant(row.at_utc), row.kind, row.amount, row.text, by, undone.get(row.import_id))
-                for row in found
-                if (by := whose.get(row.import_id, ("", None))[0])
-            ]
 
 
 def _import_of(connection: Connection, person_id: str, entry: str) -> int | None:
