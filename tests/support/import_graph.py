@@ -19,7 +19,7 @@ FLOORS: tuple[tuple[str, frozenset[str]], ...] = (
     ("Floor 3", frozenset({"store", "place"})),
     ("Floor 4", frozenset({"report"})),
     ("Floor 5", frozenset({"nightly"})),
-    ("Floor 6", frozenset({"cli"})),
+    ("Floor 6", frozenset({"cli", "web"})),
 )
 
 

@@ -21,6 +21,7 @@ from gramrise.cli.commands import person_facts as fact_commands
 from gramrise.cli.commands import persons as people_commands
 from gramrise.cli.commands import plans as plan_commands
 from gramrise.cli.commands import review as review_commands
+from gramrise.cli.commands import serve as page_commands
 from gramrise.cli.commands import service as service_commands
 from gramrise.cli.commands import sharing as sharing_commands
 from gramrise.cli.commands import signing as signing_commands
@@ -62,6 +63,7 @@ for commands in (
     signing_commands,
     card_commands,
     review_commands,
+    page_commands,
     service_commands,
     keeping_commands,
     watching_commands,

@@ -7,10 +7,10 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Final, Literal
 
-from gramrise.cli.clock_times import zone_on
 from gramrise.domain.person import Person
 from gramrise.domain.printable import for_terminal, printable
 from gramrise.domain.units import GlucoseUnit, from_mg_dl
+from gramrise.intake import zone_on
 
 WIDTH: Final = 80
 Justify = Literal["left", "right", "time"]  # a time stands left and is never parted

@@ -12,6 +12,10 @@ if TYPE_CHECKING:
     from gramrise.intake.rows import age_questions, weight_questions
     from gramrise.intake.settings import IntakeSettings, load_settings
     from gramrise.intake.spoken import read_note
+    from gramrise.intake.typed.clock_times import instant_meant, instants_of, zone_on
+    from gramrise.intake.typed.clock_words import clock_alone, clocks_in
+    from gramrise.intake.typed.dates import local_date
+    from gramrise.intake.typed.spoken_times import without_time
     from gramrise.intake.words import HeaderWords, load_words
 
 __all__ = [
@@ -22,9 +26,14 @@ __all__ = [
     "IntakeSettings",
     "Recognition",
     "age_questions",
+    "clock_alone",
+    "clocks_in",
+    "instant_meant",
+    "instants_of",
     "load_layouts",
     "load_settings",
     "load_words",
+    "local_date",
     "possible_days",
     "read_batches",
     "read_file",
@@ -32,6 +41,8 @@ __all__ = [
     "recognise",
     "unreadable",
     "weight_questions",
+    "without_time",
+    "zone_on",
 ]
 
 _HOMES = {
@@ -41,6 +52,10 @@ _HOMES = {
     "HeaderWords": "gramrise.intake.words",
     "IntakeSettings": "gramrise.intake.settings",
     "Recognition": "gramrise.intake.recognition_report",
+    "clock_alone": "gramrise.intake.typed.clock_words",
+    "clocks_in": "gramrise.intake.typed.clock_words",
+    "instant_meant": "gramrise.intake.typed.clock_times",
+    "instants_of": "gramrise.intake.typed.clock_times",
     "load_layouts": "gramrise.connectors.shelf",
     "load_settings": "gramrise.intake.settings",
     "load_words": "gramrise.intake.words",
@@ -52,6 +67,9 @@ _HOMES = {
     "unreadable": "gramrise.intake.problems",
     "age_questions": "gramrise.intake.rows",
     "weight_questions": "gramrise.intake.rows",
+    "without_time": "gramrise.intake.typed.spoken_times",
+    "local_date": "gramrise.intake.typed.dates",
+    "zone_on": "gramrise.intake.typed.clock_times",
 }
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from gramrise.report.card import CardSettings, CardView, VoidReason, card_view, void_reasons
+    from gramrise.report.card.numbers.states import may_be_swallowed
     from gramrise.report.card.pages.page import card_pdf, card_png, card_text
     from gramrise.report.card.pages.plan_sheet import plan_sheet_pdf
     from gramrise.report.card.pages.withheld import withheld_sentences
@@ -73,6 +74,7 @@ __all__ = [
     "drift_lines",
     "drift_sentence",
     "fhir_bundle",
+    "may_be_swallowed",
     "mixing_pdf",
     "mixing_png",
     "mixing_view",
@@ -107,6 +109,7 @@ __all__ = [
 # Where each name is defined, as imported above for the type checker.
 _DEFINED_IN: Final = {
     "card": ("CardSettings", "CardView", "VoidReason", "card_view", "void_reasons"),
+    "card.numbers.states": ("may_be_swallowed",),
     "card.pages.page": ("card_pdf", "card_png", "card_text"),
     "card.pages.plan_sheet": ("plan_sheet_pdf",),
     "card.settings": ("SHIPPED_SETTINGS",),

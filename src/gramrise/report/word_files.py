@@ -10,7 +10,7 @@ LANGUAGES: Final = ("en", "de")
 SCREENS: Final = "screens.{}.toml"
 # Names of the word files under gramrise/report/words, by language: the report's own, those of card and plan sheet,
 # those of the step sheet, and those of the screens.
-WORD_FILES: Final = ("{}.toml", "card.{}.toml", "mixing.{}.toml", "review.{}.toml", SCREENS)
+WORD_FILES: Final = ("{}.toml", "card.{}.toml", "mixing.{}.toml", "review.{}.toml", "web.{}.toml", SCREENS)
 
 
 class NoSuchWords(KeyError):

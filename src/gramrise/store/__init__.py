@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.keeping import new_key, read_key
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
+    from gramrise.store.page.devices import CLINIC, HELPER, PARENT, ROLES, Device
+    from gramrise.store.page.phone_log import Given, Logged
     from gramrise.store.postgres import only_one_in_database
     from gramrise.store.postgres.locks import Hold
     from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
@@ -37,14 +39,18 @@ if TYPE_CHECKING:
 __all__ = [
     "BEGINNING",
     "CHANGED",
+    "CLINIC",
     "DATABASE_FILE",
     "DONE",
     "FAILED",
     "GIVEN_UP",
+    "HELPER",
     "NEWEST_STEP",
     "NIGHTLY",
+    "PARENT",
     "REPLACED",
     "RIGHT",
+    "ROLES",
     "SAW",
     "SENDING",
     "SIGNED",
@@ -55,10 +61,13 @@ __all__ = [
     "Actor",
     "Card",
     "Change",
+    "Device",
     "Entry",
     "FileTransaction",
+    "Given",
     "Hold",
     "Letter",
+    "Logged",
     "Overlap",
     "PersonRun",
     "Store",
@@ -98,6 +107,13 @@ _HOMES = {
     "only_one_in_database": "postgres",
     "read_key": "keeping",
     "BEGINNING": "instants",
+    "CLINIC": "page.devices",
+    "HELPER": "page.devices",
+    "PARENT": "page.devices",
+    "ROLES": "page.devices",
+    "Device": "page.devices",
+    "Given": "page.phone_log",
+    "Logged": "page.phone_log",
     "Card": "findings.cards",
     "Change": "changes",
     "FileTransaction": "ingest.file_transaction",

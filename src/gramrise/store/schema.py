@@ -419,6 +419,38 @@ stock_counts = Table(
     Column("amount", Float, nullable=False),  # pieces, or mL of a liquid
     **COMPACT,
 )
+# Phones and other devices let into the page: a row a person. Links and sessions are kept as hashes only; a phone that
+# was let in for two children has two rows with one session.
+devices = Table(
+    "devices",
+    METADATA,
+    Column("device_id", Integer, primary_key=True),
+    _person(),
+    Column("role", Text, nullable=False),  # helper | parent | clinic
+    Column("label", Text, nullable=False),  # who holds it, as the log names them
+    Column("link_hash", Text),  # null: the link was used
+    Column("link_until", BigInteger, nullable=False),
+    Column("session_hash", Text),
+    Column("let_in_at", BigInteger),
+    Column("read_at", BigInteger),  # when more than the log was last opened
+    Column("shut_out_at", BigInteger),
+    Index(None, "session_hash"),
+    Index(None, "person_id"),
+    sqlite_autoincrement=True,  # a number means one device, after `forget` too
+)
+# What was logged on the page, under the identity that the phone gave it: handed over twice, it is one entry.
+phone_entries = Table(
+    "phone_entries",
+    METADATA,
+    _person(True),
+    Column("entry", Text, primary_key=True),
+    Column("device_id", Integer, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("logged_at", BigInteger, nullable=False),
+    Column("import_id", Integer, nullable=False),
+    Index("ix_phone_entries_person_id_import_id", "person_id", "import_id"),
+    **COMPACT,
+)
 service = Table(
     "service",
     METADATA,

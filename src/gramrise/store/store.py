@@ -22,6 +22,8 @@ from gramrise.store.access.trail import CHANGED, SIGNED
 from gramrise.store.findings import cards, header
 from gramrise.store.instants import BEGINNING, stored
 from gramrise.store.outbox import Outbox
+from gramrise.store.page.devices import Devices
+from gramrise.store.page.phone_log import PhoneLog
 from gramrise.store.questions import kinds, stored_questions, weight_answers
 from gramrise.store.runs import Runs
 from gramrise.store.session import Session
@@ -54,6 +56,7 @@ class Store:
         self.supplies = Supplies(self._session)
         self.trail, self.panels = Trail(self._session), Panels(self._session)
         self.actor = Actor()  # who works with this store, for the trail
+        self.devices, self.phone_log = Devices(self._session), PhoneLog(self._session)
 
     @classmethod
     def open(cls, home: Path, url: str | None = None, create: bool = True) -> Self:

@@ -12,12 +12,12 @@ import pytest
 from typer.main import get_command
 from typer.testing import CliRunner
 
-from gramrise.cli.clock_times import instant_meant
 from gramrise.cli.main import app, exit_status, run
 from gramrise.cli.sentences import CLASS_WORDS, counted, outcome_words, reason_words
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.domain.words import Outcome, State, TreatmentClass
+from gramrise.intake import instant_meant
 from gramrise.report import screen_words
 from gramrise.store import Store
 

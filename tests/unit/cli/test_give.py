@@ -8,11 +8,10 @@ from zoneinfo import ZoneInfo
 import pytest
 from typer.testing import CliRunner
 
-from gramrise.cli.clock_words import clock_alone
 from gramrise.cli.main import app
-from gramrise.cli.spoken_times import without_time
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
+from gramrise.intake import clock_alone, without_time
 from gramrise.store import Store
 
 ZONES = Dated(((date(2016, 1, 1), ZoneInfo("Europe/Berlin")),))

@@ -5,11 +5,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from gramrise.cli.clock_times import instant_meant
-from gramrise.cli.parse import local_date
-from gramrise.cli.spoken_times import without_time
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
+from gramrise.intake import instant_meant, local_date, without_time
 
 ZONES = Dated(((date(2016, 1, 1), ZoneInfo("Europe/Berlin")),))
 NOW = datetime(2026, 3, 14, 12, tzinfo=UTC)

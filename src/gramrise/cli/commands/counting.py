@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gramrise.cli.clock_times import instant_meant
 from gramrise.cli.context import Household
 from gramrise.domain.problems import WrongUse
+from gramrise.intake import instant_meant
 
 if TYPE_CHECKING:
     from gramrise.domain.counts import ContainerCount
@@ -173,7 +173,7 @@ def _begin(
     """When the interval begins: as typed, else at the last count, else at the midnight before."""
     from datetime import UTC, time
 
-    from gramrise.cli.clock_times import zone_on
+    from gramrise.intake import zone_on
 
     if since is not None:
         return instant_meant(since, who.zone, now_utc)

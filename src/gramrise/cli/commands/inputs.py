@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gramrise.cli.clock_times import instant_meant
 from gramrise.cli.context import Household
 from gramrise.cli.parse import choice
 from gramrise.domain.problems import CouldNotRun, WrongUse
+from gramrise.intake import instant_meant
 
 if TYPE_CHECKING:
     from gramrise.domain.batch import Batch, ImportSummary
@@ -108,8 +108,7 @@ def give(
 ) -> None:
     """Log glucose given; a time in the words counts: 3 pieces at 2:10."""
     from gramrise.cli import tables
-    from gramrise.cli.spoken_times import without_time
-    from gramrise.intake import load_settings, load_words, read_note
+    from gramrise.intake import load_settings, load_words, read_note, without_time
     from gramrise.report import screen_words
 
     house: Household = context.obj

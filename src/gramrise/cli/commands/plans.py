@@ -9,8 +9,9 @@ import typer
 from gramrise.cli.changed_facts import from_day, with_plan
 from gramrise.cli.commands.persons import FromOption, IdArgument, people, save_changed
 from gramrise.cli.context import Household
-from gramrise.cli.parse import decimal_option, local_date, one_line, plan_grams, plan_minutes
+from gramrise.cli.parse import decimal_option, one_line, plan_grams, plan_minutes
 from gramrise.domain.problems import WrongUse
+from gramrise.intake import local_date
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Person

@@ -158,6 +158,6 @@ def _withdraw(house: Household, person: "Person", number: int) -> None:
 
 
 def _day(text: str | None) -> date | None:
-    from gramrise.cli.parse import local_date
+    from gramrise.intake import local_date
 
     return None if text is None else local_date(text)

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gramrise.cli.clock_times import instant_meant
 from gramrise.cli.context import Household
 from gramrise.domain.problems import WrongUse
+from gramrise.intake import instant_meant
 
 if TYPE_CHECKING:
     from gramrise.cli.mixture_typed import Typed
@@ -110,9 +110,9 @@ def _tell_weight(mixture: "Mixture", rules: "SuppliesSettings") -> None:
 
 def _with_source(who: "Person", name: str, mixed_at_utc: datetime, strength_g_per_ml: float | None) -> "Person | None":
     """The person whose source has the batch's strength from its local day on, so that cards and logs know it."""
-    from gramrise.cli.clock_times import zone_on
     from gramrise.cli.stated_sources import with_source
     from gramrise.domain.sources import Form, Source, StatedAs
+    from gramrise.intake import zone_on
 
     if strength_g_per_ml is None:
         return None
@@ -130,7 +130,7 @@ def _with_source(who: "Person", name: str, mixed_at_utc: datetime, strength_g_pe
 
 
 def _use_by(who: "Person", batch: "MixedBatch", rules: "SuppliesSettings") -> str:
-    from gramrise.cli.clock_times import zone_on
+    from gramrise.intake import zone_on
 
     mixed_on = batch.mixed_at_utc.astimezone(zone_on(who.zone, batch.mixed_at_utc)).date()
     last = mixed_on + timedelta(days=rules.days_kept_cold)
@@ -219,9 +219,9 @@ def _write_sheet(
     house: Household, who: "Person", name: str, recipe: "Recipe", logged: "MixedBatch | None", out: Path | None
 ) -> None:
     from gramrise.cli import tables
-    from gramrise.cli.clock_times import zone_on
     from gramrise.config.private_files import write_whole
     from gramrise.config.settings import load
+    from gramrise.intake import zone_on
     from gramrise.report import ReportSettings, mixing_pdf, mixing_view
     from gramrise.supplies import supplies_settings
 

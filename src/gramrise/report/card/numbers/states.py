@@ -148,3 +148,8 @@ def basis_of(
 def may_choke_on(source: Source) -> bool:
     """Tablets, candies, and pieces of which nobody said what they are."""
     return source.form is Form.TABLET or (source.form is Form.UNKNOWN and source.unit is AmountUnit.PIECE)
+
+
+def may_be_swallowed(source: Source, age_years: int, rules: CardSettings) -> bool:
+    """Whether a source is for this age at all: what can choke is not offered to the very young."""
+    return not _against_the_source(source, age_years, rules)

@@ -4,9 +4,9 @@ from datetime import UTC, datetime, time, timedelta
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from gramrise.cli.clock_words import clock_alone, clocks_in
-from gramrise.cli.parse import local_date
 from gramrise.domain.problems import WrongUse
+from gramrise.intake.typed.clock_words import clock_alone, clocks_in
+from gramrise.intake.typed.dates import local_date
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Dated

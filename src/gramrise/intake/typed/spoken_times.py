@@ -6,9 +6,9 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from gramrise.cli.clock_times import instant_meant
-from gramrise.cli.clock_words import clocks_in
 from gramrise.domain.problems import WrongUse
+from gramrise.intake.typed.clock_times import instant_meant
+from gramrise.intake.typed.clock_words import clocks_in
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Dated

@@ -1,0 +1,125 @@
+"""gramrise serve | let-in | devices: the page, and who may open it."""
+
+from datetime import timedelta
+from ipaddress import ip_address
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from gramrise.cli.context import Household
+from gramrise.cli.parse import choice
+from gramrise.domain.problems import CouldNotRun, WrongUse
+
+# The page is named to the server as text, as servers of pages are told what to run: no room of this floor imports it.
+PAGE = "gramrise.web:serve_page"
+SETTINGS = "gramrise.web.settings:web_settings"
+SECRETS = "gramrise.web.guard.secrets"
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(serve)
+    app.command("let-in")(let_in)
+    app.command()(devices)
+
+
+def serve(
+    context: typer.Context,
+    host: Annotated[str, typer.Option(help="Where to listen; beyond this machine only over TLS.")] = "127.0.0.1",
+    port: Annotated[int | None, typer.Option(help="Port; else that of the settings.")] = None,
+    certificate: Annotated[Path | None, typer.Option(help="TLS certificate, PEM; with --key.")] = None,
+    key: Annotated[Path | None, typer.Option(help="Its private key, PEM.")] = None,
+    behind_proxy: Annotated[bool, typer.Option("--behind-proxy", help="Another server speaks TLS for it.")] = False,
+) -> None:
+    """Serve the page: log glucose given from phones. Stop it with Ctrl-C."""
+    from uvicorn.importer import import_from_string
+
+    from gramrise.cli import tables
+
+    house: Household = context.obj
+    if (certificate is None) != (key is None):
+        raise WrongUse("a certificate and its key go together", "give --certificate and --key")
+    if not _is_this_machine(host) and certificate is None and not behind_proxy:
+        raise WrongUse(
+            f"{host} is beyond this machine, and nothing would be kept secret on the way",
+            "give --certificate and --key, or --behind-proxy where another server speaks TLS",
+        )
+    wanted = port or import_from_string(SETTINGS)(house.home).port
+    shown = f"[{host}]" if ":" in host else host
+    tables.say(f"The page is at {'https' if certificate else 'http'}://{shown}:{wanted}; let a device in: let-in.")
+    try:
+        import_from_string(PAGE)(house.home, host, wanted, certificate, key, behind_proxy)
+    except OSError as problem:  # a certificate that cannot be read, too
+        raise CouldNotRun(f"the page cannot be served: {problem}", "look at --certificate and --key") from problem
+
+
+def let_in(
+    context: typer.Context,
+    ids: Annotated[list[str], typer.Argument(metavar="ID...", help="Whose pages; several for several children.")],
+    role: Annotated[str, typer.Option("--as", help="helper (logs, sees the card) or parent.")],
+    name: Annotated[str | None, typer.Option(help="Who holds it, as the log will name them; else the role.")] = None,
+    address: Annotated[str, typer.Option(help="Where the page is reached; else on this machine.")] = "",
+) -> None:
+    """Print a link, and a QR code of it, that lets one device in, once."""
+    import segno
+    from uvicorn.importer import import_from_string
+
+    from gramrise.cli import tables
+
+    house: Household = context.obj
+    people = list(dict.fromkeys(house.person(each).person_id for each in ids))
+    as_role = choice(role, ("helper", "parent"), "one who may be let in")
+    rules = import_from_string(SETTINGS)(house.home)
+    link = import_from_string(f"{SECRETS}:new_secret")()
+    until = house.now_utc() + timedelta(hours=rules.link_hours)
+    hashed = import_from_string(f"{SECRETS}:hashed")(link)
+    house.store.devices.invite(people, as_role, (name or as_role).strip()[:40], hashed, until)
+    url = f"{(address or f'http://127.0.0.1:{rules.port}').rstrip('/')}/in/{link}"
+    print(url)
+    segno.make(url).terminal(compact=True)
+    tables.say(
+        f"It lets one device in as {as_role}, once, within {rules.link_hours} hours. gramrise devices lists all."
+    )
+
+
+def devices(
+    context: typer.Context,
+    shut_out: Annotated[int | None, typer.Option(metavar="NUMBER", help="Shut this device out.")] = None,
+) -> None:
+    """List devices that may open the page, or shut one out."""
+    from gramrise.cli import tables
+
+    house: Household = context.obj
+    if shut_out is not None:
+        gone = house.store.devices.shut_out(shut_out, house.now_utc())
+        tables.say(f"Device {shut_out} ({gone.label}, {gone.person_id}) is shut out.")
+        return
+    now = house.now_utc()
+    tables.show(
+        "Devices",
+        [("no.", "right"), ("for", "left"), ("as", "left"), ("who", "left"), ("state", "left")],
+        [
+            (
+                str(each.device_id),
+                each.person_id,
+                each.role,
+                each.label,
+                "shut out"
+                if each.shut_out_at_utc
+                else "let in"
+                if each.let_in_at_utc
+                else "link not used yet"
+                if each.link_until_utc > now
+                else "link too old",
+            )
+            for each in house.store.devices.listed()
+        ],
+        empty="No device was let in: gramrise let-in ID --as parent.",
+    )
+
+
+def _is_this_machine(host: str) -> bool:
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"

@@ -1,0 +1,1 @@
+"""What the page keeps: devices that were let in, and what was logged on them."""

@@ -1,0 +1,139 @@
+"""What is logged on the page: each entry once, whatever was pressed twice, and the last ones with who gave them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, func, insert, select
+
+from gramrise.store import changes
+from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant, stored
+from gramrise.store.schema import doses, phone_entries
+from gramrise.store.session import Session
+
+if TYPE_CHECKING:
+    import polars as pl
+
+    from gramrise.domain.batch import Batch
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """What became of an entry. `known`: it had been handed over before, and nothing changed now."""
+
+    import_id: int
+    known: bool
+    questions: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """Glucose given, as the page lists it. `change_id` None: a file brought it, and `undo` takes it back with that."""
+
+    taken_at_utc: datetime
+    source: str
+    amount: float | None
+    amount_unit: str
+    grams: float | None
+    noticed: str
+    by: str
+    device_id: int | None
+    change_id: int | None
+
+
+class PhoneLog:
+    """The log of the page; every method is one transaction."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+
+    def log(self, batch: "Batch", entry: str, device_id: int, by: str, now_utc: datetime) -> Logged:
+        """Puts one entry away under the identity its phone gave it, once.
+
+        Amounts of one source in one minute stand beside each other: two phones without network must lose nothing.
+        Equal amounts within minutes are asked about, as everywhere.
+        """
+        from gramrise.store.ingest.file_transaction import FileTransaction
+
+        with self._session.writing() as connection:
+            known = _import_of(connection, batch.person_id, entry)
+            if known is not None:
+                return Logged(known, known=True)
+            put = FileTransaction(connection, now_utc, dry_run=False, retry=False)
+            summary = put.batch(replace(batch, doses=_beside_others(connection, batch.doses)))
+            put.note_change()
+            assert summary.import_id is not None  # the hash of its content holds the entry's own identity
+            row = {"person_id": batch.person_id, "entry": entry, "device_id": device_id, "by": by}
+            connection.execute(
+                insert(phone_entries).values(logged_at=stored(now_utc), import_id=summary.import_id, **row)
+            )
+            return Logged(summary.import_id, known=False, questions=summary.questions)
+
+    def knows(self, person_id: str, entry: str) -> bool:
+        """Whether an entry was handed over before."""
+        with self._session.reading() as connection:
+            return _import_of(connection, person_id, entry) is not None
+
+    def given_since(self, person_id: str, since_utc: datetime) -> list[Given]:
+        """Glucose given from an instant on, latest first, whoever logged it and however."""
+        with self._session.reading() as connection:
+            mine = (doses.c.person_id == person_id, doses.c.taken_at_utc >= stored(since_utc))
+            found = connection.execute(select(doses).where(*mine).order_by(doses.c.taken_at_utc.desc())).all()
+            whose, undone = _whose(connection, person_id, found), _changes(connection, person_id)
+            return [_given(row, whose, undone) for row in found]
+
+
+def _import_of(connection: Connection, person_id: str, entry: str) -> int | None:
+    chosen = select(phone_entries.c.import_id)
+    found = connection.execute(
+        chosen.where(phone_entries.c.person_id == person_id, phone_entries.c.entry == entry)
+    ).scalar_one_or_none()
+    return None if found is None else int(found)
+
+
+def _beside_others(connection: Connection, given: "pl.DataFrame") -> "pl.DataFrame":
+    """DOSES whose ordinals follow those that stand in the same minute already."""
+    rows = given.to_dicts()
+    for row in rows:
+        minute = stored(row["taken_at_utc"]) // MICROSECONDS_IN_A_MINUTE
+        same = (doses.c.person_id == row["person_id"], doses.c.minute == minute, doses.c.source == row["source"])
+        highest = connection.execute(select(func.max(doses.c.ordinal)).where(*same)).scalar()
+        row["ordinal"] += highest or 0
+    return type(given)(rows, schema=given.schema, orient="row")
+
+
+def _whose(connection: Connection, person_id: str, found: Sequence[Any]) -> dict[int, tuple[str, int]]:
+    """By number of import: who logged it, and on which device."""
+    numbers = {row.import_id for row in found if row.import_id is not None}
+    mine = (phone_entries.c.person_id == person_id, phone_entries.c.import_id.in_(numbers))
+    return {row.import_id: (row.by, row.device_id) for row in connection.execute(select(phone_entries).where(*mine))}
+
+
+def _changes(connection: Connection, person_id: str) -> dict[int, int]:
+    """By number of import: the change that `undo` takes it back with."""
+    return {
+        import_id: change.change_id
+        for change in changes.load(connection, person_id, MOST_CHANGES)
+        if change.kind == changes.GIVEN and change.taken_back_at_utc is None
+        for import_id in change.about["import_ids"]
+    }
+
+
+# Our choice: more than a day's changes of any family; what is older than that is no longer offered on the page.
+MOST_CHANGES = 200
+
+
+def _given(row: Any, whose: dict[int, tuple[str, int]], undone: dict[int, int]) -> Given:
+    by, device_id = whose.get(row.import_id, ("", None))
+    return Given(
+        instant(row.taken_at_utc),
+        row.source,
+        row.amount,
+        row.amount_unit,
+        row.grams,
+        row.noticed,
+        by,
+        device_id,
+        undone.get(row.import_id),
+    )

@@ -1,0 +1,112 @@
+"""An entry of the page as a batch: a touched amount, or words read as `give` reads them."""
+
+import hashlib
+import re
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Final
+
+import polars as pl
+
+from gramrise.domain.batch import Batch
+from gramrise.domain.frames import DOSES
+from gramrise.domain.problems import WrongUse
+from gramrise.domain.sources import AmountUnit
+from gramrise.intake import instant_meant, load_settings, load_words, read_note, without_time
+
+if TYPE_CHECKING:
+    from gramrise.web.visit import Visit
+
+NOTICED: Final = ("child", "sensor", "adult")
+GIVE: Final = "give"
+_IDENTITY: Final = re.compile(r"[0-9a-f-]{16,64}")
+
+
+def entry_of(visit: "Visit") -> str:
+    """The identity that the phone gave to the entry. Raises WrongUse for a form without one."""
+    found = visit.form.get("entry", "")
+    if not _IDENTITY.fullmatch(found):
+        raise WrongUse(visit.say("slip.entry"), visit.say("mend.again"))
+    return found
+
+
+def waited_seconds(visit: "Visit") -> float:
+    """How long the entry waited on its phone: the phone's clock may be wrong, its stopwatch is not."""
+    try:
+        waited = float(visit.form.get("waited") or 0)
+    except ValueError:
+        waited = -1.0
+    if not 0 <= waited <= visit.page.settings.oldest_entry_days * 86_400:
+        raise WrongUse(visit.say("slip.waited"), visit.say("mend.again"))
+    return waited
+
+
+def taken_at(visit: "Visit") -> datetime:
+    """The instant meant: so many minutes before the touch, or a time on the clock. Raises WrongUse."""
+    touched = (visit.now_utc - timedelta(seconds=waited_seconds(visit))).replace(second=0, microsecond=0)
+    minutes = visit.form.get("minutes", "0")
+    if minutes == "at":
+        return instant_meant(visit.form.get("at", ""), visit.person.zone, touched)
+    if minutes not in {"0", "5", "10", "20"}:
+        raise WrongUse(visit.say("slip.minutes"), visit.say("mend.again"))
+    return touched - timedelta(minutes=int(minutes))
+
+
+def batch_of(visit: "Visit", entry: str, taken_at_utc: datetime) -> Batch:
+    """The entry as a batch whose content hash is the entry's own. Raises WrongUse for what is no amount."""
+    noticed = visit.form.get("noticed", "")
+    noticed = noticed if noticed in NOTICED else ""
+    said = visit.form.get("words", "").strip()[:500]
+    batch = _spoken(visit, said, taken_at_utc, noticed) if said else _touched(visit, taken_at_utc, noticed)
+    return replace(batch, content_hash=hashlib.sha256(f"page {entry}".encode()).hexdigest())
+
+
+def _spoken(visit: "Visit", said: str, taken_at_utc: datetime, noticed: str) -> Batch:
+    home, touched = visit.page.home, visit.now_utc - timedelta(seconds=waited_seconds(visit))
+    timed = without_time(said, visit.person.zone, touched)
+    batch = read_note(
+        timed.text,
+        timed.at_utc or taken_at_utc,
+        visit.person,
+        now_utc=visit.now_utc,
+        settings=load_settings(home),
+        words=load_words(home),
+        noticed=noticed,
+    )
+    if batch.quarantine:
+        trouble = batch.quarantine[0].trouble
+        raise WrongUse(trouble.what, trouble.mend)
+    if batch.doses.height == 0 and batch.events.height == 0:
+        raise WrongUse(visit.say("slip.words"), visit.say("mend.words"))
+    return batch
+
+
+def _touched(visit: "Visit", taken_at_utc: datetime, noticed: str) -> Batch:
+    unit, _, rest = visit.form.get("amount", "").partition(":")
+    number, _, name = rest.partition(":")
+    source = next((each for each in visit.person.sources_now() if each.name == name), None)
+    if source is None or source.unit.value != unit or not re.fullmatch(r"\d{1,3}", number) or int(number) == 0:
+        raise WrongUse(visit.say("slip.amount"), visit.say("mend.amount"))
+    amount = float(number)
+    row = {
+        "person_id": visit.person.person_id,
+        "taken_at_utc": taken_at_utc,
+        "source": source.name,
+        "ordinal": 1,
+        "form": source.form.value,
+        "amount": amount,
+        "amount_unit": unit,
+        "grams": source.grams(amount, AmountUnit(unit)),
+        "may_be_weaker": source.may_be_weaker,
+        "remarks": [],
+        "origin": GIVE,
+        "noticed": noticed,
+    }
+    return Batch(
+        person_id=visit.person.person_id,
+        file=GIVE,
+        content_hash="",
+        layout=GIVE,
+        rows_offered=1,
+        doses=pl.DataFrame([row], schema=DOSES.schema, orient="row"),
+    )

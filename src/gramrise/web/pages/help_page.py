@@ -1,0 +1,28 @@
+"""Emergency, whom to call, where the glucagon is, and the card that holds: kept on the phone, without network too."""
+
+from typing import Final
+
+from starlette.responses import Response
+
+from gramrise.config.settings import load
+from gramrise.nightly import cards_out
+from gramrise.report import CardSettings, CardView, card_text
+from gramrise.web.visit import LOGS, Door, Visit
+
+
+def show(visit: Visit) -> Response:
+    """The help screen."""
+    words, plan = visit.words, visit.person.care_plan.latest()
+    call = load("card", CardSettings, visit.page.home).emergency_number or words.say("on_card.emergency.local_number")
+    emergency = [words.say("on_card.emergency.cannot_swallow", call=call)]
+    if plan is not None and plan.glucagon:
+        emergency.append(words.say("on_card.glucagon_which", which=plan.glucagon))
+    if plan is not None and plan.glucagon_where:
+        emergency.append(words.say("on_card.glucagon", where=plan.glucagon_where))
+    holding = {card.number for card in cards_out(visit.store, visit.person, visit.now_utc) if card.holds}
+    kept = visit.store.cards_of(visit.person.person_id)
+    cards = [card_text(CardView.model_validate_json(card.view)) for card in kept if card.number in holding]
+    return visit.shown("help.html", emergency=emergency, contacts=plan.contacts if plan else (), cards=cards)
+
+
+DOORS: Final = (Door("/help", show, LOGS, idles=False),)

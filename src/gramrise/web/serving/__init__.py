@@ -1,0 +1,1 @@
+"""The server: where it listens, its certificate, and slow clients."""

@@ -1,0 +1,1 @@
+"""What the pages show, as values with their words; templates compute nothing."""

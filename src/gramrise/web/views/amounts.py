@@ -1,0 +1,82 @@
+"""Amounts in words, and the amounts offered to be touched: the person's own sources, by the card's age rules."""
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from gramrise.config.settings import load
+from gramrise.domain.dates import whole_years
+from gramrise.domain.sources import AmountUnit, Source
+from gramrise.report import CardSettings, may_be_swallowed
+
+if TYPE_CHECKING:
+    from gramrise.report import Words
+    from gramrise.web.visit import Visit
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """One amount to touch. `value` comes back with the form: unit, amount and the source's name."""
+
+    value: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class OfferedSource:
+    """A source with its amounts, smallest first."""
+
+    name: str
+    strength: str
+    targets: tuple[Target, ...]
+
+
+def amount_words(words: "Words", amount: float | None, unit: str, grams: float | None) -> str:
+    """'3 pieces', '10 mL', '6 g', or that the amount is not known yet."""
+    if amount is None or not unit:
+        return words.say("page.amount.unknown") if grams is None else words.say("page.amount.g", n=words.grams(grams))
+    number = words.grams(amount)
+    if unit == AmountUnit.PIECE.value:
+        return words.say("page.amount.piece", count=1 if amount == 1 else 2, n=number)
+    return words.say(f"page.amount.{'ml' if unit == AmountUnit.ML.value else 'g'}", n=number)
+
+
+def given_words(words: "Words", amount: float | None, unit: str, grams: float | None, source: str) -> str:
+    """The amount with what it was of."""
+    told = amount_words(words, amount, unit, grams)
+    return words.say("page.amount.of", amount=told, source=source) if source else told
+
+
+def offered_sources(visit: "Visit") -> tuple[OfferedSource, ...]:
+    """Every source the person may swallow at their age, in the order in which the family stated them."""
+    today = visit.now_utc.astimezone(visit.person.zone_now()).date()
+    years = whole_years(visit.person.born, today)
+    rules = load("card", CardSettings, visit.page.home)
+    allowed = [each for each in visit.person.sources_now() if may_be_swallowed(each, years, rules)]
+    usual = _usual(visit) if allowed else {}
+    return tuple(_offered(visit, source, usual.get(source.name, Counter())) for source in allowed)
+
+
+def _offered(visit: "Visit", source: Source, usual: "Counter[float]") -> OfferedSource:
+    rules, words = visit.page.settings, visit.words
+    plain = rules.pieces if source.unit is AmountUnit.PIECE else rules.ml
+    often = [amount for amount, _ in usual.most_common(rules.most_amounts)]
+    chosen = list(dict.fromkeys([*often, *(float(each) for each in plain)]))[: rules.most_amounts]
+    unit = source.unit.value
+    targets = tuple(
+        Target(f"{unit}:{amount:g}:{source.name}", amount_words(words, amount, unit, None)) for amount in sorted(chosen)
+    )
+    each = words.number(source.glucose_per_unit_g * (1 if source.unit is AmountUnit.PIECE else 10), 2)
+    code = "each_piece" if source.unit is AmountUnit.PIECE else "in_10_ml"
+    return OfferedSource(source.name, words.say(f"page.amount.{code}", grams=each), targets)
+
+
+def _usual(visit: "Visit") -> "dict[str, Counter[float]]":
+    """How often each whole amount of each source was given lately."""
+    since = visit.now_utc - timedelta(days=visit.page.settings.usual_days)
+    counted: dict[str, Counter[float]] = {}
+    for given in visit.store.phone_log.given_since(visit.person.person_id, since):
+        if given.amount is not None and given.amount == round(given.amount) and given.amount_unit != "g":
+            counted.setdefault(given.source, Counter())[given.amount] += 1
+    return counted

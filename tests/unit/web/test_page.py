@@ -1,0 +1,166 @@
+"""The page through its own doors: who comes in, what is logged once, what is refused."""
+
+import re
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from starlette.testclient import TestClient
+from support.nightly_home import child
+
+from gramrise.store import Store
+from gramrise.web import page_app
+from gramrise.web.guard.limits import Throttle
+from gramrise.web.guard.secrets import hashed
+
+NOW = datetime(2026, 3, 2, 1, 10, tzinfo=UTC)  # 02:10 in Berlin
+ENTRY = "0123456789abcdef0123456789abcdef"
+PIECES = "piece:3:tin"
+
+
+@pytest.fixture
+def store(tmp_path):
+    with Store.open(tmp_path / "home") as opened:
+        opened.save_person(child())
+        opened.save_person(child("tom"))
+        yield opened
+
+
+def phone(store, *people, role="parent", label="Dad", now=NOW):
+    """A browser that was let in for these persons."""
+    store.devices.invite(people, role, label, hashed(f"link of {len(label)}"), now + timedelta(hours=1))
+    client = TestClient(page_app(store.home, store, lambda: now), base_url="http://127.0.0.1", follow_redirects=False)
+    assert client.post(f"/in/link of {len(label)}").status_code == 303
+    return client
+
+
+def token(client):
+    return re.search(r'name="token" value="(\w+)"', client.get("/0/").text)[1]
+
+
+def log(client, entry=ENTRY, **fields):
+    form = {"token": token(client), "entry": entry, "amount": PIECES, "minutes": "0"} | fields
+    return client.post("/0/given", data=form, headers={"accept": "application/json"})
+
+
+def test_three_pieces_logged_twice_with_one_identity_are_three_pieces(store):
+    dad = phone(store, "mia")
+    assert [log(dad).json(), log(dad).json()] == [{"logged": True, "known": False}, {"logged": True, "known": True}]
+    doses = store.inputs("mia").doses
+    assert doses.select("amount", "grams", "source").rows() == [(3.0, 12.0, "tin")]
+
+
+def test_the_first_line_says_what_when_by_whom_and_when_to_look_again(store):
+    log(phone(store, "mia"), minutes="10")
+    mum = phone(store, "mia", label="Mum")
+    assert "3\u00a0pieces of tin, 02:00, by Dad, 10\u00a0min ago: look again at 02:15" in mum.get("/0/").text
+
+
+def test_another_phones_entry_within_fifteen_minutes_is_pointed_out_before_logging(store):
+    log(phone(store, "mia"), minutes="10")
+    mum = phone(store, "mia", label="Mum")
+    assert log(mum, entry="f" * 32).status_code == 409
+    assert store.inputs("mia").doses.height == 1
+    assert log(mum, entry="f" * 32, sure="1").json()["logged"]
+    assert store.inputs("mia").doses.height == 2
+
+
+def test_two_phones_without_network_in_one_minute_lose_nothing(store):
+    assert log(phone(store, "mia"), waited="7200").json()["logged"]
+    assert log(phone(store, "mia", label="Mum"), entry="e" * 32, waited="7200").json()["logged"]
+    doses = store.inputs("mia").doses
+    assert doses["ordinal"].to_list() == [1, 2]
+    assert set(doses["taken_at_utc"]) == {NOW - timedelta(hours=2)}
+    assert [asked.question.kind for asked in store.questions("mia")] == ["maybe_twice"]
+
+
+def test_what_was_logged_is_taken_back_as_long_as_it_is_listed(store):
+    dad = phone(store, "mia")
+    log(dad)
+    change = re.search(r'name="change" value="(\d+)"', dad.get("/0/").text)[1]
+    assert dad.post("/0/undo", data={"token": token(dad), "change": change}).status_code == 303
+    assert store.inputs("mia").doses.height == 0
+    assert dad.post("/0/undo", data={"token": token(dad), "change": "999"}).status_code == 422
+
+
+def test_words_are_read_as_give_reads_them_with_their_time(store):
+    assert log(phone(store, "mia"), amount="", words="2 pieces tin at 1:50").json()["logged"]
+    assert store.inputs("mia").doses.select("taken_at_utc", "amount").rows() == [(NOW - timedelta(minutes=20), 2.0)]
+
+
+@pytest.mark.parametrize("door", ["/0/", "/0/now", "/0/help", "/"])
+def test_no_page_opens_without_a_session(store, door):
+    client = TestClient(page_app(store.home, store, lambda: NOW))
+    answer = client.get(door)
+    assert answer.status_code == 401
+    assert "mia" not in answer.text
+
+
+def test_a_phone_let_in_for_one_child_reaches_no_other_and_a_clinic_logs_nothing(store):
+    assert phone(store, "mia").get("/1/").status_code == 404
+    assert phone(store, "mia", role="clinic", label="clinic").get("/0/").status_code == 403
+
+
+def test_a_link_lets_one_device_in_and_a_preview_uses_nothing(store):
+    store.devices.invite(["mia"], "helper", "Gran", hashed("once"), NOW + timedelta(hours=1))
+    app = page_app(store.home, store, lambda: NOW)
+    preview, gran, thief = (TestClient(app, follow_redirects=False) for _ in range(3))
+    assert preview.get("/in/once").status_code == 200
+    assert [gran.post("/in/once").status_code, thief.post("/in/once").status_code] == [303, 404]
+
+
+def test_a_session_that_was_put_there_before_is_worth_nothing(store):
+    store.devices.invite(["mia"], "parent", "Dad", hashed("link"), NOW + timedelta(hours=1))
+    app = page_app(store.home, store, lambda: NOW)
+    victim = TestClient(app, cookies={"gramrise": "chosen by another"}, follow_redirects=False)
+    set_cookie = victim.post("/in/link").headers["set-cookie"]
+    assert "HttpOnly" in set_cookie
+    assert "SameSite=strict" in set_cookie
+    assert TestClient(app, cookies={"gramrise": "chosen by another"}).get("/0/").status_code == 401
+
+
+def test_a_device_that_was_shut_out_sees_and_logs_nothing(store):
+    dad = phone(store, "mia")
+    form = token(dad)
+    store.devices.shut_out(store.devices.listed()[0].device_id, NOW)
+    assert dad.get("/0/").status_code == 401
+    assert dad.post("/0/given", data={"token": form, "entry": ENTRY, "amount": PIECES}).status_code == 401
+    assert store.inputs("mia").doses.height == 0
+
+
+def test_forms_of_another_site_or_without_token_log_nothing(store):
+    dad = phone(store, "mia")
+    assert log(dad, token="0" * 64).status_code == 403
+    foreign = {"token": token(dad), "entry": ENTRY, "amount": PIECES}
+    assert dad.post("/0/given", data=foreign, headers={"origin": "http://evil.example"}).status_code == 403
+    assert dad.post("/0/given", data=foreign, headers={"sec-fetch-site": "cross-site"}).status_code == 403
+    assert store.inputs("mia").doses.height == 0
+
+
+def test_a_form_too_large_is_refused_whether_it_says_so_or_not(store):
+    dad = phone(store, "mia")
+    big = b"amount=" + b"x" * 100_000
+    kind = {"content-type": "application/x-www-form-urlencoded"}
+    assert dad.post("/0/given", content=big, headers=kind).status_code == 413
+    assert dad.post("/0/given", content=iter([big]), headers=kind).status_code == 413
+
+
+def test_script_in_a_name_stays_text_and_the_policy_lets_none_run(store):
+    answer = phone(store, "mia", label="<script>alert(1)</script>")
+    log(answer)
+    shown = answer.get("/0/")
+    assert "&lt;script&gt;alert" in shown.text
+    assert "<script>alert" not in shown.text
+    assert "default-src 'none'; script-src 'self'" in shown.headers["content-security-policy"]
+
+
+@pytest.mark.parametrize("path", ["/%2e%2e/gramrise.db", "/style.css/../../app.py", "/0/../../etc/passwd", "/assets/x"])
+def test_no_address_leads_to_a_file(store, path):
+    assert phone(store, "mia").get(path).status_code == 404
+
+
+def test_a_bucket_empties_and_fills_again():
+    clock = [0.0]
+    bucket = Throttle(2, 60, lambda: clock[0])
+    assert [bucket.allows("a") for _ in range(3)] == [True, True, False]
+    clock[0] = 30.0
+    assert bucket.allows("a")
