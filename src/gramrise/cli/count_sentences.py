@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from gramrise.cli import tables
-from gramrise.cli.clock_times import zone_on
+from gramrise.intake import zone_on
 
 if TYPE_CHECKING:
     from gramrise.domain.counts import ContainerCount

@@ -28,13 +28,13 @@ def drift(
     context: typer.Context, person: PersonOption = None, since: SinceOption = None, as_json: JsonOption = False
 ) -> None:
     """Whether a number moved since it was signed, how sure that is, and how much of it is growth."""
-    from gramrise.cli.parse import local_date
+    from gramrise.intake import local_date
     from gramrise.nightly import current_drift
 
     house: Household = context.obj
     who = house.person(person)
     now_utc = house.now_utc()
-    day = None if since is None else local_date(since)
+    day = None if since is None else local_date(since, who.language)
     references = _references(house, who, day)
     frame = current_drift(house.store, who, references, now_utc, house.home)
     if as_json:

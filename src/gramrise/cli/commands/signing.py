@@ -60,7 +60,14 @@ def sign(
     elif by is None:
         raise WrongUse("who signs?", f"gramrise sign {person.person_id} --by NAME --role ROLE, or --list")
     else:
-        _sign(house, person, (by, role, told, note, delivery_settings), _day(as_of), _day(valid_until), not_accepted)
+        _sign(
+            house,
+            person,
+            (by, role, told, note, delivery_settings),
+            _day(as_of, person),
+            _day(valid_until, person),
+            not_accepted,
+        )
 
 
 def _sign(
@@ -157,7 +164,7 @@ def _withdraw(house: Household, person: "Person", number: int) -> None:
     tables.say(f"{person.person_id}: sign-off {number} is taken back; it stays in the history.")
 
 
-def _day(text: str | None) -> date | None:
+def _day(text: str | None, person: "Person") -> date | None:
     from gramrise.intake import local_date
 
-    return None if text is None else local_date(text)
+    return None if text is None else local_date(text, person.language)

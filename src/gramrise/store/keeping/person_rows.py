@@ -39,7 +39,9 @@ KEPT: Final = (
     "container_counts",
     "stock_counts",
 )
-LEFT: Final = frozenset({"findings", "blocks", "outbox", "run_persons", "panels", "changes"})
+LEFT: Final = frozenset(
+    {"findings", "blocks", "outbox", "run_persons", "panels", "changes", "devices", "phone_entries"}
+)
 # Numbers of a file's entry in the ledger: the other database gives its own.
 _OF_AN_IMPORT: Final = ("import_id", "before_import_id")
 

@@ -67,7 +67,6 @@ def test_an_amount_that_says_what_it_is_has_grams(text, expected):
         ("tablets", "no_amount"),
         ("Traubenzucker", "no_amount"),
         ("15 liquid", "bare_amount"),
-        ("2 units", "unknown_source"),
         ("3 pieces of honeycomb", "unknown_source"),
         ("2 Stück Marzipan", "unknown_source"),
         ("4 tabs, 65", "bare_amount"),
@@ -88,6 +87,12 @@ def test_an_amount_nobody_could_mean_for_certain_becomes_a_question(text, questi
 )
 def test_food_and_other_words_are_no_glucose_given(text):
     assert grams(text) == []
+
+
+def test_units_alone_are_insulin_and_no_glucose():
+    read = read_amount("2 units", SOURCES, WORDS)
+    assert grams("2 units") == []
+    assert read.insulin
 
 
 def test_food_beside_glucose_is_marked():
