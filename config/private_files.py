@@ -16,12 +16,22 @@ def private_folder(folder: Path) -> None:
         folder.mkdir(mode=ONLY_OWNER_FOLDER, exist_ok=True)
 
 
+def _growing(path: Path) -> Path:
+    """The name under which a file stands while it is written."""
+    return path.with_name(f".{path.name}.growing" if len(os.fsencode(path.name)) < 200 else ".growing")
+
+
+def remove_cut_off(path: Path) -> None:
+    """Removes what a killed `write_whole` of this file left; nobody may be writing it now."""
+    _growing(path).unlink(missing_ok=True)
+
+
 def write_whole(path: Path, content: bytes, *, synced: bool = True) -> None:
     """Writes or replaces a file.
 
     synced  on the disk before its name is; without it a power cut may cost the file, never half of it
     """
-    growing = path.with_name(f".{path.name}.growing" if len(os.fsencode(path.name)) < 200 else ".growing")
+    growing = _growing(path)
     try:
         handle = os.open(growing, os.O_CREAT | os.O_WRONLY | os.O_TRUNC | os.O_NOFOLLOW, ONLY_OWNER_FILE)
         with os.fdopen(handle, "wb") as out:

@@ -5,7 +5,7 @@ import os
 from pathlib import Path
 from typing import Final
 
-from gramrise.config.private_files import write_whole
+from gramrise.config.private_files import remove_cut_off, write_whole
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.nightly.inbox.folders import DONE, INBOX
@@ -33,6 +33,7 @@ def bring_back_grown(home: Path, persons: list[Person]) -> list[str]:
     told = []
     for person in persons:
         folder = home / INBOX / person.person_id
+        remove_cut_off(folder / MEMORY)
         known = _remembered(folder)
         for name, seen in list(known.items()):
             file = folder / DONE / name
