@@ -287,7 +287,10 @@ def _text_of(name: str, data: bytes) -> str:
     if data[:2] in {b"\xff\xfe", b"\xfe\xff"} or data[1:2] == b"\x00":
         text = data.decode("utf-16" if data[:2] in {b"\xff\xfe", b"\xfe\xff"} else "utf-16-le", "replace")
     else:
-        text = data.decode("utf-8-sig", "replace")
+        try:
+            text = data.decode("utf-8-sig")
+        except UnicodeDecodeError:  # a byte that is none of UTF-8: what is written so is Windows text
+            text = data.decode("cp1252", "replace")
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 

@@ -3,6 +3,7 @@
 Nothing is guessed: an amount nobody could mean for certain keeps its number, has no grams and becomes a question.
 """
 
+import re
 from dataclasses import dataclass
 
 from gramrise.domain.sources import AmountUnit, Form, Source
@@ -96,6 +97,10 @@ def _unknown(chunk: Chunk) -> Given:
 _UNITS = {"piece": AmountUnit.PIECE, "ml": AmountUnit.ML, "gram": AmountUnit.GRAM}
 
 
+# Digits above or below the line are no digits of an amount: "1/\u00b22" is no 1/22, a damaged "20" no twenty.
+_RAISED = re.compile("[\u00b9\u00b2\u00b3\u2070-\u2079\u2080-\u2089]")
+
+
 class _Reader:
     """Combines the chunks of a text: either every amount is clear, or there is one question about the text."""
 
@@ -125,7 +130,7 @@ class _Reader:
         negated = self.sorter.negated(without_clock)
         if negated and not any(chunk.numbers for chunk in chunks):
             return ReadAmount((), remarks, happenings, counts=bool(counted), noticed=noticed)
-        unclear = negated or bool(RANGE.search(without_clock)) or "?" in without_clock
+        unclear = negated or bool(RANGE.search(without_clock)) or "?" in without_clock or bool(_RAISED.search(text))
         found = self._amounts_of(chunks, unclear)
         named = any(chunk.source or chunk.several or chunk.generic for chunk in chunks)
         return ReadAmount(

@@ -63,6 +63,8 @@ def test_an_amount_that_says_what_it_is_has_grams(text, expected):
         ("half a bottle", "bottle_size"),
         ("3-4 tabs", "unclear_amount"),
         ("3 tabs?", "unclear_amount"),
+        ("tabs 1/²2", "unclear_amount"),
+        ("²0 tabs", "unclear_amount"),
         ("not 3 tabs", "unclear_amount"),
         ("tablets", "no_amount"),
         ("Traubenzucker", "no_amount"),
