@@ -166,7 +166,7 @@ def _show_lows(person: Person, found: Findings) -> None:
             ("lowest", "right"),
             ("lasted, min", "right"),
             ("glucose, g", "right"),
-            ("back at 70 after, min" if unit is GlucoseUnit.MG_DL else "back at 3.9 after, min", "right"),
+            ("back at 70, min" if unit is GlucoseUnit.MG_DL else "back at 3.9, min", "right"),
         ],
         [
             (

@@ -9,6 +9,8 @@ from gramrise.report.words import Words
 LEAST_CHANGE: Final = 0.03
 # Our choice: growth's part is named from one percent on.
 LEAST_GROWTH: Final = 0.01
+# Our choice: the signed number and today's number of that same day differ by rounding and a late file below this.
+LEAST_RECOMPUTED: Final = 0.10
 
 
 def drift_sentence(line: DriftLine, words: Words) -> str:
@@ -43,3 +45,19 @@ def drift_numbers(line: DriftLine, words: Words) -> str:
         growth=words.number(line.growth_ratio, 2),
         probability=words.chance(line.probability_moved),
     )
+
+
+def recomputed(line: DriftLine, signed: float | None, now: float | None, words: Words) -> str:
+    """Where the number of the signed day is another by all that is known today; '' where it is about the same.
+
+    The change is told between two numbers of today's knowledge; without this a reader would hold it against what was
+    signed.
+    signed, now   mg/dL per g, as signed and as it stands today
+    """
+    if not line.signed or signed is None or now is None or signed <= 0:
+        return ""
+    then = now / line.ratio
+    if abs(then / signed - 1) < LEAST_RECOMPUTED:
+        return ""
+    was, today = words.factor(signed, then)
+    return words.say("moved.recomputed", signed=was, today=today, unit=str(words.unit))

@@ -18,7 +18,7 @@ from gramrise.report.review.chapters.blocks import (
 )
 from gramrise.report.review.chapters.course_picture import course_picture
 from gramrise.report.review.chapters.danger_words import danger_words
-from gramrise.report.review.chapters.drift_words import drift_numbers, drift_sentence
+from gramrise.report.review.chapters.drift_words import drift_numbers, drift_sentence, recomputed
 from gramrise.report.review.chapters.frame import person_page_of, words_of
 from gramrise.report.review.chapters.happened_words import CHANGED_PART, changed_chapter
 from gramrise.report.review.chapters.pairing_words import (
@@ -76,7 +76,13 @@ def _band_line(factor: FactorView, review: PersonReview, words: Words) -> Line:
     way = Link(words.say("review.pairings", count=mine), Place(PageKind.PAIRINGS, review.person_id, band_part(at)))
     if moved is None:
         return joined((Strong(words.band_and_hours(factor.band, factor.hours) + ":"),), number, (way,))
-    return joined((Strong(drift_sentence(moved, words)),), drift_numbers(moved, words), number, (way,))
+    told = recomputed(moved, _signed_number(factor.band, review), factor.numbers[0] if factor.known else None, words)
+    return joined((Strong(drift_sentence(moved, words)),), told, drift_numbers(moved, words), number, (way,))
+
+
+def _signed_number(band: str, review: PersonReview) -> float | None:
+    bands = review.signed.bands if review.signed is not None else ()
+    return next((one.factor_mg_dl_per_g for one in bands if one.band == band), None)
 
 
 def _number(factor: FactorView, words: Words) -> str:

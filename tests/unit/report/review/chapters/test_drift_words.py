@@ -9,7 +9,7 @@ from support.review_people import drift_line
 
 from gramrise.domain.drift import FINDINGS
 from gramrise.domain.frames import DRIFT
-from gramrise.report.review.chapters.drift_words import drift_sentence
+from gramrise.report.review.chapters.drift_words import drift_sentence, recomputed
 from gramrise.report.review.numbers.drift_lines import drift_lines
 from gramrise.report.words import words_for
 
@@ -66,3 +66,12 @@ def test_lines_stand_in_the_order_of_the_bands_and_leave_out_who_was_never_weigh
     assert [line.band for line in drift_lines(person(), frame)] == ["daytime", "overnight"]
     unweighed = frame.with_columns(growth_ratio=pl.lit(None, pl.Float64))
     assert drift_lines(person(), unweighed) == ()
+
+
+def test_a_signed_number_that_today_would_be_another_is_told_beside_the_change():
+    line = drift_line(ratio=1.02)
+    told = recomputed(line, 5.0, 6.8, ENGLISH).replace("\u00a0", " ")
+    assert told == "Signed was 5.0; by all that is known today, that day's number is 6.7 mg/dL."
+    assert recomputed(line, 6.5, 6.8, ENGLISH) == ""
+    assert recomputed(line, None, 6.8, ENGLISH) == ""
+    assert recomputed(drift_line(ratio=1.02, signed=False), 5.0, 6.8, ENGLISH) == ""
