@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 from support.night_state import SUNDAY, copy_of, make_home, state_of
 
+pytestmark = pytest.mark.slow
+
 NIGHTS = Path(__file__).parents[1] / "support" / "cut_off.py"
 # Moments tried in the ordinary suite and in the longer one; GRAMRISE_KILLS sets another number (200 in the benchmark).
 KILLS, KILLS_SLOW = 2, 5
@@ -80,12 +82,10 @@ def test_a_night_killed_anywhere_is_completed_by_the_next_run(nights, untouched,
     check(nights, int(os.environ.get("GRAMRISE_KILLS", KILLS)), untouched, undisturbed, tmp_path, seed=1)
 
 
-@pytest.mark.slow
 def test_a_night_killed_at_many_moments_is_completed_by_the_next_run(nights, untouched, undisturbed, tmp_path):
     check(nights, KILLS_SLOW, untouched, undisturbed, tmp_path, seed=2)
 
 
-@pytest.mark.slow
 def test_a_night_killed_twice_in_a_row_is_completed_by_the_third_run(nights, untouched, undisturbed, tmp_path):
     expected, took = undisturbed
     home = copy_of(untouched, tmp_path / "home")

@@ -22,6 +22,8 @@ from gramrise.nightly import run_person
 from gramrise.nightly.one_person import bring_up_to_date, rules_of
 from gramrise.store import Store
 
+pytestmark = pytest.mark.slow
+
 DAY = timedelta(days=1)
 DAYS = 16
 SPEC = CohortSpec(seed=3, persons=2, days=DAYS)

@@ -10,8 +10,9 @@ from gramrise.cli.demonstration import read_families
 from gramrise.nightly.mail.password import VARIABLE
 from gramrise.store import Store
 
+pytestmark = pytest.mark.slow
 
-@pytest.mark.slow
+
 def test_a_sample_familys_twelve_weeks_arrive_as_twelve_mails_each_once(tmp_path, monkeypatch):
     """One family, woken once a week; tests/benchmark/nightly_twelve_weeks.py lives through every night of both."""
     monkeypatch.setenv(VARIABLE, PASSWORD)

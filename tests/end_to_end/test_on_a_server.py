@@ -15,6 +15,8 @@ from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.nightly import forget_person, restore_home, run_night
 from gramrise.store import Store, write_backup
 
+pytestmark = pytest.mark.slow
+
 # Moments at which a night on a server is killed; GRAMRISE_KILLS sets another number (200 in the benchmark).
 KILLS = 3
 
@@ -71,7 +73,6 @@ def test_a_night_finds_the_same_to_the_last_digit_on_a_server_as_in_a_file(moved
         assert after[part] == was, part
 
 
-@pytest.mark.slow
 def test_two_processes_on_a_server_leave_what_one_leaves_in_a_file(moved, in_a_file):
     told(moved, 'workers = "processes"\nworker_processes = 2\npersons_per_task = 1')
     assert night(moved).persons == 2
@@ -224,7 +225,6 @@ def night_if_free(home):
         raise AlreadyRunning if trouble.code == "already_running" else trouble from trouble
 
 
-@pytest.mark.slow
 def test_a_night_on_a_server_killed_anywhere_is_completed_by_the_next(moved, untouched, in_a_file, tmp_path):
     (tmp_path / "timed").mkdir()
     timed = move(untouched, database_url(moved), tmp_path / "timed" / "home")

@@ -16,6 +16,8 @@ from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly import run_night
 from gramrise.store import Store, database
 
+pytestmark = pytest.mark.slow
+
 GIVES = 12
 
 

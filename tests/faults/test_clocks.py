@@ -15,6 +15,8 @@ from gramrise.nightly.workers import persons
 from gramrise.store import WEEKLY, Store
 from gramrise.store.outbox import SENT
 
+pytestmark = pytest.mark.slow
+
 SUNDAY_EVENING = datetime(2026, 3, 8, 19, tzinfo=UTC)  # past 18:00 in Berlin
 WEEK = date(2026, 3, 8)
 

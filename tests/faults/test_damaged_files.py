@@ -10,10 +10,11 @@ import pytest
 from support import file_mutator
 from support.file_mutator import Sample, damaged, read_and_judge, run, samples, table
 
+pytestmark = pytest.mark.slow
+
 FILES = int(os.environ.get("GRAMRISE_DAMAGED_FILES", "350"))
 
 
-@pytest.mark.slow
 def test_damaged_files_cost_what_was_damaged(request):
     found = run(FILES, seed=int(os.environ.get("GRAMRISE_SEED", "13")))
     assert sum(one.tried for one in found.values()) == FILES

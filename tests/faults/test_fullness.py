@@ -6,10 +6,11 @@ import pytest
 
 from faults import fullness
 
+pytestmark = pytest.mark.slow
+
 DISKS = {"import": 3, "nightly": 1, "backup": 2, "restore": 2, "forget": 2}
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("work", fullness.WORKS)
 def test_a_full_disk_is_called_full_and_costs_nothing(tmp_path, work):
     why_not = fullness.can_mount(tmp_path)

@@ -6,6 +6,8 @@ import pytest
 
 from faults import kills
 
+pytestmark = pytest.mark.slow
+
 NO_STRACE = kills.can_kill()
 # A bounded run; the long one is tests/benchmark/faults.py.
 KILLS = {
@@ -19,7 +21,6 @@ KILLS = {
 }
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("work", kills.WORKS)
 def test_a_command_killed_at_a_system_call_is_completed_by_the_next_run(tmp_path, work):
     if NO_STRACE:

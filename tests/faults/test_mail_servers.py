@@ -17,6 +17,8 @@ from gramrise.nightly.settings import nightly_settings
 from gramrise.store import Store
 from gramrise.store.outbox import SENT, WAITING
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize("kind", mail_servers.KINDS, ids=lambda kind: kind.name)
 def test_a_misbehaving_server_costs_nobody_else_a_letter_and_ends(tmp_path, kind):

@@ -16,6 +16,8 @@ from support.table_variants import (
     verdict_of,
 )
 
+pytestmark = pytest.mark.slow
+
 SEEDS = range(5)
 STRANGE_SEEDS = range(1)  # the benchmark draws more
 LEAST_TABLES = 1000

@@ -6,10 +6,11 @@ from support.night_state import SUNDAY, copy_of, make_home, state_of
 from gramrise.nightly import nightly_settings, run_night
 from gramrise.store import Store
 
+pytestmark = pytest.mark.slow
+
 pytest.importorskip("distributed", reason="NOT RUN: pip install 'gramrise[cluster]'")
 
 
-@pytest.mark.slow
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
 def test_a_cluster_leaves_what_one_process_leaves(tmp_path):
     alone = make_home(tmp_path / "alone", days=3)

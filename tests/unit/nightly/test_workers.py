@@ -19,6 +19,8 @@ from gramrise.nightly.workers import NightOfPersons, PersonDue, spread, spreadin
 from gramrise.nightly.workers.task import Task
 from gramrise.store import NIGHTLY, Store
 
+pytestmark = pytest.mark.slow
+
 NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
 
 
@@ -116,7 +118,6 @@ def test_a_fault_of_the_whole_home_in_a_worker_ends_the_pass_with_its_mend(tmp_p
     assert what
 
 
-@pytest.mark.slow
 def test_processes_leave_what_one_process_leaves_though_one_of_them_is_killed(tmp_path):
     alone = make_home(tmp_path / "alone")
     beside = copy_of(alone, tmp_path / "beside")
