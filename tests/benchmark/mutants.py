@@ -62,10 +62,19 @@ TESTS: Final = {
 
 # Mutants that change nothing anybody could see: (file, what stands in the line, what it was changed to), and why.
 _BRACKET: Final = "only the bracket in which a quantile is sought grows; the quantile is the same"
+_NODES = "one node more or less of a quadrature moves no amount by a hundredth of a gram"
 EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
     ("report/card/numbers/predictive.py", "8 * sd", "8 -> 9"): _BRACKET,
     ("report/card/numbers/predictive.py", "8 * sd", "1 -> 2"): _BRACKET,
     ("report/card/numbers/predictive.py", "step = ", "1 -> 0"): _BRACKET,
+    ("report/card/numbers/predictive.py", "FACTOR_NODES: Final", "12 -> 11"): _NODES,
+    ("report/card/numbers/predictive.py", "FACTOR_NODES: Final", "12 -> 13"): _NODES,
+    ("report/card/numbers/predictive.py", "SCATTER_NODES: Final", "24 -> 23"): _NODES,
+    ("report/card/numbers/predictive.py", "SCATTER_NODES: Final", "24 -> 25"): _NODES,
+    ("report/card/numbers/predictive.py", "HALVINGS: Final", "30 -> 29"): "a hundred-thousandth of a mg/dL more",
+    ("report/card/numbers/predictive.py", "HALVINGS: Final", "30 -> 31"): "a hundred-thousandth of a mg/dL less",
+    ("report/card/numbers/predictive.py", "if self._below(middle", "< -> <="): "bisection of a continuous function",
+    ("report/card/numbers/predictive.py", "while self._below(high", "< -> <="): _BRACKET,
 }
 
 NEIGHBOURS: Final = {

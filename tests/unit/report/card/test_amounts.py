@@ -184,3 +184,23 @@ def test_a_cup_is_read_to_the_step_that_is_set():
 def test_a_row_counts_the_error_of_a_reading_in_so_two_rows_are_enough():
     for unit in GlucoseUnit:
         assert len(SHIPPED_SETTINGS.rows(unit)) == 2
+
+
+def test_without_doubt_a_row_of_readings_spreads_its_outcome_evenly_and_no_further():
+    level = Predictive(54.0, 64.0, NO_DOUBT, AT_ONCE)  # 6 g raise it by 42, to 96-106
+    chances = [level.chance_below(at, 6.0, 60.0) for at in (95.0, 98.5, 101.0, 120.0)]
+    assert chances == pytest.approx([0.0, 0.25, 0.5, 1.0], abs=1e-9)
+    assert level.quantile(0.25, 6.0, 60.0) == pytest.approx(98.5, abs=1e-3)
+
+
+def test_without_doubt_one_reading_has_one_outcome():
+    level = Predictive(57.0, 57.0, NO_DOUBT, AT_ONCE)
+    assert [level.chance_below(at, 6.0, 60.0) for at in (98.9, 99.1)] == pytest.approx([0.0, 1.0])
+
+
+def test_an_error_of_reading_of_1_mg_dl_counts_like_any_other():
+    slight = replace(NO_DOUBT, reading_error_sd_mg_dl=1.0)
+    one = Predictive(57.0, 57.0, slight, AT_ONCE)  # 6 g: 99 +- 1
+    assert one.chance_below(100.0, 6.0, 60.0) == pytest.approx(0.8413, abs=1e-4)
+    row = Predictive(54.0, 64.0, slight, AT_ONCE)
+    assert row.chance_below(96.0, 6.0, 60.0) == pytest.approx(0.0399, abs=1e-3)  # 1 / (10 sqrt(2 pi))

@@ -49,6 +49,13 @@ def test_another_strength_ends_it_and_so_does_the_end_of_the_source():
     assert codes(card(), person(sources=always((in_ml,)))) == ["strength"]
 
 
+def test_the_old_strength_is_told_as_the_label_says_it():
+    weaker = replace(SMALL_PIECES, grams_per_piece=0.5)
+    (reason,) = void_reasons(card(), person(sources=always((weaker,))), LATER)
+    assert "0.92" in reason.sentence
+    assert "0.920" not in reason.sentence
+
+
 def test_a_card_for_a_source_of_unknown_strength_ends_when_the_strength_is_told():
     view = card("tin")
     assert codes(view, person()) == []

@@ -31,7 +31,7 @@ from gramrise.report.card.pages.face import face_of
 from gramrise.report.card.pages.page import card_alt, card_text
 from gramrise.report.card.pages.plain import ISOLATE, WIDTH
 from gramrise.report.card.pages.withheld import withheld_sentences
-from gramrise.report.words import LANGUAGES
+from gramrise.report.words import LANGUAGES, words_for
 
 WORDY = replace(
     PLAN,
@@ -240,6 +240,29 @@ def test_after_fifteen_minutes_comes_a_finger_stick_and_the_plans_second_amount(
         "Still below 70: the plan’s second amount, 5\u00a0g (5\u00a0pieces).",
         "Still below 70 after two amounts, or drowsy: get help.",
     )
+
+
+@pytest.mark.parametrize("unknown", ["look_again_minutes", "second"])
+def test_without_the_plans_second_look_or_amount_the_guidelines_words_stand(unknown):
+    """Such a card is withheld; were it shown, it must not print half of a plan."""
+    view = card()
+    bare = view.model_copy(update={"plan": view.plan.model_copy(update={unknown: None})})
+    (line,) = face_of(bare).notes.then.lines[:1]
+    assert line == words_for("en", "mg/dL", "UTC").say("caution.look_again", level="70")
+    assert not any("second amount" in each for each in face_of(bare).notes.then.lines)
+
+
+def test_readings_above_the_last_row_get_no_amount():
+    allowed = face_of(card()).no_early
+    refused = face_of(card(who=person(replace(PLAN, early_grams_allowed=False)))).no_early
+    assert (allowed[:12], refused[:12]) == ("80 and above", "70 and above")
+
+
+def test_hours_on_several_sheets_are_counted_and_those_on_one_are_not():
+    view = card()
+    assert [page.part for page in face_of(view).pages] == [""]
+    four = view.model_copy(update={"bands": view.bands * 2, "rows": ()})
+    assert [page.part for page in face_of(four).pages] == ["Hours 1 of 2", "Hours 2 of 2"]
 
 
 def test_a_sleeping_child_is_woken_sat_up_and_not_left():
