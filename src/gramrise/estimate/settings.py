@@ -108,6 +108,7 @@ class DriftSettings(_Frozen):
     history_weeks: PositiveInt
     moved_part: float = Field(gt=0, lt=1)
     moved_evidence: float = Field(gt=1)
+    first_step_weeks: float = Field(gt=0)
     moved_band_share: float = Field(gt=0, le=1)
     moved_least_probability: float = Field(gt=0, le=1)
     held_probability: float = Field(ge=0, lt=1)

@@ -14,10 +14,10 @@ from gramrise.domain.person import Person
 from gramrise.estimate.array_types import Array, Flags, Whole
 from gramrise.estimate.body_weight import growth_ratio, weight_on
 from gramrise.estimate.drift.level_axis import DriftModel, drift_model
-from gramrise.estimate.drift.person_chains import BandChain, chains_of, expected_jumps
+from gramrise.estimate.drift.person_chains import BandChain, chains_of
 from gramrise.estimate.drift.shape import log_odds_of_step_over_slope, shape_of
 from gramrise.estimate.drift.step_evidence import Evidence as StepEvidence
-from gramrise.estimate.drift.step_evidence import evidence_of_change, log_odds_of_steps
+from gramrise.estimate.drift.step_evidence import evidence_of_change, first_step_weights, log_odds_of_steps
 from gramrise.estimate.drift.week_chain import WeekLikelihood, joint_with_now, jump_probabilities
 from gramrise.estimate.levels import Bands, Evidence, delivery_changes, evidence_of, log_likelihood
 from gramrise.estimate.settings import DriftSettings, EstimateSettings
@@ -134,10 +134,12 @@ def heard(
     weeks = [_by_week(measured, band, len(changed)) for band in range(bands_n)]
     chains = chains_of(weeks, changed, model)
     steps = [_step_odds(chain, model) for chain in chains]
-    beforehand = expected_jumps(changed, model).sum(axis=0)[1 - measured.first_week :]
-    if not len(beforehand):
+    since, rules = changed[1 - measured.first_week :], model.settings
+    if not len(since):
         return chains, steps, None
-    return chains, steps, evidence_of_change(steps, chains[0].scatter_weight, beforehand / beforehand.sum())
+    at_a_change = -np.log1p(-rules.jump_probability_at_a_change)
+    beforehand = first_step_weights(np.where(since, at_a_change, 1.0 / rules.first_step_weeks))
+    return chains, steps, evidence_of_change(steps, chains[0].scatter_weight, beforehand)
 
 
 def _step_odds(found: BandChain, model: DriftModel) -> Array:

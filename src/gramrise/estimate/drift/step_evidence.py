@@ -2,6 +2,8 @@
 
 It is what a weekly reading goes by. While nothing changes, such evidence grows only by chance, and the chance that it
 ever reaches k, however often one looks, is about 1 in k (Ville 1939); the probability of a change has no such bound.
+That holds because the weight of a step into a week is fixed before the week comes; weights spread anew over the weeks
+so far would let the first weeks count the more the fewer they are, and raise alarms there.
 """
 
 from collections.abc import Sequence
@@ -59,15 +61,27 @@ def evidence_of_change(log_odds: Sequence[Array], scatter_weight: Array, week_we
 
     log_odds        of each band, [scatters, weeks]
     scatter_weight  [scatters], sums to 1
-    week_weight     [weeks] how probable a step into each week is beforehand, sums to 1
+    week_weight     [weeks] how probable the first step into each week is beforehand, sums to 1 or less; the rest is the
+                    probability that none has come yet
     """
-    weigh = np.log(scatter_weight)[:, None] + np.log(week_weight)[None, :]
+    told = float(week_weight.sum())
+    weigh = np.log(scatter_weight)[:, None] + np.log(week_weight / told)[None, :]
     alone = np.array([_summed(weigh + odds) for odds in log_odds])
     together = _summed(weigh + np.sum(log_odds, axis=0))
     parts = np.append(alone - np.log(2.0 * len(alone)), together - np.log(2.0))
-    whole = _summed(parts)
-    share = np.exp(parts - whole)
-    return Evidence(whole, alone, np.asarray(share[:-1] + share[-1]))
+    changed = _summed(parts)
+    share = np.exp(parts - changed)
+    whole = np.logaddexp(np.log(told) + changed, np.log(max(1.0 - told, LEAST)))
+    return Evidence(float(whole), alone, np.asarray(share[:-1] + share[-1]))
+
+
+def first_step_weights(expected: Array) -> Array:
+    """[weeks] probability that the first step comes in each week.
+
+    expected  [weeks] steps expected in each; a week's own, whatever comes after it
+    """
+    none = np.exp(-np.concatenate([[0.0], np.cumsum(expected)]))
+    return np.asarray(none[:-1] - none[1:])
 
 
 def _summed(logs: Array) -> float:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from support.drift_chains import small_model
 
-from gramrise.estimate.drift.step_evidence import evidence_of_change, log_odds_of_steps
+from gramrise.estimate.drift.step_evidence import evidence_of_change, first_step_weights, log_odds_of_steps
 
 # How probable each of two outcomes of a week is at each of three levels.
 OUTCOMES = np.array([[0.8, 0.5, 0.1], [0.2, 0.5, 0.9]])
@@ -56,3 +56,35 @@ def test_evidence_of_two_bands_is_shared_by_hand():
 def test_scatters_are_weighed():
     found = evidence_of_change([np.log([[4.0], [1.0]])], np.array([0.25, 0.75]), np.ones(1))
     assert np.exp(found.log_evidence) == pytest.approx(0.25 * 4.0 + 0.75 * 1.0)
+
+
+def test_however_one_looks_week_by_week_the_evidence_is_a_fair_bet():
+    # What it is today is what it will be next week on average, given all that was seen and that nothing changes.
+    model, level = small_model(np.random.default_rng(6)), np.array([0.2, 0.5, 0.3])
+    weights = first_step_weights(np.array([0.1, 0.7, 0.1, 0.3]))
+
+    def evidence(outcomes):
+        odds = log_odds_of_steps(level[None], OUTCOMES[list(outcomes)][None], model)
+        return np.exp(evidence_of_change([odds], np.ones(1), weights[: len(outcomes)]).log_evidence)
+
+    def chance(outcomes):
+        return of_none(level, OUTCOMES[list(outcomes)])
+
+    seen = list(product((0, 1), repeat=3))
+    now = [evidence(past) for past in seen]
+    next_week = [
+        sum(chance((*past, week)) / chance(past) * evidence((*past, week)) for week in (0, 1)) for past in seen
+    ]
+    assert next_week == pytest.approx(now, rel=1e-12)
+    assert max(now) / min(now) > 1.2
+
+
+def test_the_first_step_comes_once_by_hand():
+    # Hazards ln 2 and ln 4: half of the chance in the first week, three quarters of the half left in the second.
+    assert first_step_weights(np.log([2.0, 4.0])) == pytest.approx([0.5, 0.375])
+
+
+def test_what_no_step_has_come_yet_keeps_its_weight():
+    # Half the chance that a step came, which explains the weeks 8 times as well; half that none did.
+    found = evidence_of_change([np.log([[8.0]])], np.ones(1), np.array([0.5]))
+    assert np.exp(found.log_evidence) == pytest.approx(0.5 * 8.0 + 0.5)

@@ -43,12 +43,12 @@ class BandBasis:
     """
 
     state: State
+    treatments_n: int
     reasons: tuple[str, ...] = ()
     lacks: tuple[Lack, ...] = ()
     factor_mg_dl_per_g: float | None = None
     sd_log: float = 0.0
     event_sd_log: float = 0.0
-    treatments_n: int = 0
 
 
 def reasons_for_no_card(
@@ -134,15 +134,15 @@ def basis_of(
     row = factor_row(found, band)
     used = int(row["pairings_used"]) if row is not None else 0
     if no_card:
-        return BandBasis(State.WITHHELD, no_card, treatments_n=used)
+        return BandBasis(State.WITHHELD, used, no_card)
     state = band_state(person, found, band, now_utc, states)
     if state.state is State.WITHHELD:
-        return BandBasis(State.WITHHELD, state.withheld, treatments_n=used)
+        return BandBasis(State.WITHHELD, used, state.withheld)
     factor = None if row is None else row["factor_mg_dl_per_g"]
     computed_for = person.delivery.on(local_day(person, now_utc)) is not Delivery.AUTOMATED
     if state.state is State.OWN and computed_for and row is not None and factor is not None:
-        return BandBasis(State.OWN, (), (), factor, row["sd_log"], row["event_sd_log"], used)
-    return BandBasis(State.THIN, (), state.lacks, factor, treatments_n=used)
+        return BandBasis(State.OWN, used, (), (), factor, row["sd_log"], row["event_sd_log"])
+    return BandBasis(State.THIN, used, (), state.lacks, factor)
 
 
 def may_choke_on(source: Source) -> bool:
