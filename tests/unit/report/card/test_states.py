@@ -177,12 +177,25 @@ def test_a_card_that_is_withheld_cannot_be_printed():
         (replace(PLAN, automated_grams=11), "plan_less_below_54"),
         (replace(PLAN, least_grams=9, most_grams=8, standard_grams=8), "plan_limits_crossed"),
         (replace(PLAN, most_grams=9.9), "plan_limits_crossed"),
+        (replace(PLAN, most_grams=10, second_grams=10.1), "plan_limits_crossed"),
+        (replace(PLAN, least_grams=10.1, below_54_grams=12), "plan_limits_crossed"),
     ],
 )
 def test_there_is_no_card_without_a_plan_that_is_whole_valid_and_free_of_contradiction(plan, withheld):
     view = card(who=person(plan))
     assert view.withheld == (withheld,)
     assert not view.has_amounts
+
+
+def test_a_plan_whose_amounts_lie_on_its_own_limits_is_free_of_contradiction():
+    view = card(who=person(replace(PLAN, least_grams=10, most_grams=10)))
+    assert view.withheld == ()
+
+
+def test_a_band_of_which_nothing_was_found_rests_on_no_treatment():
+    found = factors()
+    view = card(found=found.filter(found["band"] == "daytime"))
+    assert [band.treatments_n for band in view.bands] == [21, 0]
 
 
 def test_a_person_without_any_plan_gets_no_card():

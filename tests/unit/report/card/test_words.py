@@ -347,3 +347,9 @@ def test_no_words_of_the_card_overwrite_words_of_the_report():
     for language in LANGUAGES:
         assert read(language)
         assert all(code.startswith("on_card.") for code in read(language))
+
+
+def test_what_computed_amounts_aim_at_is_said_where_there_are_computed_amounts_and_nowhere_else():
+    said = {name: " ".join(card_text(FAMILIES[name]()).split()) for name in ("own", "thin")}
+    assert "Computed amounts aim at" in said["own"]
+    assert "Computed amounts aim at" not in said["thin"]

@@ -112,10 +112,9 @@ def rise_nodes(doubt: Doubt) -> tuple[Array, Array]:
 
 def _even_plus_normal(value: Array, low: float, high: float, sd: float) -> Array:
     """Probability that an even spread over [low, high] plus a normal of `sd` lies below each value."""
-    if sd == 0 and low == high:
-        return (value > low).astype(np.float64)
     if sd == 0:
-        return np.clip((value - low) / (high - low), 0.0, 1.0)
+        below = np.clip((value - low) / (high - low), 0.0, 1.0) if low < high else value > low
+        return np.asarray(below, dtype=np.float64)
     if low == high:
         return np.asarray(ndtr((value - low) / sd))
     upper, lower = _ndtr_integral((value - low) / sd), _ndtr_integral((value - high) / sd)

@@ -259,7 +259,7 @@ def withheld(code: str, view: CardView, words: Words) -> str:
     }
     return words.say(
         f"on_card.withheld.{code}",
-        years=years.get(code, 0),
+        **({"years": years[code]} if code in years else {}),
         person=view.person_id,
         source=view.source.name,
         days=rules.findings_within_days,
