@@ -70,6 +70,7 @@ def one_scatter(scatter, persons, seed, model):
         looks = np.array([first_look(each, LAST, bands, model, since=STEP_WEEK) for each in stepped])
         power(f"scatter {scatter:.2f}, step {name}", looks, stepped)
         if not steps[1]:
+            wrongly_held(stepped, model)
             yardsticks(scatter, looks, stepped, date_free, dated, model)
 
 
@@ -100,6 +101,15 @@ def power(name, looks, stepped):
         LEAST_POWER,
     )
     print(f"    {by_week}; median pairings of the band needed {np.median(needed):.0f}")
+
+
+def wrongly_held(stepped, model):
+    """How many of the bands that changed are called held: the costly word to be wrong about."""
+    for weeks in WEEKS_SINCE[1:]:
+        found = [
+            all_changes(known_by(each.measured(model), STEP_WEEK + weeks - 1), model)[0].finding for each in stepped
+        ]
+        print(f"    called held {weeks} weeks after the step: {found.count('held')} of {len(found)}")
 
 
 def yardsticks(scatter, looks, stepped, date_free, dated, model):
