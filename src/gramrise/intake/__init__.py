@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from gramrise.intake.rows import age_questions, weight_questions
     from gramrise.intake.settings import IntakeSettings, load_settings
     from gramrise.intake.spoken import read_note
-    from gramrise.intake.typed.clock_times import instant_meant, instants_of, zone_on
+    from gramrise.intake.typed.clock_times import instant_meant, instants_of
     from gramrise.intake.typed.clock_words import clock_alone, clocks_in
     from gramrise.intake.typed.dates import local_date
     from gramrise.intake.typed.spoken_times import without_time
@@ -42,7 +42,6 @@ __all__ = [
     "unreadable",
     "weight_questions",
     "without_time",
-    "zone_on",
 ]
 
 _HOMES = {
@@ -69,7 +68,6 @@ _HOMES = {
     "weight_questions": "gramrise.intake.rows",
     "without_time": "gramrise.intake.typed.spoken_times",
     "local_date": "gramrise.intake.typed.dates",
-    "zone_on": "gramrise.intake.typed.clock_times",
 }
 
 

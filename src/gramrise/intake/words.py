@@ -55,10 +55,21 @@ def shipped_words() -> HeaderWords:
     return load_words()
 
 
+# Our choice: words and ids are folded again and again, whole notes are not; so bounded, the cache holds some 10 MB.
+_SHORT, _MOST_KEPT = 64, 65_536
+
+
 def folded(text: str) -> str:
     """Lower case, without accents, blanks pressed together: 'Stück ' and 'stuck' are one."""
+    return _folded_short(text) if len(text) <= _SHORT else _folded(text)
+
+
+def _folded(text: str) -> str:
     plain = unicodedata.normalize("NFKD", text.casefold().translate(_WHOLE))
     return " ".join("".join(mark for mark in plain if not unicodedata.combining(mark)).split())
+
+
+_folded_short = lru_cache(maxsize=_MOST_KEPT)(_folded)
 
 
 @lru_cache(maxsize=4096)

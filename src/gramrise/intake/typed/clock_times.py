@@ -4,6 +4,7 @@ from datetime import UTC, datetime, time, timedelta
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+from gramrise.domain.person import zone_on
 from gramrise.domain.problems import WrongUse
 from gramrise.intake.typed.clock_words import clock_alone, clocks_in
 from gramrise.intake.typed.dates import local_date
@@ -69,13 +70,6 @@ def _day_in_words(text: str) -> datetime:
     if not rest:
         raise ValueError(text)
     return datetime.combine(local_date(rest), clocks[0].at)
-
-
-def zone_on(zones: "Dated[ZoneInfo]", at_utc: datetime) -> ZoneInfo:
-    """The zone in which an instant is read: the one that held on its day."""
-    latest = zones.latest()
-    assert latest is not None  # a person is never stored without one
-    return zones.on_or_first(at_utc.astimezone(latest).date()) or latest
 
 
 def _latest(clock: time, text: str, zone: ZoneInfo, now_utc: datetime) -> datetime:
