@@ -7,7 +7,12 @@ os.environ.setdefault("POLARS_MAX_THREADS", "1")
 import datetime as dt
 
 import freezegun.api as fa
+import polars as pl
 import pytest
+
+# What polars loads when it first sees a datetime must be loaded before any clock is frozen, else it keeps the frozen
+# class: a test after a frozen one then failed by the order of tests.
+pl.DataFrame({"at": [dt.datetime.now(dt.UTC)]}).filter(pl.col("at") <= dt.datetime.now(dt.UTC))
 
 # freezegun builds its datetimes without `fold`, so in the repeated hour of autumn the local clock is an hour early.
 
