@@ -15,7 +15,6 @@ import polars as pl
 from gramrise.cli import tables
 from gramrise.cli.mixture_sentences import batch_words
 from gramrise.cli.sentences import import_sentence
-from gramrise.cli.stock_sentences import stock_sentence
 from gramrise.config.private_files import private_folder
 from gramrise.domain.care_plan import CarePlan, SchoolPlan
 from gramrise.domain.counts import StockCount
@@ -39,6 +38,7 @@ from gramrise.nightly import (
     write_review,
 )
 from gramrise.place import way_words
+from gramrise.report import stock_sentence
 from gramrise.store import Store
 from gramrise.supplies import recipe_for, supplies_settings, trusted_strength
 

@@ -1,28 +1,17 @@
 """The walk through open questions in the terminal: one by one, or one answer for all that are alike."""
 
 from collections.abc import Callable
-from datetime import date
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from gramrise.cli import tables
-from gramrise.cli.question_words import WHOLE_LOG, answer_words, offered_words, question_words
-from gramrise.store import possible_answers
+from gramrise.nightly import GRAMS_TYPED, alike_words, answers_offered, are_alike, grams_answer, weight_meant
+from gramrise.report import WHOLE_LOG, offered_words, question_words
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Person
     from gramrise.domain.questions import Question
-    from gramrise.domain.sources import Source
     from gramrise.report import ScreenWords
     from gramrise.store import StoredQuestion
-
-# The answer that asks for a number, as the store knows it.
-GRAMS_TYPED: Final = "grams"
-# Half a bottle of unknown size is half of nothing known: no source is offered for it.
-BOTTLE: Final = "bottle_size"
-BARE: Final = "bare_amount"
-LARGE: Final = "amount_large"  # that one large amount is meant says nothing of another
-# What a weighing in doubt becomes by an answer, kg, as the question names it.
-KG_BY_ANSWER: Final = {"kilograms": "kg", "pounds": "kg_if_pounds"}
 
 
 def walk_through(
@@ -42,13 +31,13 @@ def walk_through(
         sentence = question_words(question, person, words)
         at = {"at": len(waiting) - len(left), "of": len(waiting)}
         tables.say("\n" + words.say("ask.numbered", sentence=sentence, **at))
-        answers = _offered(question, person.sources_now())
+        answers = answers_offered(question, person.sources_now())
         for key, offered in enumerate(answers, start=1):
             tables.say(f"  {key}  {offered_words(offered, question, person, words)}")
         chosen = _choice(answers, words, grams_are_typed=question.kind != WHOLE_LOG)
         if chosen is None or not _weight_confirmed(question, chosen, words):
             continue
-        alike = [other for other in left if _alike(asked, other, chosen)]
+        alike = [other for other in left if are_alike(asked, other, chosen)]
         together = alike if alike and _agreed(asked, alike, chosen, words) else []
         answer([asked, *together], chosen)
         answered += 1 + len(together)
@@ -58,49 +47,16 @@ def walk_through(
 
 def _weight_confirmed(question: "Question", chosen: str, words: "ScreenWords") -> bool:
     """A weight that was in doubt is asked about once more before it counts: a wrong one doubles or halves amounts."""
-    named = KG_BY_ANSWER.get(chosen)
-    if named is None or named not in question.about:
+    meant = weight_meant(question, chosen)
+    if meant is None:
         return True
-    kg, on = float(str(question.about[named])), date.fromisoformat(str(question.about["on"]))
+    kg, on = meant
     tables.say(words.say("ask.weight_counts", kg=words.number(kg, 1), on=words.day(on)))
     return _yes(words)
 
 
-def _offered(question: "Question", sources: "tuple[Source, ...]") -> tuple[str, ...]:
-    """The answers as they were offered; an amount of no source then known may be one of a source stated since."""
-    if question.kind in {BOTTLE, LARGE} or any(":" in answer for answer in question.answers):
-        return question.answers
-    unit = question.about.get("amount_unit")
-    return possible_answers(question, [source for source in sources if not unit or source.unit.value == unit])
-
-
-def _alike(asked: "StoredQuestion", other: "StoredQuestion", chosen: str) -> bool:
-    """Whether an answer may hold for another question, too: the same doubt about another dose of the same log.
-
-    A source holds whatever the amount, and so does it that bare numbers are grams; an amount typed in, and that it was
-    none, hold for the very same words alone.
-    """
-    one, two = asked.question, other.question
-    same = (one.kind, one.answers, one.about.get("amount_unit"), one.about.get("source")) == (
-        two.kind, two.answers, two.about.get("amount_unit"), two.about.get("source"),
-    )  # fmt: skip
-    of_all = _holds_for_all(chosen, one.kind)
-    return same and "amount" in one.about and (of_all or one.about.get("text") == two.about.get("text"))
-
-
-def _holds_for_all(chosen: str, kind: str) -> bool:
-    """Whether an answer says what the amounts of a log are, whatever each of them is."""
-    of_a_source = ":" in chosen and not chosen.startswith(GRAMS_TYPED)
-    return kind != LARGE and (of_a_source or (chosen == "g" and kind == BARE))
-
-
 def _agreed(asked: "StoredQuestion", alike: "list[StoredQuestion]", chosen: str, words: "ScreenWords") -> bool:
-    kind = asked.question.kind
-    if kind == BARE and _holds_for_all(chosen, kind):
-        bare = words.say("answer.grams_alone") if chosen == "g" else answer_words(chosen, kind, words)
-        tables.say(words.say("ask.every_bare", words=bare, count=len(alike)))
-    else:
-        tables.say(words.say("ask.same_more", count=len(alike)))
+    tables.say(alike_words(asked.question.kind, chosen, len(alike), words))
     return _yes(words)
 
 
@@ -124,12 +80,8 @@ def _choice(answers: tuple[str, ...], words: "ScreenWords", *, grams_are_typed: 
 def _grams_typed(words: "ScreenWords") -> str | None:
     """'grams:12.5' for a number of grams typed in; None for Enter alone or the end of input."""
     while text := _typed(f"{words.say('ask.how_many')} "):
-        try:
-            grams = float(text.lower().removesuffix("g").strip().replace(",", "."))
-        except ValueError:
-            grams = 0.0
-        if 0 < grams < float("inf"):
-            return f"{GRAMS_TYPED}:{grams:g}"
+        if answer := grams_answer(text):
+            return answer
         tables.say(words.say("ask.a_number"))
     return None
 

@@ -1,21 +1,10 @@
 """Short words for the terminal; whole sentences for people live in the report's word files and the reasons' table."""
 
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from gramrise.domain.batch import ImportSummary
 
-if TYPE_CHECKING:
-    from gramrise.report import ScreenWords
-
 CLASS_WORDS: Final = {"for_low": "a low", "given_early": "given early", "other": "other"}
-
-
-def outcome_words(outcome: str, probability_treated: float | None, words: "ScreenWords") -> str:
-    """'treated', or for a low without a log how likely it is that glucose was given."""
-    told = words.say(f"outcome.{outcome}")
-    if outcome != "nothing_logged" or probability_treated is None:
-        return told
-    return words.say("outcome.likely", outcome=told, percent=f"{100 * probability_treated:.0f}")
 
 
 def form_words(form: str) -> str:

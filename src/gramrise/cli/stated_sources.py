@@ -1,13 +1,9 @@
-"""What a family gives, stated anew: a statement holds on until another one about the same source."""
+"""What a family states of a source, as typed: slips are refused, a label is read."""
 
-from datetime import date
 from typing import Final
 
-from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import AmountUnit, Form, Source
-
-Sources = Dated[tuple[Source, ...]]
 
 # Our choice: what candies and tablets, and liquids and gels, hold as a rule; beyond it a slip of the pen is likelier.
 USUAL_GRAMS: Final = {AmountUnit.PIECE: (0.5, 6.0), AmountUnit.ML: (0.04, 0.75)}
@@ -40,36 +36,6 @@ def refuse_slip(stated: Source, known: tuple[Source, ...]) -> None:
         )
 
 
-def with_source(sources: Sources, stated: Source, day: date) -> Sources:
-    """The sources with one stated from `day` on; what was stated of it for a later day stands from that day on."""
-    before = _named(sources.on(day), stated.name)
-    entries = dict(sources.entries)
-    entries.setdefault(day, sources.on(day) or ())
-    for at in sorted(entries):
-        if at < day:
-            continue
-        if at > day and _named(entries[at], stated.name) != before:
-            break
-        entries[at] = (*(kept for kept in entries[at] if kept.name != stated.name), stated)
-    return Dated(tuple(entries.items()))
-
-
-def without_source(sources: Sources, name: str, day: date | None) -> Sources:
-    """The sources without one, from `day` on or at any time. Raises WrongUse where none is called so."""
-    if all(_named(held, name) is None for _, held in sources.entries):
-        known = sorted({source.name for _, held in sources.entries for source in held})
-        raise WrongUse(f"no source is called '{name}'", f"one of: {', '.join(known) or 'none is stated yet'}")
-    entries = dict(sources.entries)
-    if day is not None:
-        entries.setdefault(day, sources.on(day) or ())
-    return Dated(
-        tuple(
-            (at, held if day is not None and at < day else tuple(kept for kept in held if kept.name != name))
-            for at, held in entries.items()
-        )
-    )
-
-
 def strength_of_label(
     label: str, grams_per_piece: float | None, grams_per_ml: float | None
 ) -> tuple[float | None, float | None]:
@@ -81,7 +47,3 @@ def strength_of_label(
     told = label_strength(label)
     in_pieces = told.unit is AmountUnit.PIECE
     return (told.grams_per_unit, None) if in_pieces else (None, told.grams_per_unit)
-
-
-def _named(held: tuple[Source, ...] | None, name: str) -> Source | None:
-    return next((source for source in held or () if source.name == name), None)

@@ -7,10 +7,9 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Final, Literal
 
-from gramrise.domain.person import Person
+from gramrise.domain.person import Person, zone_on
 from gramrise.domain.printable import for_terminal, printable
 from gramrise.domain.units import GlucoseUnit, from_mg_dl
-from gramrise.intake import zone_on
 
 WIDTH: Final = 80
 Justify = Literal["left", "right", "time"]  # a time stands left and is never parted
@@ -108,10 +107,9 @@ def number(value: float, decimals: int, person: Person) -> str:
 
 def local(at_utc: datetime | None, person: Person) -> str:
     """'Mon 03 Mar 2026 02:10' on the clock the person lived by then; a dash when there is none."""
-    from gramrise.report import screen_words
+    from gramrise.report import local_time
 
-    words = screen_words(person.language)
-    return "-" if at_utc is None else words.time(at_utc.astimezone(zone_on(person.zone, at_utc)))
+    return local_time(at_utc, person)
 
 
 def band(person: Person, name: str, at_utc: datetime) -> str:

@@ -2,7 +2,7 @@
 
 from bisect import bisect_right
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from typing import Generic, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -82,3 +82,10 @@ class Person:
     def age_years(self, day: date) -> float:
         """Age on a local date, years of 365.25 days."""
         return (day - self.born).days / 365.25
+
+
+def zone_on(zones: Dated[ZoneInfo], at_utc: datetime) -> ZoneInfo:
+    """The zone in which an instant is read: the one that held on its day."""
+    latest = zones.latest()
+    assert latest is not None  # a person is never stored without one
+    return zones.on_or_first(at_utc.astimezone(latest).date()) or latest

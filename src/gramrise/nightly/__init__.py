@@ -4,16 +4,26 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from gramrise.nightly.answers import (
+        GRAMS_TYPED,
+        alike_words,
+        answers_offered,
+        are_alike,
+        grams_answer,
+        weight_meant,
+    )
     from gramrise.nightly.cards import cards_out, make_card
+    from gramrise.nightly.changes_in_words import described
     from gramrise.nightly.counting import ask_about_unlogged, placed_counts, stock_lines, weak_sources
     from gramrise.nightly.current import current_findings
     from gramrise.nightly.drifting import current_drift, points_on, signed_points
     from gramrise.nightly.export import bring_in_person, export_person
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
-    from gramrise.nightly.inbox import INBOX
-    from gramrise.nightly.ingest import take_in_file
+    from gramrise.nightly.inbox import INBOX, files_held
+    from gramrise.nightly.ingest import FileTaken, joined, mostly_corrects, take_in_file
     from gramrise.nightly.logs import log_to
+    from gramrise.nightly.made_supplies import count_of, last_count, log_batch, with_strength
     from gramrise.nightly.mail.weekly import view_of_week, write_report
     from gramrise.nightly.metrics import metrics_text
     from gramrise.nightly.night import Night, run_night
@@ -28,14 +38,19 @@ if TYPE_CHECKING:
         write_files,
         write_review,
     )
-    from gramrise.nightly.schedule import run_schedule
+    from gramrise.nightly.schedule import run_schedule, schedule_beside
     from gramrise.nightly.settings import nightly_settings
     from gramrise.nightly.signing import SignOff, references_with_ends, sign_reference
 
 __all__ = [
+    "GRAMS_TYPED",
     "INBOX",
+    "FileTaken",
     "Night",
     "SignOff",
+    "alike_words",
+    "answers_offered",
+    "are_alike",
     "ask_about_unlogged",
     "back_into_inbox",
     "bring_in_person",
@@ -43,13 +58,21 @@ __all__ = [
     "cards_out",
     "check_health",
     "clinic_language",
+    "count_of",
     "current_drift",
     "current_findings",
+    "described",
     "export_person",
+    "files_held",
     "forget_person",
+    "grams_answer",
+    "joined",
+    "last_count",
+    "log_batch",
     "log_to",
     "make_card",
     "metrics_text",
+    "mostly_corrects",
     "nightly_settings",
     "placed_counts",
     "points_on",
@@ -61,21 +84,28 @@ __all__ = [
     "run_night",
     "run_person",
     "run_schedule",
+    "schedule_beside",
     "sign_reference",
     "signed_points",
     "stock_lines",
     "take_in_file",
     "view_of_week",
     "weak_sources",
+    "weight_meant",
+    "with_strength",
     "write_files",
     "write_report",
     "write_review",
 ]
 
 _HOMES = {
+    "GRAMS_TYPED": "answers",
     "INBOX": "inbox",
     "Night": "night",
     "SignOff": "signing",
+    "alike_words": "answers",
+    "answers_offered": "answers",
+    "are_alike": "answers",
     "ask_about_unlogged": "counting",
     "back_into_inbox": "restore",
     "bring_in_person": "export",
@@ -83,10 +113,19 @@ _HOMES = {
     "cards_out": "cards",
     "check_health": "health",
     "clinic_language": "reviews",
+    "count_of": "made_supplies",
+    "FileTaken": "ingest",
+    "joined": "ingest",
+    "mostly_corrects": "ingest",
+    "described": "changes_in_words",
     "current_drift": "drifting",
     "current_findings": "current",
     "export_person": "export",
+    "files_held": "inbox",
     "forget_person": "forget",
+    "grams_answer": "answers",
+    "last_count": "made_supplies",
+    "log_batch": "made_supplies",
     "log_to": "logs",
     "make_card": "cards",
     "metrics_text": "metrics",
@@ -101,13 +140,16 @@ _HOMES = {
     "run_night": "night",
     "run_person": "one_person",
     "run_schedule": "schedule",
+    "schedule_beside": "schedule",
     "sign_reference": "signing",
     "signed_points": "drifting",
     "stock_lines": "counting",
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",
-    "write_files": "reviews",
     "weak_sources": "counting",
+    "weight_meant": "answers",
+    "with_strength": "made_supplies",
+    "write_files": "reviews",
     "write_report": "mail.weekly",
     "write_review": "reviews",
 }

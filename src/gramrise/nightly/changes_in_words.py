@@ -1,11 +1,10 @@
-"""What a change was, in a few words of the person's language: the list of `gramrise undo`."""
+"""What a change was, in a few words of the person's language: what may be taken back, listed."""
 
 import json
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Final
 
-from gramrise.cli import tables
-from gramrise.cli.question_words import answer_words
+from gramrise.report import answer_words, local_time
 from gramrise.store import instant
 
 if TYPE_CHECKING:
@@ -39,7 +38,7 @@ def _given(dose: dict[str, Any], person: "Person", words: "ScreenWords") -> str:
     amount = "?" if dose["amount"] is None else words.amount(dose["amount"])
     unit = f"unit.{dose['amount_unit']}"
     named = [amount, words.say(unit) if words.has(unit) else dose["amount_unit"], dose["source"]]
-    at = tables.local(datetime.fromisoformat(dose["taken_at_utc"]), person)
+    at = local_time(datetime.fromisoformat(dose["taken_at_utc"]), person)
     return words.say("undo.amount_at", amount=" ".join(word for word in named if word), at=at)
 
 
@@ -53,7 +52,7 @@ def _answer(about: dict[str, Any], words: "ScreenWords") -> str:
 def _row(row: dict[str, Any], person: "Person", words: "ScreenWords") -> str:
     """A batch or a count: 'count of school tin: 13 left', 'batch 1 of night bottle corrected'."""
     after = row["after"]
-    at = tables.local(instant(after[_WHEN[row["table"]]]), person)
+    at = local_time(instant(after[_WHEN[row["table"]]]), person)
     if row["table"] == "container_counts":
         return words.say("undo.count", container=after["container"], left=after["pieces_left"], at=at)
     if row["table"] == "stock_counts":

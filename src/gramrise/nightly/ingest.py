@@ -186,3 +186,19 @@ def _counted(batches: Iterator[Batch], tell: Callable[[int], None]) -> Iterator[
         yield batch
         rows += batch.rows_offered
         tell(rows)
+
+
+def mostly_corrects(summary: ImportSummary, least: int) -> bool:
+    """Whether most of what a file shares with the store stands there otherwise, beyond what a family mends by hand."""
+    return summary.corrected >= least and summary.corrected > summary.already_known
+
+
+def joined(summaries: list[ImportSummary]) -> list[ImportSummary]:
+    """Blocks of one table told as one: counts added up over neighbours of the same file and layout."""
+    told: list[ImportSummary] = []
+    for summary in summaries:
+        if told and (told[-1].file, told[-1].layout) == (summary.file, summary.layout):
+            told[-1] = told[-1] + summary
+        else:
+            told.append(summary)
+    return told

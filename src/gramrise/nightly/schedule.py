@@ -7,7 +7,8 @@ night, a killed process or a clock set back cost nothing and double nothing.
 
 import logging
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from threading import Event
@@ -129,12 +130,31 @@ def run_schedule(home: Path, once: bool = False, tell: Callable[[Night], None] =
         tell(night)
         return 1 if night.held else 0
     hold_signals()
+    with _running(looking):
+        signal.sigwait(STOPPING)  # one that came while the libraries were loaded, or just now, is waiting here
+    return 0
+
+
+@contextmanager
+def schedule_beside(home: Path) -> Iterator[None]:
+    """Does what is due while the block lasts; whoever runs the block hears signals. Ends with the person at hand.
+
+    raises   WrongUse for wrong settings, before the block
+    """
+    log_to()
+    with _running(Looking(home, nightly_settings(home))):
+        yield
+
+
+@contextmanager
+def _running(looking: Looking) -> Iterator[None]:
     scheduler = BackgroundScheduler(timezone=UTC, daemon=False, executors={"default": ThreadPoolExecutor(1)})
     add_job(scheduler, looking)
     say("schedule started")
     scheduler.start()
-    signal.sigwait(STOPPING)  # one that came while the libraries were loaded, or just now, is waiting here
-    looking.stopping.set()
-    scheduler.shutdown(wait=True)
-    say("schedule stopped")
-    return 0
+    try:
+        yield
+    finally:
+        looking.stopping.set()
+        scheduler.shutdown(wait=True)
+        say("schedule stopped")

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from gramrise.report.card.settings import SHIPPED_SETTINGS
     from gramrise.report.fhir.bundle import fhir_bundle
     from gramrise.report.lack_words import still_learning
+    from gramrise.report.mixing.face import MixingFace, mixing_face
     from gramrise.report.mixing.page import mixing_pdf, mixing_png
     from gramrise.report.mixing.view import MixingView, mixing_view
     from gramrise.report.review.chapters.blocks import PageKind, Place
@@ -34,6 +35,11 @@ if TYPE_CHECKING:
     from gramrise.report.review.pages.tables import pairings_table, panel_table
     from gramrise.report.review.settings import ReviewSettings
     from gramrise.report.screens import ScreenWords, screen_words
+    from gramrise.report.spoken.clocks import local_time
+    from gramrise.report.spoken.counts import count_row, counted_words, laid_words
+    from gramrise.report.spoken.outcomes import outcome_words
+    from gramrise.report.spoken.questions import WHOLE_LOG, answer_words, offered_words, question_words
+    from gramrise.report.spoken.stock import stock_sentence, weak_sentence
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
     from gramrise.report.weekly.numbers.supplies_view import SuppliesWeek
@@ -47,10 +53,12 @@ if TYPE_CHECKING:
 
 __all__ = [
     "SHIPPED_SETTINGS",
+    "WHOLE_LOG",
     "CardSettings",
     "CardState",
     "CardView",
     "DriftLine",
+    "MixingFace",
     "MixingView",
     "PageKind",
     "Panel",
@@ -66,18 +74,26 @@ __all__ = [
     "VoidReason",
     "WeeklyView",
     "Words",
+    "answer_words",
     "card_pdf",
     "card_png",
     "card_text",
     "card_view",
     "compose",
+    "count_row",
+    "counted_words",
     "drift_lines",
     "drift_sentence",
     "fhir_bundle",
+    "laid_words",
+    "local_time",
     "may_be_swallowed",
+    "mixing_face",
     "mixing_pdf",
     "mixing_png",
     "mixing_view",
+    "offered_words",
+    "outcome_words",
     "page_html",
     "pairings_page",
     "pairings_table",
@@ -90,6 +106,7 @@ __all__ = [
     "person_page",
     "person_review",
     "plan_sheet_pdf",
+    "question_words",
     "render_html",
     "render_pdf",
     "render_text",
@@ -99,8 +116,10 @@ __all__ = [
     "screen_words",
     "sign_offs",
     "still_learning",
+    "stock_sentence",
     "visit_page",
     "void_reasons",
+    "weak_sentence",
     "weekly_view",
     "withheld_sentences",
     "words_for",
@@ -116,7 +135,13 @@ _DEFINED_IN: Final = {
     "card.pages.withheld": ("withheld_sentences",),
     "lack_words": ("still_learning",),
     "screens": ("ScreenWords", "screen_words"),
+    "spoken.clocks": ("local_time",),
+    "spoken.counts": ("count_row", "counted_words", "laid_words"),
+    "spoken.outcomes": ("outcome_words",),
+    "spoken.questions": ("WHOLE_LOG", "answer_words", "offered_words", "question_words"),
+    "spoken.stock": ("stock_sentence", "weak_sentence"),
     "words": ("Words", "words_for"),
+    "mixing.face": ("MixingFace", "mixing_face"),
     "mixing.page": ("mixing_pdf", "mixing_png"),
     "mixing.view": ("MixingView", "mixing_view"),
     "fhir.bundle": ("fhir_bundle",),

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from gramrise.store.keeping import new_key, read_key
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
     from gramrise.store.page.devices import CLINIC, HELPER, PARENT, ROLES, Device
-    from gramrise.store.page.phone_log import Given, Logged
+    from gramrise.store.page.phone_log import Given, Logged, NotedBeside
     from gramrise.store.postgres import only_one_in_database
     from gramrise.store.postgres.locks import Hold
     from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
@@ -68,6 +68,7 @@ __all__ = [
     "Hold",
     "Letter",
     "Logged",
+    "NotedBeside",
     "Overlap",
     "PersonRun",
     "Store",
@@ -114,6 +115,7 @@ _HOMES = {
     "Device": "page.devices",
     "Given": "page.phone_log",
     "Logged": "page.phone_log",
+    "NotedBeside": "page.phone_log",
     "Card": "findings.cards",
     "Change": "changes",
     "FileTransaction": "ingest.file_transaction",

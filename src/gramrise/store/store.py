@@ -3,6 +3,7 @@
 What needs frames is imported in the methods that use it: a command that only changes a fact about a person loads none.
 """
 
+import copy
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import replace
@@ -57,6 +58,12 @@ class Store:
         self.trail, self.panels = Trail(self._session), Panels(self._session)
         self.actor = Actor()  # who works with this store, for the trail
         self.devices, self.phone_log = Devices(self._session), PhoneLog(self._session)
+
+    def acting_as(self, actor: Actor) -> Self:
+        """The same store for somebody else, as the trail will name them."""
+        other = copy.copy(self)
+        other.actor = actor
+        return other
 
     @classmethod
     def open(cls, home: Path, url: str | None = None, create: bool = True) -> Self:

@@ -17,12 +17,12 @@ from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import CouldNotRun, GramriseError, place_of
-from gramrise.store import Device, Store
+from gramrise.store import CLINIC, Device, Store
 from gramrise.web import refusals
 from gramrise.web.guard.headers import SafeHeaders
 from gramrise.web.guard.limits import BodyLimits, Throttle
@@ -76,8 +76,11 @@ class Guard:
         devices = await run_in_threadpool(devices_of, self.page.store, session_of(request))
         if not devices:
             return refusals.plain(request, 401)
+        if all(device.role == CLINIC for device in devices):
+            return RedirectResponse("/0/panel", 303)
         people = await run_in_threadpool(self._people, devices)
-        return refusals.choice(people)
+        ways = ["panel" if device.role == CLINIC else "" for device in devices]
+        return refusals.choice(people, ways)
 
     def endpoint(self, door: Door) -> Endpoint:
         async def through(request: Request) -> Response:
@@ -123,6 +126,7 @@ class Guard:
             person=people[who],
             device=device,
             people=people,
+            devices=devices,
             token=form_token(session),
             now_utc=now,
             wants_json="application/json" in request.headers.get("accept", ""),

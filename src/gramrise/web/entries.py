@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Final
 import polars as pl
 
 from gramrise.domain.batch import Batch
-from gramrise.domain.frames import DOSES
+from gramrise.domain.frames import DOSES, EVENTS
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import AmountUnit
+from gramrise.domain.words import EventKind
 from gramrise.intake import instant_meant, load_settings, load_words, read_note, without_time
 
 if TYPE_CHECKING:
@@ -58,7 +59,43 @@ def batch_of(visit: "Visit", entry: str, taken_at_utc: datetime) -> Batch:
     noticed = noticed if noticed in NOTICED else ""
     said = visit.form.get("words", "").strip()[:500]
     batch = _spoken(visit, said, taken_at_utc, noticed) if said else _touched(visit, taken_at_utc, noticed)
-    return replace(batch, content_hash=hashlib.sha256(f"page {entry}".encode()).hexdigest())
+    return replace(batch, content_hash=_identity(entry))
+
+
+def beside_of(visit: "Visit", entry: str, taken_at_utc: datetime) -> Batch:
+    """Food, or that a low was felt, as a batch. Raises WrongUse for grams that no meal has, and for anything else."""
+    kind, text = visit.form.get("kind", ""), " ".join(visit.form.get("text", "").split())[:100]
+    if kind == "felt_low":
+        return _noted(visit, entry, taken_at_utc, EventKind.NOTE, None, visit.say("beside.felt_low"))
+    if kind != EventKind.FOOD.value:
+        raise WrongUse(visit.say("slip.kind"), visit.say("mend.again"))
+    grams = visit.positive_number("grams") if visit.form.get("grams", "").strip() else None
+    if grams is not None and grams > visit.page.settings.most_food_grams:
+        raise WrongUse(visit.say("slip.grams"), visit.say("mend.grams"))
+    return _noted(visit, entry, taken_at_utc, EventKind.FOOD, grams, text)
+
+
+def _noted(visit: "Visit", entry: str, at_utc: datetime, kind: EventKind, amount: float | None, text: str) -> Batch:
+    row = {
+        "person_id": visit.person.person_id,
+        "at_utc": at_utc,
+        "until_utc": None,
+        "kind": kind.value,
+        "amount": amount,
+        "text": text,
+    }
+    return Batch(
+        person_id=visit.person.person_id,
+        file=GIVE,
+        content_hash=_identity(entry),
+        layout=GIVE,
+        rows_offered=1,
+        events=pl.DataFrame([row], schema=EVENTS.schema, orient="row"),
+    )
+
+
+def _identity(entry: str) -> str:
+    return hashlib.sha256(f"page {entry}".encode()).hexdigest()
 
 
 def _spoken(visit: "Visit", said: str, taken_at_utc: datetime, noticed: str) -> Batch:

@@ -31,10 +31,10 @@ def plain(request: Request, status: int, detail: str = "") -> Response:
     return HTMLResponse(render("refused.html", sentences=told), status, headers)
 
 
-def choice(people: Sequence[Person]) -> Response:
-    """To the only person's page; else who is meant."""
+def choice(people: Sequence[Person], ways: Sequence[str]) -> Response:
+    """To the only person's page; else who is meant. `ways`: where each one's pages begin."""
     if len(people) == 1:
-        return RedirectResponse("/0/", 303)
+        return RedirectResponse(f"/0/{ways[0]}", 303)
     words = words_for(people[0].language, "mg/dL", "UTC")
-    named = [(f"/{number}/", person.name or person.person_id) for number, person in enumerate(people)]
+    named = [(f"/{number}/{ways[number]}", person.name or person.person_id) for number, person in enumerate(people)]
     return HTMLResponse(render("choice.html", say=words.say, language=words.language, people=named))

@@ -26,6 +26,8 @@ class WebSettings(BaseModel):
     pieces: tuple[int, ...] = Field(min_length=1)
     ml: tuple[int, ...] = Field(min_length=1)
     usual_days: int = Field(gt=0)
+    most_food_grams: float = Field(gt=0)
+    lows_days: int = Field(gt=0)
     most_amounts: int = Field(gt=0, le=12)
     requests_per_minute: int = Field(gt=0)
     let_in_tries_per_minute: int = Field(gt=0)

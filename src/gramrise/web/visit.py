@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import quote
@@ -10,15 +11,18 @@ from urllib.parse import quote
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from gramrise.domain.person import Person
-from gramrise.report import words_for
-from gramrise.store import HELPER, PARENT, Device, Store
+from gramrise.domain.problems import WrongUse
+from gramrise.report import screen_words, words_for
+from gramrise.store import CLINIC, HELPER, PARENT, SAW, Actor, Device, Store
 from gramrise.web.rendering import render
 from gramrise.web.settings import WebSettings
 
 if TYPE_CHECKING:
-    from gramrise.report import Words
+    from gramrise.report import ScreenWords, Words
 
 LOGS: Final = frozenset({HELPER, PARENT})
+FAMILY: Final = frozenset({PARENT})
+TEAM: Final = frozenset({CLINIC})
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +51,7 @@ class Visit:
     person: Person
     device: Device
     people: Sequence[Person]  # everybody this device was let in for
+    devices: Sequence[Device]  # and as what, in the same order
     token: str  # of forms
     now_utc: datetime
     wants_json: bool
@@ -57,7 +62,40 @@ class Visit:
 
     @property
     def store(self) -> Store:
-        return self.page.store
+        """The store, with this device as who acts in it."""
+        return self.page.store.acting_as(Actor(f"device {self.device.device_id}", self.device.role))
+
+    @property
+    def today(self) -> date:
+        """The person's local day."""
+        return self.now_utc.astimezone(self.person.zone_now()).date()
+
+    @property
+    def screens(self) -> "ScreenWords":
+        return screen_words(self.person.language)
+
+    def note_seen(self, what: str) -> None:
+        """Notes in the trail that this device looked."""
+        self.store.trail.note(self.store.actor, SAW, what, self.now_utc, self.person.person_id)
+
+    def whole_number(self, name: str, *, missing: int | None = None) -> int:
+        """A field as a whole number from 0 on. Raises WrongUse; `missing` is for one left empty."""
+        text = self.form.get(name, "").strip()
+        if not text and missing is not None:
+            return missing
+        if not text.isascii() or not text.isdigit() or len(text) > 6:
+            raise WrongUse(self.say("slip.number"), self.say("mend.whole_number"))
+        return int(text)
+
+    def positive_number(self, name: str, *, or_zero: bool = False) -> float:
+        """A field as a number above 0, its point or comma as people write it. Raises WrongUse."""
+        try:
+            number = float(self.form.get(name, "").strip().replace(",", "."))
+        except ValueError:
+            number = -1.0
+        if not isfinite(number) or number < 0 or (number == 0 and not or_zero):
+            raise WrongUse(self.say("slip.number"), self.say("mend.number"))
+        return number
 
     @property
     def words(self) -> "Words":
@@ -67,6 +105,11 @@ class Visit:
     def base(self) -> str:
         """The address of this person's pages: a number of the device's own, no name."""
         return f"/{self.people.index(self.person)}"
+
+    @property
+    def panel(self) -> str:
+        """The address of the panel: that of the first person whom this device may see as clinic."""
+        return f"/{next(n for n, device in enumerate(self.devices) if device.role == CLINIC)}/panel"
 
     def say(self, code: str, /, **values: str | int) -> str:
         return self.words.say(f"page.{code}", **values)

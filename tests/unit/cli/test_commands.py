@@ -13,12 +13,12 @@ from typer.main import get_command
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app, exit_status, run
-from gramrise.cli.sentences import CLASS_WORDS, counted, outcome_words, reason_words
+from gramrise.cli.sentences import CLASS_WORDS, counted, reason_words
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.domain.words import Outcome, State, TreatmentClass
 from gramrise.intake import instant_meant
-from gramrise.report import screen_words
+from gramrise.report import outcome_words, screen_words
 from gramrise.store import Store
 
 README = (Path(__file__).resolve().parents[3] / "README.md").read_text("utf-8")

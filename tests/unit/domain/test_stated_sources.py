@@ -5,10 +5,10 @@ from datetime import date
 import pytest
 
 from gramrise.cli.changed_facts import with_plan
-from gramrise.cli.stated_sources import with_source, without_source
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source
+from gramrise.domain.stated_sources import with_source, without_source
 
 BORN, MAY, JUNE, JULY = date(2016, 4, 2), date(2026, 5, 1), date(2026, 6, 1), date(2026, 7, 1)
 

@@ -7,13 +7,13 @@ from zoneinfo import ZoneInfo
 import polars as pl
 import pytest
 
-from gramrise.cli.stock_sentences import stock_sentence
 from gramrise.domain.counts import StockCount
 from gramrise.domain.frames import DOSES
 from gramrise.domain.mixtures import MixedBatch, Mixture, Powder, WaterBy
 from gramrise.domain.person import Dated, Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source
+from gramrise.report import stock_sentence
 from gramrise.supplies import StockState, stock_of, supplies_settings
 
 NOW = datetime(2026, 3, 30, 12, tzinfo=UTC)

@@ -1,6 +1,5 @@
 """gramrise count | counts | stock: what is gone from a tin, where it may have been taken, what is on hand."""
 
-from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -10,8 +9,7 @@ from gramrise.domain.problems import WrongUse
 from gramrise.intake import instant_meant
 
 if TYPE_CHECKING:
-    from gramrise.domain.counts import ContainerCount
-    from gramrise.domain.person import Person
+    pass
 
 PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
 
@@ -36,29 +34,20 @@ def count(
 ) -> None:
     """Log a count of one tin or bag: pieces put in, pieces left. All that is on hand at home: gramrise stock."""
     from gramrise.cli import tables
-    from gramrise.cli.count_sentences import counted_words
-    from gramrise.domain.counts import ContainerCount
-    from gramrise.report import screen_words
+    from gramrise.nightly import count_of
+    from gramrise.report import counted_words, screen_words
 
     house: Household = context.obj
     who, now = house.person(person), house.now_utc()
-    to_utc = instant_meant(until, who.zone, now)
-    before = [
-        each
-        for each in house.store.supplies.counts(who.person_id)
-        if each.container == container and each.to_utc < to_utc
-    ]
-    last = before[-1] if before else None
-    if filled is None and last is None:
-        raise WrongUse(f"'{container}' was never counted", "say how many pieces were put in: --filled 20")
-    made = ContainerCount(
-        person_id=who.person_id,
-        container=container,
-        source=_source(who, source, last),
-        from_utc=_begin(who, since, last, to_utc, now),
-        to_utc=to_utc,
-        pieces_filled=filled if filled is not None else last.pieces_left if last is not None else 0,
-        pieces_left=left,
+    made = count_of(
+        house.store,
+        who,
+        container,
+        left,
+        instant_meant(until, who.zone, now),
+        pieces_filled=filled,
+        source=source,
+        from_utc=None if since is None else instant_meant(since, who.zone, now),
     )
     changed = house.store.supplies.keep_count(made, "typed", now)
     words = screen_words(who.language)
@@ -76,10 +65,9 @@ def counts(
 ) -> None:
     """What is gone from tins against what is logged, and where the rest may have been taken."""
     from gramrise.cli import tables
-    from gramrise.cli.count_sentences import count_row, laid_words
     from gramrise.nightly import placed_counts
     from gramrise.place import CONTRADICTS, count_key
-    from gramrise.report import screen_words
+    from gramrise.report import count_row, laid_words, screen_words
 
     house: Household = context.obj
     who = house.person(person)
@@ -119,10 +107,9 @@ def stock(
     What is left in one tin is a count: gramrise count. Nothing is ordered.
     """
     from gramrise.cli import tables
-    from gramrise.cli.stock_sentences import stock_sentence, weak_sentence
     from gramrise.domain.counts import StockCount
     from gramrise.nightly import stock_lines, weak_sources
-    from gramrise.report import screen_words, words_for
+    from gramrise.report import screen_words, stock_sentence, weak_sentence, words_for
     from gramrise.supplies import supplies_settings, unnamed_grams
 
     house: Household = context.obj
@@ -150,34 +137,3 @@ def stock(
     grams = unnamed_grams(house.store.inputs(who.person_id).doses, house.now_utc(), supplies_settings(house.home))
     if lines and grams:
         tables.warn(words.say("stock.unnamed", grams=words.number(grams)))
-
-
-def _source(who: "Person", named: str | None, last: "ContainerCount | None") -> str:
-    """The source named, else that of the last count, else the only one in pieces. Raises WrongUse."""
-    from gramrise.domain.sources import AmountUnit
-
-    pieces = [each.name for each in who.sources_now() if each.unit is AmountUnit.PIECE]
-    chosen = named or (last.source if last is not None else pieces[0] if len(pieces) == 1 else None)
-    if chosen in pieces:
-        return str(chosen)
-    known = ", ".join(pieces) or "none is stated yet: gramrise person source"
-    raise WrongUse(
-        "which pieces are in it?" if chosen is None else f"'{chosen}' does not come in pieces",
-        f"--source, one of: {known}",
-    )
-
-
-def _begin(
-    who: "Person", since: str | None, last: "ContainerCount | None", to_utc: datetime, now_utc: datetime
-) -> datetime:
-    """When the interval begins: as typed, else at the last count, else at the midnight before."""
-    from datetime import UTC, time
-
-    from gramrise.intake import zone_on
-
-    if since is not None:
-        return instant_meant(since, who.zone, now_utc)
-    if last is not None:
-        return last.to_utc
-    zone = zone_on(who.zone, to_utc)
-    return datetime.combine(to_utc.astimezone(zone).date(), time(), zone).astimezone(UTC)

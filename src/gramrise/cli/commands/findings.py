@@ -57,8 +57,7 @@ def lows(
 ) -> None:
     """The lows that were found, whether they were treated, and how sure that is."""
     from gramrise.cli import tables
-    from gramrise.cli.sentences import outcome_words
-    from gramrise.report import screen_words
+    from gramrise.report import outcome_words, screen_words
 
     who, found = _findings(context.obj, person, "lows")
     frame = _last_days(found.lows, "start_utc", days)

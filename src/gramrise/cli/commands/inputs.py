@@ -176,7 +176,7 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
 
 def _tell_given(batch: "Batch", summary: "ImportSummary", who: "Person", words: "ScreenWords") -> None:
     from gramrise.cli import tables
-    from gramrise.cli.question_words import question_words
+    from gramrise.report import question_words
 
     for row in batch.doses.iter_rows(named=True):
         known = row["grams"] is not None
@@ -236,7 +236,7 @@ def _one_file(
     from gramrise.cli import tables
     from gramrise.cli.sentences import import_sentence
     from gramrise.intake import load_settings
-    from gramrise.nightly import take_in_file
+    from gramrise.nightly import joined, mostly_corrects, take_in_file
 
     _readable(file)
     with tables.progress(f"reading {file.name}") as tell:
@@ -263,7 +263,7 @@ def _one_file(
     if len(taken.quarantine) > TROUBLES_NAMED:
         tables.warn(f"... and {len(taken.quarantine) - TROUBLES_NAMED} more rows of {file.name}.")
     least = load_settings(house.home).contradicts_from_readings
-    changed = [each for each in joined(taken.summaries) if _mostly_corrects(each, least) and not replace]
+    changed = [each for each in joined(taken.summaries) if mostly_corrects(each, least) and not replace]
     for summary in changed:
         tables.warn(
             f"{summary.file}: {summary.corrected} of its entries were known with other values, and now have these. "
@@ -274,22 +274,6 @@ def _one_file(
     for asked in waiting[:TROUBLES_NAMED]:
         tables.warn(f"To be answered (gramrise ask): {asked.question.sentence}")
     return len(taken.quarantine) + taken.questions_n + len(changed)
-
-
-def _mostly_corrects(summary: "ImportSummary", least: int) -> bool:
-    """Whether most of what a file shares with the store stands there otherwise, beyond what a family mends by hand."""
-    return summary.corrected >= least and summary.corrected > summary.already_known
-
-
-def joined(summaries: "list[ImportSummary]") -> "list[ImportSummary]":
-    """Blocks of one table told as one: counts added up over neighbours of the same file and layout."""
-    told: list[ImportSummary] = []
-    for summary in summaries:
-        if told and (told[-1].file, told[-1].layout) == (summary.file, summary.layout):
-            told[-1] = told[-1] + summary
-        else:
-            told.append(summary)
-    return told
 
 
 def _files(paths: list[Path]) -> list[Path]:

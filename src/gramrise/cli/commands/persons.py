@@ -180,8 +180,9 @@ def source(
 ) -> None:
     """State the strength of one form of glucose; without --from for all the time that nothing else is stated for."""
     from gramrise.cli import tables
-    from gramrise.cli.stated_sources import refuse_slip, strength_of_label, with_source, without_source
+    from gramrise.cli.stated_sources import refuse_slip, strength_of_label
     from gramrise.domain.sources import Form, Source, StatedAs
+    from gramrise.domain.stated_sources import with_source, without_source
 
     house: Household = context.obj
     person = house.person(person_id)

@@ -14,6 +14,7 @@ from gramrise.domain.problems import CouldNotRun, WrongUse
 # The page is named to the server as text, as servers of pages are told what to run: no room of this floor imports it.
 PAGE = "gramrise.web:serve_page"
 SETTINGS = "gramrise.web.settings:web_settings"
+PRIVATE = "gramrise.web.serving.certificate:private_certificate"
 SECRETS = "gramrise.web.guard.secrets"
 
 
@@ -30,8 +31,12 @@ def serve(
     certificate: Annotated[Path | None, typer.Option(help="TLS certificate, PEM; with --key.")] = None,
     key: Annotated[Path | None, typer.Option(help="Its private key, PEM.")] = None,
     behind_proxy: Annotated[bool, typer.Option("--behind-proxy", help="Another server speaks TLS for it.")] = False,
+    private: Annotated[
+        bool, typer.Option("--private-certificate", help="Make a TLS certificate of this home's own.")
+    ] = False,
+    scheduled: Annotated[bool, typer.Option("--schedule", help="Do the nights beside it, in one process.")] = False,
 ) -> None:
-    """Serve the page: log glucose given from phones. Stop it with Ctrl-C."""
+    """Serve the page: log, read and answer on phones; the review for a clinic. Stop it with Ctrl-C."""
     from uvicorn.importer import import_from_string
 
     from gramrise.cli import tables
@@ -39,24 +44,33 @@ def serve(
     house: Household = context.obj
     if (certificate is None) != (key is None):
         raise WrongUse("a certificate and its key go together", "give --certificate and --key")
+    if private and certificate is not None:
+        raise WrongUse("two certificates are named", "give --certificate and --key, or --private-certificate")
+    if private:
+        own = import_from_string(PRIVATE)(house.home, host, house.now_utc())
+        certificate, key = own.certificate, own.key
+        tables.say(f"Phones ask once whether to trust its certificate. SHA-256 fingerprint: {own.fingerprint}")
     if not _is_this_machine(host) and certificate is None and not behind_proxy:
         raise WrongUse(
             f"{host} is beyond this machine, and nothing would be kept secret on the way",
-            "give --certificate and --key, or --behind-proxy where another server speaks TLS",
+            "give --private-certificate, or --certificate and --key, or --behind-proxy where another server speaks TLS",
         )
     wanted = port or import_from_string(SETTINGS)(house.home).port
     shown = f"[{host}]" if ":" in host else host
     tables.say(f"The page is at {'https' if certificate else 'http'}://{shown}:{wanted}; let a device in: let-in.")
     try:
-        import_from_string(PAGE)(house.home, host, wanted, certificate, key, behind_proxy)
+        import_from_string(PAGE)(house.home, host, wanted, certificate, key, behind_proxy, scheduled)
     except OSError as problem:  # a certificate that cannot be read, too
         raise CouldNotRun(f"the page cannot be served: {problem}", "look at --certificate and --key") from problem
 
 
 def let_in(
     context: typer.Context,
-    ids: Annotated[list[str], typer.Argument(metavar="ID...", help="Whose pages; several for several children.")],
-    role: Annotated[str, typer.Option("--as", help="helper (logs, sees the card) or parent.")],
+    role: Annotated[str, typer.Option("--as", help="helper (logs, sees the card), parent, or clinic (review, sign).")],
+    ids: Annotated[
+        list[str] | None, typer.Argument(metavar="ID...", help="Whose pages; several for several children.")
+    ] = None,
+    panel: Annotated[str | None, typer.Option(help="For a clinic: everybody who is in this panel now.")] = None,
     name: Annotated[str | None, typer.Option(help="Who holds it, as the log will name them; else the role.")] = None,
     address: Annotated[str, typer.Option(help="Where the page is reached; else on this machine.")] = "",
 ) -> None:
@@ -67,8 +81,8 @@ def let_in(
     from gramrise.cli import tables
 
     house: Household = context.obj
-    people = list(dict.fromkeys(house.person(each).person_id for each in ids))
-    as_role = choice(role, ("helper", "parent"), "one who may be let in")
+    as_role = choice(role, ("helper", "parent", "clinic"), "one who may be let in")
+    people = _people(house, ids or [], panel, as_role)
     rules = import_from_string(SETTINGS)(house.home)
     link = import_from_string(f"{SECRETS}:new_secret")()
     until = house.now_utc() + timedelta(hours=rules.link_hours)
@@ -80,6 +94,19 @@ def let_in(
     tables.say(
         f"It lets one device in as {as_role}, once, within {rules.link_hours} hours. gramrise devices lists all."
     )
+
+
+def _people(house: Household, ids: list[str], panel: str | None, role: str) -> list[str]:
+    """Ids of those named, or of those in a panel. Raises WrongUse for nobody, and for a family's device on a panel."""
+    if panel is not None and role != "clinic":
+        raise WrongUse("a panel is a clinic's", "add --as clinic, or name the persons")
+    shown = [] if panel is None else house.store.panels.persons_of(panel)
+    if panel is not None and not shown:
+        raise WrongUse(f"nobody is in the panel '{panel}'", f"gramrise panel {panel} --add ID")
+    people = list(dict.fromkeys([*(house.person(each).person_id for each in ids), *shown]))
+    if not people:
+        raise WrongUse("whose pages?", "name one or more persons: gramrise let-in ID --as parent")
+    return people
 
 
 def devices(

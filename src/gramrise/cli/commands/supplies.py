@@ -1,7 +1,7 @@
 """gramrise mix: the liquid mixed at home, from the recipe to the logged batch."""
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -82,14 +82,10 @@ def _log(
     house: Household, who: "Person", name: str, mixture: "Mixture", at: str | None, rules: "SuppliesSettings"
 ) -> "MixedBatch":
     from gramrise.cli import tables
-    from gramrise.supplies import trusted_strength
+    from gramrise.nightly import log_batch
 
     mixed_at = instant_meant(at, who.zone, house.now_utc())
-    strength = trusted_strength(mixture, rules)
-    stated = _with_source(who, name, mixed_at, strength)
-    batch = house.store.supplies.keep_batch(
-        who.person_id, name, mixed_at, mixture, strength, now_utc=house.now_utc(), stated=stated
-    )
+    batch = log_batch(house.store, who, name, mixture, mixed_at, house.now_utc(), rules)
     _tell_weight(mixture, rules)
     tables.say(f"Logged as batch {batch.number}. {_use_by(who, batch, rules)}")
     return batch
@@ -108,29 +104,8 @@ def _tell_weight(mixture: "Mixture", rules: "SuppliesSettings") -> None:
         (tables.say if check.passed else tables.warn)(weight_sentence(check))
 
 
-def _with_source(who: "Person", name: str, mixed_at_utc: datetime, strength_g_per_ml: float | None) -> "Person | None":
-    """The person whose source has the batch's strength from its local day on, so that cards and logs know it."""
-    from gramrise.cli.stated_sources import with_source
-    from gramrise.domain.sources import Form, Source, StatedAs
-    from gramrise.intake import zone_on
-
-    if strength_g_per_ml is None:
-        return None
-    day = mixed_at_utc.astimezone(zone_on(who.zone, mixed_at_utc)).date()
-    known = next((source for source in who.sources.on_or_first(day) or () if source.name == name), None)
-    stated = Source(
-        name=name,
-        form=Form.LIQUID,
-        grams_per_ml=strength_g_per_ml,
-        stated_as=StatedAs.ANHYDROUS,
-        sealed=False,
-        other_names=known.other_names if known else (),
-    )
-    return replace(who, sources=with_source(who.sources, stated, day))
-
-
 def _use_by(who: "Person", batch: "MixedBatch", rules: "SuppliesSettings") -> str:
-    from gramrise.intake import zone_on
+    from gramrise.domain.person import zone_on
 
     mixed_on = batch.mixed_at_utc.astimezone(zone_on(who.zone, batch.mixed_at_utc)).date()
     last = mixed_on + timedelta(days=rules.days_kept_cold)
@@ -141,6 +116,7 @@ def _correct(house: Household, who: "Person", number: int, typed: "Typed", rules
     """Changes what was told otherwise of a logged batch; grams taken from it follow."""
     from gramrise.cli import tables
     from gramrise.cli.mixture_sentences import batch_words
+    from gramrise.nightly import with_strength
     from gramrise.supplies import trusted_strength
 
     batch = next((each for each in house.store.supplies.batches(who.person_id) if each.number == number), None)
@@ -150,7 +126,7 @@ def _correct(house: Household, who: "Person", number: int, typed: "Typed", rules
     if mixture == batch.mixture:
         raise WrongUse("nothing of the batch was told otherwise", "add --powder, --powder-g, --made-up-to or --weighed")
     corrected = replace(batch, mixture=mixture, strength_g_per_ml=trusted_strength(mixture, rules))
-    stated = _with_source(who, corrected.source, corrected.mixed_at_utc, corrected.strength_g_per_ml)
+    stated = with_strength(who, corrected.source, corrected.mixed_at_utc, corrected.strength_g_per_ml)
     house.store.supplies.correct_batch(corrected, now_utc=house.now_utc(), stated=stated)
     _tell_weight(mixture, rules)
     strength = corrected.strength_g_per_ml
@@ -221,7 +197,7 @@ def _write_sheet(
     from gramrise.cli import tables
     from gramrise.config.private_files import write_whole
     from gramrise.config.settings import load
-    from gramrise.intake import zone_on
+    from gramrise.domain.person import zone_on
     from gramrise.report import ReportSettings, mixing_pdf, mixing_view
     from gramrise.supplies import supplies_settings
 

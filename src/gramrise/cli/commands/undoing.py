@@ -29,7 +29,7 @@ def undo(
 ) -> None:
     """List the last changes, or take one back, whole: glucose given, a file, a weighing, a count, an answer, a fact."""
     from gramrise.cli import tables
-    from gramrise.cli.changes_in_words import described
+    from gramrise.nightly import described
     from gramrise.report import screen_words
 
     house: Household = context.obj
@@ -64,7 +64,7 @@ def _doubt_by_age(house: Household, person_id: str) -> None:
 def _list(house: Household, people: "dict[str, Person]", named: str | None) -> None:
     """The last changes, in the language of the person named, else of the first."""
     from gramrise.cli import tables
-    from gramrise.cli.changes_in_words import described
+    from gramrise.nightly import described
     from gramrise.report import screen_words
 
     first = next(iter(people.values()), None) if named is None else people[named]

@@ -5,7 +5,16 @@ held/   it could not be read; a text file beside it says why and how to mend it
 """
 
 from gramrise.nightly.inbox.done import bring_back_grown
-from gramrise.nightly.inbox.folders import DONE, HELD, INBOX, for_nobody, held_files, make_inboxes, shared_folders
+from gramrise.nightly.inbox.folders import (
+    DONE,
+    HELD,
+    INBOX,
+    files_held,
+    for_nobody,
+    held_files,
+    make_inboxes,
+    shared_folders,
+)
 from gramrise.nightly.inbox.looks import left_alone, lying_still, oldest_age, waiting_files
 from gramrise.nightly.inbox.taking import TakenIn, take_in_files
 
@@ -15,6 +24,7 @@ __all__ = [
     "INBOX",
     "TakenIn",
     "bring_back_grown",
+    "files_held",
     "for_nobody",
     "held_files",
     "left_alone",

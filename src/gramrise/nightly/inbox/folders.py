@@ -103,3 +103,9 @@ def _for_nobody(path: Path, ids: list[str]) -> str:
         return f"{what}. To mend: remove the folder; people's are {folders}."
     whose = "its one file is" if files == 1 else f"its {files} files are"
     return f"{what}; {whose} not read. To mend: move what is in it into the folder of its person ({folders})."
+
+
+def files_held(home: Path, person_id: str) -> int:
+    """How many of them are a person's."""
+    held = (home / INBOX / person_id / HELD).glob("*")
+    return sum(1 for file in held if not file.name.endswith(".why.txt"))

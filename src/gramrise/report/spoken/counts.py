@@ -1,16 +1,15 @@
-"""What `count`, `counts` and `ask` say of a tin, in a person's language."""
+"""What is said of a count of a tin, in a person's language."""
 
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from gramrise.cli import tables
-from gramrise.intake import zone_on
+from gramrise.report.spoken.clocks import local_time, weekday_and_clock
 
 if TYPE_CHECKING:
     from gramrise.domain.counts import ContainerCount
     from gramrise.domain.person import Person
     from gramrise.place import Laying, PlacedCount
-    from gramrise.report import ScreenWords
+    from gramrise.report.screens import ScreenWords
 
 
 def counted_words(made: "ContainerCount", who: "Person", words: "ScreenWords") -> str:
@@ -21,8 +20,8 @@ def counted_words(made: "ContainerCount", who: "Person", words: "ScreenWords") -
         gone=made.pieces_gone,
         filled=made.pieces_filled,
         source=made.source,
-        first=tables.local(made.from_utc, who),
-        last=tables.local(made.to_utc, who),
+        first=local_time(made.from_utc, who),
+        last=local_time(made.to_utc, who),
     )
 
 
@@ -32,8 +31,8 @@ def count_row(placed: "PlacedCount", who: "Person", words: "ScreenWords") -> str
     return words.say(
         "tin.row",
         container=made.container,
-        first=tables.local(made.from_utc, who),
-        last=tables.local(made.to_utc, who),
+        first=local_time(made.from_utc, who),
+        last=local_time(made.to_utc, who),
         gone=made.pieces_gone,
         logged=words.amount(placed.pieces_logged),
         untimed=placed.pieces_untimed,
@@ -52,12 +51,6 @@ def laid_words(placed: "PlacedCount", way: "Laying", who: "Person", words: "Scre
     if way.elsewhere:
         told.append(words.say("tin.elsewhere", count=way.elsewhere))
     return f"{', '.join(told)} ({chance(way.probability)})"
-
-
-def weekday_and_clock(at_utc: datetime, who: "Person", words: "ScreenWords") -> str:
-    """'Mon 10:40' on the person's clock."""
-    local = at_utc.astimezone(zone_on(who.zone, at_utc))
-    return f"{words.say('weekdays').split()[local.weekday()]} {local:%H:%M}"
 
 
 def taken_words(answer: str, who: "Person", words: "ScreenWords") -> str:

@@ -1,14 +1,14 @@
-"""A stored question and its answers as the screens show them, in the person's language."""
+"""A stored question and its answers as screens and pages show them, in the person's language."""
 
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Final
 
-from gramrise.cli import tables
+from gramrise.report.spoken.clocks import local_time
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Person
     from gramrise.domain.questions import Question
-    from gramrise.report import ScreenWords
+    from gramrise.report.screens import ScreenWords
 
 ENGLISH: Final = "en"
 # The question about all amounts of a log: there 'grams' says what they are, and no number is typed.
@@ -17,7 +17,7 @@ WHOLE_LOG: Final = "pieces_or_grams"
 
 def question_words(question: "Question", person: "Person", words: "ScreenWords") -> str:
     """The question: in English as it was asked, with all it names; else by the report's words for its kind."""
-    from gramrise.report import words_for
+    from gramrise.report.words import words_for
 
     if words.language == "en":
         return question.sentence
@@ -50,7 +50,7 @@ def offered_words(offered: str, question: "Question", person: "Person", words: "
 
 def _place_answer(offered: str, own: str, person: "Person", words: "ScreenWords") -> str:
     """An answer of the place room in another language than its own English; its own words where there are none."""
-    from gramrise.cli.count_sentences import taken_words
+    from gramrise.report.spoken.counts import taken_words
 
     if offered.startswith("taken:"):
         return f"{taken_words(offered, person, words)} {own[own.rfind('(') :]}"  # with its chance, as '(62 %)'
@@ -72,7 +72,7 @@ def answer_words(answer: str, kind: str, words: "ScreenWords") -> str:
 
 
 def _time(told: object, person: "Person") -> str:
-    return tables.local(datetime.fromisoformat(told), person) if isinstance(told, str) else ""
+    return local_time(datetime.fromisoformat(told), person) if isinstance(told, str) else ""
 
 
 def _day(told: object, words: "ScreenWords") -> str:

@@ -1,10 +1,11 @@
-"""What `gramrise stock` says of one source, in a person's language."""
+"""What is said of the stock of one source, in a person's language."""
 
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from gramrise.place import WeakGlucose
-    from gramrise.report import ScreenWords, Words
+    from gramrise.report.screens import ScreenWords
+    from gramrise.report.words import Words
     from gramrise.supplies import StockLine
 
 ENGLISH: Final = "en"
@@ -12,7 +13,7 @@ ENGLISH: Final = "en"
 
 def stock_sentence(line: "StockLine", words: "ScreenWords | None" = None) -> str:
     """'candy: about 45 pieces on hand, 3.2 pieces a day, lasts until 2026-12-12. Buy by 2026-12-05.'"""
-    from gramrise.report import screen_words
+    from gramrise.report.screens import screen_words
     from gramrise.supplies import StockState
 
     words = words or screen_words(ENGLISH)

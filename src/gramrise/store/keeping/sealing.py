@@ -48,12 +48,8 @@ def read_key(file: Path) -> "Fernet":
 
 
 def _fernet() -> Any:
-    try:
-        from cryptography.fernet import Fernet
-    except ModuleNotFoundError as absent:
-        raise CouldNotRun(
-            "the library that seals backups is not installed", "pip install 'gramrise[sealed]'", "driver_missing"
-        ) from absent
+    from cryptography.fernet import Fernet  # here: it is costly to load, and seldom needed
+
     return Fernet
 
 

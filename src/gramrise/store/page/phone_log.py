@@ -2,20 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, func, insert, select
 
 from gramrise.store import changes
+from gramrise.store.access.trail import CHANGED, Actor, note
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant, stored
-from gramrise.store.schema import doses, phone_entries
+from gramrise.store.schema import doses, events, phone_entries
 from gramrise.store.session import Session
 
 if TYPE_CHECKING:
     import polars as pl
 
     from gramrise.domain.batch import Batch
+    from gramrise.store.page.devices import Device
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +44,25 @@ class Given:
     change_id: int | None
 
 
+@dataclass(frozen=True, slots=True)
+class NotedBeside:
+    """What was logged on the page beside glucose: food, or a note. `amount` in g of carbohydrate for food."""
+
+    at_utc: datetime
+    kind: str
+    amount: float | None
+    text: str
+    by: str
+    change_id: int | None
+
+
 class PhoneLog:
     """The log of the page; every method is one transaction."""
 
     def __init__(self, session: Session) -> None:
         self._session = session
 
-    def log(self, batch: "Batch", entry: str, device_id: int, by: str, now_utc: datetime) -> Logged:
+    def log(self, batch: "Batch", entry: str, device: "Device", now_utc: datetime) -> Logged:
         """Puts one entry away under the identity its phone gave it, once.
 
         Amounts of one source in one minute stand beside each other: two phones without network must lose nothing.
@@ -61,12 +75,21 @@ class PhoneLog:
             if known is not None:
                 return Logged(known, known=True)
             put = FileTransaction(connection, now_utc, dry_run=False, retry=False)
-            summary = put.batch(replace(batch, doses=_beside_others(connection, batch.doses)))
+            given, beside = _beside_others(connection, batch.doses), _at_their_own(connection, batch.events)
+            summary = put.batch(replace(batch, doses=given, events=beside))
             put.note_change()
             assert summary.import_id is not None  # the hash of its content holds the entry's own identity
-            row = {"person_id": batch.person_id, "entry": entry, "device_id": device_id, "by": by}
+            row = {"person_id": batch.person_id, "entry": entry, "device_id": device.device_id, "by": device.label}
             connection.execute(
                 insert(phone_entries).values(logged_at=stored(now_utc), import_id=summary.import_id, **row)
+            )
+            note(
+                connection,
+                Actor(f"device {device.device_id}", device.role),
+                CHANGED,
+                changes.GIVEN,
+                now_utc,
+                batch.person_id,
             )
             return Logged(summary.import_id, known=False, questions=summary.questions)
 
@@ -82,6 +105,21 @@ class PhoneLog:
             found = connection.execute(select(doses).where(*mine).order_by(doses.c.taken_at_utc.desc())).all()
             whose, undone = _whose(connection, person_id, found), _changes(connection, person_id)
             return [_given(row, whose, undone) for row in found]
+
+    def noted_since(self, person_id: str, since_utc: datetime) -> list[NotedBeside]:
+        """What was logged on the page beside glucose from an instant on, latest first."""
+        with self._session.reading() as connection:
+            mine = (events.c.person_id == person_id, events.c.at_utc >= stored(since_utc))
+            found = connection.execute(select(events).where(*mine).order_by(events.c.at_utc.desc())).all()
+            whose, undone = _whose(connection, person_id, found), _changes(connection, person_id)
+            return [
+                NotedBeside(
+                    instant(row.at_utc), row.kind, row.amount, row.text, whose[row.import_id][0],
+                    undone.get(row.import_id),
+                )
+                for row in found
+                if row.import_id in whose
+            ]  # fmt: skip
 
 
 def _import_of(connection: Connection, person_id: str, entry: str) -> int | None:
@@ -101,6 +139,20 @@ def _beside_others(connection: Connection, given: "pl.DataFrame") -> "pl.DataFra
         highest = connection.execute(select(func.max(doses.c.ordinal)).where(*same)).scalar()
         row["ordinal"] += highest or 0
     return type(given)(rows, schema=given.schema, orient="row")
+
+
+def _at_their_own(connection: Connection, noted: "pl.DataFrame") -> "pl.DataFrame":
+    """EVENTS a second later where one of its kind stands at its instant: another phone's is no correction of it."""
+    rows = noted.to_dicts()
+    for row in rows:
+        while _stands(connection, row):
+            row["at_utc"] += timedelta(seconds=1)
+    return type(noted)(rows, schema=noted.schema, orient="row")
+
+
+def _stands(connection: Connection, row: dict[str, Any]) -> bool:
+    same = (events.c.person_id == row["person_id"], events.c.at_utc == stored(row["at_utc"]))
+    return connection.execute(select(events.c.kind).where(*same, events.c.kind == row["kind"])).first() is not None
 
 
 def _whose(connection: Connection, person_id: str, found: Sequence[Any]) -> dict[int, tuple[str, int]]:

@@ -77,7 +77,7 @@ for (const form of document.querySelectorAll("form[data-outbox]")) {
     const id = fields.entry;
     delete fields.entry; delete fields.token;
     const chosen = form.querySelector("input[name=amount]:checked");
-    const told = chosen ? chosen.dataset.told : fields.words;
+    const told = chosen ? chosen.dataset.told : form.dataset.told ? [form.dataset.told, fields.grams && fields.grams + " g", fields.text].filter(Boolean).join(", ") : fields.words;
     if (!read().some(entry => entry.id === id)) write([...read(), {id, action: form.getAttribute("action"), fields, told, pressed: Date.now()}]);
     send().then(() => {
       if (read().some(entry => entry.id === id)) { form.reset(); form.elements.entry.value = identity(); }

@@ -7,7 +7,7 @@ self.addEventListener("install", event => event.waitUntil(
 self.addEventListener("activate", event => event.waitUntil(self.clients.claim()));
 self.addEventListener("fetch", event => {
   const path = new URL(event.request.url).pathname;
-  const ours = FILES.includes(path) || /^\/\d+\/(help)?$/.test(path) || path === "/";
+  const ours = FILES.includes(path) || /^\/\d+\/(help|food)?$/.test(path) || path === "/";
   if (event.request.method === "GET" && ours) event.respondWith(fresh(event.request, path));
 });
 async function fresh(request, path) {

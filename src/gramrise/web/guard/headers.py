@@ -15,6 +15,11 @@ PAPER_POLICY: Final = (
     "sandbox allow-same-origin allow-popups; default-src 'none'; style-src 'unsafe-inline'; img-src data:; "
     "form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
 )
+# The clinic review: its own style sheet, its drawings within; it may run nothing and send nothing.
+REVIEW_POLICY: Final = (
+    "default-src 'none'; style-src 'self' 'unsafe-inline'; img-src data:; form-action 'none'; base-uri 'none'; "
+    "frame-ancestors 'none'"
+)
 _ALWAYS: Final = {
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",

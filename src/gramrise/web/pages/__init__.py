@@ -1,6 +1,7 @@
 """One module a page or a few: what a request asks for, done by functions of the lower floors, and shown."""
 
-from gramrise.web.pages import help_page, log
+from gramrise.web.pages import beside, changes, clinic, count, help_page, log, mix, questions, reading, upload
 from gramrise.web.visit import Door
 
-DOORS: tuple[Door, ...] = (*log.DOORS, *help_page.DOORS)
+_ROOMS = (log, help_page, beside, reading, upload, questions, count, mix, changes, clinic)
+DOORS: tuple[Door, ...] = tuple(door for room in _ROOMS for door in room.DOORS)

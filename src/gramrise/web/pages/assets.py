@@ -7,6 +7,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from gramrise.report import review_stylesheet
+
 ASSETS: Final = Path(__file__).parents[1] / "assets"
 _TYPES: Final = {
     "style.css": "text/css",
@@ -24,4 +26,12 @@ async def asset(request: Request) -> Response:
     return Response((ASSETS / name).read_bytes(), media_type=_TYPES[name], headers=headers)
 
 
-ASSET_ROUTES: Final = [Route(f"/{name}", asset, methods=["GET"]) for name in _TYPES]
+async def review_style(_request: Request) -> Response:
+    """The look of the clinic review's pages."""
+    return Response(review_stylesheet(), media_type="text/css", headers={"Cache-Control": "no-cache"})
+
+
+ASSET_ROUTES: Final = [
+    Route("/review.css", review_style, methods=["GET"]),
+    *(Route(f"/{name}", asset, methods=["GET"]) for name in _TYPES),
+]

@@ -6,9 +6,11 @@ from uuid import uuid4
 from starlette.responses import Response
 
 from gramrise.domain.problems import WrongUse
+from gramrise.store import PARENT
 from gramrise.web.entries import NOTICED, batch_of, entry_of, taken_at, waited_seconds
 from gramrise.web.views.amounts import offered_sources
 from gramrise.web.views.last import entry_of_another, listed, shared
+from gramrise.web.views.today import today
 from gramrise.web.visit import LOGS, Door, Visit
 
 _KEPT: Final = ("amount", "words", "minutes", "at", "noticed")
@@ -22,6 +24,7 @@ def show(visit: Visit) -> Response:
         sources=offered_sources(visit),
         noticed=NOTICED,
         given=listed(visit),
+        today=today(visit) if visit.device.role == PARENT else (),
         entry=str(uuid4()),
         now_s=int(visit.now_utc.timestamp()),
     )
@@ -46,7 +49,7 @@ def give(visit: Visit) -> Response:
             return visit.data(409, ask=True)
         kept = [(name, visit.form[name]) for name in _KEPT if visit.form.get(name)]
         return visit.shown("sure.html", 409, other=other, entry=entry, kept=kept)
-    logged = visit.store.phone_log.log(batch, entry, visit.device.device_id, visit.device.label, visit.now_utc)
+    logged = visit.store.phone_log.log(batch, entry, visit.device, visit.now_utc)
     if visit.wants_json:
         return visit.data(200, logged=True, known=logged.known)
     return visit.back("/", visit.say("known" if logged.known else "asked" if logged.questions else "logged"))

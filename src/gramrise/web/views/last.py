@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from gramrise.store import Given
+from gramrise.domain.words import EventKind
+from gramrise.store import Given, NotedBeside
 from gramrise.web.views.amounts import given_words
 
 if TYPE_CHECKING:
@@ -31,7 +32,11 @@ class Shared:
 
 def listed(visit: "Visit") -> tuple[Listed, ...]:
     """What was given in the hours that are listed, latest first."""
-    return tuple(Listed(_line(visit, each), each.change_id) for each in _lately(visit))
+    since = visit.now_utc - timedelta(hours=visit.page.settings.listed_hours)
+    beside = visit.store.phone_log.noted_since(visit.person.person_id, since)
+    lines = [(each.taken_at_utc, Listed(_line(visit, each), each.change_id)) for each in _lately(visit)]
+    lines += [(each.at_utc, Listed(_beside(visit, each), each.change_id)) for each in beside]
+    return tuple(line for _, line in sorted(lines, key=lambda timed: timed[0], reverse=True))
 
 
 def shared(visit: "Visit") -> Shared:
@@ -69,16 +74,29 @@ def _minutes(visit: "Visit") -> int:
 
 
 def _line(visit: "Visit", given: Given) -> str:
+    what = given_words(visit.words, given.amount, given.amount_unit, given.grams, given.source)
+    return _told(visit, what, given.taken_at_utc, given.by)
+
+
+def _beside(visit: "Visit", noted: NotedBeside) -> str:
+    what = noted.text
+    if noted.kind == EventKind.FOOD:
+        grams = "" if noted.amount is None else visit.words.grams(noted.amount)
+        what = visit.say("beside.food_grams", grams=grams) if grams else visit.say("beside.food_line")
+        what += f" ({noted.text})" if noted.text else ""
+    return _told(visit, what, noted.at_utc, noted.by)
+
+
+def _told(visit: "Visit", what: str, at_utc: datetime, by_whom: str) -> str:
     words = visit.words
-    what = given_words(words, given.amount, given.amount_unit, given.grams, given.source)
-    minutes = max(0, int((visit.now_utc - given.taken_at_utc).total_seconds() // 60))
+    minutes = max(0, int((visit.now_utc - at_utc).total_seconds() // 60))
     ago = (
         words.say("page.minutes_ago", count=minutes)
         if minutes < 60
         else words.say("page.hours_ago", count=minutes // 60)
     )
-    by = words.say("page.by", who=given.by) if given.by else ""
-    return ", ".join(part for part in (what, words.clock(given.taken_at_utc), by, ago) if part)
+    by = words.say("page.by", who=by_whom) if by_whom else ""
+    return ", ".join(part for part in (what, words.clock(at_utc), by, ago) if part)
 
 
 def _steps(visit: "Visit") -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """A page of the review as HTML. Whoever shows it says at which address each place is, and where the stylesheet lies."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -27,15 +27,22 @@ def address_in_folder(place: Place) -> str:
     return quote(review_file(place)) + (f"#{quote(place.part)}" if place.part else "")
 
 
-def page_html(page: Page, address: Address = address_in_folder, stylesheet: str = STYLESHEET) -> str:
+def page_html(
+    page: Page,
+    address: Address = address_in_folder,
+    stylesheet: str = STYLESHEET,
+    more_ways: Sequence[tuple[str, str]] = (),
+) -> str:
     """The whole page; text from logs and names is escaped, and nothing in it runs.
 
     address     where each place is; by default files side by side, so that a folder opens without a server
+    more_ways   (words, address) of what stands beside the review where it is shown live
     """
     rendered = _template().render(
         page=page,
         href=address,
         stylesheet=stylesheet,
+        more_ways=more_ways,
         skip=words_for(page.language, "mg/dL", "UTC").say("way.skip"),
     )
     return "\n".join(line.rstrip() for line in rendered.splitlines() if line.strip()) + "\n"

@@ -1,0 +1,75 @@
+"""What may be answered to a stored question, for which others the answer holds, and what it makes of a weight."""
+
+from datetime import date
+from typing import TYPE_CHECKING, Final
+
+from gramrise.report import answer_words
+from gramrise.store import possible_answers
+
+if TYPE_CHECKING:
+    from gramrise.domain.questions import Question
+    from gramrise.domain.sources import Source
+    from gramrise.report import ScreenWords
+    from gramrise.store import StoredQuestion
+
+# The answer that asks for a number, as the store knows it.
+GRAMS_TYPED: Final = "grams"
+# Half a bottle of unknown size is half of nothing known: no source is offered for it.
+BOTTLE: Final = "bottle_size"
+BARE: Final = "bare_amount"
+LARGE: Final = "amount_large"  # that one large amount is meant says nothing of another
+# What a weighing in doubt becomes by an answer, kg, as the question names it.
+KG_BY_ANSWER: Final = {"kilograms": "kg", "pounds": "kg_if_pounds"}
+
+
+def answers_offered(question: "Question", sources: "tuple[Source, ...]") -> tuple[str, ...]:
+    """The answers as they were offered; an amount of no source then known may be one of a source stated since."""
+    if question.kind in {BOTTLE, LARGE} or any(":" in answer for answer in question.answers):
+        return question.answers
+    unit = question.about.get("amount_unit")
+    return possible_answers(question, [source for source in sources if not unit or source.unit.value == unit])
+
+
+def are_alike(asked: "StoredQuestion", other: "StoredQuestion", chosen: str) -> bool:
+    """Whether an answer may hold for another question, too: the same doubt about another dose of the same log.
+
+    A source holds whatever the amount, and so does it that bare numbers are grams; an amount typed in, and that it was
+    none, hold for the very same words alone.
+    """
+    one, two = asked.question, other.question
+    same = (one.kind, one.answers, one.about.get("amount_unit"), one.about.get("source")) == (
+        two.kind, two.answers, two.about.get("amount_unit"), two.about.get("source"),
+    )  # fmt: skip
+    of_all = holds_for_all(chosen, one.kind)
+    return same and "amount" in one.about and (of_all or one.about.get("text") == two.about.get("text"))
+
+
+def holds_for_all(chosen: str, kind: str) -> bool:
+    """Whether an answer says what the amounts of a log are, whatever each of them is."""
+    of_a_source = ":" in chosen and not chosen.startswith(GRAMS_TYPED)
+    return kind != LARGE and (of_a_source or (chosen == "g" and kind == BARE))
+
+
+def weight_meant(question: "Question", chosen: str) -> tuple[float, date] | None:
+    """(kg, from which day) that an answer makes count; None where no weight is in doubt."""
+    named = KG_BY_ANSWER.get(chosen)
+    if named is None or named not in question.about:
+        return None
+    return float(str(question.about[named])), date.fromisoformat(str(question.about["on"]))
+
+
+def alike_words(kind: str, chosen: str, count: int, words: "ScreenWords") -> str:
+    """Asks whether an answer holds for so many more questions, too."""
+    if kind == BARE and holds_for_all(chosen, kind):
+        bare = words.say("answer.grams_alone") if chosen == "g" else answer_words(chosen, kind, words)
+        return words.say("ask.every_bare", words=bare, count=count)
+    return words.say("ask.same_more", count=count)
+
+
+def grams_answer(text: str) -> str:
+    """'grams:12.5' for a number of grams as typed; "" for what is none."""
+    try:
+        grams = float(text.lower().strip().removesuffix("g").strip().replace(",", "."))
+    except ValueError:
+        return ""
+    return f"{GRAMS_TYPED}:{grams:g}" if 0 < grams < float("inf") else ""

@@ -1,0 +1,1 @@
+"""What screens and pages say alike: questions and their answers, counts, stock, outcomes of lows."""

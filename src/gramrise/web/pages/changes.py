@@ -1,0 +1,45 @@
+"""The last changes, and taking one of them back: a file, an answer, a count, a bottle, glucose given."""
+
+from typing import Final
+
+from starlette.responses import Response
+
+from gramrise.domain.problems import WrongUse
+from gramrise.nightly import described
+from gramrise.report import local_time
+from gramrise.web.visit import FAMILY, Door, Visit
+
+# Our choice: as many as two screens of a phone show.
+LISTED: Final = 20
+
+
+def show(visit: Visit) -> Response:
+    changes = visit.store.last_changes(visit.person.person_id, LISTED)
+    return visit.shown(
+        "changes.html",
+        changes=[
+            {
+                "number": each.change_id,
+                "at": local_time(each.made_at_utc, visit.person),
+                "what": described(each, visit.person, visit.screens),
+                "stands": each.taken_back_at_utc is None,
+            }
+            for each in changes
+        ],
+    )
+
+
+def take_back(visit: Visit) -> Response:
+    """Takes back one of the changes listed, and nothing else."""
+    wanted = visit.whole_number("change")
+    listed = {each.change_id for each in visit.store.last_changes(visit.person.person_id, LISTED)}
+    if wanted not in listed:
+        raise WrongUse(visit.say("slip.undo"), visit.say("mend.again"))
+    visit.store.undo(wanted, visit.now_utc)
+    return visit.back("/changes", visit.say("undone"))
+
+
+DOORS: Final = (
+    Door("/changes", show, FAMILY),
+    Door("/changes", take_back, FAMILY, ("POST",)),
+)

@@ -1,0 +1,58 @@
+"""Counting what is left in a tin."""
+
+from typing import Final
+
+from starlette.responses import Response
+
+from gramrise.domain.problems import WrongUse
+from gramrise.domain.sources import AmountUnit
+from gramrise.intake import instant_meant
+from gramrise.nightly import ask_about_unlogged, count_of, placed_counts
+from gramrise.report import count_row, counted_words
+from gramrise.web.visit import FAMILY, Door, Visit
+
+# So many counts are listed, the latest. Our choice: a fortnight of school days.
+LISTED: Final = 10
+
+
+def show(visit: Visit) -> Response:
+    counts = visit.store.supplies.counts(visit.person.person_id)
+    placed = placed_counts(visit.store, visit.person.person_id, visit.now_utc, visit.page.home)
+    return visit.shown(
+        "count.html",
+        tins=list(dict.fromkeys(each.container for each in reversed(counts))),
+        pieces=[each.name for each in visit.person.sources_now() if each.unit is AmountUnit.PIECE],
+        told=[count_row(each, visit.person, visit.screens) for each in placed[::-1][:LISTED]],
+    )
+
+
+def keep(visit: Visit) -> Response:
+    """Keeps a count; what it says against the log is then asked about."""
+    tin = " ".join((visit.form.get("new_tin", "").strip() or visit.form.get("tin", "")).split())[:60]
+    if not tin:
+        raise WrongUse(visit.say("slip.tin"), visit.say("mend.tin"))
+    filled = visit.form.get("filled", "").strip()
+    try:
+        made = count_of(
+            visit.store,
+            visit.person,
+            tin,
+            visit.whole_number("left"),
+            instant_meant(visit.form.get("at") or None, visit.person.zone, visit.now_utc),
+            pieces_filled=visit.whole_number("filled") if filled else None,
+            source=visit.form.get("source") or None,
+        )
+    except WrongUse as trouble:
+        if trouble.code in {"never_counted", "which_pieces"}:
+            raise WrongUse(visit.say(f"slip.{trouble.code}"), visit.say(f"mend.{trouble.code}")) from trouble
+        raise
+    changed = visit.store.supplies.keep_count(made, "page", visit.now_utc)
+    ask_about_unlogged(visit.store, visit.person, visit.now_utc, visit.page.home)
+    told = counted_words(made, visit.person, visit.screens)
+    return visit.back("/count", told if changed else visit.say("known"))
+
+
+DOORS: Final = (
+    Door("/count", show, FAMILY),
+    Door("/count", keep, FAMILY, ("POST",)),
+)

@@ -1,0 +1,59 @@
+"""Questions only the family can answer, one at a time, and one answer for all that are alike."""
+
+from typing import Final
+
+from starlette.responses import RedirectResponse, Response
+
+from gramrise.domain.problems import WrongUse
+from gramrise.nightly import are_alike, ask_about_unlogged, current_findings
+from gramrise.store import StoredQuestion
+from gramrise.web.views.asked import alike_asked, answer_of, asked_now, weight_asked
+from gramrise.web.visit import FAMILY, Door, Visit
+
+
+def show(visit: Visit) -> Response:
+    """The first question after the one last put off."""
+    current_findings(visit.store, visit.person.person_id, visit.now_utc, visit.page.home, only=())
+    ask_about_unlogged(visit.store, visit.person, visit.now_utc, visit.page.home)
+    waiting = visit.store.questions(visit.person.person_id)
+    return visit.shown("questions.html", asked=asked_now(visit, waiting, after=0))
+
+
+def later(visit: Visit) -> Response:
+    """The next one; the one put off waits on."""
+    waiting = visit.store.questions(visit.person.person_id)
+    return visit.shown("questions.html", asked=asked_now(visit, waiting, after=visit.whole_number("question")))
+
+
+def answer(visit: Visit) -> Response:
+    """Keeps an answer; a weight that was in doubt, and an answer that may hold for more, are asked about first."""
+    waiting = visit.store.questions(visit.person.person_id)
+    asked = _asked(visit, waiting)
+    chosen = answer_of(visit, asked.question)
+    if "sure" not in visit.form:
+        told = weight_asked(visit, asked.question, chosen)
+        if told:
+            return visit.shown("sure_answer.html", told=told, asked=asked, chosen=chosen, alike=())
+    alike = [each for each in waiting if each is not asked and are_alike(asked, each, chosen)]
+    if alike and "for_all" not in visit.form:
+        told = alike_asked(visit, asked.question, chosen, len(alike))
+        return visit.shown("sure_answer.html", told=told, asked=asked, chosen=chosen, alike=alike)
+    together = alike if visit.form.get("for_all") == "yes" else []
+    for each in (asked, *together):  # in one instant: they are taken back together, too
+        visit.store.answer(each.question_id, chosen, visit.device.label or visit.device.role, visit.now_utc)
+    return RedirectResponse(f"{visit.base}/questions", 303)
+
+
+def _asked(visit: Visit, waiting: list[StoredQuestion]) -> StoredQuestion:
+    wanted = visit.whole_number("question")
+    for each in waiting:
+        if each.question_id == wanted:
+            return each
+    raise WrongUse(visit.say("slip.question"), visit.say("mend.again"))
+
+
+DOORS: Final = (
+    Door("/questions", show, FAMILY),
+    Door("/questions", answer, FAMILY, ("POST",)),
+    Door("/questions/later", later, FAMILY, ("POST",)),
+)
