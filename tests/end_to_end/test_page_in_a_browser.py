@@ -13,8 +13,9 @@ from pathlib import Path
 import pytest
 import uvicorn
 from playwright.sync_api import sync_playwright
-from support.nightly_home import child
+from support.nightly_home import START, child, doses_csv, readings_csv, settled
 
+from gramrise.nightly import take_in_file
 from gramrise.store import Store
 from gramrise.web import page_app
 from gramrise.web.guard.secrets import hashed
@@ -28,6 +29,8 @@ AXE = find_spec("axe_core_python")
 TAGS = "['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa']"
 RUN_AXE = f"axe.run(document, {{runOnly: {TAGS}}}).then(found => found.violations.map(each => each.id))"
 
+LOW_AT = START + timedelta(hours=10)
+
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(CHROMIUM is None, reason="NOT RUN: no Chromium on this machine (apt-get install chromium)"),
@@ -37,8 +40,16 @@ pytestmark = [
 
 @pytest.fixture(scope="module")
 def store(tmp_path_factory):
-    with Store.open(tmp_path_factory.mktemp("page") / "home") as opened:
+    home = tmp_path_factory.mktemp("page") / "home"
+    settled(home)
+    with (home / "gramrise.toml").open("a", encoding="utf-8") as kept:  # each test lets a device in of its own
+        kept.write("[web]\nlet_in_tries_per_minute = 1000\n")
+    with Store.open(home) as opened:
         opened.save_person(child())
+        opened.save_person(child("tom"))
+        for name, text in (("trace.csv", readings_csv(START, 13, 10)), ("log.csv", doses_csv(LOW_AT))):
+            (home / name).write_text(text, "utf-8")
+            take_in_file(opened, home, opened.person("tom"), home / name, datetime.now(UTC))
         yield opened
 
 
@@ -76,6 +87,20 @@ def phone(chromium, store, address):
     context.close()
     for change in store.last_changes("mia"):
         store.undo(change.change_id, datetime.now(UTC))
+
+
+@pytest.fixture
+def nurse(chromium, store, address):
+    """A clinic's browser that was let in for the other child."""
+    link = f"clinic{time.monotonic_ns()}"
+    store.devices.invite(["tom"], "clinic", "nurse", hashed(link), datetime.now(UTC) + timedelta(hours=1))
+    context = chromium.new_context(viewport={"width": 1000, "height": 740})
+    page = context.new_page()
+    page.goto(f"{address}/in/{link}")
+    page.click("button")
+    page.wait_for_selector("h1")
+    yield page
+    context.close()
 
 
 def given(store):
@@ -116,13 +141,97 @@ def test_by_keyboard_alone_words_are_logged(phone, store):
     assert given(store) == 1
 
 
-@pytest.mark.parametrize("path", ["/0/", "/0/help"])
+FAMILY = (
+    "/0/", "/0/help", "/0/food", "/0/more", "/0/lows", "/0/cards", "/0/stock", "/0/upload",
+    "/0/questions", "/0/count", "/0/mix", "/0/changes",
+)  # fmt: skip
+TEAM = ("/0/panel", "/0/person", "/0/pairings", "/0/visit", "/0/sign")
+
+
+@pytest.mark.parametrize("path", FAMILY)
 def test_axe_finds_nothing_to_mend_and_nothing_is_wider_than_a_phone_at_twice_the_size(phone, address, path):
-    phone.goto(address + path)
-    spoken = phone.context.new_cdp_session(phone)  # the page's own policy lets no script of ours in
+    assert_mended(phone, address + path)
+
+
+@pytest.mark.parametrize("path", TEAM)
+def test_the_review_too_is_readable_by_everybody(nurse, address, path):
+    assert_mended(nurse, address + path)
+
+
+def test_the_weekly_report_is_readable_by_everybody(phone, address):
+    """Sandboxed, it runs nothing, not even axe: its text is read on a page of its own."""
+    told = phone.request.get(address + "/0/report").text()
+    phone.goto("about:blank")
+    phone.set_content(told)
+    assert_readable(phone)
+
+
+def assert_mended(page, url):
+    page.goto(url)
+    assert_readable(page)
+
+
+def assert_readable(page):
+    spoken = page.context.new_cdp_session(page)  # the page's own policy lets no script of ours in
     spoken.send("Runtime.evaluate", {"expression": Path(AXE.origin).with_name("axe.min.js").read_text("utf-8")})
-    assert phone.evaluate(RUN_AXE) == []
-    phone.emulate_media(color_scheme="dark")
-    assert phone.evaluate(RUN_AXE) == []
-    phone.set_viewport_size({"width": 320, "height": 600})  # WCAG 1.4.10: 1280 px at 400 %, more than 200 % of 640
-    assert phone.evaluate("document.documentElement.scrollWidth") <= 320
+    assert page.evaluate(RUN_AXE) == []
+    page.emulate_media(color_scheme="dark")
+    assert page.evaluate(RUN_AXE) == []
+    page.set_viewport_size({"width": 320, "height": 600})  # WCAG 1.4.10: 1280 px at 400 %, more than 200 % of 640
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
+
+
+def test_food_logged_without_network_waits_and_is_handed_over_once(phone, store, address):
+    phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    phone.goto(address + "/0/food")
+    phone.reload()
+    phone.context.set_offline(True)
+    phone.fill("input[name=grams]", "20")
+    phone.locator(".when button").first.click()
+    phone.wait_for_selector("#waiting:visible")
+    assert "20 g" in phone.locator("#waiting li").inner_text()
+    phone.context.set_offline(False)
+    phone.wait_for_selector(".given button")
+    assert store.inputs("mia").events["amount"].to_list() == [20.0]
+
+
+def test_a_file_is_brought_its_question_answered_and_both_taken_back_by_hand(phone, store, address, tmp_path):
+    (tmp_path / "log.csv").write_text("time,glucose given\n2026-03-01T12:00+00:00,3\n", "utf-8")
+    phone.goto(address + "/0/more")
+    phone.click("text=Bring a file")
+    phone.set_input_files("input[type=file]", tmp_path / "log.csv")
+    phone.click("text=Take them in")
+    phone.wait_for_selector("text=1 question to answer")
+    phone.click("main a.button")
+    phone.locator(".choices input").first.check()
+    phone.click("button:has-text('Answer')")
+    phone.wait_for_selector("text=No questions are waiting")
+    assert store.inputs("mia").doses["grams"].to_list() == [12.0]
+    phone.goto(address + "/0/changes")
+    for _ in range(2):
+        phone.locator("button").first.click()
+        phone.wait_for_selector("[role=status]")
+    assert given(store) == 0
+
+
+def test_a_number_is_signed_by_keyboard_alone(nurse, store, address):
+    nurse.goto(address + "/0/panel")
+    nurse.click("text=tom")
+    nurse.click("text=Sign-off")
+    nurse.locator("input[value=accepted]").focus()
+    nurse.keyboard.press("Space")
+    nurse.keyboard.press("Tab")
+    nurse.keyboard.type("Dr. Vogel")
+    nurse.keyboard.press("Enter")
+    nurse.wait_for_selector("text=Signed as no. 1")
+    assert store.references_of("tom")[0].signed_by == "Dr. Vogel"
+
+
+def test_a_tin_is_counted_by_touch(phone, store, address):
+    phone.goto(address + "/0/count")
+    phone.fill("input[name=new_tin]", "school tin")
+    phone.fill("input[name=left]", "13")
+    phone.fill("input[name=filled]", "20")
+    phone.click("text=Keep this count")
+    phone.wait_for_selector("text=7 of 20 pieces of tin gone")
+    assert [each.pieces_left for each in store.supplies.counts("mia")] == [13]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     from gramrise.report.card import CardSettings, CardView, VoidReason, card_view, void_reasons
     from gramrise.report.card.numbers.states import may_be_swallowed
+    from gramrise.report.card.pages.face import CardFace, face_of
     from gramrise.report.card.pages.page import card_pdf, card_png, card_text
     from gramrise.report.card.pages.plan_sheet import plan_sheet_pdf
     from gramrise.report.card.pages.withheld import withheld_sentences
@@ -54,6 +55,7 @@ if TYPE_CHECKING:
 __all__ = [
     "SHIPPED_SETTINGS",
     "WHOLE_LOG",
+    "CardFace",
     "CardSettings",
     "CardState",
     "CardView",
@@ -84,6 +86,7 @@ __all__ = [
     "counted_words",
     "drift_lines",
     "drift_sentence",
+    "face_of",
     "fhir_bundle",
     "laid_words",
     "local_time",
@@ -129,6 +132,7 @@ __all__ = [
 _DEFINED_IN: Final = {
     "card": ("CardSettings", "CardView", "VoidReason", "card_view", "void_reasons"),
     "card.numbers.states": ("may_be_swallowed",),
+    "card.pages.face": ("CardFace", "face_of"),
     "card.pages.page": ("card_pdf", "card_png", "card_text"),
     "card.pages.plan_sheet": ("plan_sheet_pdf",),
     "card.settings": ("SHIPPED_SETTINGS",),

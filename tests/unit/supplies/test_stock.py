@@ -71,7 +71,7 @@ def test_a_source_that_runs_low_names_the_day_to_buy():
     found = lines(doses("candy", "piece", 4, range(1, 29)), [counted(20, 0.5)])["candy"]
     assert found.state is StockState.ACT
     assert found.act_by == NOW.date()
-    assert "Buy by 2026-03-30" in stock_sentence(found)
+    assert "Buy by 30 Mar 2026" in stock_sentence(found)
 
 
 def test_a_mixed_bottle_is_on_hand_until_its_days_are_over():
@@ -80,7 +80,7 @@ def test_a_mixed_bottle_is_on_hand_until_its_days_are_over():
     assert found.use_by == date(2026, 4, 3)
     assert found.act_by == date(2026, 4, 3)
     assert found.state is StockState.ACT
-    assert "Mix by 2026-04-03" in stock_sentence(found)
+    assert "Mix by 03 Apr 2026" in stock_sentence(found)
 
 
 def test_a_bottle_past_its_days_is_poured_away_however_much_is_left():

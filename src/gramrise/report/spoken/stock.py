@@ -12,7 +12,7 @@ ENGLISH: Final = "en"
 
 
 def stock_sentence(line: "StockLine", words: "ScreenWords | None" = None) -> str:
-    """'candy: about 45 pieces on hand, 3.2 pieces a day, lasts until 2026-12-12. Buy by 2026-12-05.'"""
+    """'candy: about 45 pieces on hand, 3.2 pieces a day, lasts until 12 Dec 2026. Buy by 05 Dec 2026.'"""
     from gramrise.report.screens import screen_words
     from gramrise.supplies import StockState
 
@@ -23,14 +23,14 @@ def stock_sentence(line: "StockLine", words: "ScreenWords | None" = None) -> str
         return words.say("stock.not_mixed" if line.home_mixed else "stock.not_counted", source=line.source, use=use)
     if line.state is StockState.COUNT_AGAIN or line.on_hand is None:
         return words.say("stock.count_again", source=line.source)
-    until = "" if line.lasts_until is None else words.say("stock.until", day=line.lasts_until.isoformat())
-    days = "" if line.use_by is None else words.say("stock.days", day=line.use_by.isoformat())
+    until = "" if line.lasts_until is None else words.say("stock.until", day=words.day(line.lasts_until))
+    days = "" if line.use_by is None else words.say("stock.days", day=words.day(line.use_by))
     amount = f"{words.number(line.on_hand)} {unit}"
     told = words.say("stock.on_hand", source=line.source, amount=amount, use=use, until=until, days=days)
     if line.state is StockState.PAST_ITS_DAYS:
         return f"{told} {words.say('stock.past')}"
     if line.state is StockState.ACT and line.act_by is not None:
-        act = words.say("stock.mix" if line.home_mixed else "stock.buy", day=line.act_by.isoformat())
+        act = words.say("stock.mix" if line.home_mixed else "stock.buy", day=words.day(line.act_by))
         return f"{told} {act}"
     return told
 

@@ -9,7 +9,7 @@ import polars as pl
 from gramrise.domain.problems import GramriseError
 from gramrise.domain.sources import AmountUnit
 from gramrise.nightly import cards_out, current_findings, make_card, stock_lines, weak_sources
-from gramrise.report import card_text, outcome_words, stock_sentence, weak_sentence, withheld_sentences
+from gramrise.report import CardFace, face_of, outcome_words, stock_sentence, weak_sentence, withheld_sentences
 from gramrise.supplies import StockState
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ class CardNow:
     """What a card for a source would say today, or why it is withheld."""
 
     source: str
-    text: str
+    face: CardFace | None
     withheld: tuple[str, ...]
 
 
@@ -95,10 +95,10 @@ def _card_now(visit: "Visit", source: str) -> CardNow:
             visit.store, visit.person.person_id, source, visit.now_utc, visit.page.home, keep=False
         )  # fmt: skip
     except GramriseError as trouble:
-        return CardNow(source, "", (str(trouble),))
+        return CardNow(source, None, (str(trouble),))
     if view.withheld:
-        return CardNow(source, "", tuple(withheld_sentences(view)))
-    return CardNow(source, card_text(view), ())
+        return CardNow(source, None, tuple(withheld_sentences(view)))
+    return CardNow(source, face_of(view), ())
 
 
 def stock(visit: "Visit") -> tuple[OnHand, ...]:
