@@ -74,7 +74,7 @@ def _weights_that_count(connection: Connection, person_id: str | None) -> dict[s
     stored = connection.execute(chosen).all()
     doubted = [
         each
-        for each in stored_questions.load(connection, person_id, only_open=False)
+        for each in stored_questions.load(connection, person_id, only_open=False, kinds=weight_answers.KINDS)
         if weight_answers.is_of_a_weight(each)
     ]
     before = _weights_before(connection, person_id) if doubted else {}

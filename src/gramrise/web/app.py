@@ -20,6 +20,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import CouldNotRun, GramriseError, place_of
 from gramrise.store import CLINIC, Device, Store
@@ -36,6 +37,8 @@ from gramrise.web.visit import Door, Page, Upload, Visit
 
 Endpoint = Callable[[Request], Coroutine[Any, Any, Response]]
 _SAID: Final = "said"
+# Up to so many persons are loaded one by one: our choice, far more than a family has.
+FEW: Final = 5
 # The server's own log: codes and places of faults, never an address, a name or a value.
 _log = logging.getLogger("gramrise.web")
 
@@ -134,9 +137,13 @@ class Guard:
             said=unquote(request.cookies.get(_SAID, ""))[:2000],
         )
 
-    def _people(self, devices: Iterable[Device]) -> list[Any]:
+    def _people(self, devices: Iterable[Device]) -> list[Person]:
+        """Who is behind the devices; a phone of one family loads no other."""
+        wanted = [device.person_id for device in devices]
+        if len(wanted) <= FEW:
+            return [self.page.store.person(each) for each in wanted]
         known = {person.person_id: person for person in self.page.store.persons()}
-        return [known[device.person_id] for device in devices]
+        return [known[each] for each in wanted]
 
     @asynccontextmanager
     async def _form(self, request: Request, visit: Visit) -> AsyncIterator[Visit]:

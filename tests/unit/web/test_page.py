@@ -62,6 +62,7 @@ def test_another_phones_entry_within_fifteen_minutes_is_pointed_out_before_loggi
     assert store.inputs("mia").doses.height == 1
     assert log(mum, entry="f" * 32, sure="1").json()["logged"]
     assert store.inputs("mia").doses.height == 2
+    assert store.questions("mia") == []  # it was asked and answered on the phone
 
 
 def test_two_phones_without_network_in_one_minute_lose_nothing(store):

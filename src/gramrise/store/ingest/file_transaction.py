@@ -39,12 +39,12 @@ class FileTransaction:
     rows: list[int] = field(default_factory=list)
     counts: list[RowChange] = field(default_factory=list)
 
-    def batch(self, batch: Batch) -> ImportSummary:
-        """Puts one batch away. Raises WrongUse for an unknown person."""
+    def batch(self, batch: Batch, *, apart: bool = False) -> ImportSummary:
+        """Puts one batch away; `apart`: its amounts are known to be others. Raises WrongUse for an unknown person."""
         refuse_unknown(self.connection, batch.person_id)
         if not self.first:
             self.first.append(batch)
-        summary = take_in(self.connection, batch, self.now_utc, self.retry, self.overlap)
+        summary = take_in(self.connection, batch, self.now_utc, self.retry, self.overlap, apart)
         if summary.import_id is not None:
             self.new_ids.append(summary.import_id)
             self.rows.append(summary.added + summary.corrected)

@@ -21,12 +21,15 @@ from gramrise.store.questions import stored_questions
 from gramrise.store.upsert import insert_into
 
 
-def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool, overlap: Overlap) -> ImportSummary:
+def take_in(
+    connection: Connection, batch: Batch, now_utc: datetime, retry: bool, overlap: Overlap, apart: bool = False
+) -> ImportSummary:
     """Puts one batch away. The caller's transaction makes it all or nothing.
 
     retry   look again at a file known by its bytes (layouts or sources were mended): its quarantine is replaced, and
             its own doses give way to what it states now
     overlap the file's readings beside those known, counted on
+    apart   its amounts are others than those near them: whoever logged them has said so
     """
     known = connection.execute(
         select(schema.imports).where(
@@ -49,7 +52,7 @@ def take_in(connection: Connection, batch: Batch, now_utc: datetime, retry: bool
         frame = input_tables.as_stored(kind, offered, import_id)
         if kind is input_tables.DOSES and known is not None:
             stated_now = frame = restated.without_explained(connection, import_id, frame)
-        doubts = _doubts(connection, kind, frame, batch)
+        doubts = [] if apart else _doubts(connection, kind, frame, batch)
         counts["questions"] += stored_questions.ask(connection, doubts, now_utc, "import", import_id)
         overlap.add_owners(doubts)
         compared = compare(connection, kind, frame)

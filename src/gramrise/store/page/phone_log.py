@@ -62,11 +62,11 @@ class PhoneLog:
     def __init__(self, session: Session) -> None:
         self._session = session
 
-    def log(self, batch: "Batch", entry: str, device: "Device", now_utc: datetime) -> Logged:
+    def log(self, batch: "Batch", entry: str, device: "Device", now_utc: datetime, *, apart: bool = False) -> Logged:
         """Puts one entry away under the identity its phone gave it, once.
 
         Amounts of one source in one minute stand beside each other: two phones without network must lose nothing.
-        Equal amounts within minutes are asked about, as everywhere.
+        Equal amounts within minutes are asked about, as everywhere; not where `apart`: that was asked on the phone.
         """
         from gramrise.store.ingest.file_transaction import FileTransaction
 
@@ -76,7 +76,7 @@ class PhoneLog:
                 return Logged(known, known=True)
             put = FileTransaction(connection, now_utc, dry_run=False, retry=False)
             given, beside = _beside_others(connection, batch.doses), _at_their_own(connection, batch.events)
-            summary = put.batch(replace(batch, doses=given, events=beside))
+            summary = put.batch(replace(batch, doses=given, events=beside), apart=apart)
             put.note_change()
             assert summary.import_id is not None  # the hash of its content holds the entry's own identity
             row = {"person_id": batch.person_id, "entry": entry, "device_id": device.device_id, "by": device.label}

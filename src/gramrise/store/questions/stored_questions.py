@@ -4,7 +4,7 @@ What answers change: `dose_answers`, `weight_answers`.
 """
 
 import json
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
@@ -80,13 +80,17 @@ def withdraw(connection: Connection, person_id: str, still_asked: Iterable[Quest
             connection.execute(delete(questions).where(questions.c.question_id == row.question_id))
 
 
-def load(connection: Connection, person_id: str | None, only_open: bool) -> list[StoredQuestion]:
-    """Questions in the order they were asked; of one person, or of all."""
+def load(
+    connection: Connection, person_id: str | None, only_open: bool, kinds: Collection[str] = ()
+) -> list[StoredQuestion]:
+    """Questions in the order they were asked; of one person, or of all; of some kinds, or of any."""
     chosen = select(questions).order_by(questions.c.question_id)
     if person_id is not None:
         chosen = chosen.where(questions.c.person_id == person_id)
     if only_open:
         chosen = chosen.where(questions.c.answer.is_(None))
+    if kinds:
+        chosen = chosen.where(questions.c.kind.in_(kinds))
     return [_asked(row) for row in connection.execute(chosen)]
 
 

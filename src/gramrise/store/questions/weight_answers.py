@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Final
 
 from sqlalchemy import Connection, select
 
@@ -39,6 +40,10 @@ def lay_over_weights(weighings: Mapping[date, Weighing], asked: Iterable[StoredQ
                 continue
             break
     return Dated(tuple(entries.items()))
+
+
+# Kinds of questions that ask about a weighing.
+KINDS: Final = ("weight_jump", "weight_for_age")
 
 
 def is_of_a_weight(each: StoredQuestion) -> bool:

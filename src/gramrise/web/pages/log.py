@@ -49,7 +49,7 @@ def give(visit: Visit) -> Response:
             return visit.data(409, ask=True)
         kept = [(name, visit.form[name]) for name in _KEPT if visit.form.get(name)]
         return visit.shown("sure.html", 409, other=other, entry=entry, kept=kept)
-    logged = visit.store.phone_log.log(batch, entry, visit.device, visit.now_utc)
+    logged = visit.store.phone_log.log(batch, entry, visit.device, visit.now_utc, apart="sure" in visit.form)
     if visit.wants_json:
         return visit.data(200, logged=True, known=logged.known)
     return visit.back("/", visit.say("known" if logged.known else "asked" if logged.questions else "logged"))
