@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from gramrise.report.screens import ScreenWords, screen_words
     from gramrise.report.spoken.clocks import local_time
     from gramrise.report.spoken.counts import count_row, counted_words, laid_words
+    from gramrise.report.spoken.imports import import_counts, import_sentence
     from gramrise.report.spoken.outcomes import outcome_words
     from gramrise.report.spoken.questions import WHOLE_LOG, answer_words, offered_words, question_words
     from gramrise.report.spoken.stock import stock_sentence, weak_sentence
@@ -88,6 +89,8 @@ __all__ = [
     "drift_sentence",
     "face_of",
     "fhir_bundle",
+    "import_counts",
+    "import_sentence",
     "laid_words",
     "local_time",
     "may_be_swallowed",
@@ -141,6 +144,7 @@ _DEFINED_IN: Final = {
     "screens": ("ScreenWords", "screen_words"),
     "spoken.clocks": ("local_time",),
     "spoken.counts": ("count_row", "counted_words", "laid_words"),
+    "spoken.imports": ("import_counts", "import_sentence"),
     "spoken.outcomes": ("outcome_words",),
     "spoken.questions": ("WHOLE_LOG", "answer_words", "offered_words", "question_words"),
     "spoken.stock": ("stock_sentence", "weak_sentence"),
