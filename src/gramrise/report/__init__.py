@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from gramrise.report.review.numbers.drift_lines import drift_lines
     from gramrise.report.review.numbers.panel import panel_line, panel_of
     from gramrise.report.review.numbers.sign_offs import sign_offs
-    from gramrise.report.review.numbers.view import DriftLine, Panel, PersonReview, Review
+    from gramrise.report.review.numbers.view import DriftLine, Panel, PanelLine, PersonReview, Review
     from gramrise.report.review.pages.folder import panel_files, person_files
     from gramrise.report.review.pages.html import page_html, review_file, review_stylesheet
     from gramrise.report.review.pages.pdf import review_pdf
@@ -65,6 +65,7 @@ __all__ = [
     "MixingView",
     "PageKind",
     "Panel",
+    "PanelLine",
     "Paper",
     "PersonReview",
     "Place",
@@ -163,7 +164,7 @@ _DEFINED_IN: Final = {
     "review.numbers.drift_lines": ("drift_lines",),
     "review.numbers.panel": ("panel_line", "panel_of"),
     "review.numbers.sign_offs": ("sign_offs",),
-    "review.numbers.view": ("DriftLine", "Panel", "PersonReview", "Review"),
+    "review.numbers.view": ("DriftLine", "Panel", "PanelLine", "PersonReview", "Review"),
     "review.pages.folder": ("panel_files", "person_files"),
     "review.pages.html": ("page_html", "review_file", "review_stylesheet"),
     "review.pages.pdf": ("review_pdf",),
