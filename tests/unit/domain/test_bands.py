@@ -50,6 +50,7 @@ def test_hours_are_printed_with_the_band():
     [
         ((TimeBand("a", time(7), time(22)), TimeBand("b", time(22), time(6))), "06:00 lies in no time band"),
         ((TimeBand("a", time(7), time(23)), TimeBand("b", time(22), time(7))), "22:00 lies in a and b"),
+        ((TimeBand("a", time(0), time(23, 50)), TimeBand("b", time(23, 55), time(0))), "23:50 lies in no time band"),
         ((TimeBand("a", time(7), time(22)), TimeBand("a", time(22), time(7))), "same name"),
     ],
 )

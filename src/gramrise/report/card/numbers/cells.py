@@ -87,7 +87,9 @@ class Rows:
 
 def doubt_of(basis: BandBasis, event_degrees_of_freedom: float, rules: CardSettings) -> Doubt:
     """What spreads the outcome of one treatment in a band of the person's own."""
-    assert basis.factor_mg_dl_per_g is not None  # a basis of the person's own has one
+    assert basis.factor_mg_dl_per_g is not None  # a basis of the person's own has one, and its spreads
+    assert basis.sd_log is not None
+    assert basis.event_sd_log is not None
     return Doubt(
         basis.factor_mg_dl_per_g,
         basis.sd_log,

@@ -39,7 +39,7 @@ class BandBasis:
     state    own: computed from the factor; thin: the care plan's amounts; withheld: none, for `reasons`
     lacks    what a thin band lacks to be the person's own
     factor   the posterior's median, the same number as on screen and in the report; None where none was found
-    sd_log   of the factor, and `event_sd_log` of single treatments: spreads of the natural log
+    sd_log   of the factor, and `event_sd_log` of single treatments: spreads of the natural log; of `own` bands only
     """
 
     state: State
@@ -47,8 +47,8 @@ class BandBasis:
     reasons: tuple[str, ...] = ()
     lacks: tuple[Lack, ...] = ()
     factor_mg_dl_per_g: float | None = None
-    sd_log: float = 0.0
-    event_sd_log: float = 0.0
+    sd_log: float | None = None
+    event_sd_log: float | None = None
 
 
 def reasons_for_no_card(
