@@ -1,0 +1,209 @@
+"""Tables by someone who had read intake: each a header and a row or rows in turn, with what must come of it.
+
+In a row {t} is the local time, {d} and {c} its day and clock, {u} the same instant in UTC, {g} the level in mg/dL,
+{m} in mmol/L. `truth` names what is kept of the row at each place, `kind` or `kind=number`; none: the table must wait.
+"""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from support.table_variants import Drawn
+from support.variants import BERLIN, MMOL
+
+_START = datetime(2026, 3, 13, 6, 0, tzinfo=BERLIN)
+_KINDS = {"readings", "fingers", "doses", "insulin", "food"}
+
+
+@dataclass(frozen=True)
+class Case:
+    """One table: '' as truth where it must be asked about or held."""
+
+    name: str
+    header: str
+    rows: tuple[str, ...] | str
+    truth: tuple[str, ...] | str = ""
+    count: int = 40
+    step_minutes: int = 5
+    above: str = ""
+    below: str = ""
+    suffix: str = ".csv"
+
+    def drawn(self) -> Drawn:
+        """The table as bytes, with its truth as numbers."""
+        templates = (self.rows,) if isinstance(self.rows, str) else self.rows
+        kept = (self.truth,) if isinstance(self.truth, str) else self.truth
+        lines, truth = [], {}
+        for at in range(self.count):
+            local, level = _START + timedelta(minutes=self.step_minutes * at), 95 + (at * 7) % 60
+            cells = _cells(local, at, level)
+            lines.append(templates[at % len(templates)].format_map(cells))
+            for told in filter(None, kept[at % len(kept)].split("+")):
+                kind, _, number = told.partition("=")
+                assert kind in _KINDS, kind
+                value = float(number) if number else round(level / MMOL, 1) * MMOL if self._in_mmol(templates) else level
+                truth.setdefault(kind, []).append((local.astimezone(UTC), value))
+        return Drawn(self.name, "read" if any(kept) else "ask", self._text(lines).encode(), self.suffix, truth)
+
+    def _in_mmol(self, templates: tuple[str, ...]) -> bool:
+        return any("{m}" in one or "{mc}" in one for one in templates)
+
+    def _text(self, lines: list[str]) -> str:
+        if self.suffix == ".json":
+            return self.above + self.header + ",".join(lines) + self.below
+        return "\n".join([*filter(None, [self.above, self.header]), *lines, *filter(None, [self.below]), ""])
+
+
+def _cells(local: datetime, at: int, level: int) -> dict[str, object]:
+    mmol = f"{level / MMOL:.1f}"
+    return {
+        "t": f"{local:%Y-%m-%d %H:%M}", "d": f"{local:%Y-%m-%d}", "c": f"{local:%H:%M}", "g": level, "m": mmol,
+        "mc": mmol.replace(".", ","), "u": f"{local.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}", "i": at,
+        "de": f"{local:%d.%m.%Y}", "us": f"{local:%m/%d/%Y}", "h": f"{local:%I:%M}", "p": f"{local:%p}",
+        "z": local.isoformat(), "n": 60 + at % 40, "e": int(local.timestamp()),
+        "end": f"{local + timedelta(minutes=5):%Y-%m-%d %H:%M}",
+    }  # fmt: skip
+
+
+CASES = (
+    # Another quantity, or another's, beside or in place of glucose.
+    Case("estimated lab value", "Time;eA1c glucose (mg/dL)", "{t};{g}"),
+    Case("simulated", "Time;Simulated glucose (mg/dL)", "{t};{g}"),
+    Case("smoothed beside raw", "Time;Raw glucose (mg/dL);Smoothed glucose (mg/dL)", "{t};{g};{n}"),
+    Case("alarm limits", "Time;Low alarm (mg/dL);High alarm (mg/dL)", "{t};70;250"),
+    Case("yesterday's", "Time;Glucose yesterday (mg/dL)", "{t};{g}"),
+    Case("in 30 minutes", "Time;Glucose in 30 min (mg/dL)", "{t};{g}"),
+    Case("vorhergesagt", "Zeit;Glukose vorhergesagt (mg/dL)", "{t};{g}"),
+    Case("glycémie cible", "Heure;Date;Glycémie cible (mg/dL)", "{c};{d};{g}"),
+    Case("glucemia objetivo", "Fecha;Hora;Glucemia objetivo (mg/dL)", "{d};{c};{g}"),
+    Case("glicemia prevista", "Data;Ora;Glicemia prevista (mg/dL)", "{d};{c};{g}"),
+    Case("streefwaarde", "Datum;Tijd;Streefwaarde glucose (mmol/L)", "{d};{c};{m}"),
+    Case("cukier docelowy", "Data;Godzina;Cukier docelowy (mg/dL)", "{d};{c};{g}"),
+    Case("målvärde", "Datum;Tid;Målvärde glukos (mmol/L)", "{d};{c};{m}"),
+    Case("målværdi dansk", "Dato;Tid;Målværdi glukose (mmol/L)", "{d};{c};{m}"),
+    Case("variance", "Time;Glucose SD (mg/dL)", "{t};{g}"),
+    Case("hourly mean", "Time;Mean glucose (mg/dL)", "{t};{g}", step_minutes=60),
+    Case("median", "Time;Median glucose (mg/dL)", "{t};{g}", step_minutes=60),
+    Case("percentile", "Time;P50 glucose (mg/dL)", "{t};{g}", step_minutes=60),
+    Case("minimum", "Time;Min glucose (mg/dL);Max glucose (mg/dL)", "{t};{g};{n}"),
+    Case("of the mother", "Time;Mother's glucose (mg/dL)", "{t};{g}"),
+    Case("of the dog", "Time;Dog glucose (mg/dL)", "{t};{g}"),
+    Case("of the twin", "Time;Glucose twin (mg/dL)", "{t};{g}"),
+    Case("control solution", "Time;Control solution glucose (mg/dL)", "{t};{g}"),
+    Case("Kontrolllösung", "Zeit;Kontrolllösung (mg/dL)", "{t};{g}"),
+    Case("urine", "Time;Urine glucose (mg/dL)", "{t};{g}"),
+    Case("cerebrospinal", "Time;CSF glucose (mg/dL)", "{t};{g}"),
+    Case("lactate", "Time;Lactate (mmol/L)", "{t};{m}"),
+    Case("triglycerides", "Time;Triglycerides (mg/dL)", "{t};{g}"),
+    Case("fructose", "Time;Fructose (mg/dL)", "{t};{g}"),
+    Case("potassium", "Time;Potassium (mmol/L)", "{t};{m}"),
+    Case("difference of two meters", "Time;Glucose difference (mg/dL)", "{t};{g}"),
+    Case("glucose of a drink", "Time;Glucose in drink (g)", "{t};12", step_minutes=200),
+    Case("glucose per 100 ml", "Time;Glucose per 100 mL (g)", "{t};12", step_minutes=200),
+    Case("glucose left in the tin", "Time;Glucose left (g)", "{t};12", step_minutes=200),
+    Case("glucose bought", "Date;Time;Glucose bought (g)", "{d};{c};100", step_minutes=200),
+    Case("glucose planned", "Time;Glucose to give (g)", "{t};8", step_minutes=200),
+    Case("glucose not given", "Time;Glucose refused (g)", "{t};8", step_minutes=200),
+    Case("glucose of the sister", "Time;Sister glucose given (g)", "{t};8", step_minutes=200),
+    Case("milligrams", "Time;Glucose given (mg)", "{t};8000", step_minutes=200),
+    Case("ounces", "Time;Glucose given (oz)", "{t};0.3", step_minutes=200),
+    Case("kilograms", "Time;Glucose given (kg)", "{t};0.008", step_minutes=200),
+    Case("exchange units", "Time;Glucose given (BE)", "{t};0.8", step_minutes=200),
+    Case("glucose a kilogram", "Time;Glucose given (g/kg)", "{t};0.3", step_minutes=200),
+    Case("glucose an hour", "Time;Glucose infusion (g/h)", "{t};3", step_minutes=200),
+    Case("dextrose solution percent", "Time;Dextrose 10% (mL)", "{t};40", step_minutes=200),
+    Case("insulin suggested", "Time;Suggested bolus (U)", "{t};2.5", step_minutes=200),
+    Case("insulin left", "Time;Insulin remaining (U)", "{t};125", step_minutes=200),
+    Case("insulin a day", "Date;Time;Total daily insulin (U)", "{d};{c};25", step_minutes=1440),
+    Case("insulin a day, German", "Datum;Uhrzeit;Tagesdosis Insulin (IE)", "{de};{c};25", step_minutes=1440),
+    Case("insulin hundredths", "Time;Bolus (0.01 U)", "{t};250", step_minutes=200),
+    Case("insulin milliunits", "Time;Bolus (mU)", "{t};2500", step_minutes=200),
+    Case("mixed insulin", "Time;Mixed insulin 30/70 (U)", "{t};12", step_minutes=400),
+    Case("NPH insulin", "Time;NPH (U)", "{t};12", step_minutes=400),
+    Case("carbs planned", "Time;Planned carbs (g)", "{t};45", step_minutes=200),
+    Case("carbs ratio", "Time;Carb ratio (g/U)", "{t};10", step_minutes=200),
+    Case("carbs on board", "Time;Carbs on board (g)", "{t};10"),
+    Case("protein", "Time;Protein (g)", "{t};10", step_minutes=200),
+    Case("fibre", "Time;Fibre (g)", "{t};10", step_minutes=200),
+    # Kinds of rows that are not understood, or not of what happened.
+    Case("kind with a stray word", "Time;Parameter;Value;Unit", ("{t};glucose;{g};mg/dL", "{t};wobble;{n};mg/dL")),
+    Case("kind calibration limit", "Time;Type;Value", ("{t};glucose mg/dL;{g}", "{t};limit mg/dL;180")),
+    Case("kind numbered", "Time;Type;Glucose (mg/dL)", ("{t};0;{g}", "{t};6;{g}")),
+    Case("record codes", "Time;Code;Glucose (mg/dL)", ("{t};S;{g}", "{t};K;{n}")),
+    Case("status suspicious", "Time;Glucose (mg/dL);Status", ("{t};{g};OK", "{t};{g};suspicious")),
+    Case("quality poor", "Time;Glucose (mg/dL);Quality", ("{t};{g};good", "{t};{n};poor")),
+    Case("valid no", "Time;Glucose (mg/dL);Valid", ("{t};{g};yes", "{t};{g};no")),
+    Case("gültig nein", "Zeit;Glukose (mg/dL);Gültig", ("{t};{g};ja", "{t};{g};nein"), ("readings", "")),
+    Case("voided", "Time;Glucose given (g);Voided", ("{t};8;0", "{t};8;1"), ("doses=8", ""), 20, 200),
+    Case("annulé", "Date;Heure;Bolus (U);Annulé", ("{d};{c};2;non", "{d};{c};2;oui"), ("insulin=2", ""), 20, 200),
+    Case("simulation flag", "Time;Glucose (mg/dL);Simulated", ("{t};{g};false", "{t};{n};true")),
+    Case("imputed flag", "Time;Glucose (mg/dL);Imputed", ("{t};{g};0", "{t};{n};1")),
+    Case("interpolated flag", "Time;Glucose (mg/dL);Interpolated", ("{t};{g};0", "{t};{n};1")),
+    Case("manual or automatic", "Time;Glucose (mg/dL);Entry", ("{t};{g};auto", "{t};{n};manual")),
+    Case("patient numbers", "Time;Glucose (mg/dL);Subject", ("{t};{g};101", "{t};{n};102")),
+    Case("initials", "Time;Glucose (mg/dL);Initials", ("{t};{g};RB", "{t};{n};LM")),
+    Case("barn dansk", "Tid;Blodsukker (mmol/L);Barn", ("{t};{m};Ida", "{t};{m};Bo")),
+    Case("dziecko", "Czas;Glukoza (mg/dL);Dziecko", ("{t};{g};Ola", "{t};{n};Jan")),
+    Case("bed", "Time;Glucose (mg/dL);Bed", ("{t};{g};3", "{t};{n};4")),
+    Case("room", "Time;Glucose (mg/dL);Room", ("{t};{g};3", "{t};{n};4")),
+    Case("account", "Time;Glucose (mg/dL);Account", ("{t};{g};aa1", "{t};{n};bb2")),
+    Case("medium", "Time;Glucose (mg/dL);Specimen", ("{t};{g};blood", "{t};{n};urine")),
+    # Zones, clocks, days.
+    Case("header GMT", "Time (GMT);Glucose (mg/dL)", "{t};{g}"),
+    Case("zone of a holiday", "Time;Glucose (mg/dL)", "{t};{g}", above="Time zone: Pacific/Auckland"),
+    Case("server time", "Server time;Glucose (mg/dL)", "{t};{g}"),
+    Case("received at", "Received at;Glucose (mg/dL)", "{t};{g}"),
+    Case("uploaded at", "Uploaded;Glucose (mg/dL)", "{t};{g}"),
+    Case("minutes since start", "Minutes since start;Glucose (mg/dL)", "{i};{g}"),
+    Case("two clocks", "Device time;Real time;Glucose (mg/dL)", "{t};{end};{g}"),
+    Case("twelve hours bare", "Date;Time;Glucose (mg/dL)", "{us};{h};{g}", count=200),
+    Case("half day", "Date;Time;Glucose (mg/dL)", "{us};{h} {p};{g}", "readings", 200),
+    Case("summer time flag", "Time;Glucose (mg/dL);Summer time", "{t};{g};yes"),
+    Case("zone beside", "Time;Zone;Glucose (mg/dL)", "{t};Central;{g}"),
+    Case("clock wrong", "Time;Glucose (mg/dL)", "{t};{g}", above="Note: the meter's clock was one hour slow"),
+    Case("footer zone", "Time;Glucose (mg/dL)", "{t};{g}", below="All times are New York time"),
+    Case("days unnamed", "Clock;Glucose (mg/dL)", "{c};{g}"),
+    # Units.
+    Case("micromole", "Time;Glucose (µmol/L)", "{t};{g}"),
+    Case("per 100 ml", "Time;Glucose (mg/100 mL)", "{t};{g}", "readings"),
+    Case("g per l", "Time;Glucose (g/L)", "{t};1.{n}"),
+    Case("both units told", "Time;Glucose (mg/dL)", "{t};{g}", above="Unit: mmol/L"),
+    Case("units by row", "Time;Glucose;Unit", ("{t};{g};mg/dL", "{t};{m};mmol/L")),
+    Case("unit says other", "Time;Glucose (mg/dL);Unit", "{t};{m};mmol/L"),
+    Case("plasma or whole", "Time;Glucose whole blood (mg/dL)", "{t};{g}"),
+    Case("header changes", "Time;Glucose (mg/dL)", "{t};{g}", below="Time;Glucose (mmol/L)\n2026-03-14 09:00;5.5"),
+    Case("second person below", "Time;Glucose (mg/dL)", "{t};{g}", below="Patient: Tim\n2026-03-14 09:00;155"),
+    Case("deleted below", "Time;Glucose (mg/dL)", "{t};{g}", below="Deleted entries\n2026-03-14 09:00;155"),
+    Case("forecast below", "Time;Glucose (mg/dL)", "{t};{g}", below="Forecast\n2026-03-14 09:00;155"),
+    # Read at once.
+    Case("danish", "Dato;Tid;Blodsukker (mmol/L)", "{d};{c};{mc}", "readings", 40),
+    Case("danish sensor", "Dato;Klokkeslæt;Sensorglukose (mmol/L)", "{d};{c};{mc}", "readings"),
+    Case("danish insulin", "Dato;Tid;Hurtig insulin (E)", "{d};{c};2,5", "insulin=2.5", 20, 200),
+    Case("danish food", "Dato;Tid;Kulhydrater (g)", "{d};{c};30", "food=30", 20, 200),
+    Case("danish tablets", "Dato;Tid;Druesukker (g)", "{d};{c};8", "doses=8", 20, 200),
+    Case("dutch", "Datum;Tijd;Sensorglucose (mmol/L)", "{de};{c};{mc}", "readings"),
+    Case("polish", "Data;Godzina;Glukoza z sensora (mg/dL)", "{de};{c};{g}", "readings"),
+    Case("swedish", "Datum;Klockslag;Sensorglukos (mmol/L)", "{d};{c};{mc}", "readings"),
+    Case("portuguese", "Data;Hora;Glicose do sensor (mg/dL)", "{d};{c};{g}", "readings"),
+    Case("italian", "Data;Ora;Glicemia (mg/dL)", "{de};{c};{g}", "readings"),
+    Case("wide", "Time;Sensor glucose (mg/dL);Bolus (U);Carbs (g)", "{t};{g};1.5;20", "readings+insulin=1.5+food=20",
+         20, 200),
+    Case("long", "Time;Type;Value;Unit", ("{t};sensor glucose;{g};mg/dL", "{t};carbohydrate;20;g"),
+         ("readings", "food=20"), 20, 200),
+    Case("utc", "Time;Glucose (mg/dL)", "{u};{g}", "readings"),
+    Case("epoch", "epoch;sensor glucose (mg/dL)", "{e};{g}", "readings"),
+    Case("offset", "Timestamp;CGM (mg/dL)", "{z};{g}", "readings"),
+    # JSON.
+    Case("json plain", '{{"unit":"mg/dL","rows":['.replace("{{", "{"), '{{"time":"{z}","glucose":{g}}}', "readings",
+         below="]}", suffix=".json"),
+    Case("json forecast", '{"predictions":[', '{{"time":"{z}","glucose":{g},"unit":"mg/dL"}}', below="]}",
+         suffix=".json"),
+    Case("json sibling", '{"brother":[', '{{"time":"{z}","glucose":{g},"unit":"mg/dL"}}', below="]}", suffix=".json"),
+    Case("json deleted", "[", '{{"time":"{z}","glucose":{g},"unit":"mg/dL","deleted":true}}', below="]",
+         suffix=".json"),
+    Case("json removed at", "[", '{{"time":"{z}","glucose":{g},"unit":"mg/dL","removedAt":"{z}"}}', below="]",
+         suffix=".json"),
+    Case("json simulated beside", '{"simulated":true,"entries":[', '{{"time":"{z}","glucose":{g},"unit":"mg/dL"}}',
+         below="]}", suffix=".json"),
+    Case("json target nested", "[", '{{"time":"{z}","target":{{"glucose":{g},"unit":"mg/dL"}}}}', below="]",
+         suffix=".json"),
+)  # fmt: skip
