@@ -6,11 +6,13 @@ In a row {t} is the local time, {d} and {c} its day and clock, {u} the same inst
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from support.table_variants import Drawn
 from support.variants import BERLIN, MMOL
 
 _START = datetime(2026, 3, 13, 6, 0, tzinfo=BERLIN)
+_AWAY = ZoneInfo("Pacific/Auckland")
 _KINDS = {"readings", "fingers", "doses", "insulin", "food"}
 
 
@@ -40,12 +42,15 @@ class Case:
             for told in filter(None, kept[at % len(kept)].split("+")):
                 kind, _, number = told.partition("=")
                 assert kind in _KINDS, kind
-                value = float(number) if number else round(level / MMOL, 1) * MMOL if self._in_mmol(templates) else level
+                value = (
+                    float(number)
+                    if number
+                    else round(level / MMOL, 1) * MMOL
+                    if "{m" in templates[at % len(templates)]
+                    else level
+                )
                 truth.setdefault(kind, []).append((local.astimezone(UTC), value))
         return Drawn(self.name, "read" if any(kept) else "ask", self._text(lines).encode(), self.suffix, truth)
-
-    def _in_mmol(self, templates: tuple[str, ...]) -> bool:
-        return any("{m}" in one or "{mc}" in one for one in templates)
 
     def _text(self, lines: list[str]) -> str:
         if self.suffix == ".json":
@@ -59,6 +64,7 @@ def _cells(local: datetime, at: int, level: int) -> dict[str, object]:
         "t": f"{local:%Y-%m-%d %H:%M}", "d": f"{local:%Y-%m-%d}", "c": f"{local:%H:%M}", "g": level, "m": mmol,
         "mc": mmol.replace(".", ","), "u": f"{local.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}", "i": at,
         "de": f"{local:%d.%m.%Y}", "us": f"{local:%m/%d/%Y}", "h": f"{local:%I:%M}", "p": f"{local:%p}",
+        "gmt": f"{local.astimezone(UTC):%Y-%m-%d %H:%M}", "away": f"{local.astimezone(_AWAY):%Y-%m-%d %H:%M}",
         "z": local.isoformat(), "n": 60 + at % 40, "e": int(local.timestamp()),
         "end": f"{local + timedelta(minutes=5):%Y-%m-%d %H:%M}",
     }  # fmt: skip
@@ -126,15 +132,16 @@ CASES = (
     Case("fibre", "Time;Fibre (g)", "{t};10", step_minutes=200),
     # Kinds of rows that are not understood, or not of what happened.
     Case("kind with a stray word", "Time;Parameter;Value;Unit", ("{t};glucose;{g};mg/dL", "{t};wobble;{n};mg/dL")),
-    Case("kind calibration limit", "Time;Type;Value", ("{t};glucose mg/dL;{g}", "{t};limit mg/dL;180")),
+    Case("kind calibration limit", "Time;Type;Value", ("{t};glucose mg/dL;{g}", "{t};limit mg/dL;180"),
+         ("readings", "")),
     Case("kind numbered", "Time;Type;Glucose (mg/dL)", ("{t};0;{g}", "{t};6;{g}")),
     Case("record codes", "Time;Code;Glucose (mg/dL)", ("{t};S;{g}", "{t};K;{n}")),
     Case("status suspicious", "Time;Glucose (mg/dL);Status", ("{t};{g};OK", "{t};{g};suspicious")),
     Case("quality poor", "Time;Glucose (mg/dL);Quality", ("{t};{g};good", "{t};{n};poor")),
     Case("valid no", "Time;Glucose (mg/dL);Valid", ("{t};{g};yes", "{t};{g};no")),
-    Case("gültig nein", "Zeit;Glukose (mg/dL);Gültig", ("{t};{g};ja", "{t};{g};nein"), ("readings", "")),
-    Case("voided", "Time;Glucose given (g);Voided", ("{t};8;0", "{t};8;1"), ("doses=8", ""), 20, 200),
-    Case("annulé", "Date;Heure;Bolus (U);Annulé", ("{d};{c};2;non", "{d};{c};2;oui"), ("insulin=2", ""), 20, 200),
+    Case("gültig nein", "Zeit;Glukose (mg/dL);Gültig", ("{t};{g};ja", "{t};{g};nein")),
+    Case("voided", "Time;Glucose given (g);Voided", ("{t};8;0", "{t};8;1"), step_minutes=200),
+    Case("annulé", "Date;Heure;Bolus (U);Annulé", ("{d};{c};2;non", "{d};{c};2;oui"), step_minutes=200),
     Case("simulation flag", "Time;Glucose (mg/dL);Simulated", ("{t};{g};false", "{t};{n};true")),
     Case("imputed flag", "Time;Glucose (mg/dL);Imputed", ("{t};{g};0", "{t};{n};1")),
     Case("interpolated flag", "Time;Glucose (mg/dL);Interpolated", ("{t};{g};0", "{t};{n};1")),
@@ -144,12 +151,12 @@ CASES = (
     Case("barn dansk", "Tid;Blodsukker (mmol/L);Barn", ("{t};{m};Ida", "{t};{m};Bo")),
     Case("dziecko", "Czas;Glukoza (mg/dL);Dziecko", ("{t};{g};Ola", "{t};{n};Jan")),
     Case("bed", "Time;Glucose (mg/dL);Bed", ("{t};{g};3", "{t};{n};4")),
-    Case("room", "Time;Glucose (mg/dL);Room", ("{t};{g};3", "{t};{n};4")),
+    Case("room", "Time;Glucose (mg/dL);Room", ("{t};{g};3", "{t};{g};4"), "readings"),
     Case("account", "Time;Glucose (mg/dL);Account", ("{t};{g};aa1", "{t};{n};bb2")),
     Case("medium", "Time;Glucose (mg/dL);Specimen", ("{t};{g};blood", "{t};{n};urine")),
     # Zones, clocks, days.
-    Case("header GMT", "Time (GMT);Glucose (mg/dL)", "{t};{g}"),
-    Case("zone of a holiday", "Time;Glucose (mg/dL)", "{t};{g}", above="Time zone: Pacific/Auckland"),
+    Case("header GMT", "Time (GMT);Glucose (mg/dL)", "{gmt};{g}", "readings"),
+    Case("zone of a holiday", "Time;Glucose (mg/dL)", "{away};{g}", "readings", above="Time zone: Pacific/Auckland"),
     Case("server time", "Server time;Glucose (mg/dL)", "{t};{g}"),
     Case("received at", "Received at;Glucose (mg/dL)", "{t};{g}"),
     Case("uploaded at", "Uploaded;Glucose (mg/dL)", "{t};{g}"),
@@ -167,10 +174,10 @@ CASES = (
     Case("per 100 ml", "Time;Glucose (mg/100 mL)", "{t};{g}", "readings"),
     Case("g per l", "Time;Glucose (g/L)", "{t};1.{n}"),
     Case("both units told", "Time;Glucose (mg/dL)", "{t};{g}", above="Unit: mmol/L"),
-    Case("units by row", "Time;Glucose;Unit", ("{t};{g};mg/dL", "{t};{m};mmol/L")),
+    Case("units by row", "Time;Glucose;Unit", ("{t};{g};mg/dL", "{t};{m};mmol/L"), "readings"),
     Case("unit says other", "Time;Glucose (mg/dL);Unit", "{t};{m};mmol/L"),
     Case("plasma or whole", "Time;Glucose whole blood (mg/dL)", "{t};{g}"),
-    Case("header changes", "Time;Glucose (mg/dL)", "{t};{g}", below="Time;Glucose (mmol/L)\n2026-03-14 09:00;5.5"),
+    Case("header changes", "Time;Glucose (mg/dL)", "{t};{g}", below="Time;Glucose\n2026-03-14 09:00;5.5"),
     Case("second person below", "Time;Glucose (mg/dL)", "{t};{g}", below="Patient: Tim\n2026-03-14 09:00;155"),
     Case("deleted below", "Time;Glucose (mg/dL)", "{t};{g}", below="Deleted entries\n2026-03-14 09:00;155"),
     Case("forecast below", "Time;Glucose (mg/dL)", "{t};{g}", below="Forecast\n2026-03-14 09:00;155"),
@@ -193,7 +200,7 @@ CASES = (
     Case("epoch", "epoch;sensor glucose (mg/dL)", "{e};{g}", "readings"),
     Case("offset", "Timestamp;CGM (mg/dL)", "{z};{g}", "readings"),
     # JSON.
-    Case("json plain", '{{"unit":"mg/dL","rows":['.replace("{{", "{"), '{{"time":"{z}","glucose":{g}}}', "readings",
+    Case("json plain", '{"unit":"mg/dL","rows":[', '{{"time":"{z}","glucose":{g}}}', "readings",
          below="]}", suffix=".json"),
     Case("json forecast", '{"predictions":[', '{{"time":"{z}","glucose":{g},"unit":"mg/dL"}}', below="]}",
          suffix=".json"),
@@ -206,4 +213,64 @@ CASES = (
          below="]}", suffix=".json"),
     Case("json target nested", "[", '{{"time":"{z}","target":{{"glucose":{g},"unit":"mg/dL"}}}}', below="]",
          suffix=".json"),
+    # Further words, shapes and places.
+    Case("server hour", "Date;Server hour;Glucose (mg/dL)", "{d};{c};{g}"),
+    Case("cloud time", "Cloud time;Glucose (mg/dL)", "{t};{g}"),
+    Case("expected time", "Expected time;Glucose given (g)", "{t};8", step_minutes=200),
+    Case("planned time", "Planned for;Glucose given (g)", "{t};8", step_minutes=200),
+    Case("reminder time", "Reminder time;Glucose given (g)", "{t};8", step_minutes=200),
+    Case("Uhr ging vor", "Zeit;Sensorglukose (mg/dL)", "{t};{g}", above="Die Uhr ging 20 Minuten vor"),
+    Case("twins in a title", "Time;Glucose (mg/dL)", "{t};{g}", above="Twin"),
+    Case("frère au-dessus", "Date;Heure;Glycémie (mg/dL)", "{d};{c};{g}", above="Frère"),
+    Case("target above", "Time;Glucose (mg/dL)", "{t};{g}", above="Target glucose"),
+    Case("averages above", "Time;Glucose (mg/dL)", "{t};{g}", above="Average glucose"),
+    Case("patient above", "Time;Glucose (mg/dL)", "{t};{g}", "readings", above="Patient: one child"),
+    Case("family above", "Time;Glucose (mg/dL)", "{t};{g}", "readings", above="Kept by the family"),
+    Case("json friend deep", '{"data":{"friend":{"cgm":[', '{{"time":"{z}","glucose":{g},"unit":"mg/dL"}}',
+         below="]}}}", suffix=".json"),
+    Case("json person beside", '{"person":"Tim","cgm":[', '{{"time":"{z}","glucose":{g},"unit":"mg/dL"}}',
+         "readings", below="]}", suffix=".json"),
+    Case("json unit beside contradicts", '{"unit":"mmol/L","cgm":[', '{{"time":"{z}","glucose":{g}}}', below="]}",
+         suffix=".json"),
+    Case("json targets", '{"targets":[', '{{"time":"{z}","glucose":{g},"unit":"mg/dL"}}', below="]}", suffix=".json"),
+    Case("json averages", '{"averages":[', '{{"time":"{z}","glucose":{g},"unit":"mg/dL"}}', below="]}",
+         suffix=".json"),
+    Case("json suggested", '{"suggestions":[', '{{"time":"{z}","insulin_units":2}}', below="]}", suffix=".json",
+         step_minutes=200),
+    Case("json trashed", '{"recycle bin":[', '{{"time":"{z}","glucose":{g},"unit":"mg/dL"}}', below="]}",
+         suffix=".json"),
+    Case("json archived drafts", '{"drafts":[', '{{"time":"{z}","glucose_given_g":8}}', below="]}", suffix=".json",
+         step_minutes=200),
+    Case("json state within", "[", '{{"time":"{z}","glucose":{g},"unit":"mg/dL","state":"retracted"}}', below="]",
+         suffix=".json"),
+    Case("json forecast flag", "[", '{{"time":"{z}","glucose":{g},"unit":"mg/dL","isForecast":true}}', below="]",
+         suffix=".json"),
+    Case("json nested other", "[", '{{"time":"{z}","mother":{{"glucose":{g},"unit":"mg/dL"}}}}', below="]",
+         suffix=".json"),
+    Case("json nested prediction", "[", '{{"time":"{z}","predicted":{{"glucose":{g},"unit":"mg/dL"}}}}', below="]",
+         suffix=".json"),
+    Case("glucose gel of a strength", "Time;Glucose gel 40% (g)", "{t};25", step_minutes=200),
+    Case("saft", "Datum;Uhrzeit;Saft (mL)", "{de};{c};100", step_minutes=200),
+    Case("glukose in percent", "Zeit;Glukose (%)", "{t};12", step_minutes=200),
+    Case("dextrose grams", "Time;Dextrose (g)", "{t};8", "doses=8", 20, 200),
+    Case("dextrose grams planned", "Time;Dextrose (g);Done", ("{t};8;yes", "{t};8;no"), step_minutes=200),
+    Case("amount with question mark", "Time;Glucose given (g)", "{t};8?", step_minutes=200),
+    Case("amount in a range", "Time;Glucose given (g)", "{t};4-8", step_minutes=200),
+    Case("amount negative", "Time;Glucose given (g)", "{t};-8", step_minutes=200),
+    Case("insulin negative", "Time;Bolus (U)", "{t};-2", step_minutes=200),
+    Case("insulin of the pen's cartridge", "Time;Cartridge (U)", "{t};300", step_minutes=200),
+    Case("priming", "Time;Priming insulin (U)", "{t};2", step_minutes=200),
+    Case("air shot", "Time;Bolus (U);Purpose", ("{t};2;meal", "{t};2;prime"), step_minutes=200),
+    Case("insulin pens by name", "Time;Insulin (U);Pen", ("{t};2;blue", "{t};9;green"), step_minutes=200),
+    Case("insulin kind", "Time;Insulin (U);Kind", ("{t};2;rapid", "{t};9;long-acting"), step_minutes=200),
+    Case("insulina lenta", "Fecha;Hora;Insulina lenta (U)", "{d};{c};9", step_minutes=200),
+    Case("insulina ultralenta", "Fecha;Hora;Insulina ultralenta (U)", "{d};{c};9", step_minutes=200),
+    Case("nattinsulin", "Datum;Klockslag;Nattinsulin (E)", "{d};{c};9", step_minutes=200),
+    Case("Verzögerungsinsulin", "Datum;Uhrzeit;Verzögerungsinsulin (IE)", "{de};{c};9", step_minutes=200),
+    Case("insulina basale", "Data;Ora;Insulina basale (U)", "{de};{c};9", step_minutes=200),
+    Case("weight in stones", "Date;Weight (st)", "{d};5", step_minutes=20000, count=8),
+    Case("weight of the bag", "Date;Bag weight (kg)", "{d};5", step_minutes=20000, count=8),
+    Case("weight for the age", "Date;Ideal weight (kg)", "{d};30", step_minutes=20000, count=8),
+    Case("lean weight", "Date;Lean body mass (kg)", "{d};30", step_minutes=20000, count=8),
+    Case("weight in grams", "Date;Weight (g)", "{d};30000", step_minutes=20000, count=8),
 )  # fmt: skip
