@@ -46,7 +46,7 @@ class Case:
                     float(number)
                     if number
                     else round(level / MMOL, 1) * MMOL
-                    if "{m" in templates[at % len(templates)]
+                    if "{g}" not in templates[at % len(templates)]
                     else level
                 )
                 truth.setdefault(kind, []).append((local.astimezone(UTC), value))
@@ -273,4 +273,34 @@ CASES = (
     Case("weight for the age", "Date;Ideal weight (kg)", "{d};30", step_minutes=20000, count=8),
     Case("lean weight", "Date;Lean body mass (kg)", "{d};30", step_minutes=20000, count=8),
     Case("weight in grams", "Date;Weight (g)", "{d};30000", step_minutes=20000, count=8),
+    # Diaries, footers, headings, standards' neighbours.
+    Case("status measured", "Time;Glucose (mg/dL);Status", "{t};{g};measured", "readings"),
+    Case("status of an unknown word", "Time;Glucose (mg/dL);Status", "{t};{g};superseded"),
+    Case("état", "Date;Heure;Glycémie (mg/dL);État", "{d};{c};{g};périmé"),
+    Case("signed off", "Time;Glucose given (g);Signed", ("{t};8;yes", "{t};8;no"), step_minutes=200),
+    Case("given or only offered", "Time;Glucose (g);Outcome", ("{t};8;swallowed", "{t};8;offered"), step_minutes=200),
+    Case("glucose for whom", "Time;Glucose given (g);For", ("{t};8;Tim", "{t};8;Ida"), step_minutes=200),
+    Case("remark of a sister", "Time;Glucose given (g);Note", ("{t};8;", "{t};8;was for her sister"), ("doses=8", ""), 20, 200),
+    Case("is deleted", "Time;Glucose (mg/dL);isDeleted", ("{t};{g};false", "{t};{g};true")),
+    Case("is valid", "Time;Glucose (mg/dL);isValid", ("{t};{g};true", "{t};{g};false")),
+    Case("deleted at", "Time;Glucose (mg/dL);Deleted at", ("{t};{g};", "{t};{g};{end}")),
+    Case("replaced by", "Id;Time;Glucose (mg/dL);Replaced by", ("{i};{t};{g};", "{i};{t};{g};9{i}")),
+    Case("revision", "Time;Glucose given (g);Revision", ("{t};8;1", "{t};8;2"), step_minutes=200),
+    Case("probability", "Time;Glucose (mg/dL);Probability", "{t};{g};0.8"),
+    Case("horizon", "Time;Glucose (mg/dL);Horizon (min)", "{t};{g};30"),
+    Case("scenario", "Time;Glucose (mg/dL);Scenario", ("{t};{g};base", "{t};{n};late meal")),
+    Case("two sensors", "Time;Sensor 1 glucose (mg/dL);Sensor 2 glucose (mg/dL)", "{t};{g};{n}"),
+    Case("left and right", "Time;Glucose left arm (mg/dL);Glucose right arm (mg/dL)", "{t};{g};{n}"),
+    Case("two children by number", "Time;Glucose 1 (mg/dL);Glucose 2 (mg/dL)", "{t};{g};{n}"),
+    Case("two units agree", "Time;Sensor glucose (mg/dL);Sensor glucose (mmol/L)", "{t};{g};{m}", "readings"),
+    Case("two units apart", "Time;Sensor glucose (mg/dL);Sensor glucose (mmol/L)", "{t};{g};9.9"),
+    Case("thousandths", "Time;Glucose (mg/dL)", "{t};{g},000"),
+    Case("hours of a shift", "Date;Shift;Glucose (mg/dL)", ("{d};early;{g}", "{d};late;{g}")),
+    Case("day only", "Date;Glucose (mg/dL)", "{d};{g}", step_minutes=1440),
+    Case("week and weekday", "Week;Weekday;Clock;Glucose (mg/dL)", "11;Fri;{c};{g}"),
+    Case("age of the child in days", "Age (d);Glucose (mg/dL)", "4400.{n};{g}"),
+    Case("time to now", "Minutes ago;Glucose (mg/dL)", "{i};{g}"),
+    Case("forecast sheet word below", "Time;Glucose (mg/dL)", "{t};{g}", below="Target\n2026-03-14 09:00;100"),
+    Case("mmol heading below", "Time;Glucose (mg/dL)", "{t};{g}", below="mmol/L\n2026-03-14 09:00;5.5"),
+    Case("sister heading below", "Time;Glucose (mg/dL)", "{t};{g}", below="Siostra\n2026-03-14 09:00;155"),
 )  # fmt: skip

@@ -196,8 +196,9 @@ def _timed(columns: list[ColumnProfile], evidence: Evidence) -> list[ColumnProfi
 def _check_known(column: ColumnProfile, evidence: Evidence) -> None:
     """'Server time': a word that nobody knows beside a word for time may make it another time than the row's."""
     if column.said.unknown and column.meanings & set(_TIMELY) and zone_of_text(column.label) is None:
+        word = column.said.unknown[0]
         evidence.open.append(OpenPoint(
-            "clock_open", f"'{column.said.unknown[0]}' in column '{column.label}' is not known; is it when the row was?",
+            "clock_open", f"'{word}' in column '{column.label}' is not known; is it when the row was?",
             "head the column 'time', or say so under [clock] in a layout",
             (f"'{column.label}' is the time, in the person's own zone", f"'{column.label}' is the time, in UTC"),
             (f'columns = ["{column.name}"]', f'columns = ["{column.name}"]\nzone = "UTC"'),

@@ -134,7 +134,7 @@ def check_states(
             continue
         found.append(column)
         bad = [cell for cell, state in marks.items() if state == "bad"]
-        partly = len(marks) > 1 or column.filled < rows
+        partly = len(marks) > 1 or column.filled < rows or column.holds == "text"
         odd = [cell for cell, state in marks.items() if not state] if headed and partly else []
         if bad or odd:
             evidence.open.append(_marked(column, bad or odd, [cell for cell, s in marks.items() if s == "good"]))
