@@ -1,7 +1,8 @@
 """Tables by someone who had read intake: each a header and a row or rows in turn, with what must come of it.
 
 In a row {t} is the local time, {d} and {c} its day and clock, {u} the same instant in UTC, {g} the level in mg/dL,
-{m} in mmol/L. `truth` names what is kept of the row at each place, `kind` or `kind=number`; none: the table must wait.
+{m} in mmol/L. `truth` names what is kept of the row at each place, `kind` or `kind=number`, or 'nothing' of any; where
+it is empty the table must wait.
 """
 
 from dataclasses import dataclass
@@ -39,7 +40,7 @@ class Case:
             local, level = _START + timedelta(minutes=self.step_minutes * at), 95 + (at * 7) % 60
             cells = _cells(local, at, level)
             lines.append(templates[at % len(templates)].format_map(cells))
-            for told in filter(None, kept[at % len(kept)].split("+")):
+            for told in filter(_is_kept, kept[at % len(kept)].split("+")):
                 kind, _, number = told.partition("=")
                 assert kind in _KINDS, kind
                 value = (
@@ -58,6 +59,10 @@ class Case:
         return "\n".join([*filter(None, [self.above, self.header]), *lines, *filter(None, [self.below]), ""])
 
 
+def _is_kept(told: str) -> bool:
+    return told not in {"", "nothing"}
+
+
 def _cells(local: datetime, at: int, level: int) -> dict[str, object]:
     mmol = f"{level / MMOL:.1f}"
     return {
@@ -68,6 +73,29 @@ def _cells(local: datetime, at: int, level: int) -> dict[str, object]:
         "z": local.isoformat(), "n": 60 + at % 40, "e": int(local.timestamp()),
         "end": f"{local + timedelta(minutes=5):%Y-%m-%d %H:%M}",
     }  # fmt: skip
+
+
+_MG_DL = '{{"value":{g},"unit":"mg/dL","system":"http://unitsofmeasure.org","code":"mg/dL"}}'
+
+
+def _fhir(
+    name: str,
+    *,
+    truth: str = "",
+    status: str = "final",
+    code: str = "99504-3",
+    value: str = _MG_DL,
+    instant: str = '"effectiveDateTime":"{z}"',
+    more: str = "",
+) -> Case:
+    """A bundle of observations of glucose, each with the same oddity."""
+    row = (
+        '{{"resource":{{"resourceType":"Observation","id":"o{i}","status":"' + status + '","code":{{"coding":[{{'
+        '"system":"http://loinc.org","code":"' + code + '"}}]}},"subject":{{"reference":"Patient/P1"}},'
+        + instant + ',"valueQuantity":' + value + more + "}}}}"
+    )  # fmt: skip
+    head = '{"resourceType":"Bundle","type":"collection","entry":['
+    return Case(f"record {name}", head, row, truth, below="]}", suffix=".json")
 
 
 CASES = (
@@ -303,4 +331,16 @@ CASES = (
     Case("forecast sheet word below", "Time;Glucose (mg/dL)", "{t};{g}", below="Target\n2026-03-14 09:00;100"),
     Case("mmol heading below", "Time;Glucose (mg/dL)", "{t};{g}", below="mmol/L\n2026-03-14 09:00;5.5"),
     Case("sister heading below", "Time;Glucose (mg/dL)", "{t};{g}", below="Siostra\n2026-03-14 09:00;155"),
+    # Records of the open standards: '' as truth where they must be held or asked about.
+    _fhir("sensor", truth="readings"),
+    _fhir("preliminary", status="preliminary", truth="readings"),
+    _fhir("entered in error", status="entered-in-error", truth="nothing"),
+    _fhir("cancelled", status="cancelled", truth="nothing"),
+    _fhir("unit without a code", value='{{"value":{g},"unit":"blobs"}}'),
+    _fhir("unit and code apart", value=_MG_DL.replace('"unit":"mg/dL"', '"unit":"mmol/L"')),
+    _fhir("no instant", instant='"effectiveDateTime":"2026-03-13"'),
+    _fhir("urine", code="5792-7", truth="nothing"),
+    _fhir("of another", more=',"focus":[{{"reference":"Patient/other"}}]'),
+    _fhir("modified", more=',"modifierExtension":[{{"url":"http://example.org/planned","valueBoolean":true}}]'),
+    _fhir("no value, absent", value='{{"value":{g}}}', more=',"dataAbsentReason":{{"text":"error"}}'),
 )  # fmt: skip
