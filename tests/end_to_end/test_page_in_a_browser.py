@@ -201,7 +201,7 @@ def test_a_file_is_brought_its_question_answered_and_both_taken_back_by_hand(pho
     phone.click("text=Bring a file")
     phone.set_input_files("input[type=file]", tmp_path / "log.csv")
     phone.click("text=Take them in")
-    phone.wait_for_selector("text=1 question to answer")
+    phone.wait_for_selector("text=1 to be asked")
     phone.click("main a.button")
     phone.locator(".choices input").first.check()
     phone.click("button:has-text('Answer')")

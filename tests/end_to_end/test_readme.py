@@ -14,10 +14,10 @@ ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text("utf-8")
 
 
-def first_day():
-    """The commands of README's first day, as typed."""
-    block = README.split("## A parent's first day", 1)[1].split("```sh", 1)[1].split("```", 1)[0]
-    return [line for line in block.strip().splitlines() if line]
+def first_day(block=1):
+    """The commands of README's first day, as typed: those before the phone (0), and those at a terminal (1)."""
+    blocks = README.split("## A parent's first day", 1)[1].split("```sh")[1:]
+    return [line for line in blocks[block].split("```", 1)[0].strip().splitlines() if line]
 
 
 @pytest.fixture
@@ -52,6 +52,22 @@ def test_the_first_days_commands_work_as_printed(household):
     assert "7 new" in told
     assert told.count("treated") >= 7
     assert list((household / "home" / "reports").glob("mira-*.pdf"))
+
+
+def test_three_lines_begin_the_page_and_a_link_lets_a_phone_in(household, monkeypatch):
+    person, source, serve = (shlex.split(line)[1:] for line in first_day(0))
+    told = ["--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31.5"]
+    for words in ([*person, *told], source):
+        done = CliRunner().invoke(app, words, catch_exceptions=False)
+        assert done.exit_code == 0, done.output
+    served = []
+    monkeypatch.setattr("gramrise.web.serving.server.serve_page", lambda *told: served.append(told))
+    done = CliRunner().invoke(app, serve, catch_exceptions=False)
+    assert "fingerprint" in done.output
+    assert served[0][1] == "0.0.0.0"
+    assert served[0][-1] is True  # with the nights beside it
+    link = re.search(r"`gramrise (let-in mira [^`]+)`", README)[1]
+    assert "https://192.168.1.20:8737/in/" in CliRunner().invoke(app, shlex.split(link), catch_exceptions=False).output
 
 
 def test_the_night_is_logged_as_readme_says(household):

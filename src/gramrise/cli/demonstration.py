@@ -14,7 +14,6 @@ import polars as pl
 
 from gramrise.cli import tables
 from gramrise.cli.mixture_sentences import batch_words
-from gramrise.cli.sentences import import_sentence
 from gramrise.config.private_files import private_folder
 from gramrise.domain.care_plan import CarePlan, SchoolPlan
 from gramrise.domain.counts import StockCount
@@ -38,7 +37,7 @@ from gramrise.nightly import (
     write_review,
 )
 from gramrise.place import way_words
-from gramrise.report import stock_sentence
+from gramrise.report import import_sentence, screen_words, stock_sentence
 from gramrise.store import Store
 from gramrise.supplies import recipe_for, supplies_settings, trusted_strength
 
@@ -96,7 +95,7 @@ def _walk(store: Store, family: Family, folder: Path, truth: dict[str, Any]) -> 
     now = datetime.now(ZoneInfo("UTC"))
     for file in family.files:
         for taken in take_in_file(store, folder / "home", person, file, now).summaries:
-            tables.say("  " + import_sentence(taken))
+            tables.say("  " + import_sentence(taken, screen_words("en")))
     inputs = store.inputs(person.person_id)
     last = READINGS.check(inputs.readings)["at_utc"].max()
     assert isinstance(last, datetime)

@@ -4,6 +4,7 @@ import re
 import unicodedata
 from functools import cache, lru_cache
 from pathlib import Path
+from typing import Final
 
 from pydantic import BaseModel, ConfigDict
 
@@ -55,6 +56,13 @@ def shipped_words() -> HeaderWords:
     return load_words()
 
 
+# Words for days that are still to come, or that no clock time settles. 'heute morgen' is this morning.
+OTHER_DAY_WORD: Final = (
+    r"\b(?:vorgestern|day before yesterday|anteayer|avant-hier|tomorrow|übermorgen|demain|mañana"
+    r"|(?<!heute )(?<!gestern )morgen"
+    r"|(?:mon|tues|wednes|thurs|fri|satur|sun)days?|(?:mon|diens|donners|frei|sams|sonn)tags?|mittwochs?|sonnabends?"
+    r"|lundi|mardi|mercredi|jeudi|vendredi|samedi|dimanche|lunes|martes|miércoles|jueves|viernes|sábado|domingo)\b"
+)
 # Our choice: words and ids are folded again and again, whole notes are not; so bounded, the cache holds some 10 MB.
 _SHORT, _MOST_KEPT = 64, 65_536
 

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from gramrise.nightly.health import check_health
     from gramrise.nightly.inbox import INBOX, files_held
     from gramrise.nightly.ingest import FileTaken, joined, mostly_corrects, take_in_file
+    from gramrise.nightly.live_panel import LivePanel
     from gramrise.nightly.logs import log_to
     from gramrise.nightly.made_supplies import count_of, last_count, log_batch, with_strength
     from gramrise.nightly.mail.weekly import view_of_week, write_report
@@ -46,6 +47,7 @@ __all__ = [
     "GRAMS_TYPED",
     "INBOX",
     "FileTaken",
+    "LivePanel",
     "Night",
     "SignOff",
     "alike_words",
@@ -118,6 +120,7 @@ _HOMES = {
     "joined": "ingest",
     "mostly_corrects": "ingest",
     "described": "changes_in_words",
+    "LivePanel": "live_panel",
     "current_drift": "drifting",
     "current_findings": "current",
     "export_person": "export",

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from gramrise.report.review.numbers.drift_lines import drift_lines
     from gramrise.report.review.numbers.panel import panel_line, panel_of
     from gramrise.report.review.numbers.sign_offs import sign_offs
-    from gramrise.report.review.numbers.view import DriftLine, Panel, PersonReview, Review
+    from gramrise.report.review.numbers.view import DriftLine, Panel, PanelLine, PersonReview, Review
     from gramrise.report.review.pages.folder import panel_files, person_files
     from gramrise.report.review.pages.html import page_html, review_file, review_stylesheet
     from gramrise.report.review.pages.pdf import review_pdf
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from gramrise.report.screens import ScreenWords, screen_words
     from gramrise.report.spoken.clocks import local_time
     from gramrise.report.spoken.counts import count_row, counted_words, laid_words
+    from gramrise.report.spoken.imports import import_counts, import_sentence
     from gramrise.report.spoken.outcomes import outcome_words
     from gramrise.report.spoken.questions import WHOLE_LOG, answer_words, offered_words, question_words
     from gramrise.report.spoken.stock import stock_sentence, weak_sentence
@@ -64,6 +65,7 @@ __all__ = [
     "MixingView",
     "PageKind",
     "Panel",
+    "PanelLine",
     "Paper",
     "PersonReview",
     "Place",
@@ -88,6 +90,8 @@ __all__ = [
     "drift_sentence",
     "face_of",
     "fhir_bundle",
+    "import_counts",
+    "import_sentence",
     "laid_words",
     "local_time",
     "may_be_swallowed",
@@ -141,6 +145,7 @@ _DEFINED_IN: Final = {
     "screens": ("ScreenWords", "screen_words"),
     "spoken.clocks": ("local_time",),
     "spoken.counts": ("count_row", "counted_words", "laid_words"),
+    "spoken.imports": ("import_counts", "import_sentence"),
     "spoken.outcomes": ("outcome_words",),
     "spoken.questions": ("WHOLE_LOG", "answer_words", "offered_words", "question_words"),
     "spoken.stock": ("stock_sentence", "weak_sentence"),
@@ -159,7 +164,7 @@ _DEFINED_IN: Final = {
     "review.numbers.drift_lines": ("drift_lines",),
     "review.numbers.panel": ("panel_line", "panel_of"),
     "review.numbers.sign_offs": ("sign_offs",),
-    "review.numbers.view": ("DriftLine", "Panel", "PersonReview", "Review"),
+    "review.numbers.view": ("DriftLine", "Panel", "PanelLine", "PersonReview", "Review"),
     "review.pages.folder": ("panel_files", "person_files"),
     "review.pages.html": ("page_html", "review_file", "review_stylesheet"),
     "review.pages.pdf": ("review_pdf",),

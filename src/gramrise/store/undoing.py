@@ -8,7 +8,7 @@ from sqlalchemy import Connection, select, update
 
 from gramrise.domain.problems import WrongUse
 from gramrise.store import changes, persons, schema, supply_rows
-from gramrise.store.instants import BEGINNING, stored
+from gramrise.store.instants import BEGINNING, instant, stored
 from gramrise.store.questions import kinds, stored_questions
 
 
@@ -76,8 +76,25 @@ def _undo_imports(connection: Connection, change: changes.Change) -> None:
 
 
 def _undo_rows(connection: Connection, change: changes.Change, made: Sequence[supply_rows.RowChange]) -> None:
+    for row in made:
+        _refuse_answered(connection, change, row)
     if not supply_rows.put_back(connection, change.person_id, made):
         raise _changed_since(change)
+
+
+def _refuse_answered(connection: Connection, change: changes.Change, row: supply_rows.RowChange) -> None:
+    """Raises WrongUse where glucose is logged by an answer about a count that would go: it would stand for nothing."""
+    if row["table"] != schema.container_counts.name or row["before"] is not None:
+        return
+    after, table = row["after"], schema.questions
+    key = f"{after['container']}|{instant(after['to_at']).isoformat()}"
+    mine = (table.c.person_id == change.person_id, table.c.key == key, table.c.kind == kinds.GONE)
+    answered = connection.execute(select(table.c.answer).where(*mine, table.c.answer.is_not(None))).scalar()
+    if answered is not None and answered.startswith(kinds.TAKEN):
+        raise WrongUse(
+            f"by an answer about the count of change {change.change_id} glucose is logged",
+            "take that answer back first: gramrise undo lists it, above this change",
+        )
 
 
 def _undo_answer(connection: Connection, change: changes.Change) -> None:

@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
+from gramrise.nightly import LivePanel
 from gramrise.report import screen_words, words_for
 from gramrise.store import CLINIC, HELPER, PARENT, SAW, Actor, Device, Store
 from gramrise.web.rendering import render
@@ -33,6 +34,7 @@ class Page:
     store: Store
     settings: WebSettings
     now_utc: Callable[[], datetime]
+    panel: LivePanel = field(default_factory=LivePanel)
 
 
 @dataclass(frozen=True, slots=True)

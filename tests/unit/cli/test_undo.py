@@ -8,6 +8,8 @@ from typer.testing import CliRunner
 
 from gramrise.cli.main import app
 from gramrise.domain.problems import WrongUse
+from gramrise.domain.questions import Question
+from gramrise.place import count_key
 from gramrise.store import Store
 
 
@@ -182,3 +184,29 @@ def test_a_fact_changed_again_since_is_not_taken_back_beneath_the_later_one(home
 def test_a_number_there_is_not_says_where_the_numbers_are(home):
     assert "undo lists" in str(typed(home, "undo", "77").exception)
     assert "undo lists" in str(typed(home, "undo", "it").exception)
+
+
+def test_a_count_whose_answer_logs_glucose_is_taken_back_after_the_answer(home):
+    """Else the pieces would stay in the log for a count that never was."""
+    now = datetime.now(UTC)
+    typed(home, "count", "tin", "--filled", "20", "--left", "13", "--from", "0:00")
+    with Store.open(home) as store:
+        made = store.supplies.counts("mia")[0]
+        told = f"taken:3@{made.from_utc.isoformat()}"
+        about = {
+            "taken_at_utc": made.from_utc.isoformat(), "text": "tin", "source": "candy", "form": "tablet",
+            "grams_per_piece": 1.0,
+        }  # fmt: skip
+        asked = Question("mia", "gone_from_container", count_key(made), "Where?", (told, "unknown"), about)
+        store.supplies.ask("mia", [asked], now)
+        store.answer(store.questions("mia")[0].question_id, told, "test", now)
+        assert store.inputs("mia").doses["amount"].to_list() == [3.0]
+        answer, count = [each.change_id for each in store.last_changes("mia", 2)]
+    refused = typed(home, "undo", str(count)).exception
+    assert isinstance(refused, WrongUse)
+    assert "take that answer back first" in str(refused)
+    assert typed(home, "undo", str(answer)).exit_code == 0
+    assert typed(home, "undo", str(count)).exit_code == 0
+    with Store.open(home) as store:
+        assert store.inputs("mia").doses.height == 0
+        assert store.supplies.counts("mia") == []

@@ -97,7 +97,7 @@ def treatments(
 ) -> None:
     """Glucose given, chained into treatments."""
     from gramrise.cli import tables
-    from gramrise.cli.sentences import CLASS_WORDS, form_words
+    from gramrise.report import screen_words
 
     house: Household = context.obj
     who, found = _findings(house, person, "treatments")
@@ -111,16 +111,17 @@ def treatments(
         noticed = pl.Series("noticed", [_noticed(row, told) for row in frame.iter_rows(named=True)], pl.List(pl.String))
         print(documents.document("treatments", frame.with_columns(noticed)))
         return
-    column: list[tuple[str, tables.Justify]] = [("noticed", "left")] if told else []
+    words = screen_words(who.language)
+    column: list[tuple[str, tables.Justify]] = [(words.say("treatments.noticed"), "left")] if told else []
     tables.show(
-        f"Glucose given to {who.person_id}",
+        words.say("treatments.title", person=who.person_id),
         [
-            ("when", "time"),
-            ("times", "right"),
+            (words.say("treatments.when"), "time"),
+            (words.say("treatments.times"), "right"),
             ("g", "right"),
-            ("from", "left"),
-            ("for", "left"),
-            ("band", "left"),
+            (words.say("treatments.source"), "left"),
+            (words.say("treatments.reason"), "left"),
+            (words.say("treatments.band"), "left"),
             *column,
         ],
         [
@@ -128,14 +129,14 @@ def treatments(
                 tables.local(row["first_dose_utc"], who),
                 str(row["doses_n"]),
                 tables.grams(row["grams"], who),
-                ", ".join(name or form_words(row["form"]) for name in row["sources"]),
-                CLASS_WORDS[row["class"]],
+                ", ".join(name or words.say(f"treatments.form.{row['form']}") for name in row["sources"]),
+                words.say(f"treatments.class.{row['class']}"),
                 tables.band(who, row["band"], row["first_dose_utc"]),
-                *([", ".join(_noticed(row, told))] if told else []),
+                *([", ".join(words.say(f"noticed.{who_did}") for who_did in _noticed(row, told))] if told else []),
             )
             for row in frame.iter_rows(named=True)
         ],
-        empty="No glucose given is logged yet.",
+        empty=words.say("treatments.none"),
     )
 
 

@@ -234,9 +234,9 @@ def _one_file(
 ) -> int:
     """Take in one file and print what came of it. Returns how much of it waits or was set aside."""
     from gramrise.cli import tables
-    from gramrise.cli.sentences import import_sentence
     from gramrise.intake import load_settings
     from gramrise.nightly import joined, mostly_corrects, take_in_file
+    from gramrise.report import import_sentence, screen_words
 
     _readable(file)
     with tables.progress(f"reading {file.name}") as tell:
@@ -253,7 +253,7 @@ def _one_file(
             tell=tell,
         )
     for summary in joined(taken.summaries):
-        tables.say(import_sentence(summary))
+        tables.say(import_sentence(summary, screen_words(who.language)))
     for remark in taken.remarks[:TROUBLES_NAMED]:
         tables.say(f"  {remark}")
     if len(taken.remarks) > TROUBLES_NAMED:

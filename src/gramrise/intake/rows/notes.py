@@ -21,7 +21,7 @@ from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.rows.note_clocks import note_clock, says_later_half
 from gramrise.intake.rows.other_persons import is_persons_heading, leading_name, speaks_of_another
 from gramrise.intake.settings import IntakeSettings
-from gramrise.intake.words import HeaderWords, folded, shipped_words
+from gramrise.intake.words import OTHER_DAY_WORD, HeaderWords, folded, shipped_words
 
 _ENTRY = re.compile(
     r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}[-–—:,;|]?\s{0,9}(.*)",
@@ -33,6 +33,8 @@ _DAY_WORDS = re.compile(
     r"\b(mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so|lun|mar|mie|jeu|ven|sam|dim|yesterday|today|tomorrow"
     r"|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)",
 )
+# Behind a clock time it says that the amount was of no day that the lines around it are of.
+_ANOTHER_DAY = re.compile(rf"{OTHER_DAY_WORD}|\b(?:yesterday|gestern|ayer)\b", re.IGNORECASE)
 MOST_LINES_LOOKED_AT = 2000  # lines that tell a note from a table; our choice: years of nights
 # A day without its year, alone or before a clock time: '26.11. 01:15', '26 Nov 1:15'. 11.10 alone may be a time.
 _NO_YEAR = re.compile(
@@ -179,6 +181,7 @@ def _timed(day: date | None, rest: str, before: str, words: HeaderWords) -> _Spl
     marked = match.end(3) if match[3] else _BARE_CLOCK.match(rest).end()  # type: ignore[union-attr]  # it matched above
     clock = note_clock(int(match[1]), rest[marked:], match[4].strip(), words)
     trouble = clock.trouble or ("part_of_day" if clock.hour < 12 and says_later_half(before, words) else "")
+    trouble = trouble or ("other_day" if _ANOTHER_DAY.search(clock.said) else "")
     return _Split(day, time(clock.hour, int(match[2])), clock.said, clock.offset_minutes, trouble)
 
 
@@ -218,7 +221,7 @@ def _lines(
             lost = True
         elif trouble or (offset_minutes is not None and day is None):
             bad.append((row, trouble or "zone_open", line.strip()))
-            lost = True  # it may have been the evening before the line below
+            lost = trouble != "other_day"  # else it may have been the evening before the line below
         else:
             lines.append(_Line(row, day, at, said, offset_minutes))
             before = at

@@ -63,6 +63,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     "weight_implausible": ("no body weight is like this", "look at the number and at the unit of the column"),
     "formula": ("this is a formula, not what somebody wrote", "write the value itself"),
     "no_entry": ("the line does not begin with a time", "write one line an entry: 02:10 3 pieces"),
+    "other_day": (
+        "its words name another day than its time, and glucose is logged once it is given",
+        "write the date on a line of its own above it: 2026-03-14, then 02:10 3 pieces",
+    ),
     "no_year": ("the date of the line has no year", "write it with its year: 2026-03-14 02:10 3 pieces"),
     "no_date": ("nothing says which day this was", "write the date on a line of its own above: 2026-03-14"),
     "part_of_day": (

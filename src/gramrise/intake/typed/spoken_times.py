@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from gramrise.domain.problems import WrongUse
 from gramrise.intake.typed.clock_times import instant_meant
 from gramrise.intake.typed.clock_words import clocks_in
+from gramrise.intake.words import OTHER_DAY_WORD
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Dated
@@ -20,13 +21,9 @@ _DAY: Final = re.compile(
     re.IGNORECASE,
 )
 _BEFORE_DAY: Final = re.compile(r"(?:\b(?:on|am|den|le|el)\s*)$", re.IGNORECASE)
-# Days that are still to come, that no clock time settles, or that have no year. 'heute morgen' is this morning.
 _OTHER_DAY: Final = re.compile(
-    r"\b(?:vorgestern|day before yesterday|anteayer|avant-hier|tomorrow|übermorgen|demain|mañana"
-    r"|(?<!heute )(?<!gestern )morgen"
-    r"|(?:mon|tues|wednes|thurs|fri|satur|sun)days?|(?:mon|diens|donners|frei|sams|sonn)tags?|mittwochs?|sonnabends?"
-    r"|lundi|mardi|mercredi|jeudi|vendredi|samedi|dimanche|lunes|martes|miércoles|jueves|viernes|sábado|domingo"
-    r"|\d{1,2}\.? (?:jan|feb|mar|mär|apr|mai|may|jun|jul|aug|sep|okt|oct|nov|dez|dec)[a-zä]*)\b"
+    rf"{OTHER_DAY_WORD}"
+    r"|\b(?:\d{1,2}\.? (?:jan|feb|mar|mär|apr|mai|may|jun|jul|aug|sep|okt|oct|nov|dez|dec)[a-zä]*)\b"
     r"|(?<![\d.])\d{1,2}\.\d{1,2}\.(?!\d)",
     re.IGNORECASE,
 )

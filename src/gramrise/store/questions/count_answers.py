@@ -13,11 +13,10 @@ from typing import Final
 import polars as pl
 
 from gramrise.domain.frames import DOSES
+from gramrise.store.questions.kinds import GONE, TAKEN
 from gramrise.store.questions.stored_questions import StoredQuestion
 
-GONE: Final = "gone_from_container"
 LOOKS_TREATED: Final = "looks_treated"
-TAKEN: Final = "taken"
 GLUCOSE: Final = "glucose"
 
 

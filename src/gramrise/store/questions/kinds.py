@@ -14,6 +14,8 @@ WHOSE_FILE: Final = "whose_file"
 REPLACED: Final = "replaced_readings"
 RIGHT: Final = "right"
 TAKE_BACK: Final = "take_back"
+GONE: Final = "gone_from_container"
+TAKEN: Final = "taken"  # "taken:3@instant,2@...": these pieces are logged
 
 
 def takes_file_back(each: StoredQuestion, answer: str | None) -> list[int]:

@@ -14,7 +14,6 @@ from gramrise.nightly import (
     references_with_ends,
     review_of,
     review_rules,
-    reviews_of,
     sign_reference,
 )
 from gramrise.report import (
@@ -39,9 +38,7 @@ def panel(visit: Visit) -> Response:
     """One line a person whom this device may see as clinic, danger first."""
     seen = [person for person, device in zip(visit.people, visit.devices, strict=True) if device.role == CLINIC]
     visit.note_seen("panel")
-    made = reviews_of(
-        visit.store, seen, visit.now_utc, visit.page.home, clinic_language(seen), lambda _review: None
-    )  # fmt: skip
+    made = visit.page.panel.panel(visit.store, seen, visit.now_utc, visit.page.home, clinic_language(seen))
     return _paper(page_html(panel_page(made), _addresses(visit), STYLE))
 
 

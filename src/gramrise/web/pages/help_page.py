@@ -7,6 +7,7 @@ from starlette.responses import Response
 from gramrise.config.settings import load
 from gramrise.nightly import cards_out
 from gramrise.report import CardSettings, CardView, face_of
+from gramrise.web.views.contacts import called
 from gramrise.web.visit import LOGS, Door, Visit
 
 
@@ -22,7 +23,7 @@ def show(visit: Visit) -> Response:
     holding = {card.number for card in cards_out(visit.store, visit.person, visit.now_utc) if card.holds}
     kept = visit.store.cards_of(visit.person.person_id)
     cards = [face_of(CardView.model_validate_json(card.view)) for card in kept if card.number in holding]
-    return visit.shown("help.html", emergency=emergency, contacts=plan.contacts if plan else (), cards=cards)
+    return visit.shown("help.html", emergency=emergency, contacts=called(plan.contacts if plan else ()), cards=cards)
 
 
 DOORS: Final = (Door("/help", show, LOGS, idles=False),)

@@ -11,6 +11,7 @@ import uvicorn
 from gramrise.nightly import schedule_beside
 from gramrise.store import Store
 from gramrise.web.app import page_app
+from gramrise.web.serving.patient import patient_for
 from gramrise.web.settings import web_settings
 
 
@@ -38,6 +39,7 @@ def serve_page(
     with Store.open(home, create=False) as store, beside:
         config = uvicorn.Config(
             page_app(home, store),
+            http=patient_for(rules.silent_seconds),
             host=host,
             port=port,
             access_log=False,

@@ -7,7 +7,7 @@ from gramrise.domain.batch import ImportSummary
 from gramrise.domain.problems import GramriseError
 from gramrise.intake import FileTrouble, FileWaits, load_settings
 from gramrise.nightly import joined, mostly_corrects, take_in_file
-from gramrise.report import question_words
+from gramrise.report import import_counts, question_words
 
 if TYPE_CHECKING:
     from gramrise.nightly import FileTaken
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
 # So many sentences of a file are shown; all set-aside rows are kept. Our choice: a screen or two.
 MOST_TOLD: Final = 40
-_COUNTS: Final = ("added", "corrected", "already_known", "conflicts", "quarantined", "questions")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +45,7 @@ def brought(visit: "Visit", upload: "Upload", *, replace: bool) -> Brought:
 def _summed(visit: "Visit", summary: ImportSummary) -> str:
     if summary.known_file:
         return visit.say("brought.known_file")
-    parts = [visit.say(f"brought.{code}", count=count) for code in _COUNTS if (count := getattr(summary, code))]
-    return (", ".join(parts) or visit.say("brought.nothing")) + "."
+    return f"{import_counts(summary, visit.screens)}."
 
 
 def _told(visit: "Visit", taken: "FileTaken", replace: bool) -> tuple[str, ...]:

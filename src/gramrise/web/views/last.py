@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from gramrise.domain.words import EventKind
 from gramrise.store import Given, NotedBeside
 from gramrise.web.views.amounts import given_words
+from gramrise.web.views.contacts import Contact, called
 
 if TYPE_CHECKING:
     from gramrise.web.visit import Visit
@@ -27,7 +28,7 @@ class Shared:
     line: str
     look_again_s: int | None
     steps: tuple[str, ...]
-    contacts: tuple[str, ...]
+    contacts: tuple[Contact, ...]
 
 
 def listed(visit: "Visit") -> tuple[Listed, ...]:
@@ -51,7 +52,7 @@ def shared(visit: "Visit") -> Shared:
         return Shared(line, None, (), ())
     line = visit.say("look_again_at", line=line, at=visit.words.clock(look))
     plan = visit.person.care_plan.latest()
-    return Shared(line, int(look.timestamp()), _steps(visit), plan.contacts if plan else ())
+    return Shared(line, int(look.timestamp()), _steps(visit), called(plan.contacts if plan else ()))
 
 
 def entry_of_another(visit: "Visit", taken_at_utc: datetime) -> str:

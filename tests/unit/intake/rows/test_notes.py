@@ -132,6 +132,14 @@ def test_a_day_without_a_year_is_never_given_the_hour_for_its_year(day, tmp_path
     assert [row.trouble.code for row in batch.quarantine] == ["no_entry" if day == "14 3" else "no_year"]
 
 
+@pytest.mark.parametrize("said", ["tomorrow 3 pieces", "3 Stück gestern", "3 pieces on Friday", "morgen 3 Stück"])
+def test_an_amount_of_another_day_than_its_time_is_set_aside_and_the_next_line_lands(said, tmp_path):
+    batch = note(tmp_path, f"02:10 {said}\n02:30 2 pieces\n")
+    assert batch.doses["amount"].to_list() == [2.0]
+    assert [row.trouble.code for row in batch.quarantine] == ["other_day"]
+    assert batch.questions == ()
+
+
 @pytest.mark.parametrize(
     "said", ["half a piece", "02:10h half a piece", "02:10 Uhr half a piece", "02h10 half a piece"]
 )

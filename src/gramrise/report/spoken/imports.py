@@ -1,0 +1,24 @@
+"""What the store made of a file, in one line."""
+
+from typing import TYPE_CHECKING, Final
+
+from gramrise.domain.batch import ImportSummary
+
+if TYPE_CHECKING:
+    from gramrise.report.screens import ScreenWords
+
+_COUNTS: Final = ("added", "corrected", "already_known", "conflicts", "quarantined", "questions")
+
+
+def import_sentence(summary: ImportSummary, words: "ScreenWords") -> str:
+    """'log.csv (plain-doses): 12 new, 1 set aside.'"""
+    if summary.known_file:
+        return words.say("import.known_file", file=summary.file)
+    code = "import.would" if summary.dry_run else "import.did"
+    return words.say(code, file=summary.file, layout=summary.layout, counts=import_counts(summary, words))
+
+
+def import_counts(summary: ImportSummary, words: "ScreenWords") -> str:
+    """'12 new, 1 set aside'; 'nothing'."""
+    counted = [words.say(f"import.{name}", count=n) for name in _COUNTS if (n := getattr(summary, name))]
+    return ", ".join(counted) or words.say("import.nothing")
