@@ -183,13 +183,14 @@ class Timed(Read):
 
 
 class Observation(Timed, Valued):
-    unread = (*_RESOURCE, "basedOn", "partOf", "category", "focus", "encounter", "performer", "interpretation", "note",
+    unread = (*_RESOURCE, "basedOn", "partOf", "category", "encounter", "performer", "interpretation", "note",
               "bodySite", "method", "specimen", "device", "referenceRange", "hasMember", "derivedFrom")  # fmt: skip
     resourceType: Literal["Observation"]  # noqa: N815
     status: ObservationStatus
     effectiveTiming: Any = None  # noqa: N815
     effectiveInstant: Text | None = None  # noqa: N815
     issued: Text | None = None
+    focus: list[Reference] = []
     component: list[Component] = []
 
 

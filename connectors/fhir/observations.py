@@ -41,6 +41,8 @@ def read_observation(raw: dict[str, Any], flags: list[str]) -> tuple[list[Fact],
         return [], True
     if record.status in _NOT_YET:
         raise PassOver(_NOT_YET[record.status])
+    if any(record.subject is None or one.reference != record.subject.reference for one in record.focus):
+        raise Hold("focus_on_another", "focus", record.focus[0].reference)
     if record.status in _FLAGGED:
         flags.append(_FLAGGED[record.status])
     use = _one_use(found)

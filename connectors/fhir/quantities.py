@@ -29,6 +29,9 @@ def unit_of(quantity: Quantity, flags: list[str]) -> str:
     if quantity.code is not None:
         if quantity.system != UCUM:
             raise Hold("unit_unknown", "system", quantity.system)
+        shown, meant = (GLUCOSE_UNITS.get(one or "") for one in (quantity.unit, quantity.code))
+        if shown and meant and shown != meant:  # people were shown the number in the other unit of glucose
+            raise Hold("unit_code_mismatch", "unit", quantity.unit)
         return quantity.code
     if quantity.unit is None:
         raise Hold("no_unit", "unit")

@@ -17,6 +17,7 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     ),
     "codes_contradict": ("its codes mean different things", "leave the code that is right"),
     "subject_not_a_person": ("its subject is no person", "name the person as its subject"),
+    "focus_on_another": ("it is about another than its subject", "leave the focus out where it is about the person"),
     "no_time": ("the record has no time", "export it with the time of the measurement"),
     "not_a_time": ("this is no time as the standard writes times", "write date, time with seconds, and offset"),
     "no_zone": ("the time has no offset from UTC", "write the offset behind the time, as +02:00"),

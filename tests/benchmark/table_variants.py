@@ -3,10 +3,12 @@
 import sys
 import tempfile
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import tests_on_path  # noqa: F401 - before the first import of `support`
 from support.strange_tables import STRANGE_FAMILIES
+from support.strangers_cases import CASES
 from support.table_variants import ASKED_NEEDLESSLY, FAMILIES, LOST, VERDICTS, WRONG, drawn_tables, verdict_of
 
 
@@ -15,7 +17,8 @@ def main(seeds: int, show: bool) -> None:
     counts: Counter[tuple[str, str]] = Counter()
     families: Counter[tuple[str, str]] = Counter()
     with tempfile.TemporaryDirectory() as folder:
-        for seed, language, drawn in drawn_tables(range(seeds), (*FAMILIES, *STRANGE_FAMILIES)):
+        single = ((0, "", replace(case.drawn(), family="strangers' cases")) for case in CASES)
+        for seed, language, drawn in (*drawn_tables(range(seeds), (*FAMILIES, *STRANGE_FAMILIES)), *single):
             verdict, why = verdict_of(drawn, Path(folder))
             counts[drawn.label, verdict] += 1
             families[drawn.family, verdict] += 1

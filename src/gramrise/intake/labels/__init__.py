@@ -2,7 +2,7 @@
 
 from gramrise.intake.labels.label_words import Label, read_label, unit_of_cell, unknown_words
 from gramrise.intake.labels.quantities import AMOUNT, GLUCOSE, MEASURED, NOTE, NOTHING, UNKNOWN, VALUE, quantity_of
-from gramrise.intake.labels.titles import long_in_titles, never_happened, titled_quantities
+from gramrise.intake.labels.titles import long_in_titles, never_happened, of_another, titled_quantities
 from gramrise.intake.labels.zones import PERSONS, holds_zones, speaks_of_zone, stated_zone, zone_of_text
 
 __all__ = [
@@ -18,6 +18,7 @@ __all__ = [
     "holds_zones",
     "long_in_titles",
     "never_happened",
+    "of_another",
     "quantity_of",
     "read_label",
     "speaks_of_zone",

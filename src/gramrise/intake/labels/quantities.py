@@ -12,6 +12,8 @@ _SAID = frozenset(
 )
 _GLUCOSE_UNITS = frozenset({"mg_dl", "mmol_l"})
 _DENIED = re.compile(r"^\s*(no|not|without|kein\w*|ohne|sans|sin|senza|geen|zonder|bez)\s+(?!of\b)", re.IGNORECASE)
+# 'Dextrose 10% (mL)': the strength of what was given, and not that of the product that is known.
+_STRENGTH = re.compile(r"\d\s*%")
 # '(0.1 U)', '(10 g)', 'Carbs 10 g': the numbers below count so many at a time. '(2 h)' is a time of measuring.
 _MULTIPLE = re.compile(
     r"[(\[{]\s*(?:[x\u00d7*]\s*)?\d+(?:[.,]\d+)?\s*(?!(?:h|hr|hrs|std|min|mins|minutes|minuten|s|sec|d|day|days|tage)\b)[^\W\d]"
@@ -55,7 +57,7 @@ def _counts_otherwise(label: Label, said: frozenset[str]) -> bool:
         return False
     if "status" in label.meanings or _DENIED.search(label.text):
         return True
-    return bool(label.units) and bool(_MULTIPLE.search(label.text))
+    return bool(label.units) and bool(_MULTIPLE.search(label.text) or _STRENGTH.search(label.text))
 
 
 def _may_be_nothing(label: Label) -> bool:

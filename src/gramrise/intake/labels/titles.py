@@ -44,12 +44,26 @@ def long_in_titles(table: TextTable, words: HeaderWords) -> str:
     return stem if long and means & {"long_insulin", "long_acting"} and "rapid" not in means else ""
 
 
+def of_another(table: TextTable, words: HeaderWords) -> str:
+    """The name of a sheet or key, or a line above, that says the rows are another's, or of another quantity.
+
+    A key counts by any of its words; a line above only where every word is known: a sentence may speak of anybody.
+    """
+    _, _, inner = table.file.partition(": ")
+    for line in dict.fromkeys((inner, *title_lines(table))):
+        label = read_label(line, words)
+        if label.meanings & {"relative", "not_itself"} and (line == inner or not label.unknown):
+            return line
+    return ""
+
+
 def never_happened(table: TextTable, words: HeaderWords) -> str:
     """The title line, or name of a sheet, that calls its rows planned, a test, or an example; '' where none does."""
     bad, aside = ({folded(word) for word in words.states[state]} for state in ("bad", "aside"))
     _, _, inner = table.file.partition(": ")
     for line in (inner, *title_lines(table)):
         said = set(_NO_LETTER.sub(" ", folded(line)).split())
+        said = {word[:-1] if word[:-1] in bad | aside and word.endswith("s") else word for word in said}
         # 'Modelo' above a table may be the model of a device: there it must stand alone.
         if said & bad or (said & aside if line == inner else said and said <= aside):
             return line

@@ -8,7 +8,7 @@ from gramrise.connectors.layout import Clock
 from gramrise.domain.person import Person
 from gramrise.intake.cells import offset_minutes
 from gramrise.intake.evidence import Evidence, OpenPoint
-from gramrise.intake.labels import PERSONS, holds_zones, stated_zone
+from gramrise.intake.labels import PERSONS, holds_zones, stated_zone, zone_of_text
 from gramrise.intake.layouts.column_profiles import ColumnProfile
 from gramrise.intake.words import HeaderWords, folded
 
@@ -179,15 +179,30 @@ def _timed(columns: list[ColumnProfile], evidence: Evidence) -> list[ColumnProfi
         evidence.open.append(_several("clock_open", several))
         return None
     if moments:
+        _check_known(moments[0], evidence)
         evidence.prove(f"'{moments[0].label}' is the time", "its cells are dates with a time of day")
         return moments
     if days and clocks:
+        for column in (days[0], clocks[0]):
+            _check_known(column, evidence)
         evidence.prove(f"'{days[0].label}' and '{clocks[0].label}' are the time", "cells are days and times of day")
         return [*days, *clocks]
     if days:
         evidence.prove(f"'{days[0].label}' is the day", "its cells are dates")
         return days
     return _counted(columns, clocks, evidence)
+
+
+def _check_known(column: ColumnProfile, evidence: Evidence) -> None:
+    """'Server time': a word that nobody knows beside a word for time may make it another time than the row's."""
+    if column.said.unknown and column.meanings & set(_TIMELY) and zone_of_text(column.label) is None:
+        word = column.said.unknown[0]
+        evidence.open.append(OpenPoint(
+            "clock_open", f"'{word}' in column '{column.label}' is not known; is it when the row was?",
+            "head the column 'time', or say so under [clock] in a layout",
+            (f"'{column.label}' is the time, in the person's own zone", f"'{column.label}' is the time, in UTC"),
+            (f'columns = ["{column.name}"]', f'columns = ["{column.name}"]\nzone = "UTC"'),
+        ))  # fmt: skip
 
 
 def _chosen(columns: list[ColumnProfile]) -> list[ColumnProfile]:

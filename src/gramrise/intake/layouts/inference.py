@@ -6,7 +6,7 @@ from gramrise.connectors.layout import DRAFT_NAME, Clock, Glucose, Insulin, Layo
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
-from gramrise.intake.labels import GLUCOSE, NOTHING, UNKNOWN, holds_zones, never_happened, read_label
+from gramrise.intake.labels import GLUCOSE, NOTHING, UNKNOWN, holds_zones, never_happened, of_another, read_label
 from gramrise.intake.layouts.clock_columns import clock_of, offsets_written
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
 from gramrise.intake.layouts.kind_column import parts_by_kind
@@ -95,6 +95,8 @@ def _parts(
     title = never_happened(table, context.words)
     if title:
         evidence.open.append(_never(title))
+    elif other := of_another(table, context.words):
+        evidence.open.append(_another(other))
     if len(kinds) > 1:
         evidence.open.append(_several_kinds(kinds))
         return [], persons
@@ -221,6 +223,14 @@ def _never(title: str) -> OpenPoint:
     return OpenPoint(
         "never_happened", f"the title '{title[:60]}' calls these rows planned, predicted or a test",
         "leave the table out, or take that word away if the rows did happen", ("they happened", "they did not"),
+    )  # fmt: skip
+
+
+def _another(title: str) -> OpenPoint:
+    return OpenPoint(
+        "of_another", f"the title '{title[:60]}' may say that these rows are another's, or not what was measured",
+        "leave the table out, or take that word away if the rows are this person's and were measured",
+        ("they are this person's, and were measured", "they are not"),
     )  # fmt: skip
 
 

@@ -81,4 +81,8 @@ def _said(text: str, words: HeaderWords, others: frozenset[str]) -> str:
         return "a zone"
     if set(folded(text).replace(",", " ").replace(":", " ").split()) & bad:
         return "rows that may never have happened"
-    return "a kind of rows" if quantity_of(plain) in MEASURED else ""
+    return (
+        "a kind of rows"
+        if ("not_itself" in label.meanings and not label.unknown) or quantity_of(plain) in MEASURED
+        else ""
+    )

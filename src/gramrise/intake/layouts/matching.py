@@ -4,7 +4,14 @@ from gramrise.connectors.layout import IN_HEADER, Food, Glucose, GlucoseGiven, I
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence
 from gramrise.intake.files import TextTable
-from gramrise.intake.labels import long_in_titles, never_happened, read_label, titled_quantities, zone_of_text
+from gramrise.intake.labels import (
+    long_in_titles,
+    never_happened,
+    of_another,
+    read_label,
+    titled_quantities,
+    zone_of_text,
+)
 from gramrise.intake.layouts.units import glucose_unit_in
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import HeaderWords, folded, header_key
@@ -86,7 +93,9 @@ def _titled_otherwise(table: TextTable, layout: Layout, words: HeaderWords) -> b
     brought = set[str]().union(*(_KINDS.get(part.kind, set()) for part in layout.brings))
     if "insulin" in brought and long_in_titles(table, words):
         return True
-    return bool(titled_quantities(table, words) - brought) or bool(never_happened(table, words))
+    return bool(titled_quantities(table, words) - brought) or bool(
+        never_happened(table, words) or of_another(table, words)
+    )
 
 
 def _other_unit(table: TextTable, part: Part, words: HeaderWords) -> bool:

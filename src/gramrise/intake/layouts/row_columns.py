@@ -1,5 +1,7 @@
 """Columns that say something about their whole row: whose it is, whether it counts, and in which unit it is."""
 
+import re
+
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
@@ -11,6 +13,7 @@ _MOST_NAMES = 8  # of the children of one table; our choice: more are no househo
 _NAMED = 5  # names shown in a question
 _FALSE = frozenset({"0", "false", "no", "n", "nein", "non", "f", "nee", "nie", "nej", "nao", "falso", "faux", "-"})
 _TRUE = frozenset({"1", "true", "yes", "y", "ja", "oui", "si", "t", "tak", "sim", "x", "wahr", "vrai", "j"})
+_CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")  # isDeleted
 _TIMES = {"moment", "day", "clock"}
 
 
@@ -131,7 +134,7 @@ def check_states(
             continue
         found.append(column)
         bad = [cell for cell, state in marks.items() if state == "bad"]
-        partly = len(marks) > 1 or column.filled < rows
+        partly = len(marks) > 1 or column.filled < rows or column.holds == "text"
         odd = [cell for cell, state in marks.items() if not state] if headed and partly else []
         if bad or odd:
             evidence.open.append(_marked(column, bad or odd, [cell for cell, s in marks.items() if s == "good"]))
@@ -165,7 +168,7 @@ def _state_words(words: HeaderWords, state: str) -> set[str]:
 
 
 def _spoken(column: ColumnProfile) -> set[str]:
-    return set(folded(column.label).replace("_", " ").replace("?", " ").split())
+    return set(folded(_CAMEL.sub(" ", column.label)).replace("_", " ").replace("?", " ").split())
 
 
 def _is_flag(column: ColumnProfile, words: HeaderWords) -> bool:

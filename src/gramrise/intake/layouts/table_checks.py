@@ -1,5 +1,7 @@
 """What a whole table gives away once its layout is known: one question for the file instead of hundreds of bad rows."""
 
+import re
+
 import polars as pl
 
 from gramrise.connectors.layout import Clock, Glucose, Layout
@@ -19,6 +21,12 @@ _SAMPLE = 400  # times that are looked at
 _MOST_MMOL_L = 36.0  # as mmol/L the highest glucose there is; as mg/dL far below what a sensor shows
 _LEAST_MG_DL = 40.0
 _FRACTION = r"^\d{1,2}[.,]\d$"
+# 'The clock was an hour slow': in the languages of the words that intake knows.
+_CLOCK_OFF = re.compile(
+    r"\b(clock|uhr|uhrzeit|horloge|reloj|orologio|klok|zegar|klocka\w*|relogio)\b.{0,60}"
+    r"\b(slow|fast|wrong|off|ahead|behind|falsch|nach|vor|retard|avance|atrasad[oa]|adelantad[oa]|indietro|avanti"
+    r"|achter|voor|spozni\w*|spieszy\w*|fel|efter|fore|errad[oa])\b"
+)
 _ORDERS = ("iso", "ymd", "dmy", "mdy")
 
 
@@ -29,6 +37,7 @@ def check_table(table: TextTable, layout: Layout, context: ReadContext, evidence
     found = [
         _header_again(table, context),
         heading_inside(table, clock, context),
+        _clock_off(table),
         _too_wide(table),
         _decimal_beside(table, layout),
     ]
@@ -38,6 +47,18 @@ def check_table(table: TextTable, layout: Layout, context: ReadContext, evidence
         if isinstance(part, Glucose) and part.floor is None and part.ceiling is None:
             found.append(_units_mixed(table, part, context))
     evidence.open += [point for point in found if point is not None]
+
+
+def _clock_off(table: TextTable) -> OpenPoint | None:
+    """A line above that says the clock was wrong puts every time below it in doubt."""
+    line = next((line for line in table.preamble if _CLOCK_OFF.search(folded(line)[:200])), "")
+    if not line:
+        return None
+    return OpenPoint(
+        "clock_off", f"the line '{line[:60]}' may say that the clock was wrong",
+        "write the right times into the file, or take that line out where they are right",
+        ("the times are right", "the clock was wrong"),
+    )  # fmt: skip
 
 
 def _header_again(table: TextTable, context: ReadContext) -> OpenPoint | None:

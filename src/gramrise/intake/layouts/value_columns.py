@@ -110,7 +110,7 @@ def _numbered(
     if which == VALUE:
         which, why = _of_value(column, unit_column, titled)
     if which in GLUCOSE:
-        _check_units_beside(table, column, unit_column, evidence)
+        _check_units_beside(table, column, unit_column, context, evidence)
         return _glucose(table, clock, column, which, unit_column.name if unit_column else "", context, evidence)
     if which == "insulin":
         long = "" if "rapid" in column.meanings else long_in_titles(table, context.words)
@@ -177,10 +177,17 @@ def _insulin(column: ColumnProfile, long: str, why: str, evidence: Evidence) -> 
 
 
 def _check_units_beside(
-    table: TextTable, column: ColumnProfile, unit_column: ColumnProfile | None, evidence: Evidence
+    table: TextTable,
+    column: ColumnProfile,
+    unit_column: ColumnProfile | None,
+    context: ReadContext,
+    evidence: Evidence,
 ) -> None:
     """Values whose cell of units is blank have no unit, unless the header names one."""
-    if unit_column is None or column.said.units & _GLUCOSE_UNITS:
+    if unit_column is None:
+        return
+    if stated := column.said.units & _GLUCOSE_UNITS:
+        _check_units_agree(table, column, unit_column, stated, context, evidence)
         return
     value, unit = (pl.col(str(one.at)).fill_null("").str.strip_chars() for one in (column, unit_column))
     blank = table.cells.filter((value != "") & (unit == "")).height
@@ -188,6 +195,26 @@ def _check_units_beside(
         evidence.open.append(OpenPoint(
             "unit_open", f"{blank} values of '{column.label}' have no unit beside them in '{unit_column.label}'",
             "write the unit beside each value, or into the header",
+            ("the values are mg/dL", "the values are mmol/L"), ('unit = "mg/dL"', 'unit = "mmol/L"'),
+        ))  # fmt: skip
+
+
+def _check_units_agree(
+    table: TextTable,
+    column: ColumnProfile,
+    unit_column: ColumnProfile,
+    stated: frozenset[str],
+    context: ReadContext,
+    evidence: Evidence,
+) -> None:
+    """A header that says one unit beside cells that say another: one of the two is wrong."""
+    filled = table.cells.filter(pl.col(str(column.at)).fill_null("").str.strip_chars() != "")
+    cells = filled[str(unit_column.at)].fill_null("").str.strip_chars().unique().to_list()
+    beside = {unit_of_cell(cell, context.words) for cell in cells if cell} & _GLUCOSE_UNITS
+    if beside - stated:
+        evidence.open.append(OpenPoint(
+            "unit_contradicted", f"'{column.label}' says one unit in its header, and '{unit_column.label}' another",
+            "leave the unit in one of the two places, or say it under [[brings]] in a layout",
             ("the values are mg/dL", "the values are mmol/L"), ('unit = "mg/dL"', 'unit = "mmol/L"'),
         ))  # fmt: skip
 

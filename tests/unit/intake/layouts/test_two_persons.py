@@ -29,12 +29,19 @@ def lines(day: int) -> str:
 
 @pytest.mark.parametrize(
     ("one", "other"),
-    [("Child 1", "Child 2"), ("Patient 1", "Patient 2"), ("Kind1", "Kind2"), ("A", "B"), ("Sister", "Brother")],
+    [("Child 1", "Child 2"), ("Patient 1", "Patient 2"), ("Kind1", "Kind2"), ("A", "B")],
 )
 def test_tables_named_as_two_persons_wait(one, other, tmp_path):
     with pytest.raises(FileWaits) as why:
         read(tmp_path, json.dumps({one: trace(100), other: trace(130)}), "t.json")
     assert why.value.code == "several_persons"
+
+
+@pytest.mark.parametrize("name", ["Sister", "brother", "predictions", "Mittelwerte Prognose"])
+def test_a_table_named_as_a_relatives_or_as_a_forecast_waits(name, tmp_path):
+    with pytest.raises(FileWaits) as why:
+        read(tmp_path, json.dumps({name: trace(100)}), "t.json")
+    assert why.value.code == "of_another"
 
 
 @pytest.mark.parametrize(("one", "other"), [("a", "b"), ("Child 1 March", "Child 1 April"), ("part 1", "part 2")])
