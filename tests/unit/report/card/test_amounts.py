@@ -23,6 +23,11 @@ def test_without_doubt_57_at_7_mg_dl_per_g_needs_43_over_7_grams_to_reach_100():
     assert wanted_grams(level, 100.0, Cap(20.0, "twenty"), SHIPPED_SETTINGS) == pytest.approx(43 / 7, abs=1e-4)
 
 
+def test_where_the_level_is_at_the_target_and_safe_already_no_grams_are_wanted():
+    level = Predictive(110.0, 110.0, NO_DOUBT, AT_ONCE)
+    assert wanted_grams(level, 100.0, Cap(20.0, "twenty"), SHIPPED_SETTINGS) == 0.0
+
+
 def test_without_doubt_15_minutes_show_three_fifths_of_a_rise_that_takes_25():
     level = Predictive(57.0, 57.0, NO_DOUBT, AT_ONCE)
     assert level.quantile(0.5, 6.0, 15.0) == pytest.approx(57 + 42 * 15 / 25, abs=1e-3)
