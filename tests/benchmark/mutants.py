@@ -70,6 +70,7 @@ EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
     ("report/card/numbers/predictive.py", "8 * sd", "8 -> 9"): _BRACKET,
     ("report/card/numbers/predictive.py", "8 * sd", "1 -> 2"): _BRACKET,
     ("report/card/numbers/predictive.py", "step = ", "1 -> 0"): _BRACKET,
+    ("report/card/numbers/predictive.py", "high = self.to_mg_dl + step", "+ -> -"): _BRACKET,
     ("report/card/numbers/predictive.py", "FACTOR_NODES: Final", "12 -> 11"): _NODES,
     ("report/card/numbers/predictive.py", "FACTOR_NODES: Final", "12 -> 13"): _NODES,
     ("report/card/numbers/predictive.py", "SCATTER_NODES: Final", "24 -> 23"): _NODES,
