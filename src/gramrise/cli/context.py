@@ -44,6 +44,10 @@ class Household:
             self._store.actor = Actor(_account(), "command")
         return self._store
 
+    def note_look(self, what: str, who: "Person") -> None:
+        """Notes for the audit trail that this command shows something of a person."""
+        self.store.note_look(what, self.now_utc(), who.person_id)
+
     def now_utc(self) -> datetime:
         """The one place of the commands that reads the clock."""
         return datetime.now(UTC)

@@ -19,7 +19,7 @@ from gramrise.domain.problems import WrongUse
 from gramrise.domain.questions import Question
 from gramrise.store import changes, database, input_times, opening, persons, schema, undoing, weighings
 from gramrise.store.access import Actor, Panels, Trail, note
-from gramrise.store.access.trail import CHANGED, SIGNED
+from gramrise.store.access.trail import CHANGED, SAW, SIGNED
 from gramrise.store.findings import cards, header
 from gramrise.store.instants import BEGINNING, stored
 from gramrise.store.outbox import Outbox
@@ -64,6 +64,11 @@ class Store:
         other = copy.copy(self)
         other.actor = actor
         return other
+
+    def note_look(self, what: str, now_utc: datetime, person_id: str) -> None:
+        """Notes on a server that somebody looked. A family's own file is left alone: a look must not wait for a night."""
+        if self._session.on_server:
+            self.trail.note(self.actor, SAW, what, now_utc, person_id)
 
     @classmethod
     def open(cls, home: Path, url: str | None = None, create: bool = True) -> Self:

@@ -45,6 +45,7 @@ def card(
         _throw_away(house, who, gone)
         return
     paper, school = _paper(size), _is_school(audience)
+    house.note_look("card", who)
     view = make_card(house.store, who.person_id, source, house.now_utc(), house.home, for_school=school, keep=False)
     if as_json:
         print(view.model_dump_json(indent=1, by_alias=True))

@@ -71,6 +71,7 @@ def counts(
 
     house: Household = context.obj
     who = house.person(person)
+    house.note_look("counts", who)
     placed = placed_counts(house.store, who.person_id, house.now_utc(), house.home)
     if as_json:
         from gramrise.cli.count_documents import counts_document
@@ -125,6 +126,7 @@ def stock(
         counted = StockCount(source, instant_meant(at, who.zone, house.now_utc()), on_hand)
         house.store.supplies.keep_stock_count(who.person_id, counted, house.now_utc())
     words = screen_words(who.language)
+    house.note_look("stock", who)
     lines = stock_lines(house.store, who.person_id, house.now_utc(), house.home)
     if not lines:
         tables.say(f"No sources yet: gramrise person source {who.person_id} NAME ...")

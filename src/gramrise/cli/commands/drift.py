@@ -34,6 +34,7 @@ def drift(
     house: Household = context.obj
     who = house.person(person)
     now_utc = house.now_utc()
+    house.note_look("drift", who)
     day = None if since is None else local_date(since, who.language)
     references = _references(house, who, day)
     frame = current_drift(house.store, who, references, now_utc, house.home)

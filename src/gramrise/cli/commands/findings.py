@@ -32,6 +32,7 @@ def readings(
 
     house: Household = context.obj
     who = house.person(person)
+    house.note_look("readings", who)
     last = house.store.last_reading_at(who.person_id)
     since = last - timedelta(days=days) if last is not None and days is not None else None
     frame = _last_days(house.store.readings(who.person_id, since), "at_utc", days)
@@ -273,6 +274,7 @@ def _findings(house: Household, named: str | None, *only: str) -> "tuple[Person,
     from gramrise.nightly import current_findings
 
     who = house.person(named)
+    house.note_look(only[0], who)
     return who, current_findings(house.store, who.person_id, house.now_utc(), house.home, only)
 
 

@@ -39,6 +39,8 @@ def review(
     people = house.store.persons() if person is None else [house.person(person)]
     if not people:
         raise WrongUse("nobody is known yet", "gramrise person add ID --born DATE --zone ZONE --weight-kg KG")
+    for each in people:
+        house.note_look("review", each)
     if as_json:
         _print_json(house, people, language)
     elif as_csv:

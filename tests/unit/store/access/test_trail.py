@@ -25,6 +25,12 @@ def test_what_is_changed_stands_in_the_trail_with_who_did_it(store):
     assert (first.who, first.at_utc) == ("device 3", NOW)
 
 
+def test_a_look_is_noted_where_several_people_share_the_database(store):
+    store.actor = NURSE
+    store.note_look("lows", NOW, "mia")
+    assert told(store, person_id="mia") == ([("clinic", SAW, "lows")] if store.engine.dialect.name != "sqlite" else [])
+
+
 def test_a_dry_run_and_a_refused_change_leave_no_line(store):
     store.take_in(batch(readings=readings(range(60, 70))), NOW, dry_run=True)
     assert told(store) == []
