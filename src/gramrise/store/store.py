@@ -66,7 +66,7 @@ class Store:
         return other
 
     def note_look(self, what: str, now_utc: datetime, person_id: str) -> None:
-        """Notes on a server that somebody looked. A family's own file is left alone: a look must not wait for a night."""
+        """Notes on a server that somebody looked; not in a family's file, where a look must not wait for a night."""
         if self._session.on_server:
             self.trail.note(self.actor, SAW, what, now_utc, person_id)
 
