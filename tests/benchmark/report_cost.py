@@ -1,4 +1,4 @@
-"""What a weekly report costs: HTML and PDF of one person, and the whole mail.
+"""What a weekly report costs: HTML and PDF of one person, and the whole mail; and a card as PDF and picture.
 
 Run: python tests/benchmark/report_cost.py
 """
@@ -10,9 +10,11 @@ from time import process_time
 
 import polars as pl
 import tests_on_path  # noqa: F401 - support and virtual lie in tests
+from support.card_people import card
 from support.report_people import NOW, Case, everyone
 
 from gramrise.domain.frames import UTC
+from gramrise.report.card.pages.page import card_pdf, card_png
 from gramrise.report.weekly.pages.html import render_html
 from gramrise.report.weekly.pages.mail import compose
 from gramrise.report.weekly.pages.pdf import render_pdf
@@ -35,6 +37,18 @@ def main() -> None:
         print(f"{name:36}{view_s:8.3f}{html_s:8.3f}{pdf_s:8.3f}{together:10.3f}{mail_s:8.3f}")
     verdict = "holds" if worst < BAR_SECONDS else "FALLS SHORT"
     print(f"weekly report HTML + PDF, worst person: {worst:.3f} s / bar {BAR_SECONDS:g} s / {verdict}")
+    card_s = median([_card() for _ in range(ROUNDS)])
+    verdict = "holds" if card_s < BAR_SECONDS else "FALLS SHORT"
+    print(f"a card as PDF and picture: {card_s:.3f} s / bar {BAR_SECONDS:g} s / {verdict}")
+
+
+def _card() -> float:
+    """CPU seconds of a card, from its numbers to its pictures."""
+    begun = process_time()
+    view = card()
+    card_pdf(view)
+    card_png(view)
+    return process_time() - begun
 
 
 def _once(case, name: str) -> tuple[float, ...]:

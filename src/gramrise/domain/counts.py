@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
 
 from gramrise.domain.problems import WrongUse
 
@@ -56,6 +57,10 @@ class NotedCount:
         )
 
 
+# Our choice, pieces or mL: years of glucose; more is a slip of the pen.
+MOST_ON_HAND: Final = 100_000
+
+
 @dataclass(frozen=True, slots=True)
 class StockCount:
     """What the family counted of a source at home: pieces, or mL."""
@@ -65,5 +70,7 @@ class StockCount:
     amount: float
 
     def __post_init__(self) -> None:
-        if not 0 <= self.amount < float("inf"):
+        if not self.amount >= 0:
             raise WrongUse("what is on hand cannot be below zero", "count pieces, or mL of a liquid")
+        if self.amount > MOST_ON_HAND:
+            raise WrongUse("nobody has so much at home", "look at the number: pieces, or mL of a liquid")

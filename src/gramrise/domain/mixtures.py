@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import Final
 
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.units import GLUCOSE_PER_MONOHYDRATE
@@ -27,6 +28,10 @@ class WaterBy(StrEnum):
     ADDED_TO = "added to"  # so much water was poured onto the powder
 
 
+# Our choice, g and mL: a large pot; more is a slip of the pen.
+MOST: Final = 20_000.0
+
+
 @dataclass(frozen=True, slots=True)
 class Mixture:
     """What went into one bottle."""
@@ -42,7 +47,9 @@ class Mixture:
     def __post_init__(self) -> None:
         if not (self.powder_g > 0 and self.ml > 0):
             raise WrongUse("powder and water must both be above zero", "write grams of powder and mL of water")
-        if self.weighed_g is not None and not self.weighed_g > 0:
+        if not (self.powder_g <= MOST and self.ml <= MOST):
+            raise WrongUse("no kitchen mixes so much at once", f"look at the numbers: at most {MOST:,.0f} g and mL")
+        if self.weighed_g is not None and not 0 < self.weighed_g <= 2 * MOST:
             raise WrongUse("the weight of the mixture must be above zero", "weigh it without the bottle")
         if self.citric_acid_mg < 0 or self.ascorbic_acid_mg < 0:
             raise WrongUse("acid cannot be below zero", "write the milligrams that went in, or leave it out")

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from math import floor
 
-from gramrise.domain.mixtures import Mixture, Powder, WaterBy
+from gramrise.domain.mixtures import MOST, Mixture, Powder, WaterBy
 from gramrise.domain.problems import WrongUse
 from gramrise.supplies.settings import SuppliesSettings
 from gramrise.supplies.solutions import (
@@ -45,6 +45,8 @@ def recipe_for(wanted_g_per_ml: float, volume_ml: float, powder: Powder, rules: 
     if not (wanted_g_per_ml > 0 and volume_ml > 0):
         raise WrongUse("strength and volume must be above zero", "write them as 1.25 g per 5 mL and 750 mL")
     refuse_too_strong(wanted_g_per_ml, rules)
+    if volume_ml > MOST:
+        raise WrongUse("no kitchen mixes so much at once", f"look at the number: at most {MOST:,.0f} mL")
     powder_g = float(max(1, round(wanted_g_per_ml * volume_ml / powder.glucose_share)))
     return Recipe.of(Mixture(powder, powder_g, WaterBy.MADE_UP_TO, volume_ml))
 

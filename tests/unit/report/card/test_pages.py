@@ -14,7 +14,6 @@ from support.card_people import (
     LIQUID,
     NOW,
     PLAN,
-    SMALL_PIECES,
     TODAY,
     always,
     card,
@@ -283,17 +282,6 @@ def test_no_word_about_one_person_stands_on_the_card_of_another():
     assert "Juno" in text
     assert not any(word in text for word in ("Mira", "Lind", "0555", "red bag"))
     assert mira.person_id != other.person_id
-
-
-def test_a_card_takes_less_than_a_second():
-    from time import process_time
-
-    card_png(card())  # imports and fonts
-    begun = process_time()
-    view = card(SMALL_PIECES)
-    card_pdf(view)
-    card_png(view)
-    assert process_time() - begun < 1.0
 
 
 def test_the_one_amount_of_the_school_stands_larger_than_anything_else_on_its_sheet():
