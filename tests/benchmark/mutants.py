@@ -63,6 +63,7 @@ TESTS: Final = {
 # Mutants that change nothing anybody could see: (file, what stands in the line, what it was changed to), and why.
 _BRACKET: Final = "only the bracket in which a quantile is sought grows; the quantile is the same"
 _NODES = "one node more or less of a quadrature moves no amount by a hundredth of a gram"
+_MICROGRAM: Final = "a slack against rounding: no piece and no mL differs from another by a millionth of a gram"
 _SLACK: Final = "the bound carries a slack of 1e-9 kg; whether it belongs to it no scale shows"
 EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
     ("report/card/numbers/void.py", "now_kg <= low + 1e-9", "<= -> <"): _SLACK,
@@ -71,6 +72,10 @@ EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
     ("report/card/numbers/predictive.py", "8 * sd", "1 -> 2"): _BRACKET,
     ("report/card/numbers/predictive.py", "step = ", "1 -> 0"): _BRACKET,
     ("report/card/numbers/predictive.py", "high = self.to_mg_dl + step", "+ -> -"): _BRACKET,
+    ("report/card/numbers/predictive.py", "low = self.from_mg_dl - 8 * sd - 1", "1 -> 0"): _BRACKET,
+    ("report/card/numbers/predictive.py", "high, step = high + step, 2 * step", "* -> /"): _BRACKET,
+    ("report/card/numbers/build.py", "> below + 1e-6", "> -> >="): _MICROGRAM,
+    ("report/card/numbers/build.py", "> below + 1e-6", "1e-06 -> 9e-07"): _MICROGRAM,
     ("report/card/numbers/predictive.py", "FACTOR_NODES: Final", "12 -> 11"): _NODES,
     ("report/card/numbers/predictive.py", "FACTOR_NODES: Final", "12 -> 13"): _NODES,
     ("report/card/numbers/predictive.py", "SCATTER_NODES: Final", "24 -> 23"): _NODES,

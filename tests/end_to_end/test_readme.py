@@ -63,7 +63,7 @@ def test_three_lines_begin_the_page_and_a_link_lets_a_phone_in(household, monkey
     served = []
     monkeypatch.setattr("gramrise.web.serving.server.serve_page", lambda *told: served.append(told))
     done = CliRunner().invoke(app, serve, catch_exceptions=False)
-    assert "fingerprint" in done.output
+    assert "SHA-256" in done.output
     assert served[0][1] == "0.0.0.0"
     assert served[0][-1] is True  # with the nights beside it
     link = re.search(r"`gramrise (let-in mira [^`]+)`", README)[1]

@@ -30,7 +30,7 @@ from gramrise.web.guard.limits import BodyLimits, Throttle
 from gramrise.web.guard.secrets import form_token, is_form_token
 from gramrise.web.guard.sessions import comes_from_here, devices_of, is_idle, session_of, use_is_due
 from gramrise.web.pages import DOORS
-from gramrise.web.pages.assets import ASSET_ROUTES
+from gramrise.web.pages.assets import ASSET_ROUTES, authority_route
 from gramrise.web.pages.let_in import let_in_routes
 from gramrise.web.settings import web_settings
 from gramrise.web.visit import Door, Page, Upload, Visit
@@ -49,6 +49,7 @@ def page_app(home: Path, store: Store, now_utc: Callable[[], datetime] = lambda:
     guard = Guard(page)
     routes = [
         *ASSET_ROUTES,
+        authority_route(page),
         *let_in_routes(page),
         Route("/", guard.start, methods=["GET"]),
         *(Route("/{who:int}" + door.path, guard.endpoint(door), methods=list(door.methods)) for door in DOORS),

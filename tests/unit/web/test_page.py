@@ -11,6 +11,7 @@ from gramrise.store import Store
 from gramrise.web import page_app
 from gramrise.web.guard.limits import Throttle
 from gramrise.web.guard.secrets import hashed
+from gramrise.web.serving.certificate import private_certificate
 
 NOW = datetime(2026, 3, 2, 1, 10, tzinfo=UTC)  # 02:10 in Berlin
 ENTRY = "0123456789abcdef0123456789abcdef"
@@ -157,6 +158,15 @@ def test_script_in_a_name_stays_text_and_the_policy_lets_none_run(store):
 @pytest.mark.parametrize("path", ["/%2e%2e/gramrise.db", "/style.css/../../app.py", "/0/../../etc/passwd", "/assets/x"])
 def test_no_address_leads_to_a_file(store, path):
     assert phone(store, "mia").get(path).status_code == 404
+
+
+def test_the_homes_authority_is_handed_to_phones_and_no_key_ever_is(store):
+    client = TestClient(page_app(store.home, store, lambda: NOW), base_url="http://127.0.0.1")
+    assert client.get("/authority.pem").status_code == 404
+    made = private_certificate(store.home, "home.lan", NOW)
+    assert client.get("/authority.pem").content == made.authority.read_bytes()
+    keys = [client.get(f"/{each.name}").status_code for each in store.home.joinpath("tls").glob("*-key.pem")]
+    assert keys == [404, 404]
 
 
 def test_a_bucket_empties_and_fills_again():

@@ -49,7 +49,11 @@ def serve(
     if private:
         own = import_from_string(PRIVATE)(house.home, host, house.now_utc())
         certificate, key = own.certificate, own.key
-        tables.say(f"Phones ask once whether to trust its certificate. SHA-256 fingerprint: {own.fingerprint}")
+        tables.say(f"Its certificate, SHA-256: {own.fingerprint}")
+        tables.say(
+            "So that phones trust it, and open the log without network too, install the home's authority on each, "
+            f"once: /authority.pem there, or {own.authority}. SHA-256: {own.authority_fingerprint}"
+        )
     if not _is_this_machine(host) and certificate is None and not behind_proxy:
         raise WrongUse(
             f"{host} is beyond this machine, and nothing would be kept secret on the way",

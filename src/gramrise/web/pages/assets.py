@@ -3,11 +3,15 @@
 from pathlib import Path
 from typing import Final
 
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from gramrise.report import review_stylesheet
+from gramrise.web.serving.certificate import AUTHORITY, FOLDER
+from gramrise.web.visit import Page
 
 ASSETS: Final = Path(__file__).parents[1] / "assets"
 _TYPES: Final = {
@@ -29,6 +33,19 @@ async def asset(request: Request) -> Response:
 async def review_style(_request: Request) -> Response:
     """The look of the clinic review's pages."""
     return Response(review_stylesheet(), media_type="text/css", headers={"Cache-Control": "no-cache"})
+
+
+def authority_route(page: Page) -> Route:
+    """The certificate of the home's authority, for phones to trust; 404 where the home has none. Not secret."""
+
+    async def authority(_request: Request) -> Response:
+        file = page.home / FOLDER / AUTHORITY
+        if not await run_in_threadpool(file.is_file):
+            raise HTTPException(404)
+        content = await run_in_threadpool(file.read_bytes)
+        return Response(content, media_type="application/x-x509-ca-cert")
+
+    return Route("/authority.pem", authority, methods=["GET"])
 
 
 ASSET_ROUTES: Final = [

@@ -23,6 +23,11 @@ def test_without_doubt_57_at_7_mg_dl_per_g_needs_43_over_7_grams_to_reach_100():
     assert wanted_grams(level, 100.0, Cap(20.0, "twenty"), SHIPPED_SETTINGS) == pytest.approx(43 / 7, abs=1e-4)
 
 
+def test_a_level_of_70_without_doubt_is_not_below_70():
+    level = Predictive(70.0, 70.0, NO_DOUBT, AT_ONCE)
+    assert [level.chance_below(limit, 0.0, 15.0) for limit in (70.0, 70.1)] == [0.0, 1.0]
+
+
 def test_where_the_level_is_at_the_target_and_safe_already_no_grams_are_wanted():
     level = Predictive(110.0, 110.0, NO_DOUBT, AT_ONCE)
     assert wanted_grams(level, 100.0, Cap(20.0, "twenty"), SHIPPED_SETTINGS) == 0.0

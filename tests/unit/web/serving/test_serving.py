@@ -50,7 +50,7 @@ def until(what, seconds=60):
 def test_the_page_speaks_tls_does_the_nights_and_ends_with_both(served, free_port):
     home, process = served
     until((home / "tls" / "certificate.pem").exists)
-    context = ssl.create_default_context(cafile=str(home / "tls" / "certificate.pem"))
+    context = ssl.create_default_context(cafile=str(home / "tls" / "authority.pem"))
 
     def answered():
         try:
