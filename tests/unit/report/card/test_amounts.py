@@ -25,7 +25,7 @@ def test_without_doubt_57_at_7_mg_dl_per_g_needs_43_over_7_grams_to_reach_100():
 
 def test_a_level_of_70_without_doubt_is_not_below_70():
     level = Predictive(70.0, 70.0, NO_DOUBT, AT_ONCE)
-    assert [level.chance_below(limit, 0.0, 15.0) for limit in (70.0, 70.1)] == [0.0, 1.0]
+    assert [level.chance_below(limit, 0.0, 15.0) for limit in (70.0, 70.1)] == pytest.approx([0.0, 1.0])
 
 
 def test_where_the_level_is_at_the_target_and_safe_already_no_grams_are_wanted():

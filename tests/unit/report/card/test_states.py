@@ -33,8 +33,10 @@ from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source
 from gramrise.domain.words import Delivery
 from gramrise.report.card import CardView, card_view
+from gramrise.report.card.numbers.facts import plan_on
 from gramrise.report.card.numbers.view import BandView, CellView
 from gramrise.report.card.pages.page import card_pdf
+from gramrise.report.card.settings import SHIPPED_SETTINGS
 
 
 def lacks(view):
@@ -322,6 +324,12 @@ def test_the_newest_of_several_findings_counts():
 def test_below_54_is_the_care_plans_amount_and_changes_with_nothing_else():
     views = [card(found=found) for found in (factors(), factors(daytime=6.0), factors(state="thin"))]
     assert {(view.plan.below_54.grams, view.plan.below_54.units) for view in views} == {(10, 11)}  # 10.1 g
+
+
+def test_a_plan_whose_approval_is_not_dated_holds_for_six_months_from_its_own_latest_version():
+    undated = replace(PLAN, approved_on=None)
+    who = person(care_plan=Dated(((date(2026, 1, 10), undated), (date(2026, 11, 2), replace(undated, early_grams=5)))))
+    assert plan_on(who, TODAY, SMALL_PIECES, SHIPPED_SETTINGS).valid_until == date(2027, 5, 2)
 
 
 def test_the_plans_ten_grams_are_not_counted_in_pieces_of_four():

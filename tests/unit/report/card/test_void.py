@@ -107,7 +107,7 @@ def test_a_card_without_a_weight_ends_when_one_is_known():
     nobody_weighed = person(weights_kg=Dated())
     view = card(who=nobody_weighed, found=factors(weight_kg=None, state="withheld"))
     assert codes(view, nobody_weighed) == []
-    assert codes(view, person()) == ["weight"]
+    assert codes(view, person()) == ["weight_known"]
     assert codes(card(), nobody_weighed) == ["weight_unknown"]
 
 

@@ -55,6 +55,8 @@ def _changes(view: CardView, person: Person, now_utc: datetime, words: Words) ->
     weight = weight_kg_on(person, today)
     if view.weight_kg is not None and weight is None:
         yield "weight_unknown", {}
+    elif view.weight_kg is None and weight is not None:
+        yield "weight_known", {"now": words.number(weight, 1)}
     elif view.weight_kg is not None and weight is not None and weight_has_changed(view, weight):
         yield "weight", {"before": words.number(view.weight_kg, 1), "now": words.number(weight, 1)}
     if view.school is None and _hours(bands_on(person, today)) != [(band.name, band.hours) for band in view.bands]:

@@ -281,8 +281,9 @@ def _cell(cell: CellView, view: CardView, words: Words) -> CellFace:
     if cell.grams is None:
         return CellFace(state=cell.state, instead=withheld(cell.reason, view, words))
     counted, grams = told(AmountView(grams=cell.grams, units=cell.amount), view, words)
-    if cell.expect_low_mg_dl is None or cell.expect_high_mg_dl is None:
+    if cell.expect_low_mg_dl is None:
         return CellFace(state=cell.state, amount=counted, grams=grams, expect=words.say("on_card.plans_amount"))
+    assert cell.expect_high_mg_dl is not None  # both are expected, or neither
     low, high = words.level(cell.expect_low_mg_dl), words.level(cell.expect_high_mg_dl)
     minutes = round(view.rules.expect_minutes)
     return CellFace(
