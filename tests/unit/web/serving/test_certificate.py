@@ -72,7 +72,8 @@ def test_one_that_is_damaged_is_made_anew_and_all_agree(tmp_path, damaged):
     private_certificate(tmp_path, "home.lan", NOW)
     (tmp_path / "tls" / damaged).write_text("nothing of use")
     made = private_certificate(tmp_path, "home.lan", NOW)
-    read(made.certificate).verify_directly_issued_by(read(made.authority))
+    read(made.certificate).verify_directly_issued_by(read(made.authority))  # raises where it was not
+    assert read(made.certificate).issuer == read(made.authority).subject
     ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(made.certificate, made.key)
 
 
