@@ -7,23 +7,24 @@ import pytest
 from support.nightly_home import START, child, doses_csv, readings_csv, settled
 from support.page_phone import NOW, again, phone, said, send
 
-from gramrise.store import Store
 from gramrise.web.guard.secrets import hashed
 
 PAGES = ("/panel", "/person", "/pairings", "/visit", "/sign")
 
 
+def two_children_one_with_a_low(store):
+    settled(store.home)
+    for person_id in ("mia", "tom"):
+        store.save_person(child(person_id))
+    dad = phone(store, "mia")
+    log = ("log.csv", doses_csv(START + timedelta(hours=10)), "text/csv")
+    files = [("file", ("trace.csv", readings_csv(START, 13, 10), "text/csv")), ("file", log)]
+    assert send(dad, "/0/upload", files=files).status_code == 200
+
+
 @pytest.fixture
-def store(tmp_path):
-    settled(tmp_path / "home")
-    with Store.open(tmp_path / "home") as opened:
-        for person_id in ("mia", "tom"):
-            opened.save_person(child(person_id))
-        dad = phone(opened, "mia")
-        log = ("log.csv", doses_csv(START + timedelta(hours=10)), "text/csv")
-        files = [("file", ("trace.csv", readings_csv(START, 13, 10), "text/csv")), ("file", log)]
-        assert send(dad, "/0/upload", files=files).status_code == 200
-        yield opened
+def store(store_like):
+    return store_like(two_children_one_with_a_low)
 
 
 @pytest.fixture

@@ -8,17 +8,17 @@ import pytest
 from support.nightly_home import START, child, doses_csv, readings_csv, settled
 from support.page_phone import ENTRY, NOW, again, phone, said, send, token
 
-from gramrise.store import Store
-
 LOW_AT = START + timedelta(hours=10)  # 23:00 in Berlin
 
 
+def one_child(store):
+    settled(store.home)
+    store.save_person(child())
+
+
 @pytest.fixture
-def store(tmp_path):
-    settled(tmp_path / "home")
-    with Store.open(tmp_path / "home") as opened:
-        opened.save_person(child())
-        yield opened
+def store(store_like):
+    return store_like(one_child)
 
 
 @pytest.fixture

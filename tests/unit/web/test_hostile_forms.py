@@ -7,7 +7,6 @@ from support.nightly_home import START, child, doses_csv, readings_csv, settled
 from support.page_phone import NOW, phone, token
 
 from gramrise.nightly import take_in_file
-from gramrise.store import Store
 from gramrise.web.pages import DOORS
 
 HOSTILE = (
@@ -42,19 +41,21 @@ POSTS = [door for door in DOORS if "POST" in door.methods]
 ANSWERED = {200, 303, 403, 409, 422}
 
 
-@pytest.fixture
-def store(tmp_path):
-    home = tmp_path / "home"
+def filled(store):
+    home = store.home
     settled(home)
-    with Store.open(home) as opened:
-        opened.save_person(child())
-        opened.save_person(child("tom"))
-        for name, text in (("trace.csv", readings_csv(START, 13, 10)), ("bare.csv", "time,glucose given\n" + BARE)):
-            (home / name).write_text(text, "utf-8")
-            take_in_file(opened, home, opened.person("mia"), home / name, NOW)
-        (home / "tom.csv").write_text(doses_csv(START), "utf-8")
-        take_in_file(opened, home, opened.person("tom"), home / "tom.csv", NOW)
-        yield opened
+    store.save_person(child())
+    store.save_person(child("tom"))
+    for name, text in (("trace.csv", readings_csv(START, 13, 10)), ("bare.csv", "time,glucose given\n" + BARE)):
+        (home / name).write_text(text, "utf-8")
+        take_in_file(store, home, store.person("mia"), home / name, NOW)
+    (home / "tom.csv").write_text(doses_csv(START), "utf-8")
+    take_in_file(store, home, store.person("tom"), home / "tom.csv", NOW)
+
+
+@pytest.fixture
+def store(store_like):
+    return store_like(filled)
 
 
 BARE = "2026-03-01T12:00+00:00,3\n"

@@ -7,7 +7,6 @@ import pytest
 from starlette.testclient import TestClient
 from support.nightly_home import child
 
-from gramrise.store import Store
 from gramrise.web import page_app
 from gramrise.web.guard.limits import Throttle
 from gramrise.web.guard.secrets import hashed
@@ -18,12 +17,14 @@ ENTRY = "0123456789abcdef0123456789abcdef"
 PIECES = "piece:3:tin"
 
 
+def two_children(store):
+    store.save_person(child())
+    store.save_person(child("tom"))
+
+
 @pytest.fixture
-def store(tmp_path):
-    with Store.open(tmp_path / "home") as opened:
-        opened.save_person(child())
-        opened.save_person(child("tom"))
-        yield opened
+def store(store_like):
+    return store_like(two_children)
 
 
 def phone(store, *people, role="parent", label="Dad", now=NOW):
