@@ -7,7 +7,13 @@ from support.strangers_cases import CASES
 from support.table_variants import ASKED_RIGHTLY, RIGHT, verdict_of
 
 
-@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+# Every third runs with README's command, all of them in CI.
+SHARED = [
+    pytest.param(case, id=case.name, marks=pytest.mark.slow if number % 3 else ()) for number, case in enumerate(CASES)
+]
+
+
+@pytest.mark.parametrize("case", SHARED)
 def test_a_strangers_table_is_read_as_it_is_or_asked_about(case, tmp_path):
     drawn = case.drawn()
     verdict, why = verdict_of(drawn, tmp_path)
