@@ -6,7 +6,6 @@ import pytest
 from support.strangers_cases import CASES
 from support.table_variants import ASKED_RIGHTLY, RIGHT, verdict_of
 
-
 # Every third runs with README's command, all of them in CI.
 SHARED = [
     pytest.param(case, id=case.name, marks=pytest.mark.slow if number % 3 else ()) for number, case in enumerate(CASES)
