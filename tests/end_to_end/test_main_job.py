@@ -37,6 +37,7 @@ def walked(tmp_path_factory):
     return folder, told.output
 
 
+@pytest.mark.slow
 def test_the_demo_shows_treated_lows_the_number_per_band_beside_the_truth_and_the_written_report(walked):
     folder, printed = walked
     assert "treated" in printed
@@ -50,11 +51,13 @@ def test_the_demo_shows_treated_lows_the_number_per_band_beside_the_truth_and_th
         assert pdfs[0].name in printed.replace("\n", "")
 
 
+@pytest.mark.slow
 def test_the_demo_fits_a_terminal_of_80_columns(walked):
     too_long = [line for line in walked[1].splitlines() if len(line) > 80 and " " in line]
     assert too_long == []
 
 
+@pytest.mark.slow
 def test_the_true_numbers_of_all_families_lie_inside_their_intervals(walked):
     folder, _ = walked
     truth = json.loads((SAMPLES / "truth.json").read_text("utf-8"))["persons"]
@@ -67,6 +70,7 @@ def test_the_true_numbers_of_all_families_lie_inside_their_intervals(walked):
             assert row["p05_factor_mg_dl_per_g"] <= true <= row["p95_factor_mg_dl_per_g"], (person, row["band"])
 
 
+@pytest.mark.slow
 def test_the_course_of_the_rise_is_told_for_every_form_with_its_doubt_and_the_caution(walked):
     home = walked[0] / "home"
     told = typed("factors", "--person", "robin", "--course", home=home).stdout

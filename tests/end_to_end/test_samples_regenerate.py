@@ -18,6 +18,7 @@ def made() -> dict[str, str]:
     return sample_texts()
 
 
+@pytest.mark.slow
 def test_the_shipped_samples_come_out_again_byte_for_byte(tmp_path: Path) -> None:
     assert main([str(tmp_path)]) == 0
     made = {path.relative_to(tmp_path) for path in tmp_path.rglob("*") if path.is_file()}

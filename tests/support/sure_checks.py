@@ -6,6 +6,7 @@ loop over a literal that is not empty; or if it calls, in such a place, a functi
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 TESTS = Path(__file__).resolve().parents[1]
@@ -27,7 +28,7 @@ def unsure_tests(files: list[Path] | None = None) -> list[str]:
     shared = _sure_functions(list((TESTS / "support").glob("*.py")))
     found = []
     for file in files or sorted(TESTS.rglob("test_*.py")):
-        tree = ast.parse(file.read_text("utf-8"))
+        tree = _parsed(file)
         sure = shared | _sure_functions([file])
         literals = _literals(tree)
         for test in _tests(tree):
@@ -40,7 +41,7 @@ def private_uses(files: list[Path] | None = None) -> list[str]:
     """`folder/file.py:line name` of each private name of the package that a test or a helper reaches for."""
     found = []
     for file in files or sorted(TESTS.rglob("*.py")):
-        tree = ast.parse(file.read_text("utf-8"))
+        tree = _parsed(file)
         modules = _names_of_ours(tree)
         for node in ast.walk(tree):
             names: list[str] = []
@@ -53,6 +54,11 @@ def private_uses(files: list[Path] | None = None) -> list[str]:
     return found
 
 
+@cache
+def _parsed(file: Path) -> ast.Module:
+    return ast.parse(file.read_text("utf-8"))
+
+
 def _tests(tree: ast.Module) -> Iterator[Function]:
     for node in ast.walk(tree):
         if isinstance(node, Function) and node.name.startswith("test_"):
@@ -63,7 +69,7 @@ def _sure_functions(files: list[Path]) -> set[str]:
     """Names of the functions that surely compare something, those that call another such function too."""
     functions, literals = [], set()
     for file in files:
-        tree = ast.parse(file.read_text("utf-8"))
+        tree = _parsed(file)
         literals |= _literals(tree)
         functions += [node for node in ast.walk(tree) if isinstance(node, Function)]
     sure: set[str] = set()

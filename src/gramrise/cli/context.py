@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from gramrise.domain.problems import WrongUse
+from gramrise.domain.problems import GramriseError, WrongUse
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Person
@@ -31,6 +31,7 @@ class Household:
 
         self.home = home_folder(home)
         self._store: Store | None = None
+        self._meant: Person | None = None
 
     @property
     def store(self) -> "Store":
@@ -62,16 +63,36 @@ class Household:
         people = self.store.persons() if exit_status < 3 else []
         return screen_words(people[0].language if people else "en")
 
+    def language(self, *, opens: bool = True) -> str:
+        """The language to speak: that of the person meant, else of the household's first; English for nobody.
+
+        opens  the store may be opened for it, where no command did
+        """
+        if self._meant is None and (opens or self._store is not None):
+            from gramrise.store import Store
+
+            try:
+                store = self._store or Store.open(self.home, create=False)
+                return next((person.language for person in store.persons()), "en")
+            except GramriseError:
+                return "en"
+        return self._meant.language if self._meant is not None else "en"
+
+    def spoken(self, told: str) -> str:
+        """A sentence of ours in the language to speak."""
+        from gramrise.report import in_language
+
+        return in_language(told, self.language())
+
     def person(self, named: str | None) -> "Person":
         """The person named, or the only one there is. Raises WrongUse listing who is known."""
         people = {person.person_id: person for person in self.store.persons()}
+        if named in people or (named is None and len(people) == 1):
+            self._meant = people[named or next(iter(people))]
+            return self._meant
         if named is not None:
-            if named in people:
-                return people[named]
             known = ", ".join(people) or "nobody yet"
             raise WrongUse(f"no person '{named}'; known: {known}", "gramrise person add, or one of the names known")
-        if len(people) == 1:
-            return next(iter(people.values()))
         if not people:
             raise WrongUse("nobody is known yet", "gramrise person add ID --born DATE --zone ZONE --weight-kg KG")
         raise WrongUse(f"which person? known: {', '.join(people)}", "add --person ID")

@@ -42,6 +42,9 @@ CAUTION = (
     "Unconscious, in a seizure or unable to swallow: nothing by mouth, glucagon, the local emergency number."
 )
 
+# The household of the command that runs: an error is told in its language, where the command itself has ended.
+_AT_WORK: list[Household] = []
+
 app = typer.Typer(
     name="gramrise",
     help="How many mg/dL one gram of glucose raises this person, at this time of day.\n\n" + CAUTION,
@@ -89,6 +92,7 @@ def household(
     ] = False,
 ) -> None:
     context.obj = Household(home)
+    _AT_WORK.append(context.obj)
 
 
 def run() -> None:
@@ -121,9 +125,19 @@ def run() -> None:
 
 def _end_with(trouble: GramriseError) -> NoReturn:
     # Long words (a path) stay whole, so that they can be copied.
-    told = textwrap.fill(for_terminal(f"gramrise: {trouble}"), 80, break_long_words=False, break_on_hyphens=False)
+    said = for_terminal(f"gramrise: {_spoken(trouble)}")
+    told = textwrap.fill(said, 80, break_long_words=False, break_on_hyphens=False)
     print(told, file=sys.stderr)
     raise SystemExit(exit_status(trouble)) from None
+
+
+def _spoken(trouble: GramriseError) -> str:
+    """The trouble in the household's language; a store that may be the trouble is not opened to look for it."""
+    from gramrise.report import in_language
+
+    house = _AT_WORK[-1] if _AT_WORK else None
+    language = house.language(opens=not isinstance(trouble, CouldNotRun)) if house is not None else "en"
+    return in_language(str(trouble), language)
 
 
 def exit_status(trouble: GramriseError) -> int:

@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from gramrise.report.spoken.imports import import_counts, import_sentence
     from gramrise.report.spoken.outcomes import outcome_words
     from gramrise.report.spoken.questions import WHOLE_LOG, answer_words, offered_words, question_words
+    from gramrise.report.spoken.refusals import in_language
     from gramrise.report.spoken.stock import stock_sentence, weak_sentence
     from gramrise.report.weekly.numbers.build import weekly_view
     from gramrise.report.weekly.numbers.card_state import CardState
@@ -92,6 +93,7 @@ __all__ = [
     "fhir_bundle",
     "import_counts",
     "import_sentence",
+    "in_language",
     "laid_words",
     "local_time",
     "may_be_swallowed",
@@ -148,6 +150,7 @@ _DEFINED_IN: Final = {
     "spoken.imports": ("import_counts", "import_sentence"),
     "spoken.outcomes": ("outcome_words",),
     "spoken.questions": ("WHOLE_LOG", "answer_words", "offered_words", "question_words"),
+    "spoken.refusals": ("in_language",),
     "spoken.stock": ("stock_sentence", "weak_sentence"),
     "words": ("Words", "words_for"),
     "mixing.face": ("MixingFace", "mixing_face"),

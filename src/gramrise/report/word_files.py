@@ -13,6 +13,10 @@ SCREENS: Final = "screens.{}.toml"
 WORD_FILES: Final = ("{}.toml", "card.{}.toml", "mixing.{}.toml", "review.{}.toml", "web.{}.toml", SCREENS)
 
 
+# What sources refuse or warn of, whole sentences; English needs no file of them.
+REFUSALS: Final = "refusals.{}.toml"
+
+
 class NoSuchWords(KeyError):
     """A code without a sentence, or a sentence whose values were not given: a fault of the program."""
 
@@ -28,6 +32,13 @@ def words_of(name: str, language: str) -> dict[str, Any]:
     """The flat table of one word file in one language."""
     file = files("gramrise.report").joinpath("words", name.format(language))
     return dict(flat_words(tomllib.loads(file.read_text("utf-8")), ""))
+
+
+@cache
+def sentences_of(language: str) -> dict[str, str]:
+    """The refusals of one language: English sentence -> its words."""
+    file = files("gramrise.report").joinpath("words", REFUSALS.format(language))
+    return {english: str(words) for english, words in tomllib.loads(file.read_text("utf-8")).items()}
 
 
 def flat_words(branch: dict[str, Any], at: str) -> Iterator[tuple[str, Any]]:

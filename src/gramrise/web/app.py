@@ -23,6 +23,7 @@ from starlette.routing import Route
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import CouldNotRun, GramriseError, place_of
+from gramrise.report import in_language
 from gramrise.store import CLINIC, Device, Store
 from gramrise.web import refusals
 from gramrise.web.guard.headers import SafeHeaders
@@ -101,9 +102,10 @@ class Guard:
             return await run_in_threadpool(door.handler, visit)
         except GramriseError as trouble:
             status = 503 if isinstance(trouble, CouldNotRun) else 422
+            told = in_language(str(trouble), visit.person.language)
             if visit.wants_json:
-                return visit.data(status, problem=str(trouble))
-            return visit.shown("problem.html", status, sentences=str(trouble).split("\n"))
+                return visit.data(status, problem=told)
+            return visit.shown("problem.html", status, sentences=told.split("\n"))
 
     async def _visit(self, request: Request, door: Door) -> Visit:
         """The visit, or an HTTPException: 401 no session, 404 nobody of that number, 403 not for this device."""

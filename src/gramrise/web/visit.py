@@ -13,7 +13,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.nightly import LivePanel
-from gramrise.report import screen_words, words_for
+from gramrise.report import in_language, screen_words, words_for
 from gramrise.store import CLINIC, HELPER, PARENT, SAW, Actor, Device, Store
 from gramrise.web.rendering import render
 from gramrise.web.settings import WebSettings
@@ -115,6 +115,10 @@ class Visit:
 
     def say(self, code: str, /, **values: str | int) -> str:
         return self.words.say(f"page.{code}", **values)
+
+    def spoken(self, told: str) -> str:
+        """A sentence that was told below the page, in the person's language."""
+        return in_language(told, self.person.language)
 
     def shown(self, template: str, status: int = 200, /, **values: Any) -> Response:
         """A page of this person."""

@@ -32,6 +32,7 @@ def test_compiled_loops_rest_on_no_other_module_as_the_compilers_cache_would_not
     assert set(imported(Path(compiled.__file__))) == {"numpy", "numba", "gramrise.estimate.array_types"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "by_compiled", "by_numpy"), LOOPS, ids=[name for name, *_ in LOOPS])
 def test_a_compiled_loop_gives_the_numbers_of_its_numpy_form(name, by_compiled, by_numpy):
     one, other = by_compiled(), by_numpy()

@@ -53,15 +53,16 @@ def take_in(
         try:
             waits += _one_file(house, who, file, layout, dry_run=dry_run, retry=retry, replace=replace)
         except FileTrouble as trouble:
-            _told_waiting(trouble)
+            _told_waiting(house, trouble)
             waits += 1
         except OSError as trouble:
-            tables.warn(f"{file.name}: it cannot be opened: {trouble.strerror}. To mend: look at its rights.")
+            told = f"{file.name}: it cannot be opened: {trouble.strerror}. To mend: look at its rights."
+            tables.warn(house.spoken(told))
             waits += 1
         except WrongUse as trouble:
             if len(files) == 1:
                 raise
-            tables.warn(f"{file.name}: {trouble}")
+            tables.warn(house.spoken(f"{file.name}: {trouble}"))
             waits += 1
     if waits:
         raise typer.Exit(1)
@@ -218,15 +219,15 @@ def _check_given(batch: "Batch", amount: str, words: "ScreenWords") -> None:
         raise WrongUse(what, mend, to_mend=words.say("mend"))
 
 
-def _told_waiting(trouble: "FileTrouble") -> None:
+def _told_waiting(house: Household, trouble: "FileTrouble") -> None:
     """Why a file waits, the readings that stay possible, and the layout line that would settle each."""
     from gramrise.cli import tables
     from gramrise.intake import FileWaits
 
-    tables.warn(str(trouble))
+    tables.warn(house.spoken(str(trouble)))
     if isinstance(trouble, FileWaits):
         for reading, line in zip_longest(trouble.readings, trouble.lines, fillvalue=""):
-            tables.warn("\n    ".join([f"  {reading}", *(line.split("\n") if line else [])]))
+            tables.warn("\n    ".join([f"  {house.spoken(reading)}", *(line.split("\n") if line else [])]))
 
 
 def _one_file(
@@ -236,9 +237,10 @@ def _one_file(
     from gramrise.cli import tables
     from gramrise.intake import load_settings
     from gramrise.nightly import joined, mostly_corrects, take_in_file
-    from gramrise.report import import_sentence, screen_words
+    from gramrise.report import import_sentence, question_words, screen_words
 
     _readable(file)
+    words = screen_words(who.language)
     with tables.progress(f"reading {file.name}") as tell:
         taken = take_in_file(
             house.store,
@@ -253,26 +255,22 @@ def _one_file(
             tell=tell,
         )
     for summary in joined(taken.summaries):
-        tables.say(import_sentence(summary, screen_words(who.language)))
+        tables.say(import_sentence(summary, words))
     for remark in taken.remarks[:TROUBLES_NAMED]:
-        tables.say(f"  {remark}")
+        tables.say(f"  {house.spoken(remark)}")
     if len(taken.remarks) > TROUBLES_NAMED:
-        tables.say(f"  ... and {len(taken.remarks) - TROUBLES_NAMED} more such sentences of {file.name}.")
+        tables.say(words.say("import.more_remarks", file=file.name, count=len(taken.remarks) - TROUBLES_NAMED))
     for row in taken.quarantine[:TROUBLES_NAMED]:
-        tables.warn(row.trouble.sentence)
+        tables.warn(house.spoken(row.trouble.sentence))
     if len(taken.quarantine) > TROUBLES_NAMED:
-        tables.warn(f"... and {len(taken.quarantine) - TROUBLES_NAMED} more rows of {file.name}.")
+        tables.warn(words.say("import.more_rows", file=file.name, count=len(taken.quarantine) - TROUBLES_NAMED))
     least = load_settings(house.home).contradicts_from_readings
     changed = [each for each in joined(taken.summaries) if mostly_corrects(each, least) and not replace]
     for summary in changed:
-        tables.warn(
-            f"{summary.file}: {summary.corrected} of its entries were known with other values, and now have these. "
-            "Is it this person's, and is it written by the same clock? "
-            "Before such a file: gramrise backup; after it: gramrise restore."
-        )
+        tables.warn(words.say("import.corrects", file=summary.file, count=summary.corrected))
     waiting = house.store.questions(who.person_id)[-taken.questions_n :] if taken.questions_n and not dry_run else []
     for asked in waiting[:TROUBLES_NAMED]:
-        tables.warn(f"To be answered (gramrise ask): {asked.question.sentence}")
+        tables.warn(words.say("import.to_answer", question=question_words(asked.question, who, words)))
     return len(taken.quarantine) + taken.questions_n + len(changed)
 
 

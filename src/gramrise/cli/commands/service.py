@@ -32,20 +32,20 @@ def nightly(
     if log:
         log_to(sys.stderr)
     night = run_night(house.store, house.home, house.now_utc())
-    tables.say(night.sentence)
-    _name_held(night)
+    tables.say(house.spoken(night.sentence))
+    _name_held(night, house)
     if night.held:
         raise typer.Exit(1)
 
 
-def _name_held(night: "Night") -> None:
+def _name_held(night: "Night", house: Household) -> None:
     """What was set aside, waits or failed, a line each."""
     from gramrise.cli import tables
 
     for line in night.held[:MOST_NAMED]:
-        tables.warn(line)
+        tables.warn(house.spoken(line))
     if len(night.held) > MOST_NAMED:
-        tables.warn(f"... and {len(night.held) - MOST_NAMED} more.")
+        tables.warn(house.words().say("night.more", count=len(night.held) - MOST_NAMED))
 
 
 def schedule(
@@ -58,21 +58,23 @@ def schedule(
     from gramrise.nightly import run_schedule
 
     house: Household = context.obj
-    raise typer.Exit(run_schedule(house.home, once=once, tell=_told))
+    raise typer.Exit(run_schedule(house.home, once=once, tell=lambda night: _told(night, house)))
 
 
-def _told(night: "Night") -> None:
+def _told(night: "Night", house: Household) -> None:
     """What one pass of the schedule did, and what waits; that nothing was due, where nothing was."""
     from gramrise.cli import tables
 
-    tables.say(night.sentence if night.persons or night.files or night.held else "Nothing was due.")
-    _name_held(night)
+    done = night.persons or night.files or night.held
+    tables.say(house.spoken(night.sentence) if done else house.words().say("night.nothing_due"))
+    _name_held(night, house)
 
 
 def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json")] = False) -> None:
     """Look for what would keep the service from running, and say how to mend it."""
     from gramrise.cli import documents, tables
     from gramrise.nightly import INBOX, check_health
+    from gramrise.report import in_language
 
     house: Household = context.obj
     found = check_health(house.home, house.now_utc())
@@ -84,11 +86,11 @@ def check(context: typer.Context, as_json: Annotated[bool, typer.Option("--json"
         tables.say(words.say("check.home", folder=str(house.home)))
         tables.say(words.say("check.inbox", folder=str(house.home / INBOX)))
         for finding in found.findings:
-            tables.say(f"{finding.code}: {finding.sentence}")
+            tables.say(f"{finding.code}: {in_language(finding.sentence, words.language)}")
         if not found.findings:
             tables.say(words.say("check.well"))
         if found.missing:
             tables.say(words.say("check.still_missing"))
         for finding in found.missing:
-            tables.say(f"  {finding.code}: {finding.sentence}")
+            tables.say(f"  {finding.code}: {in_language(finding.sentence, words.language)}")
     raise typer.Exit(found.exit_status)

@@ -22,8 +22,8 @@ def move(file: Path, into: str) -> Path:
 def hold(file: Path, into: str, sentence: str) -> None:
     """Writes why a file cannot be read, then moves it there: whatever ends us between leaves no file without reason."""
     held = first_free(_folder(file, into) / file.name)
-    told = f"{sentence}\nOnce mended, put the file back into the inbox.\n"
-    write_whole(held.with_name(held.name + WHY), told.encode("utf-8", "backslashreplace"), synced=False)
+    told = f"{sentence}\n".encode("utf-8", "backslashreplace")
+    write_whole(held.with_name(held.name + WHY), told, synced=False)
     os.replace(file, held)
 
 

@@ -17,6 +17,7 @@ from gramrise.nightly.inbox.looks import Look, look_at
 from gramrise.nightly.inbox.moves import hold, move
 from gramrise.nightly.ingest import Means, take_in_file
 from gramrise.nightly.logs import say
+from gramrise.report import in_language
 from gramrise.store import Store
 
 _MENDS: Final = {
@@ -107,7 +108,8 @@ def _take_in(
         if trouble.code == "reading_failed":
             say("file held by a fault", logging.ERROR, place=place_of(trouble.__cause__ or trouble))
         taken.sentences.append(str(trouble))
-        hold(file, HELD, str(trouble))
+        again = "Once mended, put the file back into the inbox."
+        hold(file, HELD, "\n".join(in_language(told, person.language) for told in (str(trouble), again)))
         taken.held += 1
         return
     taken.sentences += [held.trouble.sentence for held in found.quarantine]

@@ -35,9 +35,9 @@ def brought(visit: "Visit", upload: "Upload", *, replace: bool) -> Brought:
         )  # fmt: skip
     except FileTrouble as trouble:
         readings = trouble.readings if isinstance(trouble, FileWaits) else ()
-        return Brought(upload.name, "", str(trouble), tuple(readings))
+        return Brought(upload.name, "", visit.spoken(str(trouble)), tuple(map(visit.spoken, readings)))
     except (GramriseError, OSError) as trouble:
-        return Brought(upload.name, "", str(trouble), ())
+        return Brought(upload.name, "", visit.spoken(str(trouble)), ())
     summaries = joined(taken.summaries)
     return Brought(upload.name, " ".join(_summed(visit, each) for each in summaries), "", _told(visit, taken, replace))
 
@@ -51,12 +51,13 @@ def _summed(visit: "Visit", summary: ImportSummary) -> str:
 def _told(visit: "Visit", taken: "FileTaken", replace: bool) -> tuple[str, ...]:
     least = load_settings(visit.page.home).contradicts_from_readings
     changed = not replace and any(mostly_corrects(each, least) for each in joined(taken.summaries))
-    rows = [held.trouble.sentence for held in taken.quarantine]
-    more = [visit.say("brought.more", count=len(rows) - MOST_TOLD)] if len(rows) > MOST_TOLD else []
+    unread = len(taken.quarantine)
+    rows = [visit.spoken(held.trouble.sentence) for held in taken.quarantine[:MOST_TOLD]]
+    more = [visit.say("brought.more", count=unread - MOST_TOLD)] if unread > MOST_TOLD else []
     asked = visit.store.questions(visit.person.person_id)[-taken.questions_n :] if taken.questions_n else []
     return (
-        *taken.remarks[:MOST_TOLD],
-        *rows[:MOST_TOLD],
+        *map(visit.spoken, taken.remarks[:MOST_TOLD]),
+        *rows,
         *more,
         *([visit.say("brought.changed")] if changed else []),
         *(question_words(each.question, visit.person, visit.screens) for each in asked[:MOST_TOLD]),

@@ -95,7 +95,7 @@ def _card_now(visit: "Visit", source: str) -> CardNow:
             visit.store, visit.person.person_id, source, visit.now_utc, visit.page.home, keep=False
         )  # fmt: skip
     except GramriseError as trouble:
-        return CardNow(source, None, (str(trouble),))
+        return CardNow(source, None, (visit.spoken(str(trouble)),))
     if view.withheld:
         return CardNow(source, None, tuple(withheld_sentences(view)))
     return CardNow(source, face_of(view), ())

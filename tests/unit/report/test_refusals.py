@@ -1,0 +1,102 @@
+"""What our sources refuse or warn of, said in German: no sentence is forgotten, and values come through."""
+
+import ast
+import re
+
+import pytest
+from support.said import SRC, said
+
+from gramrise.domain.problems import CouldNotRun, Trouble, WrongUse
+from gramrise.intake import FileRefused
+from gramrise.report import in_language
+from gramrise.report.word_files import sentences_of
+
+VALUE = re.compile(r"\{\d\}")
+# What stands between the constants of a sentence.
+# Sentences that are put together from words given to each other are looked for by their other half.
+PUT_TOGETHER = re.compile(r" minutes | is not read| are not read")
+PARTS, ENDS = re.compile(r"\{\d\}|\. |: |; "), " '.;:,()"
+
+
+def test_every_sentence_that_is_raised_has_its_german():
+    known = sentences_of("de")
+    missing = [each for each in said() if each not in known and in_language(filled(each), "de") == filled(each)]
+    assert not missing
+
+
+def filled(sentence: str) -> str:
+    return VALUE.sub("4711", sentence)
+
+
+def test_each_german_sentence_takes_the_values_of_its_english():
+    unlike = {
+        english: german
+        for english, german in sentences_of("de").items()
+        if not set(VALUE.findall(german)) <= set(VALUE.findall(english))
+    }
+    assert not unlike
+
+
+def test_no_sentence_waits_for_one_that_nobody_raises_any_more():
+    raised = set(said())
+    sources = "\n".join(
+        node.value
+        for file in SRC.rglob("*.py")
+        for node in ast.walk(ast.parse(file.read_text("utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    )
+    others = [each for each in sentences_of("de") if each not in raised and not PUT_TOGETHER.search(each)]
+    stale = [each for each in others if any(part.strip(ENDS) not in sources for part in PARTS.split(each))]
+    assert not stale
+
+
+def test_a_wrong_use_is_said_whole():
+    trouble = WrongUse("no source is called 'Bonbon'; known: candy", "name one with --source")
+    assert in_language(str(trouble), "de") == (
+        "keine Quelle heißt „Bonbon“; bekannt: candy. Abhilfe: eine mit --source nennen."
+    )
+    assert in_language(str(trouble), "en") == str(trouble)
+
+
+def test_a_row_keeps_its_place_and_what_was_found():
+    trouble = Trouble(
+        "not_a_number", "log.csv", 3, "grams", "vier", "this is no number", "write the number alone, in the way the "
+        "rows around it do",
+    )  # fmt: skip
+    assert in_language(trouble.sentence, "de-AT") == (
+        "log.csv Zeile 3, grams: gefunden „vier“; das ist keine Zahl. "
+        "Abhilfe: nur die Zahl schreiben, wie in den Zeilen darum."
+    )
+
+
+def test_several_rows_in_one_sentence_are_each_said():
+    told = (
+        "a.csv: nothing of it could be read (2 lines set aside). a.csv row 2: no amount is written. "
+        "To mend: write how much it was. a.csv row 3, time: the row has no time. To mend: write when it was. "
+        "To mend: mend these lines, or state the source they name."
+    )
+    german = in_language(told, "de")
+    assert "a.csv Zeile 2: es steht keine Menge da. Abhilfe: schreiben, wie viel es war." in german
+    assert "a.csv Zeile 3, time: die Zeile hat keine Zeit. Abhilfe: schreiben, wann es war." in german
+    assert "To mend" not in german
+
+
+def test_a_value_that_is_a_word_of_ours_is_said_too_and_a_quoted_one_never():
+    assert in_language("no person 'x'; known: nobody yet", "de") == "keine Person „x“; bekannt: noch niemand"
+    assert in_language("'none yet' is not a date", "de") == "„none yet“ ist kein Datum"
+
+
+def test_a_refused_file_and_what_a_system_said():
+    refused = FileRefused("empty", "a.csv", "it is empty", "export it again")
+    assert in_language(str(refused), "de") == "a.csv: sie ist leer. Abhilfe: noch einmal exportieren."
+    stopped = CouldNotRun("/h/x.db cannot be opened: Permission denied", "name the home folder with --home")
+    assert in_language(str(stopped), "de").startswith("/h/x.db lässt sich nicht öffnen: Permission denied. Abhilfe:")
+
+
+def test_what_nobody_here_wrote_stays_as_it_is():
+    assert in_language("something else entirely", "de") == "something else entirely"
+
+
+@pytest.mark.parametrize("told", ["x: " * 400, "'" * 3000, "a row 1: " * 200, "; ".join("ab" * 300)])
+def test_a_strange_sentence_is_given_back_soon(told):
+    assert in_language(told, "de") == told
