@@ -106,10 +106,11 @@ def one_phone(base, number, entries, seconds, failed, again):
         shown = phone.get("/0/").text
         token = re.search(r'name="token" value="(\w+)"', shown)[1]
         amount = re.search(r'name="amount" value="([^"]+)"', shown)[1]
+        whose = re.search(r'data-whose="(\w+)"', shown)[1]
         for n in range(entries):
             time.sleep(chance.expovariate(1 / PAUSE_S))
             entry = f"{'b' if again else 'a'}{number:015d}{n:016d}"
-            form = {"token": token, "entry": entry, "amount": amount, "minutes": "0", "sure": "1"}
+            form = {"token": token, "whose": whose, "entry": entry, "amount": amount, "minutes": "0", "sure": "1"}
             for _ in range(2 if n % 3 == 0 else 1):
                 begun = time.monotonic()
                 answer = phone.post("/0/given", data=form, headers={"accept": "application/json"})

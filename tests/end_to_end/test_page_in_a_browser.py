@@ -9,6 +9,7 @@ import time
 from datetime import UTC, datetime, timedelta
 from importlib.util import find_spec
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 import uvicorn
@@ -73,18 +74,25 @@ def chromium():
         browser.close()
 
 
-@pytest.fixture
-def phone(chromium, store, address):
-    """A phone of 360 px that was let in."""
+BERLIN = ZoneInfo("Europe/Berlin")
+
+
+def let_in(chromium, store, address, label):
+    """A phone of 360 px that was let in, on the log."""
     link = f"link{time.monotonic_ns()}"
-    store.devices.invite(["mia"], "parent", "Dad", hashed(link), datetime.now(UTC) + timedelta(hours=1))
-    context = chromium.new_context(viewport={"width": 360, "height": 740})
-    page = context.new_page()
+    store.devices.invite(["mia"], "parent", label, hashed(link), datetime.now(UTC) + timedelta(hours=1))
+    page = chromium.new_context(viewport={"width": 360, "height": 740}).new_page()
     page.goto(f"{address}/in/{link}")
     page.click("button")
     page.wait_for_selector("#shared")
+    return page
+
+
+@pytest.fixture
+def phone(chromium, store, address):
+    page = let_in(chromium, store, address, "Dad")
     yield page
-    context.close()
+    page.context.close()
     for change in store.last_changes("mia"):
         store.undo(change.change_id, datetime.now(UTC))
 
@@ -235,3 +243,95 @@ def test_a_tin_is_counted_by_touch(phone, store, address):
     phone.click("text=Keep this count")
     phone.wait_for_selector("text=7 of 20 pieces of tin gone")
     assert [each.pieces_left for each in store.supplies.counts("mia")] == [13]
+
+
+def outbox(phone):
+    return phone.evaluate("JSON.parse(localStorage.getItem('gramrise-outbox') || '[]')")
+
+
+def emptied(phone):
+    """Whether the outbox is empty within ten seconds."""
+    for _ in range(100):
+        if not outbox(phone):
+            return True
+        phone.wait_for_timeout(100)
+    return False
+
+
+def logged(store):
+    return store.inputs("mia").doses["amount"].to_list()
+
+
+def test_an_entry_that_is_asked_about_stays_on_the_phone_until_it_is_answered(phone, store, address, chromium):
+    mum = let_in(chromium, store, address, "Mum")
+    mum.click("text=1\u00a0piece")
+    mum.click(".when >> text=now")
+    mum.wait_for_selector(".said")
+    phone.click("text=2\u00a0pieces")
+    phone.click(".when >> text=now")
+    phone.wait_for_selector("text=Is yours another amount?")
+    assert phone.locator("text=Yours: 2\u00a0pieces of tin").count() == 1
+    phone.goto(f"{address}/0/")  # left without an answer
+    phone.wait_for_selector("#waiting >> text=Is it another amount")
+    assert [each["fields"]["amount"] for each in outbox(phone)] == ["piece:2:tin"]
+    phone.click("#waiting >> text=Is it another amount")
+    phone.click("text=Yes, another amount")
+    phone.wait_for_selector(".said")
+    assert emptied(phone)
+    assert sorted(logged(store)) == [1.0, 2.0]
+    mum.context.close()
+
+
+def test_leaving_the_same_amount_empties_the_outbox_and_logs_nothing_more(phone, store, address, chromium):
+    mum = let_in(chromium, store, address, "Mum")
+    mum.click("text=1\u00a0piece")
+    mum.click(".when >> text=now")
+    mum.wait_for_selector(".said")
+    phone.click("text=1\u00a0piece")
+    phone.click(".when >> text=now")
+    phone.click("text=it is the same")
+    phone.wait_for_selector("#shared")
+    assert (outbox(phone), logged(store)) == ([], [1.0])
+    mum.context.close()
+
+
+def test_a_page_that_was_kept_counts_on_from_the_true_time_and_says_no_ago(phone, store):
+    phone.click("text=1\u00a0piece")
+    phone.click(".when >> text=now")
+    phone.wait_for_selector(".said")
+    phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    phone.reload()
+    phone.reload()
+    phone.wait_for_selector("[data-look-again]")
+    phone.context.set_offline(True)
+    # Ten minutes pass on the phone.
+    phone.add_init_script("const then = Date.now.bind(Date); Date.now = () => then() + 600000;")
+    phone.reload()
+    phone.wait_for_selector("#no-network:not([hidden])")
+    left = phone.inner_text("[data-look-again]")
+    assert left in {"Look again in 4 min", "Look again in 5 min"}
+    assert not phone.locator("[data-ago]").first.is_visible()
+    phone.context.set_offline(False)
+
+
+def test_what_is_missing_is_said_beside_the_buttons_and_nothing_is_logged(phone, store):
+    phone.click(".when >> text=now")
+    assert phone.inner_text(".choose") == "First touch an amount above"
+    phone.click("text=1\u00a0piece")
+    assert phone.inner_text(".choose") == "1\u00a0piece, tin: Log it, swallowed:"
+    phone.click("text=at this time")
+    assert phone.inner_text(".choose") == "First write the time beside it"
+    assert (outbox(phone), logged(store)) == ([], [])
+
+
+def test_enter_in_the_field_of_the_time_asks_which_time_is_meant(phone, store):
+    phone.click("text=1\u00a0piece")
+    phone.fill("#at", "00:01")
+    phone.press("#at", "Enter")
+    phone.wait_for_selector("text=When was it swallowed?")
+    assert logged(store) == []
+    phone.click("text=00:01")
+    phone.wait_for_selector(".said")
+    assert emptied(phone)
+    assert logged(store) == [1.0]
+    assert f"{store.inputs('mia').doses['taken_at_utc'][0].astimezone(BERLIN):%H:%M}" == "00:01"

@@ -73,7 +73,7 @@ def test_three_lines_begin_the_page_and_a_link_lets_a_phone_in(household, monkey
 def test_the_night_is_logged_as_readme_says(household):
     for line in first_day()[:3]:
         CliRunner().invoke(app, shlex.split(line)[1:], catch_exceptions=False)
-    night = re.search(r"`gramrise (give 3 pieces at 2:10)`", README)
+    night = re.search(r"`gramrise (give 3 pieces at 02:10)`", README)
     assert night is not None
     done = CliRunner().invoke(app, shlex.split(night[1]), catch_exceptions=False)
     assert done.exit_code == 0, done.output

@@ -31,9 +31,14 @@ def token(client, page="/0/"):
     return re.search(r'name="token" value="(\w+)"', client.get(page).text)[1]
 
 
+def whose(client, page="/0/"):
+    """Whose pages these are, as every entry of the log says."""
+    return re.search(r'data-whose="(\w+)"', client.get(page).text)[1]
+
+
 def send(client, path, files=None, page="/0/food", **fields):
     """A filled form sent; the answer, not followed."""
-    return client.post(path, data={"token": token(client, page)} | fields, files=files)
+    return client.post(path, data={"token": token(client, page), "whose": whose(client, page)} | fields, files=files)
 
 
 def said(client, answer):

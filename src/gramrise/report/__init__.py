@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from gramrise.report.card import CardSettings, CardView, VoidReason, card_view, void_reasons
+    from gramrise.report.card.numbers.facts import counted
     from gramrise.report.card.numbers.states import may_be_swallowed
     from gramrise.report.card.pages.face import CardFace, face_of
     from gramrise.report.card.pages.page import card_pdf, card_png, card_text
@@ -86,6 +87,7 @@ __all__ = [
     "card_view",
     "compose",
     "count_row",
+    "counted",
     "counted_words",
     "drift_lines",
     "drift_sentence",
@@ -137,6 +139,7 @@ __all__ = [
 # Where each name is defined, as imported above for the type checker.
 _DEFINED_IN: Final = {
     "card": ("CardSettings", "CardView", "VoidReason", "card_view", "void_reasons"),
+    "card.numbers.facts": ("counted",),
     "card.numbers.states": ("may_be_swallowed",),
     "card.pages.face": ("CardFace", "face_of"),
     "card.pages.page": ("card_pdf", "card_png", "card_text"),

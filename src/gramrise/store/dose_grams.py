@@ -1,11 +1,12 @@
 """Grams of a dose from its amount and the strength its source had on that day."""
 
 from collections.abc import Sequence
+from datetime import UTC, datetime, time, timedelta
 
 import polars as pl
 
 from gramrise.domain.mixtures import MixedBatch
-from gramrise.domain.person import Person
+from gramrise.domain.person import Person, zone_on
 from gramrise.domain.sources import AmountUnit, Form, Source
 
 
@@ -46,17 +47,20 @@ def _follow(columns: dict[str, pl.Expr], holds: pl.Expr, source: Source) -> None
     columns["may_be_weaker"] = pl.when(mine).then(pl.lit(source.may_be_weaker)).otherwise(columns["may_be_weaker"])
 
 
-def with_batches(doses: pl.DataFrame, batches: Sequence[MixedBatch]) -> pl.DataFrame:
+def with_batches(doses: pl.DataFrame, batches: Sequence[MixedBatch], person: Person) -> pl.DataFrame:
     """Doses in mL of a source that was mixed at home: each has the strength of the batch it was taken from.
 
     A batch holds from the instant it was mixed until the next of its source; a dose from before the first keeps the
-    strength that was stated. Where nobody knows a batch's strength the grams are unknown, too.
+    strength that was stated, on the day of that batch too: the strength stated with a batch is dated by the day alone.
+    Where nobody knows a batch's strength the grams are unknown, too.
     doses    frame of the contract; returned with the same columns and order
-    batches  of one person, in order of time
+    batches  of this person, in order of time
     """
     if doses.height == 0 or not batches:
         return doses
     columns = {name: pl.col(name) for name in ("grams", "form", "may_be_weaker")}
+    for first in {batch.source: batch for batch in reversed(batches)}.values():
+        _as_the_day_before(columns, first, person)
     for batch in batches:  # a later batch is laid over an earlier one
         taken = (pl.col("source") == batch.source) & (pl.col("taken_at_utc") >= batch.mixed_at_utc)
         hit = taken & (pl.col("amount_unit") == str(AmountUnit.ML)) & pl.col("amount").is_not_null()
@@ -67,3 +71,14 @@ def with_batches(doses: pl.DataFrame, batches: Sequence[MixedBatch]) -> pl.DataF
         columns["form"] = pl.when(hit).then(pl.lit(str(Form.LIQUID))).otherwise(columns["form"])
         columns["may_be_weaker"] = pl.when(hit).then(pl.lit(False)).otherwise(columns["may_be_weaker"])
     return doses.with_columns(**columns)
+
+
+def _as_the_day_before(columns: dict[str, pl.Expr], batch: MixedBatch, person: Person) -> None:
+    """What was given of a source on the day of its first batch before it was mixed: of the bottle stated before."""
+    zone = zone_on(person.zone, batch.mixed_at_utc)
+    day = batch.mixed_at_utc.astimezone(zone).date()
+    before = person.sources.on(day - timedelta(days=1)) or ()
+    stated = next((source for source in before if source.name == batch.source), None)
+    if stated is not None:
+        begins = datetime.combine(day, time(), zone).astimezone(UTC)
+        _follow(columns, pl.col("taken_at_utc").is_between(begins, batch.mixed_at_utc, closed="left"), stated)

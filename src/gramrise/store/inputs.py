@@ -44,6 +44,6 @@ def inputs_of(connection: Connection, person: Person, since: int | None, with_re
         person,
         readings=readings_of(connection, person.person_id, since) if with_readings else READINGS.empty(),
         fingers=input_tables.as_contract(input_tables.FINGERS, fetched[input_tables.FINGERS]),
-        doses=with_batches(with_grams(doses, person), mixed),
+        doses=with_batches(with_grams(doses, person), mixed, person),
         events=input_tables.as_contract(input_tables.EVENTS, fetched[input_tables.EVENTS]),
     )

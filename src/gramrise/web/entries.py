@@ -24,7 +24,9 @@ _IDENTITY: Final = re.compile(r"[0-9a-f-]{16,64}")
 
 
 def entry_of(visit: "Visit") -> str:
-    """The identity that the phone gave to the entry. Raises WrongUse for a form without one."""
+    """The identity that the phone gave to the entry. Raises WrongUse for a form without one, or of another child."""
+    if visit.form.get("whose", "") != visit.whose:  # a phone's list of children may have changed while it waited
+        raise WrongUse(visit.say("slip.whose"), visit.say("mend.whose"))
     found = visit.form.get("entry", "")
     if not _IDENTITY.fullmatch(found):
         raise WrongUse(visit.say("slip.entry"), visit.say("mend.again"))
@@ -46,6 +48,8 @@ def taken_at(visit: "Visit") -> datetime:
     """The instant meant: so many minutes before the touch, or a time on the clock. Raises WrongUse."""
     touched = (visit.now_utc - timedelta(seconds=waited_seconds(visit))).replace(second=0, microsecond=0)
     minutes = visit.form.get("minutes", "0")
+    if minutes == "at" and not visit.form.get("at", "").strip():
+        raise WrongUse(visit.say("slip.no_time"), visit.say("mend.no_time"))
     if minutes == "at":
         return instant_meant(visit.form.get("at", ""), visit.person.zone, touched)
     if minutes not in {"0", "5", "10", "20"}:

@@ -1,5 +1,6 @@
 """One request of one device for one person: everything a page is made from."""
 
+import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -109,6 +110,11 @@ class Visit:
         return f"/{self.people.index(self.person)}"
 
     @property
+    def whose(self) -> str:
+        """Whose pages these are, in a word that tells nobody who: an entry that waits on a phone carries it."""
+        return hashlib.sha256(f"whose {self.person.person_id}".encode()).hexdigest()[:16]
+
+    @property
     def panel(self) -> str:
         """The address of the panel: that of the first person whom this device may see as clinic."""
         return f"/{next(n for n, device in enumerate(self.devices) if device.role == CLINIC)}/panel"
@@ -138,7 +144,11 @@ class Visit:
         return response
 
     def data(self, status: int = 200, /, **values: Any) -> Response:
-        return JSONResponse(values, status)
+        """An answer to the page's own script; what `said` holds is shown on the page that comes next."""
+        response = JSONResponse(values, status)
+        if said := values.get("said"):
+            response.set_cookie("said", quote(str(said)), max_age=60, httponly=True, samesite="strict")
+        return response
 
 
 @dataclass(frozen=True, slots=True)

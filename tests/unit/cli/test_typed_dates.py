@@ -68,3 +68,28 @@ def test_this_morning_is_no_day_to_come_and_a_full_date_is_taken():
     assert without_time("3 Stück heute morgen um 7:10", ZONES, NOW).at_utc == datetime(2026, 3, 14, 6, 10, tzinfo=UTC)
     said = without_time("3 Stück am 9.3.2026 um 2:10", ZONES, NOW)
     assert (said.text, said.at_utc) == ("3 Stück", datetime(2026, 3, 9, 1, 10, tzinfo=UTC))
+
+
+@pytest.mark.parametrize("words", ["2 candies at 3:05", "2 Stück um 3 Uhr 05", "2 candies at 10:15"])
+def test_a_time_whose_other_half_of_the_day_has_been_too_is_asked_about(words):
+    at_2237 = datetime(2026, 3, 14, 21, 37, tzinfo=UTC)
+    with pytest.raises(WrongUse, match="before noon or after"):
+        without_time(words, ZONES, at_2237)
+
+
+@pytest.mark.parametrize(
+    ("words", "local"),
+    [("2 at 03:05", (3, 5)), ("2 at 3:05 am", (3, 5)), ("2 at 3:05 PM", (15, 5)), ("2 at 15:05", (15, 5)),
+     ("2 at 12:30", (12, 30)), ("2 at 0:30", (0, 30))],
+)  # fmt: skip
+def test_a_time_that_says_its_half_of_the_day_is_taken(words, local):
+    at_2237 = datetime(2026, 3, 14, 21, 37, tzinfo=UTC)
+    found = without_time(words, ZONES, at_2237).at_utc
+    assert found.astimezone(ZoneInfo("Europe/Berlin")) == datetime(
+        2026, 3, 14, *local, tzinfo=ZoneInfo("Europe/Berlin")
+    )
+
+
+def test_at_two_in_the_morning_two_ten_is_ten_minutes_ago():
+    found = without_time("3 pieces at 2:10", ZONES, datetime(2026, 3, 14, 1, 20, tzinfo=UTC)).at_utc
+    assert found == datetime(2026, 3, 14, 1, 10, tzinfo=UTC)

@@ -1,7 +1,7 @@
 """Batches in the store: what is taken from a bottle has the bottle's strength."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from support.store_logs import NOW, child
@@ -9,7 +9,10 @@ from support.store_logs import NOW, child
 from gramrise.domain.batch import Batch
 from gramrise.domain.frames import DOSES
 from gramrise.domain.mixtures import Mixture, Powder, WaterBy
+from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
+from gramrise.domain.sources import Form, Source, StatedAs
+from gramrise.nightly import with_strength
 
 MIXTURE = Mixture(Powder.ANHYDROUS, 188, WaterBy.MADE_UP_TO, 750)
 WHO = child().person_id
@@ -39,6 +42,17 @@ def test_what_is_taken_from_a_bottle_has_its_strength_and_what_was_taken_before_
     given(store, EVENING + timedelta(hours=1))
     assert grams(store) == [1.0, pytest.approx(5.0)]
     assert store.inputs(WHO).doses["may_be_weaker"].to_list() == [True, False]
+
+
+def test_a_bottle_mixed_at_noon_changes_nothing_that_was_given_that_morning(store):
+    before = Source(name="bottle", form=Form.LIQUID, grams_per_ml=0.2, stated_as=StatedAs.ANHYDROUS)
+    who = store.person(WHO)
+    store.save_person(replace(who, sources=Dated(((date(2025, 1, 1), (before,)),))))
+    stated = with_strength(store.person(WHO), "bottle", EVENING, 0.25)
+    store.supplies.keep_batch(WHO, "bottle", EVENING, MIXTURE, 0.25, now_utc=NOW, stated=stated)
+    given(store, EVENING - timedelta(hours=1))
+    given(store, EVENING + timedelta(hours=1))
+    assert grams(store) == [pytest.approx(4.0), pytest.approx(5.0)]
 
 
 def test_the_next_bottle_of_a_source_takes_over_from_the_last(store):

@@ -4,7 +4,7 @@ import random
 
 import pytest
 from support.nightly_home import START, child, doses_csv, readings_csv, settled
-from support.page_phone import NOW, phone, token
+from support.page_phone import NOW, phone, token, whose
 
 from gramrise.nightly import take_in_file
 from gramrise.web.pages import DOORS
@@ -73,7 +73,7 @@ def test_no_form_filled_by_nobodys_hand_is_a_fault_or_reaches_another_person(sto
     for _ in range(12):
         form = PLAIN[door.path] | {"question": asked, "entry": f"{chance.getrandbits(120):032x}"}
         form |= {name: chance.choice(HOSTILE) for name in chance.sample(sorted(form), chance.randint(1, 2))}
-        form["token"] = sent
+        form |= {"token": sent, "whose": whose(client, page)}
         answer = client.post(f"/0{door.path}", data=form)
         statuses.add(answer.status_code)
         assert "<script>alert" not in answer.text

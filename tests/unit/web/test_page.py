@@ -1,12 +1,16 @@
 """The page through its own doors: who comes in, what is logged once, what is refused."""
 
 import re
-from datetime import UTC, datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from starlette.testclient import TestClient
 from support.nightly_home import child
+from support.page_phone import whose
 
+from gramrise.domain.care_plan import CarePlan
+from gramrise.domain.person import Dated
 from gramrise.web import page_app
 from gramrise.web.guard.limits import Throttle
 from gramrise.web.guard.secrets import hashed
@@ -39,14 +43,16 @@ def token(client):
     return re.search(r'name="token" value="(\w+)"', client.get("/0/").text)[1]
 
 
-def log(client, entry=ENTRY, **fields):
-    form = {"token": token(client), "entry": entry, "amount": PIECES, "minutes": "0"} | fields
-    return client.post("/0/given", data=form, headers={"accept": "application/json"})
+def log(client, entry=ENTRY, way="/0", **fields):
+    form = {"token": token(client), "whose": whose(client), "entry": entry, "amount": PIECES, "minutes": "0"} | fields
+    return client.post(f"{way}/given", data=form, headers={"accept": "application/json"})
 
 
 def test_three_pieces_logged_twice_with_one_identity_are_three_pieces(store):
     dad = phone(store, "mia")
-    assert [log(dad).json(), log(dad).json()] == [{"logged": True, "known": False}, {"logged": True, "known": True}]
+    first, second = log(dad).json(), log(dad).json()
+    assert first == {"logged": True, "known": False, "said": "Logged: 3\u00a0pieces of tin, 02:10."}
+    assert second == {"logged": True, "known": True}
     doses = store.inputs("mia").doses
     assert doses.select("amount", "grams", "source").rows() == [(3.0, 12.0, "tin")]
 
@@ -54,7 +60,96 @@ def test_three_pieces_logged_twice_with_one_identity_are_three_pieces(store):
 def test_the_first_line_says_what_when_by_whom_and_when_to_look_again(store):
     log(phone(store, "mia"), minutes="10")
     mum = phone(store, "mia", label="Mum")
-    assert "3\u00a0pieces of tin, 02:00, by Dad, 10\u00a0min ago: look again at 02:15" in mum.get("/0/").text
+    told = text_of(mum.get("/0/"))
+    assert "3\u00a0pieces of tin (12\u00a0g), 02:00, by Dad, 10\u00a0min ago: look again at 02:15" in told
+
+
+def text_of(answer):
+    return re.sub(r"</?span[^>]*>", "", answer.text)
+
+
+def plan_of(store, **facts):
+    plan = CarePlan(standard_grams=8, second_grams=8, below_54_grams=12, most_grams=12, **facts)
+    store.save_person(replace(store.person("mia"), care_plan=Dated(((date(2026, 1, 1), plan),))), NOW)
+
+
+def test_after_two_amounts_their_sum_stands_and_no_second_amount_is_offered_any_more(store):
+    plan_of(store)
+    dad = phone(store, "mia")
+    log(dad, minutes="10", amount="piece:2:tin")
+    assert "second amount" in dad.get("/0/now").text
+    log(dad, entry="f" * 32, amount="piece:1:tin", sure="1")
+    told = dad.get("/0/now").text
+    assert "2 amounts since 02:00, together 12\u00a0g" in told
+    assert "second amount" not in told
+    assert "get help" in told
+
+
+def test_an_amount_as_large_as_first_and_second_is_followed_by_no_second(store):
+    plan_of(store)
+    dad = phone(store, "mia")
+    log(dad, amount="piece:9:tin")
+    assert "second amount" not in dad.get("/0/now").text
+
+
+def test_no_more_than_the_plans_most_is_offered_to_a_touch_and_the_plans_own_amounts_are(store):
+    offered = re.findall(r'value="piece:(\d+):tin"', phone(store, "mia").get("/0/").text)
+    plan_of(store)
+    within = re.findall(r'value="piece:(\d+):tin"', phone(store, "mia", label="Mum").get("/0/").text)
+    assert offered == ["1", "2", "3", "4"]  # 4 g each
+    assert within == ["1", "2", "3"]
+
+
+def test_while_no_card_holds_the_plans_amounts_stand_on_the_help_screen_in_pieces(store):
+    plan_of(store)
+    told = phone(store, "mia").get("/0/help").text
+    assert "For a low: 8\u00a0g (2\u00a0pieces of tin)" in told
+    assert "12\u00a0g (3\u00a0pieces of tin)" in told
+
+
+def test_an_entry_made_for_one_child_is_never_logged_for_another(store):
+    aunt = phone(store, "mia", "tom")
+    of_tom = whose(aunt, "/1/")
+    refused = log(aunt, whose=of_tom)
+    assert refused.status_code == 422
+    assert "another child" in refused.json()["problem"]
+    assert log(aunt, whose=of_tom, way="/1").json()["logged"]
+    assert [store.inputs(who).doses.height for who in ("mia", "tom")] == [0, 1]
+
+
+def test_a_time_written_and_another_touched_is_asked_about_and_nothing_logged_before(store):
+    dad = phone(store, "mia")
+    assert log(dad, at="01:40").status_code == 409
+    asked = dad.post("/0/given", data={"token": token(dad), "whose": whose(dad), "entry": ENTRY, "amount": PIECES,
+                                       "minutes": "0", "at": "01:40"})  # fmt: skip
+    assert asked.status_code == 409
+    assert ">01:40</button>" in asked.text
+    assert ">now</button>" in asked.text
+    assert store.inputs("mia").doses.height == 0
+    assert log(dad, at="01:40", minutes="at", time_meant="1").json()["logged"]
+    assert store.inputs("mia").doses["taken_at_utc"].to_list() == [NOW - timedelta(minutes=30)]
+
+
+def test_at_a_time_without_one_is_refused_in_words(store):
+    refused = log(phone(store, "mia"), minutes="at", at="")
+    assert refused.status_code == 422
+    assert "no time was written" in refused.json()["problem"]
+
+
+def test_what_another_phone_logged_is_shown_beside_what_is_asked_about(store):
+    log(phone(store, "mia"), minutes="10")
+    mum = phone(store, "mia", label="Mum")
+    form = {"token": token(mum), "whose": whose(mum), "entry": "f" * 32, "amount": "piece:2:tin", "minutes": "0"}
+    assert "Yours: 2\u00a0pieces of tin, 02:10" in mum.post("/0/given", data=form).text
+
+
+def test_food_and_what_was_taken_back_are_said_with_what_they_were(store):
+    dad = phone(store, "mia")
+    assert log(dad, amount="", words="a banana").json()["said"].startswith("Logged: food (a banana)")
+    log(dad, entry="a" * 32)
+    change = re.search(r'name="change" value="(\d+)"', dad.get("/0/").text)[1]
+    assert dad.post("/0/undo", data={"token": token(dad), "change": change}).status_code == 303
+    assert "Taken back: 3\u00a0pieces of tin" in dad.get("/0/").text
 
 
 def test_another_phones_entry_within_fifteen_minutes_is_pointed_out_before_logging(store):

@@ -107,7 +107,7 @@ def give(
     ] = None,
     noticed: Annotated[str | None, typer.Option(help="Who noticed: child, sensor or adult.")] = None,
 ) -> None:
-    """Log glucose given; a time in the words counts: 3 pieces at 2:10."""
+    """Log glucose given; a time in the words counts: 3 pieces at 02:10."""
     from gramrise.cli import tables
     from gramrise.intake import load_settings, load_words, read_note, without_time
     from gramrise.report import screen_words

@@ -22,6 +22,7 @@ class ClockFound:
     at: time
     start: int
     end: int
+    half_told: bool = True  # nobody can take it for the other half of the day: am, pm, 03:05, 13:05, 0:05
 
 
 def clocks_in(text: str) -> list[ClockFound]:
@@ -36,7 +37,7 @@ def clocks_in(text: str) -> list[ClockFound]:
             if before.isdigit() or before in {":", ".", ",", "-", "/"}:
                 continue
             if all(match.end() <= known.start or match.start() >= known.end for known in found):
-                found.append(ClockFound(_time_of(match, text), match.start(), match.end()))
+                found.append(ClockFound(_time_of(match, text), match.start(), match.end(), _half_told(match)))
     return sorted(found, key=lambda each: each.start)
 
 
@@ -48,6 +49,11 @@ def clock_alone(text: str) -> time | None:
         plain = f"{with_stop[1]}:{with_stop[2]}"
     found = clocks_in(plain)
     return found[0].at if len(found) == 1 and (found[0].start, found[0].end) == (0, len(plain)) else None
+
+
+def _half_told(match: re.Match[str]) -> bool:
+    hour = match["hour"]
+    return bool(match.groupdict().get("half")) or hour.startswith("0") or int(hour) >= 12
 
 
 def _time_of(match: re.Match[str], text: str) -> time:

@@ -1,4 +1,4 @@
-"""The time in what a person types about glucose given: '3 pieces at 2:10', '3 Stück um 2 Uhr 10', '20 minutes ago'."""
+"""The time in what a person types about glucose given: '3 pieces at 02:10', '3 Stück um 2 Uhr 10', '20 minutes ago'."""
 
 import re
 from dataclasses import dataclass
@@ -77,7 +77,21 @@ def without_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> Said
         told = f"{day.group()} {told}"
         ahead = _BEFORE_DAY.search(rest[: day.start()])
         rest = _left(rest, ahead.start() if ahead else day.start(), day.end())
-    return Said(rest, instant_meant(told, zones, now_utc), told, day_told=day is not None)
+    at = instant_meant(told, zones, now_utc)
+    if day is None and not clock.half_told:
+        _refuse_open_half(text[clock.start : clock.end].strip(), at, now_utc)
+    return Said(rest, at, told, day_told=day is not None)
+
+
+def _refuse_open_half(written: str, at_utc: datetime, now_utc: datetime) -> None:
+    """'3:05' typed at 16:37 may be this afternoon's: where twelve hours later has been too, nobody can tell.
+
+    A time before now by less than twelve hours is meant; one of two figures ('03:05') is on the clock of 24 hours.
+    """
+    if at_utc + timedelta(hours=12) <= now_utc:
+        raise WrongUse(
+            f"'{written}' may be before noon or after it", "write it on the clock of 24 hours, as 03:05 or 15:05"
+        )
 
 
 def _refuse_half_said(text: str) -> None:

@@ -1,7 +1,13 @@
 "use strict";
 // The outbox: an entry is written down on the phone before it is sent, and leaves it when the answer says it is logged.
-const BOX = "gramrise-outbox";
+const BOX = "gramrise-outbox", AHEAD = "gramrise-ahead";
 const base = document.body.dataset.base;
+const whose = document.body.dataset.whose;
+// An entry belongs to a child, not to a place in this phone's list of children, which may change while it waits.
+const mine = () => read().filter(entry => entry.fields.whose === whose);
+const there = entry => base + entry.action.replace(/^\/\d+/, "");
+const put = (id, change) => write(read().map(other => other.id === id ? {...other, ...change} : other));
+const drop = id => write(read().filter(other => other.id !== id));
 const read = () => JSON.parse(localStorage.getItem(BOX) || "[]");
 const write = list => { localStorage.setItem(BOX, JSON.stringify(list)); show(); };
 const identity = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), b => b.toString(16).padStart(2, "0")).join("");
@@ -10,25 +16,37 @@ let sending = false;
 function show() {
   const place = document.getElementById("waiting");
   if (!place) return;
-  const mine = read().filter(entry => entry.action.startsWith(base + "/"));
-  place.hidden = mine.length === 0;
-  place.querySelector("ul").replaceChildren(...mine.map(entry => {
+  const waiting = mine();
+  place.hidden = waiting.length === 0;
+  place.querySelector("ul").replaceChildren(...waiting.map(entry => {
     const line = document.createElement("li");
-    const at = new Date(entry.pressed).toLocaleTimeString([], {hour: "2-digit", minute: "2-digit"});
-    line.textContent = `${entry.told}, ${at} `;
-    if (entry.refused) {
-      const away = document.createElement("button");
-      away.textContent = place.dataset.away;
-      away.onclick = () => write(read().filter(other => other.id !== entry.id));
-      line.append(`${place.dataset.refused} ${entry.refused} `, away);
-    }
+    line.textContent = `${entry.told}, ${swallowed(entry)} `;
+    if (entry.refused) line.append(`${place.dataset.refused} ${entry.refused} `);
+    if (entry.asks) line.append(button(place.dataset.asks, () => ask(entry)), " ");
+    line.append(button(place.dataset.away, () => drop(entry.id)));
     return line;
   }));
+}
+
+function button(told, pressed) {
+  const made = document.createElement("button");
+  made.textContent = told;
+  made.onclick = pressed;
+  return made;
+}
+
+// When it was swallowed, on the clock of 24 hours as everywhere here.
+function swallowed(entry) {
+  if (entry.fields.minutes === "at") return entry.fields.at;
+  const at = new Date(entry.pressed - 60000 * Number(entry.fields.minutes || 0));
+  return at.toLocaleTimeString("en-GB", {hour: "2-digit", minute: "2-digit"});
 }
 
 function network(there) {
   const told = document.getElementById("no-network");
   if (told) told.hidden = there;
+  // A page that was kept does not know how long ago anything is.
+  if (!there) for (const old of document.querySelectorAll("[data-ago]")) old.hidden = true;
 }
 
 async function send() {
@@ -36,30 +54,38 @@ async function send() {
   sending = true;
   let logged = false;
   try {
-    for (const entry of read().filter(each => !each.refused && each.action.startsWith(base + "/"))) {
-      const token = document.querySelector("input[name=token]").value;
+    const place = document.getElementById("waiting");
+    const token = document.querySelector("input[name=token]");
+    if (!token || !place) return;
+    for (const entry of mine().filter(each => !each.refused)) {
       const waited = Math.max(0, (Date.now() - entry.pressed) / 1000);
-      const body = new URLSearchParams({...entry.fields, entry: entry.id, waited, token});
+      if (entry.asks && waited <= Number(place.dataset.askWithin)) continue;
+      const body = new URLSearchParams({...entry.fields, entry: entry.id, waited, token: token.value});
       let answer;
       try {
-        answer = await fetch(entry.action, {method: "POST", body, headers: {Accept: "application/json"}, signal: AbortSignal.timeout(15000)});
+        answer = await fetch(there(entry), {method: "POST", body, headers: {Accept: "application/json"}, signal: AbortSignal.timeout(15000)});
       } catch (gone) { network(false); break; }
       network(true);
-      if (answer.ok) { logged = true; write(read().filter(other => other.id !== entry.id)); }
-      else if (answer.status === 409) { write(read().filter(other => other.id !== entry.id)); ask(entry, body); return; }
+      if (answer.ok) { logged ||= !(await answer.json()).known; drop(entry.id); }
+      // It stays here until it is answered; left unanswered it is logged by itself, and asked about as a question.
+      else if (answer.status === 409) { put(entry.id, {asks: true}); ask(entry); return; }
       else if (answer.status === 422) {
         const told = await answer.json();
-        write(read().map(other => other.id === entry.id ? {...other, refused: told.problem} : other));
+        put(entry.id, {refused: told.problem});
+        place.scrollIntoView();
       } else break;
     }
   } finally { sending = false; }
   if (logged) location.replace(base + "/");
 }
 
-function ask(entry, body) {
+function ask(entry) {
+  const waited = Math.max(0, (Date.now() - entry.pressed) / 1000);
+  const token = document.querySelector("input[name=token]").value;
+  const body = new URLSearchParams({...entry.fields, entry: entry.id, waited, token});
   const form = document.createElement("form");
   form.method = "post";
-  form.action = entry.action;
+  form.action = there(entry);
   for (const [name, value] of body) {
     const field = document.createElement("input");
     field.type = "hidden"; field.name = name; field.value = value;
@@ -69,18 +95,45 @@ function ask(entry, body) {
   form.submit();
 }
 
+for (const way of document.querySelectorAll("[data-drop]")) way.addEventListener("click", () => drop(way.dataset.drop));
+
+// What was asked about is answered by a form; what waits here is then known to be logged, and goes.
+for (const form of document.querySelectorAll("form[data-answers]")) {
+  form.addEventListener("submit", () => put(form.elements.entry.value, {asks: false}));
+}
+
+// What is missing is said beside the buttons that log, where the thumb is.
+function missing(form, fields) {
+  const bar = form.querySelector(".choose");
+  if (!bar) return false;
+  const amounts = form.querySelector("input[name=amount]");
+  const code = amounts && !fields.amount ? "first" : fields.minutes === "at" && !fields.at ? "time" : "";
+  if (code) bar.textContent = bar.dataset[code];
+  bar.classList.toggle("missing", Boolean(code));
+  return Boolean(code);
+}
+
 for (const form of document.querySelectorAll("form[data-outbox]")) {
   form.elements.entry.value = identity();
+  if (form.querySelector(".choose")) form.noValidate = true;
+  form.addEventListener("change", () => {
+    const chosen = form.querySelector("input[name=amount]:checked"), bar = form.querySelector(".choose");
+    if (chosen && bar) { bar.textContent = `${chosen.dataset.told}: ${bar.dataset.then}`; bar.classList.remove("missing"); }
+  });
   form.addEventListener("submit", event => {
     event.preventDefault();
     const fields = Object.fromEntries(new FormData(form, event.submitter));
+    if (missing(form, fields)) return;
     const id = fields.entry;
     delete fields.entry; delete fields.token;
     const chosen = form.querySelector("input[name=amount]:checked");
     const told = chosen ? chosen.dataset.told : form.dataset.told ? [form.dataset.told, fields.grams && fields.grams + " g", fields.text].filter(Boolean).join(", ") : fields.words;
     if (!read().some(entry => entry.id === id)) write([...read(), {id, action: form.getAttribute("action"), fields, told, pressed: Date.now()}]);
     send().then(() => {
-      if (read().some(entry => entry.id === id)) { form.reset(); form.elements.entry.value = identity(); }
+      const waits = read().find(entry => entry.id === id);
+      if (!waits) return;
+      form.elements.entry.value = identity();
+      if (!waits.refused) { form.reset(); document.getElementById("waiting").scrollIntoView(); }
     });
   });
 }
@@ -88,8 +141,8 @@ for (const form of document.querySelectorAll("form[data-outbox]")) {
 function count() {
   const left = document.querySelector("[data-look-again]");
   if (!left) return;
-  left.dataset.ahead ??= Math.round(Date.now() / 1000) - Number(left.dataset.now);
-  const seconds = Number(left.dataset.lookAgain) - (Math.round(Date.now() / 1000) - Number(left.dataset.ahead));
+  // How far this phone's clock is ahead is learned from answers that came just now, never from a page that was kept.
+  const seconds = Number(left.dataset.lookAgain) - (Math.round(Date.now() / 1000) - Number(localStorage.getItem(AHEAD) || 0));
   left.textContent = seconds > 0 ? left.dataset.left.replace("#", Math.ceil(seconds / 60)) : left.dataset.due;
 }
 
@@ -101,6 +154,8 @@ async function share() {
     if (answer.ok) {
       const told = new DOMParser().parseFromString(await answer.text(), "text/html");
       place.replaceChildren(...told.body.childNodes);
+      const now = place.querySelector("[data-now]");
+      if (now) localStorage.setItem(AHEAD, Math.round(Date.now() / 1000) - Number(now.dataset.now));
     }
     network(true);
   } catch (gone) { network(false); }

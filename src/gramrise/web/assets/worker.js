@@ -1,6 +1,6 @@
 "use strict";
 // Keeps the log and the help screen of this phone for when there is no network. Everything else needs the network.
-const KEPT = "gramrise-1";
+const KEPT = "gramrise-2";
 const FILES = ["/style.css", "/page.js", "/icon.svg"];
 self.addEventListener("install", event => event.waitUntil(
   caches.open(KEPT).then(kept => kept.addAll(FILES)).then(() => self.skipWaiting())));

@@ -12,6 +12,9 @@ from gramrise.report import mixing_face, mixing_view
 from gramrise.supplies import Recipe, SuppliesSettings, recipe_for, refuse_too_strong, supplies_settings, weight_check
 from gramrise.web.visit import FAMILY, Door, Visit
 
+# Our choice: a scoop more or less is a choice, a fifth is a slip of the hand or of a digit.
+FAR: Final = 0.2
+
 
 def show(visit: Visit) -> Response:
     """Which bottle, which powder, how strong, how much."""
@@ -37,6 +40,9 @@ def keep(visit: Visit) -> Response:
     refuse_too_strong(Recipe.of(mixture).solution.strength_g_per_ml, rules)
     if visit.form.get("weighed_g", "").strip():
         mixture = replace(mixture, weighed_g=visit.positive_number("weighed_g"))
+    elif _far_from_recipe(visit, mixture):
+        grams = visit.words.number(visit.positive_number("recipe_g"))
+        raise WrongUse(visit.say("slip.powder_far", grams=grams), visit.say("mend.powder_far"))
     at = visit.now_utc.replace(second=0, microsecond=0)
     batch = log_batch(visit.store, visit.person, _name(visit), mixture, at, visit.now_utc, rules)
     return visit.back("/mix", _told(visit, batch.number, mixture, rules))
@@ -48,7 +54,17 @@ def _told(visit: Visit, number: int, mixture: Mixture, rules: SuppliesSettings) 
         weights = {"weighed": visit.words.number(check.weighed_g), "expected": visit.words.number(check.expected_g)}
         return visit.say("mixed.off", number=number, **weights)
     code = "not_weighed" if check is None else "agrees"
-    return visit.say(f"mixed.{code}", number=number, days=rules.days_kept_cold)
+    told = visit.say(f"mixed.{code}", number=number, days=rules.days_kept_cold)
+    in_10_ml = 10 * Recipe.of(mixture).solution.strength_g_per_ml
+    return f"{told} {visit.say('mixed.strength', grams=visit.words.number(in_10_ml, 2))}"
+
+
+def _far_from_recipe(visit: Visit, mixture: Mixture) -> bool:
+    """The powder is far from that of the recipe shown before: a slip of a digit, unless the scale agrees."""
+    if not visit.form.get("recipe_g", "").strip():
+        return False
+    wanted = visit.positive_number("recipe_g") * mixture.ml / visit.positive_number("recipe_ml")
+    return not 1 - FAR < mixture.powder_g / wanted < 1 + FAR
 
 
 def _name(visit: Visit) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from gramrise.config.settings import load
 from gramrise.domain.dates import whole_years
 from gramrise.domain.sources import AmountUnit, Source
-from gramrise.report import CardSettings, may_be_swallowed
+from gramrise.report import CardSettings, counted, may_be_swallowed
 
 if TYPE_CHECKING:
     from gramrise.report import Words
@@ -48,6 +48,16 @@ def given_words(words: "Words", amount: float | None, unit: str, grams: float | 
     return words.say("page.amount.of", amount=told, source=source) if source else told
 
 
+def plan_amount(visit: "Visit", grams: float, source: Source | None) -> str:
+    """The care plan's grams, with the pieces or mL of a source where a whole number comes close: '6 g (2 pieces)'."""
+    words, rules = visit.words, load("card", CardSettings, visit.page.home)
+    told = words.say("page.amount.g", n=words.grams(grams))
+    units = counted(grams, source, rules)
+    if source is None or not units:
+        return told
+    return f"{told} ({given_words(words, units, source.unit.value, None, source.name)})"
+
+
 def offered_sources(visit: "Visit") -> tuple[OfferedSource, ...]:
     """Every source the person may swallow at their age, in the order in which the family stated them."""
     today = visit.now_utc.astimezone(visit.person.zone_now()).date()
@@ -62,7 +72,8 @@ def _offered(visit: "Visit", source: Source, usual: "Counter[float]") -> Offered
     rules, words = visit.page.settings, visit.words
     plain = rules.pieces if source.unit is AmountUnit.PIECE else rules.ml
     often = [amount for amount, _ in usual.most_common(rules.most_amounts)]
-    chosen = list(dict.fromkeys([*often, *(float(each) for each in plain)]))[: rules.most_amounts]
+    wanted = list(dict.fromkeys([*_planned(visit, source), *often, *(float(each) for each in plain)]))
+    chosen = _within_plan(visit, source, wanted)[: rules.most_amounts]
     unit = source.unit.value
     targets = tuple(
         Target(f"{unit}:{amount:g}:{source.name}", amount_words(words, amount, unit, None)) for amount in sorted(chosen)
@@ -70,6 +81,25 @@ def _offered(visit: "Visit", source: Source, usual: "Counter[float]") -> Offered
     each = words.number(source.glucose_per_unit_g * (1 if source.unit is AmountUnit.PIECE else 10), 2)
     code = "each_piece" if source.unit is AmountUnit.PIECE else "in_10_ml"
     return OfferedSource(source.name, words.say(f"page.amount.{code}", grams=each), targets)
+
+
+def _planned(visit: "Visit", source: Source) -> list[float]:
+    """The care plan's own amounts in whole pieces or mL, the first for a low foremost."""
+    plan, rules = visit.person.care_plan.latest(), load("card", CardSettings, visit.page.home)
+    stated = (plan.standard_grams, plan.below_54_grams, plan.second_grams) if plan else ()
+    units = (counted(grams, source, rules) for grams in stated if grams is not None)
+    return [float(each) for each in units if each]
+
+
+def _within_plan(visit: "Visit", source: Source, amounts: list[float]) -> list[float]:
+    """Amounts up to the most that the care plan names for one time, the least of them always: more takes words."""
+    plan = visit.person.care_plan.latest()
+    stated = (plan.most_grams, plan.standard_grams, plan.below_54_grams, plan.second_grams) if plan else ()
+    most = max((grams for grams in stated if grams is not None), default=None)
+    if most is None:
+        return amounts
+    fitting = [each for each in amounts if each * source.glucose_per_unit_g <= 1.25 * most]
+    return fitting or [min(amounts)]
 
 
 def _usual(visit: "Visit") -> "dict[str, Counter[float]]":
