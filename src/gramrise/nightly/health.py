@@ -236,6 +236,7 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
     for part in store.runs.failing(WEEKLY):
         told = f"The report to {part.for_on} could not be written for {part.person_id}: {part.sentence}"
         yield HealthFinding("report_failed", told)
+    yield from (HealthFinding("address_wrong", sentence) for sentence in settings.wrong_addresses())
     yield from _mail(store, now_utc, settings)
     minutes = latest_jump(store, now_utc, settings)
     if minutes is not None:

@@ -105,6 +105,7 @@ def run_night(
         strange = inbox.for_nobody(home, persons)
         one.night.for_nobody = len(strange)
         one.night.held += strange
+        one.night.held += settings.wrong_addresses()
         one.night.held += inbox.make_inboxes(home, persons)
         one.night.held += [*inbox.shared_folders(home, persons).values(), *inbox.left_alone(home, persons)]
         _everybody(one, [each for each in persons if only is None or each.person_id in only], sleep)

@@ -1,5 +1,6 @@
 """Settings of the nightly service: `config/nightly.toml` as frozen models; units are in the names."""
 
+import re
 from datetime import time
 from pathlib import Path
 from typing import Final, Literal
@@ -7,7 +8,6 @@ from typing import Final, Literal
 from pydantic import (
     BaseModel,
     ConfigDict,
-    Field,
     NonNegativeFloat,
     NonNegativeInt,
     PositiveFloat,
@@ -17,6 +17,7 @@ from pydantic import (
 )
 
 from gramrise.config.settings import load
+from gramrise.domain.printable import printable
 
 # One @, no blanks, no control or quoting characters on either side of it.
 ADDRESS: Final = r"^[^@\s<>,;\x00-\x1f\x7f]+@[^@\s<>,;\x00-\x1f\x7f]+$"
@@ -33,11 +34,11 @@ def checked_address(address: str) -> str:
     """
     local, _, domain = address.rpartition("@")
     if len(local.encode()) > LONGEST_LOCAL_PART or len(domain.encode()) > LONGEST_DOMAIN:
-        raise ValueError(f"'{address}' is too long for an address; look for a slip of the pen")
+        raise ValueError("it is too long for an address; look for a slip of the pen")
     try:
         domain.encode("idna")
     except UnicodeError as problem:
-        raise ValueError(f"'{domain}' cannot be the domain of an address; look for a slip of the pen") from problem
+        raise ValueError("what stands behind its @ cannot be a domain; look for a slip of the pen") from problem
     return address
 
 
@@ -52,15 +53,21 @@ class _Frozen(BaseModel):
 
 
 class Recipient(_Frozen):
-    """Who gets mail about a person."""
+    """Who gets mail about a person. An address that cannot be written is that person's trouble alone."""
 
-    address: str = Field(pattern=ADDRESS)
+    address: str
     role: Literal["parent", "person", "clinic", "school"] = "parent"
 
-    @field_validator("address")
-    @classmethod
-    def _can_be_written(cls, address: str) -> str:
-        return checked_address(address)
+    @property
+    def wrong(self) -> str:
+        """Why no mail server can be told the address; '' for one that can."""
+        if re.fullmatch(ADDRESS, self.address) is None:
+            return "it is not one address"
+        try:
+            checked_address(self.address)
+        except ValueError as problem:
+            return str(problem)
+        return ""
 
 
 class Smtp(_Frozen):
@@ -128,7 +135,18 @@ class NightlySettings(_Frozen):
 
     def weekly_recipients(self, person_id: str) -> tuple[Recipient, ...]:
         """Who gets the weekly report about a person."""
-        return tuple(each for each in self.recipients.get(person_id, ()) if each.role in self.weekly_for_roles)
+        mine = self.recipients.get(person_id, ())
+        return tuple(each for each in mine if each.role in self.weekly_for_roles and not each.wrong)
+
+    def wrong_addresses(self) -> list[str]:
+        """A sentence for each address that no mail can go to."""
+        return [
+            f"{person_id}: no mail can go to '{printable(each.address[:80])}': {each.wrong}. To mend: write one "
+            "address, as name@place, for each recipient under [nightly.recipients] in gramrise.toml."
+            for person_id, mine in self.recipients.items()
+            for each in mine
+            if each.wrong
+        ]
 
 
 def nightly_settings(home: Path | None = None) -> NightlySettings:

@@ -84,11 +84,13 @@ def hand_over(server: smtplib.SMTP, smtp: Smtp, recipient: str, message: bytes, 
     server.ehlo_or_helo_if_needed()
     sender, to = wire_form(smtp.sender), wire_form(recipient)
     options = _options(server, sender, to)
-    for code, what in (
-        (server.mail(sender, options)[0], "sender"),
-        (server.rcpt(to)[0], "recipient"),
-        (server.docmd("DATA")[0], "letter"),
-    ):
+    steps: tuple[tuple[Callable[[], int], str], ...] = (
+        (lambda: server.mail(sender, options)[0], "sender"),
+        (lambda: server.rcpt(to)[0], "recipient"),
+        (lambda: server.docmd("DATA")[0], "letter"),
+    )
+    for step, what in steps:  # each is sent once the one before was granted: after a refusal some servers still say 354
+        code = step()
         if what == "letter" and code == GO_ON:
             break
         if not 200 <= code < 300:

@@ -11,9 +11,10 @@ from support.mail_server import PASSWORD, mail_server
 from support.nightly_home import START, child, drop, readings_csv, settled
 
 from gramrise.domain.problems import CouldNotRun, WrongUse
-from gramrise.nightly import run_night
+from gramrise.nightly import check_health, run_night
 from gramrise.nightly.mail import delivery, letters
 from gramrise.nightly.mail.password import VARIABLE, smtp_password
+from gramrise.nightly.mail.session import LetterRefused, hand_over
 from gramrise.nightly.settings import Smtp
 from gramrise.store.outbox import SENDING, SENT, WAITING, WITHDRAWN, Letter
 
@@ -86,6 +87,52 @@ def test_a_refused_recipient_does_not_hold_up_the_others(store, home, post, sett
     assert (done.sent, done.waiting) == (1, 1)
     assert "refused the recipient (550)" in done.trouble
     assert "mia" not in done.trouble
+
+
+class Grants:
+    """A server that says 354 to DATA whatever it refused before (RFC 5321, section 3.3); it keeps what it was told."""
+
+    def __init__(self):
+        self.told, self.sock = [], None
+
+    def ehlo_or_helo_if_needed(self):
+        self.told.append("EHLO")
+
+    def mail(self, *_):
+        self.told.append("MAIL")
+        return 250, b"ok"
+
+    def rcpt(self, _):
+        self.told.append("RCPT")
+        return 550, b"no such mailbox"
+
+    def docmd(self, word):
+        self.told.append(word)
+        return 354, b"go on"
+
+    def rset(self):
+        self.told.append("RSET")
+
+
+def test_after_a_refused_recipient_no_letter_is_begun_even_where_the_server_would_let_it():
+    server = Grants()
+    with pytest.raises(LetterRefused, match="refused the recipient"):
+        hand_over(server, smtp(), "mia@example.org", b"hello", lambda: server.told.append("DATA ends"))
+    assert server.told == ["EHLO", "MAIL", "RCPT", "RSET"]
+
+
+def test_an_address_with_a_slip_costs_nobody_else_a_letter_or_a_night(store, home, post):
+    lines = (home / "gramrise.toml").read_text("utf-8")
+    assert "mia@example.org" in lines
+    (home / "gramrise.toml").write_text(lines.replace("mia@example.org", "mia@example.org, a@example.org"), "utf-8")
+    for minutes, who in ((0, "mia"), (3, "tom")):
+        drop(home, who, "march.csv", readings_csv(START - timedelta(days=6, minutes=minutes), 160))
+    night = run_night(store, home, SUNDAY)
+    assert (night.files, night.failed) == (2, 0)
+    assert [line for line in night.held if "mia" in line and "'mia@example.org, a@example.org'" in line]
+    assert {each.person_id for each in store.outbox.all()} == {"tom"}
+    found = {each.code: each.sentence for each in check_health(home, SUNDAY).findings}
+    assert "it is not one address" in found["address_wrong"]
 
 
 def test_a_letter_cut_off_while_sending_goes_out_again_with_the_same_id(store, home, post, settings):
