@@ -1,6 +1,8 @@
 """Which rows of a table are entries: blank rows, totals and repeated headers are not."""
 
+import re
 from dataclasses import dataclass
+from typing import Final
 
 import polars as pl
 
@@ -8,15 +10,21 @@ from gramrise.intake.files import ROW, TextTable, looks_timed
 from gramrise.intake.rows.quarantine import bad_rows
 from gramrise.intake.words import HeaderWords, folded
 
+# So many lines above the last are looked at; below so many in all nothing is usual. Our choice: an hour or two.
+_LINES_ABOVE: Final = 20
+_LEAST_LINES: Final = 4
+_DECIMALS: Final = re.compile(r"\d+[.,](\d+)")
+_BEGUN: Final = re.compile(r"\d+(?:[.,](\d*))?")
+
 
 @dataclass(frozen=True, slots=True)
 class EntryRows:
-    """`cells` of the entries; rows offered (blank ones are none), rows passed over, and rows wider than the header."""
+    """`cells` of the entries; rows offered (blank ones are none), rows passed over, rows that are bad as a whole."""
 
     cells: pl.DataFrame
     offered: int
     passed_over: int
-    too_wide: pl.DataFrame  # row, code, found
+    bad: pl.DataFrame  # row, code, found: wider than the header, or cut off
 
 
 def entry_rows_of(table: TextTable, total_words: tuple[str, ...], words: HeaderWords) -> EntryRows:
@@ -32,14 +40,37 @@ def entry_rows_of(table: TextTable, total_words: tuple[str, ...], words: HeaderW
     passed = _passed_over(table, cells, columns, total_words, words)
     if passed:
         cells = cells.filter(~pl.col(ROW).is_in(passed))
+    cut = _cut_off(table, cells)
+    if cut.height:
+        cells = cells.head(cells.height - 1)
     beyond = [column for column in columns[len(table.header) :] if table.header]
     if not beyond:
-        return EntryRows(cells, offered, len(passed), none)
+        return EntryRows(cells, offered, len(passed), cut)
     wide = pl.any_horizontal((pl.col(column).fill_null("").str.strip_chars() != "") for column in beyond)
     too_wide = cells.filter(wide).select(
         ROW, code=pl.lit("too_many_cells"), found=pl.concat_str(beyond, ignore_nulls=True)
     )
-    return EntryRows(cells.filter(~wide) if too_wide.height else cells, offered, len(passed), too_wide)
+    bad = pl.concat([too_wide.with_columns(pl.col(ROW).cast(pl.Int64)), cut])
+    return EntryRows(cells.filter(~wide) if too_wide.height else cells, offered, len(passed), bad)
+
+
+def _cut_off(table: TextTable, cells: pl.DataFrame) -> pl.DataFrame:
+    """The last row, where its line ends sooner than the lines above: what stands in it may be half of what was written.
+
+    Sooner: with fewer cells than each of them, or with a last number of fewer decimals than theirs all have.
+    """
+    rows = cells[ROW].tail(_LINES_ABOVE + 1).to_list()
+    if not table.delimiter or len(rows) < _LEAST_LINES:
+        return bad_rows([])
+    *above, last = (table.text_of(row) for row in rows)
+    if not last or any('"' in line for line in (*above, last)):  # a quoted cell may hold the delimiter
+        return bad_rows([])
+    sooner = last.count(table.delimiter) < min(line.count(table.delimiter) for line in above)
+    ends = [line.rsplit(table.delimiter, 1)[-1].strip() for line in (*above, last)]
+    decimals = {len(number[1]) if (number := _DECIMALS.fullmatch(end)) else 0 for end in ends[:-1]}
+    own = _BEGUN.fullmatch(ends[-1])
+    shorter = own is not None and len(own[1] or "") < min(decimals)
+    return bad_rows([(rows[-1], "cut_off", last[-80:])] if sooner or shorter else [])
 
 
 def _passed_over(

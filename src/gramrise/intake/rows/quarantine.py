@@ -87,6 +87,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "take it out, or write its partner; the lines below were read",
     ),
     "in_no_table": ("the line stands below the table and belongs to none", "put it among the rows of its table"),
+    "cut_off": (
+        "the last row ends sooner than the rows above it, so what stands in it may be half of what was written",
+        "export the file again; where the row is right, end it as the rows above end",
+    ),
     "too_many_cells": ("the row has more cells than the header", "put text that holds the delimiter in quotes"),
 }
 

@@ -6,7 +6,7 @@ import polars as pl
 
 from gramrise.connectors.layout import DRAFT_NAME, Food, Glucose, GlucoseGiven, Insulin, Layout, Part, Weight
 from gramrise.intake.context import ReadContext
-from gramrise.intake.files import TextTable
+from gramrise.intake.files import ROW, TextTable
 from gramrise.intake.rows.dose_rows import add_doses
 from gramrise.intake.rows.event_rows import food_events, insulin_events, worded_events
 from gramrise.intake.rows.glucose_rows import glucose_rows
@@ -36,6 +36,7 @@ def read_table(
         for part in sorted(layout.brings, key=_amounts_first):
             _add_part(taken, rows, part)
         _set_aside_worded_times(rows)
+        _set_aside_other_delimiter(rows)
         if layout.name == DRAFT_NAME:
             _set_aside_without_kind(rows, layout)
     taken.rows_passed_over = rows.passed_over
@@ -60,6 +61,19 @@ def _set_aside_worded_times(rows: TableRows) -> None:
     left = rows.frame.filter(worded)
     if left.height:
         rows.screen(left.with_columns(value=pl.col("time_text"), code=pl.lit("not_a_time")), "")
+
+
+def _set_aside_other_delimiter(rows: TableRows) -> None:
+    """A row without a time, all of it in the first cell, with figures and no delimiter of its table, is set aside."""
+    table = rows.table
+    if not table.delimiter or table.width < 2:
+        return
+    others = pl.all_horizontal(pl.col(str(at)).fill_null("") == "" for at in range(1, table.width))
+    strange = (pl.col("status") == "blank") & (pl.col("no_time") != "") & pl.col("0").str.contains(r"^\s*\d+\D+\d")
+    alone = rows.frame.filter(strange & others)
+    alone = alone.filter([table.delimiter not in table.text_of(row) for row in alone[ROW]])
+    if alone.height:
+        rows.screen(alone.with_columns(value=pl.col("0"), code=pl.lit("not_a_time")), "")
 
 
 def _amounts_first(part: Part) -> int:

@@ -40,7 +40,7 @@ class TableRows:
         entries = entry_rows_of(table, layout.file.total_words, context.words)
         self.table = table.with_cells(entries.cells)
         self.quarantine = Quarantine(self.table, context.settings)
-        self.quarantine.add(entries.too_wide, "")
+        self.quarantine.add(entries.bad, "")
         self.quarantine.add(bad_rows(list(bad_lines)), "")
         self.offered = entries.offered + len(bad_lines)
         self.last_utc: int | None = None

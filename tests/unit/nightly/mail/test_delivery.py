@@ -127,11 +127,12 @@ def test_an_address_with_a_slip_costs_nobody_else_a_letter_or_a_night(store, hom
     (home / "gramrise.toml").write_text(lines.replace("mia@example.org", "mia@example.org, a@example.org"), "utf-8")
     for minutes, who in ((0, "mia"), (3, "tom")):
         drop(home, who, "march.csv", readings_csv(START - timedelta(days=6, minutes=minutes), 160))
-    night = run_night(store, home, SUNDAY)
+    evening = SUNDAY + timedelta(hours=4)  # after 18:00 for both
+    night = run_night(store, home, evening)
     assert (night.files, night.failed) == (2, 0)
     assert [line for line in night.held if "mia" in line and "'mia@example.org, a@example.org'" in line]
     assert {each.person_id for each in store.outbox.all()} == {"tom"}
-    found = {each.code: each.sentence for each in check_health(home, SUNDAY).findings}
+    found = {each.code: each.sentence for each in check_health(home, evening).findings}
     assert "it is not one address" in found["address_wrong"]
 
 

@@ -1,0 +1,51 @@
+"""Tails that a broken copy leaves, and rows with another delimiter: set aside by name, never read or dropped."""
+
+import pytest
+from support.variants import NOW, PERSON
+
+from gramrise.intake import read_file
+
+TIMES = [f"13.03.2026;{hour:02d}:{minute:02d}" for hour in (1, 2) for minute in range(0, 60, 5)]
+
+
+def read(tmp_path, text):
+    path = tmp_path / "trace.csv"
+    path.write_text(text, "utf-8", newline="")
+    (batch,) = read_file(path, PERSON, now_utc=NOW)
+    told = [(held.trouble.row, held.trouble.code, held.trouble.found) for held in batch.quarantine]
+    return batch.readings.height, told
+
+
+def trace(last, ends=";"):
+    """24 rows of mmol/L; the last as it is given."""
+    lines = [f"{time};{f'{8 + at / 10:.1f}'.replace('.', ',')}{ends}" for at, time in enumerate(TIMES)]
+    return "Datum;Uhrzeit;Gewebezucker (mmol/l);Bemerkung\n" + "\n".join(lines[:-1]) + "\n" + last
+
+
+@pytest.mark.parametrize(
+    "last", ["13.03.2026;02:55;1", "13.03.2026;02:55;10,", "13.03.2026;02:5", "13.03", "13.03.2026;"]
+)
+def test_a_row_that_ends_sooner_than_those_above_is_named_and_not_read(last, tmp_path):
+    assert read(tmp_path, trace(last)) == (23, [(25, "cut_off", last)])
+
+
+@pytest.mark.parametrize("last", ["13.03.2026;02:55;10,3;", "13.03.2026;02:55;10,3;\n", "13.03.2026;02:55;10,3;krank"])
+def test_a_whole_last_row_is_read_with_or_without_an_end_of_line(last, tmp_path):
+    assert read(tmp_path, trace(last)) == (24, [])
+
+
+def test_a_number_cut_within_its_decimals_is_named_where_all_others_have_them(tmp_path):
+    text = trace("", ends="").replace(";Bemerkung", "").rstrip("\n")
+    assert read(tmp_path, f"{text}\n13.03.2026;02:55;1") == (23, [(25, "cut_off", "13.03.2026;02:55;1")])
+
+
+def test_whole_numbers_may_be_shorter_than_those_above(tmp_path):
+    lines = [f"2026-03-13 01:{minute:02d},{101 + minute}" for minute in range(0, 60, 5)]
+    assert read(tmp_path, "time,glucose (mg/dL)\n" + "\n".join([*lines, "2026-03-13 02:00,99"])) == (13, [])
+
+
+def test_a_row_with_another_delimiter_is_named(tmp_path):
+    lines = [f"2026-03-13 01:{minute:02d},{101 + minute}" for minute in range(0, 60, 5)]
+    lines[4] = lines[4].replace(",", ";")
+    text = "time,glucose (mg/dL)\n" + "\n".join(lines) + "\n"
+    assert read(tmp_path, text) == (11, [(6, "not_a_time", "2026-03-13 01:20;121")])
