@@ -44,6 +44,8 @@ class IntakeSettings(BaseModel):
     log_waits_from_doses: int
     contradicts_from_readings: int
     contradicts_from_share: float
+    between_apart_mg_dl: float
+    between_apart_share: float
     values_that_prove_a_unit: int
     median_mmol_l_from: float
     median_mmol_l_to: float

@@ -1,5 +1,6 @@
 """A file whose readings contradict most of those known for the same times waits: one of the two has the wrong clock."""
 
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from gramrise.domain.person import Person
@@ -34,7 +35,11 @@ def replaced_question(overlap: Overlap, file: str, person: Person) -> Question:
 
 
 def _span(overlap: Overlap, person: Person) -> tuple[str, ...]:
-    return tuple(f"{at.astimezone(person.zone_now()):%a %d %b %Y %H:%M}" for at in overlap.span())
+    return _told_span(person, *overlap.span())
+
+
+def _told_span(person: Person, *instants: datetime) -> tuple[str, ...]:
+    return tuple(f"{at.astimezone(person.zone_now()):%a %d %b %Y %H:%M}" for at in instants)
 
 
 def refuse_contradiction(overlap: Overlap, file: str, person: Person, settings: "IntakeSettings") -> None:
@@ -55,6 +60,30 @@ def refuse_contradiction(overlap: Overlap, file: str, person: Person, settings: 
         f"if this file is right: gramrise import FILE --person {person.person_id} --replace"
     )
     raise FileWaits("contradicts", file, what, mend)
+
+
+def refuse_between(overlap: Overlap, file: str, person: Person, settings: "IntakeSettings") -> None:
+    """Raises FileWaits, within the file's transaction, where its readings stand between the known ones and are others.
+
+    Two sensors, or two persons, make a saw of one trace, and lows are lost in it.
+    """
+    from gramrise.intake import FileWaits
+
+    found = overlap.between()
+    if found is None or found.readings_n < settings.contradicts_from_readings:
+        return
+    if found.apart_mg_dl <= max(settings.between_apart_mg_dl, settings.between_apart_share * found.level_mg_dl):
+        return
+    first, last = _told_span(person, found.first_utc, found.last_utc)
+    raise FileWaits(
+        "between_known",
+        file,
+        f"{found.readings_n} of its readings stand between those known of {person.person_id}, {first} to {last}, and "
+        "are other values than those on either side; nothing of it was taken in",
+        "if it is another person's, bring it for them; if one sensor began before the other ended, leave one of the "
+        "two out of the file for those hours; if all of it is right: "
+        f"gramrise import FILE --person {person.person_id} --replace",
+    )
 
 
 def refuse_other_owner(overlap: Overlap, file: str, person: Person) -> None:

@@ -15,7 +15,13 @@ from gramrise.domain.counts import NotedCount
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import GramriseError, place_of
-from gramrise.nightly.contradictions import contradicts, refuse_contradiction, refuse_other_owner, replaced_question
+from gramrise.nightly.contradictions import (
+    contradicts,
+    refuse_between,
+    refuse_contradiction,
+    refuse_other_owner,
+    replaced_question,
+)
 from gramrise.nightly.count_files import holds_counts, note_counts, take_in_counts
 from gramrise.store import Store
 
@@ -137,6 +143,7 @@ def take_in_file(
             if not replace:
                 refuse_other_owner(put.overlap, printable(file.name), person)
                 refuse_contradiction(put.overlap, printable(file.name), person, reading.settings)
+                refuse_between(put.overlap, printable(file.name), person, reading.settings)
             elif contradicts(put.overlap, reading.settings) and put.ask(
                 replaced_question(put.overlap, printable(file.name), person)
             ):

@@ -10,8 +10,9 @@ from gramrise.intake.files import ROW, TextTable, looks_timed
 from gramrise.intake.rows.quarantine import bad_rows
 from gramrise.intake.words import HeaderWords, folded
 
-# So many lines above the last are looked at; below so many in all nothing is usual. Our choice: an hour or two.
-_LINES_ABOVE: Final = 20
+# So many lines above the last are looked at, below so many in all nothing is usual. Our choice: of a hundred numbers
+# that a program trims of zeros some are trimmed, so that a short one at the end is no news.
+_LINES_ABOVE: Final = 100
 _LEAST_LINES: Final = 4
 _DECIMALS: Final = re.compile(r"\d+[.,](\d+)")
 _BEGUN: Final = re.compile(r"\d+(?:[.,](\d*))?")

@@ -20,6 +20,17 @@ SAME_MG_DL: Final = 0.5
 LEAST_PAIRS: Final = 12  # an hour of readings every five minutes; our choice
 
 
+@dataclass(frozen=True, slots=True)
+class Between:
+    """New readings between known ones: how many, how far apart in the middle, their usual level, and when."""
+
+    readings_n: int
+    apart_mg_dl: float
+    level_mg_dl: float
+    first_utc: datetime
+    last_utc: datetime
+
+
 @dataclass(slots=True)
 class Overlap:
     """Readings of one file beside those other imports told for the same instants."""
@@ -27,6 +38,7 @@ class Overlap:
     equal: int = 0
     others: dict[str, int] = field(default_factory=dict)  # readings that equal another person's, by that person
     _differing: list[pl.DataFrame] = field(default_factory=list)
+    _between: list[pl.DataFrame] = field(default_factory=list)
 
     def add(self, compared: Compared, import_id: int) -> None:
         """Counts one batch in. What the same file told when it was read before is not held against it."""
@@ -44,6 +56,22 @@ class Overlap:
             if question.kind == WHOSE_FILE:
                 other = str(question.about["other"])
                 self.others[other] = self.others.get(other, 0) + int(str(question.about["equal"]))
+
+    def add_between(self, between: pl.DataFrame) -> None:
+        """Counts in new readings that stand between known ones, with what those say for their instants."""
+        if between.height:
+            self._between.append(between)
+
+    def between(self) -> "Between | None":
+        """How far they lie from the line between the known ones; None where there are none."""
+        if not self._between:
+            return None
+        told = pl.concat(self._between)
+        apart = told.select((pl.col("told") - pl.col("expected")).abs().median()).item()
+        first, last, level = told.select(
+            first=pl.col("at_utc").min(), last=pl.col("at_utc").max(), level=pl.col("expected").mean()
+        ).row(0)
+        return Between(told.height, apart, level, instant(first), instant(last))
 
     @property
     def differing(self) -> int:

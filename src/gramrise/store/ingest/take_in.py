@@ -12,6 +12,7 @@ from gramrise.domain.batch import Batch, ImportSummary, Question
 from gramrise.domain.person import Person
 from gramrise.store import input_tables, schema
 from gramrise.store.ingest import also_stated, doubled_doses, file_owner, restated, source_records
+from gramrise.store.ingest.between import between_known
 from gramrise.store.ingest.compare import Compared, as_documents, compare
 from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.input_tables import INPUT_TABLES, InputTable
@@ -66,6 +67,7 @@ def take_in(
         first = _earliest(kind, compared.changed)
         if kind is input_tables.READINGS:
             overlap.add(compared, import_id)
+            overlap.add_between(between_known(connection, compared.added, batch.person_id, import_id))
         changed_from += first
     if known is not None:
         changed_from += restated.drop_not_restated(connection, import_id, stated_now)
