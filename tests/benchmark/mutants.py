@@ -66,6 +66,7 @@ _NODES = "one node more or less of a quadrature moves no amount by a hundredth o
 _MICROGRAM: Final = "a slack against rounding: no piece and no mL differs from another by a millionth of a gram"
 _SLACK: Final = "the bound carries a slack of 1e-9 kg; whether it belongs to it no scale shows"
 EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
+    ("report/card/numbers/facts.py", "off <= rules.plan_rounding + 1e-9", "1e-09 -> 9.000000000000001e-10"): _MICROGRAM,
     ("report/card/numbers/void.py", "now_kg <= low + 1e-9", "<= -> <"): _SLACK,
     ("report/card/numbers/void.py", "now_kg <= low + 1e-9", ">= -> >"): _SLACK,
     ("report/card/numbers/predictive.py", "8 * sd", "8 -> 9"): _BRACKET,
