@@ -23,10 +23,10 @@ def worth_telling(lows: tuple[LowView, ...]) -> tuple[LowView, ...]:
     return tuple(sorted((low for low in lows if dangers_of(low)), key=_gravest_first))
 
 
-def _gravest_first(low: LowView) -> tuple[bool, int, bool, float, float, datetime]:
-    """More dangers first, the night counting as one; then by night, the lower nadir, the longer.
+def _gravest_first(low: LowView) -> tuple[bool, bool, int, bool, float, float, datetime]:
+    """Deep or long ones first; more dangers then, the night counting as one; then by night, the lower, the longer.
 
     A low that may be called lying on the sensor comes after all others.
     """
-    dangers = len(dangers_of(low)) + low.by_night
-    return low.lain_upon, -dangers, not low.by_night, low.nadir_mg_dl, -(low.minutes or 0.0), low.start_utc
+    dangers, grave = len(dangers_of(low)) + low.by_night, low.level >= 2 or low.prolonged
+    return low.lain_upon, not grave, -dangers, not low.by_night, low.nadir_mg_dl, -(low.minutes or 0.0), low.start_utc

@@ -102,3 +102,15 @@ def test_more_lows_than_have_a_line_are_counted():
     assert len(view.team) == 5
     assert len(lines) == 4
     assert lines[-1] == "And 2 more that were deep, long or not written down."
+
+
+def test_a_deep_low_by_day_comes_before_a_shallow_one_by_night():
+    night = (
+        _view(lambda lows: lows)
+        .lows[0]
+        .model_copy(
+            update={"level": 1, "by_night": True, "nadir_mg_dl": 66.0, "outcome": "nothing_logged", "prolonged": False}
+        )
+    )
+    day = night.model_copy(update={"level": 2, "by_night": False, "nadir_mg_dl": 47.0})
+    assert worth_telling((night, day)) == (day, night)
