@@ -14,8 +14,8 @@ from gramrise.intake.words import HeaderWords, folded
 # that a program trims of zeros some are trimmed, so that a short one at the end is no news.
 _LINES_ABOVE: Final = 100
 _LEAST_LINES: Final = 4
-_DECIMALS: Final = re.compile(r"\d+[.,](\d+)")
-_BEGUN: Final = re.compile(r"\d+(?:[.,](\d*))?")
+_DECIMALS: Final = re.compile(r"\d{1,9}[.,](\d{1,9})")
+_BEGUN: Final = re.compile(r"\d{1,9}(?:[.,](\d{0,9}))?")
 
 
 @dataclass(frozen=True, slots=True)
