@@ -245,6 +245,11 @@ def test_a_tin_is_counted_by_touch(phone, store, address):
     assert [each.pieces_left for each in store.supplies.counts("mia")] == [13]
 
 
+def one_piece_now(phone):
+    phone.click("text=1\u00a0piece")
+    phone.click(".when >> text=now")
+
+
 def outbox(phone):
     return phone.evaluate("JSON.parse(localStorage.getItem('gramrise-outbox') || '[]')")
 
@@ -264,8 +269,7 @@ def logged(store):
 
 def test_an_entry_that_is_asked_about_stays_on_the_phone_until_it_is_answered(phone, store, address, chromium):
     mum = let_in(chromium, store, address, "Mum")
-    mum.click("text=1\u00a0piece")
-    mum.click(".when >> text=now")
+    one_piece_now(mum)
     mum.wait_for_selector(".said")
     phone.click("text=2\u00a0pieces")
     phone.click(".when >> text=now")
@@ -284,11 +288,9 @@ def test_an_entry_that_is_asked_about_stays_on_the_phone_until_it_is_answered(ph
 
 def test_leaving_the_same_amount_empties_the_outbox_and_logs_nothing_more(phone, store, address, chromium):
     mum = let_in(chromium, store, address, "Mum")
-    mum.click("text=1\u00a0piece")
-    mum.click(".when >> text=now")
+    one_piece_now(mum)
     mum.wait_for_selector(".said")
-    phone.click("text=1\u00a0piece")
-    phone.click(".when >> text=now")
+    one_piece_now(phone)
     phone.click("text=it is the same")
     phone.wait_for_selector("#shared")
     assert (outbox(phone), logged(store)) == ([], [1.0])
@@ -296,8 +298,7 @@ def test_leaving_the_same_amount_empties_the_outbox_and_logs_nothing_more(phone,
 
 
 def test_a_page_that_was_kept_counts_on_from_the_true_time_and_says_no_ago(phone, store):
-    phone.click("text=1\u00a0piece")
-    phone.click(".when >> text=now")
+    one_piece_now(phone)
     phone.wait_for_selector(".said")
     phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
     phone.reload()
@@ -335,3 +336,21 @@ def test_enter_in_the_field_of_the_time_asks_which_time_is_meant(phone, store):
     assert emptied(phone)
     assert logged(store) == [1.0]
     assert f"{store.inputs('mia').doses['taken_at_utc'][0].astimezone(BERLIN):%H:%M}" == "00:01"
+
+
+def test_an_entry_of_a_child_whom_the_phone_may_no_longer_see_stands_there_and_is_logged_for_nobody(phone, store):
+    fields = {"amount": "piece:1:tin", "minutes": "0", "whose": "gone"}
+    entry = {"id": "c" * 32, "action": "/0/given", "fields": fields, "told": "1 piece", "pressed": time.time() * 1000}
+    phone.evaluate("entry => localStorage.setItem('gramrise-outbox', JSON.stringify([entry]))", entry)
+    phone.reload()
+    phone.wait_for_selector("#waiting >> text=made for another child")
+    assert logged(store) == []
+    phone.click("#waiting >> text=Discard")
+    assert emptied(phone)
+
+
+def test_food_without_grams_and_words_is_not_logged(phone, store, address):
+    phone.goto(f"{address}/0/food")
+    phone.click(".when >> text=now")
+    assert phone.inner_text(".choose") == "First write grams, or what it was"
+    assert store.inputs("mia").events.height == 0

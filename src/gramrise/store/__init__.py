@@ -7,7 +7,7 @@ if TYPE_CHECKING:
     from gramrise.store.access import Actor, Entry
     from gramrise.store.access.trail import CHANGED, SAW, SIGNED, TOOK_OUT
     from gramrise.store.backup import write_backup
-    from gramrise.store.changes import Change
+    from gramrise.store.changes import FACTS, WEIGHING, Change
     from gramrise.store.database import (
         DATABASE_FILE,
         NEWEST_STEP,
@@ -42,6 +42,7 @@ __all__ = [
     "CLINIC",
     "DATABASE_FILE",
     "DONE",
+    "FACTS",
     "FAILED",
     "GIVEN_UP",
     "HELPER",
@@ -58,6 +59,7 @@ __all__ = [
     "TOOK_OUT",
     "WAITING",
     "WEEKLY",
+    "WEIGHING",
     "Actor",
     "Card",
     "Change",
@@ -118,6 +120,8 @@ _HOMES = {
     "NotedBeside": "page.phone_log",
     "Card": "findings.cards",
     "Change": "changes",
+    "FACTS": "changes",
+    "WEIGHING": "changes",
     "FileTransaction": "ingest.file_transaction",
     "DATABASE_FILE": "database",
     "DONE": "runs",

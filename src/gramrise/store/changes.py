@@ -52,9 +52,11 @@ def record(connection: Connection, person_id: str, kind: str, now_utc: datetime,
     connection.execute(insert(changes).values(person_id=person_id, kind=kind, made_at=stored(now_utc), about=told))
 
 
-def load(connection: Connection, person_id: str | None, most: int) -> list[Change]:
-    """The last changes, latest first, those taken back among them."""
-    chosen = select(changes).order_by(changes.c.change_id.desc()).limit(most)
+def load(
+    connection: Connection, person_id: str | None, most: int, without: frozenset[str] = frozenset()
+) -> list[Change]:
+    """The last changes, latest first, those taken back among them. `without`: kinds that are left out."""
+    chosen = select(changes).where(changes.c.kind.not_in(without)).order_by(changes.c.change_id.desc()).limit(most)
     if person_id is not None:
         chosen = chosen.where(changes.c.person_id == person_id)
     return [_change(row) for row in connection.execute(chosen)]

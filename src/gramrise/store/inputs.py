@@ -6,7 +6,7 @@ import polars as pl
 from sqlalchemy import Connection, select
 
 from gramrise.domain.findings import Inputs
-from gramrise.domain.frames import READINGS
+from gramrise.domain.frames import DOSES, READINGS
 from gramrise.domain.person import Person
 from gramrise.store import input_tables, supplies
 from gramrise.store.dose_grams import with_batches, with_grams
@@ -39,11 +39,29 @@ def inputs_of(connection: Connection, person: Person, since: int | None, with_re
     doses = with_counted(input_tables.as_contract(input_tables.DOSES, told), explained)
     if since is not None:
         doses = doses.filter(pl.col("taken_at_utc") >= instant(since))
-    mixed = supplies.batches_of(connection, person.person_id)
     return Inputs(
         person,
         readings=readings_of(connection, person.person_id, since) if with_readings else READINGS.empty(),
         fingers=input_tables.as_contract(input_tables.FINGERS, fetched[input_tables.FINGERS]),
-        doses=with_batches(with_grams(doses, person), mixed, person),
+        doses=_in_grams(connection, doses, person),
         events=input_tables.as_contract(input_tables.EVENTS, fetched[input_tables.EVENTS]),
     )
+
+
+def doses_as_counted(
+    connection: Connection, person: Person, stored: pl.DataFrame
+) -> tuple[pl.DataFrame, list[int | None]]:
+    """Stored doses as they count, by answers, strengths and bottles, in the contract's form; and who brought each.
+
+    stored  rows of the table, in its form; those that an answer drops are left out
+    """
+    explained = stored_questions.load(connection, person.person_id, only_open=False)
+    told = dose_answers.lay_over_doses(stored, explained, person)
+    told = told.sort(DOSES.order, maintain_order=True)  # as the contract will, so that each row keeps who brought it
+    return _in_grams(connection, input_tables.as_contract(input_tables.DOSES, told), person), told[
+        "import_id"
+    ].to_list()
+
+
+def _in_grams(connection: Connection, doses: pl.DataFrame, person: Person) -> pl.DataFrame:
+    return with_batches(with_grams(doses, person), supplies.batches_of(connection, person.person_id), person)

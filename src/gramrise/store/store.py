@@ -299,10 +299,15 @@ class Store:
         with self.writing() as connection:
             weighings.doubt_by_age(connection, person_id, asked, now_utc)
 
-    def last_changes(self, person_id: str | None = None, most: int = 10) -> list[changes.Change]:
-        """The last changes, latest first: glucose given, files, weighings, answers, facts; those taken back too."""
+    def last_changes(
+        self, person_id: str | None = None, most: int = 10, without: frozenset[str] = frozenset()
+    ) -> list[changes.Change]:
+        """The last changes, latest first: glucose given, files, weighings, answers, facts; those taken back too.
+
+        without  kinds that are left out
+        """
         with self.reading() as connection:
-            return changes.load(connection, person_id, most)
+            return changes.load(connection, person_id, most, without)
 
     def undo(self, change_id: int, now_utc: datetime) -> changes.Change:
         """Takes one change back, whole; returns it as it stood before. One taken back already stays so.

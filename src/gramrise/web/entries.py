@@ -47,7 +47,7 @@ def waited_seconds(visit: "Visit") -> float:
 def taken_at(visit: "Visit") -> datetime:
     """The instant meant: so many minutes before the touch, or a time on the clock. Raises WrongUse."""
     touched = (visit.now_utc - timedelta(seconds=waited_seconds(visit))).replace(second=0, microsecond=0)
-    minutes = visit.form.get("minutes", "0")
+    minutes = "at" if two_times(visit) and not somebody_is_there(visit) else visit.form.get("minutes", "0")
     if minutes == "at" and not visit.form.get("at", "").strip():
         raise WrongUse(visit.say("slip.no_time"), visit.say("mend.no_time"))
     if minutes == "at":
@@ -55,6 +55,20 @@ def taken_at(visit: "Visit") -> datetime:
     if minutes not in {"0", "5", "10", "20"}:
         raise WrongUse(visit.say("slip.minutes"), visit.say("mend.again"))
     return touched - timedelta(minutes=int(minutes))
+
+
+def somebody_is_there(visit: "Visit") -> bool:
+    """Whether whoever touched it still looks at the phone, and can answer."""
+    return waited_seconds(visit) < visit.page.settings.ask_within_seconds
+
+
+def two_times(visit: "Visit") -> bool:
+    """A time was written and another touched: Enter in the field of the time touches the first of the buttons.
+
+    While somebody is there they are asked which is meant; of an entry that waited the written one is.
+    """
+    form = visit.form
+    return bool(form.get("at", "").strip()) and form.get("minutes", "0") != "at" and "time_meant" not in form
 
 
 def batch_of(visit: "Visit", entry: str, taken_at_utc: datetime) -> Batch:

@@ -112,7 +112,12 @@ class Visit:
     @property
     def whose(self) -> str:
         """Whose pages these are, in a word that tells nobody who: an entry that waits on a phone carries it."""
-        return hashlib.sha256(f"whose {self.person.person_id}".encode()).hexdigest()[:16]
+        return _word_for(self.person)
+
+    @property
+    def everybody(self) -> str:
+        """The words of all whose pages this device may open."""
+        return " ".join(map(_word_for, self.people))
 
     @property
     def panel(self) -> str:
@@ -149,6 +154,10 @@ class Visit:
         if said := values.get("said"):
             response.set_cookie("said", quote(str(said)), max_age=60, httponly=True, samesite="strict")
         return response
+
+
+def _word_for(person: Person) -> str:
+    return hashlib.sha256(f"whose {person.person_id}".encode()).hexdigest()[:16]
 
 
 @dataclass(frozen=True, slots=True)

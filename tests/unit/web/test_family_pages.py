@@ -64,6 +64,27 @@ def test_a_low_that_was_felt_is_a_note_and_two_phones_in_one_minute_keep_both(st
     assert store.inputs("mia").events.select("kind", "text").rows() == [("note", "felt low")] * 2
 
 
+def test_food_with_two_times_is_asked_about_as_glucose_is(store, dad):
+    fields = {"entry": ENTRY, "kind": "food", "grams": "20", "text": "bread", "minutes": "0", "at": "01:40"}
+    asked = send(dad, "/0/beside", **fields)
+    assert asked.status_code == 409
+    assert 'action="/0/beside"' in asked.text
+    assert re.findall(r'name="(grams|text)" value="(\w+)"', asked.text)[:2] == [("grams", "20"), ("text", "bread")]
+    assert store.inputs("mia").events.height == 0
+    assert send(dad, "/0/beside", **fields, time_meant="1").status_code == 303
+    assert store.inputs("mia").events.height == 1
+
+
+def test_what_was_stated_is_not_taken_back_by_a_touch(store, dad):
+    who = store.person("mia")
+    store.save_person(replace(who, name="Mia May"), NOW)
+    assert [each.kind for each in store.last_changes("mia", 1)] == ["facts"]
+    number = str(store.last_changes("mia", 1)[0].change_id)
+    assert f'value="{number}"' not in dad.get("/0/changes").text
+    assert send(dad, "/0/changes", change=number).status_code == 422
+    assert store.person("mia").name == "Mia May"
+
+
 def test_food_sent_twice_is_logged_once_and_can_be_taken_back(store, dad):
     for _ in range(2):
         send(dad, "/0/beside", entry=ENTRY, kind="food", grams="20", minutes="0")

@@ -70,7 +70,7 @@ def test_no_form_filled_by_nobodys_hand_is_a_fault_or_reaches_another_person(sto
     tom = store.inputs("tom").doses.rows(), store.questions("tom"), store.last_changes("tom")
     asked = str(store.questions("mia")[0].question_id) if store.questions("mia") else "1"
     statuses = set()
-    for _ in range(12):
+    for _ in range(15):
         form = PLAIN[door.path] | {"question": asked, "entry": f"{chance.getrandbits(120):032x}"}
         form |= {name: chance.choice(HOSTILE) for name in chance.sample(sorted(form), chance.randint(1, 2))}
         form |= {"token": sent, "whose": whose(client, page)}

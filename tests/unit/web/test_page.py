@@ -85,6 +85,18 @@ def test_after_two_amounts_their_sum_stands_and_no_second_amount_is_offered_any_
     assert "get help" in told
 
 
+def test_an_amount_answered_as_written_twice_counts_no_more_on_the_page_either(store):
+    plan_of(store)
+    log(phone(store, "mia"), minutes="5")
+    log(phone(store, "mia", label="Mum"), entry="f" * 32, waited="300")
+    dad = phone(store, "mia", label="Daddy")
+    assert "2 amounts" in dad.get("/0/now").text
+    (asked,) = store.questions("mia")
+    store.answer(asked.question_id, "same", "Dad", NOW)
+    assert "2 amounts" not in dad.get("/0/now").text
+    assert dad.get("/0/").text.count('name="change"') == 1
+
+
 def test_an_amount_as_large_as_first_and_second_is_followed_by_no_second(store):
     plan_of(store)
     dad = phone(store, "mia")
@@ -127,6 +139,11 @@ def test_a_time_written_and_another_touched_is_asked_about_and_nothing_logged_be
     assert ">now</button>" in asked.text
     assert store.inputs("mia").doses.height == 0
     assert log(dad, at="01:40", minutes="at", time_meant="1").json()["logged"]
+    assert store.inputs("mia").doses["taken_at_utc"].to_list() == [NOW - timedelta(minutes=30)]
+
+
+def test_of_two_times_of_an_entry_that_waited_the_written_one_is_taken(store):
+    assert log(phone(store, "mia"), at="01:40", waited="600").json()["logged"]
     assert store.inputs("mia").doses["taken_at_utc"].to_list() == [NOW - timedelta(minutes=30)]
 
 

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, func, insert, select
 
-from gramrise.store import changes
+from gramrise.store import changes, input_tables
 from gramrise.store.access.trail import CHANGED, Actor, note
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant, stored
+from gramrise.store.persons import known_person
 from gramrise.store.schema import doses, events, phone_entries
 from gramrise.store.session import Session
 
@@ -99,19 +100,24 @@ class PhoneLog:
             return _import_of(connection, person_id, entry) is not None
 
     def given_since(self, person_id: str, since_utc: datetime) -> list[Given]:
-        """Glucose given from an instant on, latest first, whoever logged it and however."""
+        """Glucose given from an instant on, latest first, whoever logged it and however, as it counts now."""
+        from gramrise.store.inputs import doses_as_counted
+
         with self._session.reading() as connection:
             mine = (doses.c.person_id == person_id, doses.c.taken_at_utc >= stored(since_utc))
-            found = connection.execute(select(doses).where(*mine).order_by(doses.c.taken_at_utc.desc())).all()
-            whose, undone = _whose(connection, person_id, found), _changes(connection, person_id)
-            return [_given(row, whose, undone) for row in found]
+            found = input_tables.fetch(connection, select(doses).where(*mine), input_tables.DOSES.schema)
+            counted, brought = doses_as_counted(connection, known_person(connection, person_id), found)
+            whose, undone = _whose(connection, person_id, brought), _changes(connection, person_id)
+            rows = zip(counted.iter_rows(named=True), brought, strict=True)
+            return [_given(row, import_id, whose, undone) for row, import_id in rows][::-1]
 
     def noted_since(self, person_id: str, since_utc: datetime) -> list[NotedBeside]:
         """What was logged on the page beside glucose from an instant on, latest first."""
         with self._session.reading() as connection:
             mine = (events.c.person_id == person_id, events.c.at_utc >= stored(since_utc))
             found = connection.execute(select(events).where(*mine).order_by(events.c.at_utc.desc())).all()
-            whose, undone = _whose(connection, person_id, found), _changes(connection, person_id)
+            brought = [row.import_id for row in found]
+            whose, undone = _whose(connection, person_id, brought), _changes(connection, person_id)
             return [
                 NotedBeside(
                     instant(row.at_utc), row.kind, row.amount, row.text, whose[row.import_id][0],
@@ -155,9 +161,9 @@ def _stands(connection: Connection, row: dict[str, Any]) -> bool:
     return connection.execute(select(events.c.kind).where(*same, events.c.kind == row["kind"])).first() is not None
 
 
-def _whose(connection: Connection, person_id: str, found: Sequence[Any]) -> dict[int, tuple[str, int]]:
+def _whose(connection: Connection, person_id: str, brought: Sequence[int | None]) -> dict[int, tuple[str, int]]:
     """By number of import: who logged it, and on which device."""
-    numbers = {row.import_id for row in found if row.import_id is not None}
+    numbers = {import_id for import_id in brought if import_id is not None}
     mine = (phone_entries.c.person_id == person_id, phone_entries.c.import_id.in_(numbers))
     return {row.import_id: (row.by, row.device_id) for row in connection.execute(select(phone_entries).where(*mine))}
 
@@ -176,16 +182,11 @@ def _changes(connection: Connection, person_id: str) -> dict[int, int]:
 MOST_CHANGES = 200
 
 
-def _given(row: Any, whose: dict[int, tuple[str, int]], undone: dict[int, int]) -> Given:
-    by, device_id = whose.get(row.import_id, ("", None))
-    return Given(
-        instant(row.taken_at_utc),
-        row.source,
-        row.amount,
-        row.amount_unit,
-        row.grams,
-        row.noticed,
-        by,
-        device_id,
-        undone.get(row.import_id),
-    )
+def _given(
+    row: dict[str, Any], import_id: int | None, whose: dict[int, tuple[str, int]], undone: dict[int, int]
+) -> Given:
+    told = {name: row[name] for name in ("taken_at_utc", "source", "amount", "amount_unit", "grams", "noticed")}
+    if import_id is None:
+        return Given(**told, by="", device_id=None, change_id=None)
+    by, device_id = whose.get(import_id, ("", None))
+    return Given(**told, by=by, device_id=device_id, change_id=undone.get(import_id))

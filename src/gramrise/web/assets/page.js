@@ -4,7 +4,9 @@ const BOX = "gramrise-outbox", AHEAD = "gramrise-ahead";
 const base = document.body.dataset.base;
 const whose = document.body.dataset.whose;
 // An entry belongs to a child, not to a place in this phone's list of children, which may change while it waits.
-const mine = () => read().filter(entry => entry.fields.whose === whose);
+// One of nobody here (this phone was shut out from that child) is refused by the server, and stands here until read.
+const everybody = (document.body.dataset.everybody || "").split(" ");
+const mine = () => read().filter(({fields}) => fields.whose === whose || !everybody.includes(fields.whose));
 const there = entry => base + entry.action.replace(/^\/\d+/, "");
 const put = (id, change) => write(read().map(other => other.id === id ? {...other, ...change} : other));
 const drop = id => write(read().filter(other => other.id !== id));
@@ -105,9 +107,10 @@ for (const form of document.querySelectorAll("form[data-answers]")) {
 // What is missing is said beside the buttons that log, where the thumb is.
 function missing(form, fields) {
   const bar = form.querySelector(".choose");
-  if (!bar) return false;
+  if (!bar) return false;  // its one field says by itself that it is empty
   const amounts = form.querySelector("input[name=amount]");
-  const code = amounts && !fields.amount ? "first" : fields.minutes === "at" && !fields.at ? "time" : "";
+  const empty = amounts ? !fields.amount : "grams" in fields && !fields.grams && !fields.text;
+  const code = empty ? "first" : fields.minutes === "at" && !fields.at ? "time" : "";
   if (code) bar.textContent = bar.dataset[code];
   bar.classList.toggle("missing", Boolean(code));
   return Boolean(code);

@@ -6,6 +6,7 @@ from uuid import uuid4
 from starlette.responses import Response
 
 from gramrise.web.entries import beside_of, entry_of, taken_at
+from gramrise.web.handed_over import answered_before, told_logged
 from gramrise.web.views.last import beside_words
 from gramrise.web.visit import LOGS, Door, Visit
 
@@ -17,13 +18,11 @@ def show(visit: Visit) -> Response:
 def note(visit: Visit) -> Response:
     """Logs what stands beside the glucose, once."""
     entry = entry_of(visit)
+    if (answer := answered_before(visit, entry, "/beside")) is not None:
+        return answer
     batch = beside_of(visit, entry, taken_at(visit))
     logged = visit.store.phone_log.log(batch, entry, visit.device, visit.now_utc)
-    named = "; ".join(beside_words(visit, row) for row in batch.events.iter_rows(named=True))
-    told = visit.say("known") if logged.known else visit.say("logged", what=named)
-    if visit.wants_json:
-        return visit.data(200, logged=True, known=logged.known, **({} if logged.known else {"said": told}))
-    return visit.back("/", told)
+    return told_logged(visit, logged, "; ".join(beside_words(visit, row) for row in batch.events.iter_rows(named=True)))
 
 
 DOORS: Final = (

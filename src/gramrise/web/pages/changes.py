@@ -7,13 +7,13 @@ from starlette.responses import Response
 from gramrise.domain.problems import WrongUse
 from gramrise.nightly import described
 from gramrise.report import local_time
-from gramrise.store import Change
+from gramrise.store import FACTS, WEIGHING, Change
 from gramrise.web.visit import FAMILY, Door, Visit
 
 # Our choice: as many as two screens of a phone show.
 LISTED: Final = 20
-LOOKED_THROUGH: Final = 200
-STATED: Final = frozenset({"facts", "weighing"})
+# What was stated is no slip of a thumb: the terminal takes it back, where it can be stated again.
+STATED: Final = frozenset({FACTS, WEIGHING})
 
 
 def show(visit: Visit) -> Response:
@@ -33,10 +33,8 @@ def show(visit: Visit) -> Response:
 
 
 def _offered(visit: Visit) -> list[Change]:
-    """The last changes of the log. What was stated (care plan, sources, weight) is no slip of a thumb: the terminal
-    takes that back, where it can be stated again."""
-    changes = visit.store.last_changes(visit.person.person_id, LOOKED_THROUGH)
-    return [each for each in changes if each.kind not in STATED][:LISTED]
+    """The last changes of the log: what was given, brought, answered, counted, mixed."""
+    return visit.store.last_changes(visit.person.person_id, LISTED, without=STATED)
 
 
 def take_back(visit: Visit) -> Response:

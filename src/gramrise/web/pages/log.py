@@ -8,13 +8,12 @@ from starlette.responses import Response
 from gramrise.domain.batch import Batch
 from gramrise.domain.problems import WrongUse
 from gramrise.store import PARENT
-from gramrise.web.entries import NOTICED, batch_of, entry_of, taken_at, waited_seconds
+from gramrise.web.entries import NOTICED, batch_of, entry_of, somebody_is_there, taken_at
+from gramrise.web.handed_over import answered_before, kept, told_logged
 from gramrise.web.views.amounts import given_words, offered_sources
 from gramrise.web.views.last import beside_words, clock_words, entry_of_another, listed, shared
 from gramrise.web.views.today import today
 from gramrise.web.visit import LOGS, Door, Visit
-
-_KEPT: Final = ("amount", "words", "minutes", "at", "noticed")
 
 
 def show(visit: Visit) -> Response:
@@ -39,51 +38,20 @@ def now(visit: Visit) -> Response:
 def give(visit: Visit) -> Response:
     """Logs an entry once; asks first where another phone has just logged one and somebody is there to answer."""
     entry = entry_of(visit)
-    if visit.store.phone_log.knows(visit.person.person_id, entry):  # pressed twice, or its answer was lost
-        return visit.data(200, logged=True, known=True) if visit.wants_json else visit.back("/", visit.say("known"))
-    if _two_times(visit):
-        return _which_time(visit, entry)
+    if (answer := answered_before(visit, entry, "/given")) is not None:
+        return answer
     at = taken_at(visit)
     batch = batch_of(visit, entry, at)
     if batch.doses.height:
         at = batch.doses["taken_at_utc"][0]
-    answers = _somebody_is_there(visit)
-    other = "" if not answers or "sure" in visit.form else entry_of_another(visit, at)
+    asks = somebody_is_there(visit) and "sure" not in visit.form
+    other = entry_of_another(visit, at) if asks else ""
     if other:
         if visit.wants_json:
             return visit.data(409, ask=True)
-        return visit.shown("sure.html", 409, other=other, yours=_what(visit, batch), entry=entry, kept=_kept(visit))
+        return visit.shown("sure.html", 409, other=other, yours=_what(visit, batch), entry=entry, kept=kept(visit))
     logged = visit.store.phone_log.log(batch, entry, visit.device, visit.now_utc, apart="sure" in visit.form)
-    told = visit.say("asked" if logged.questions else "logged", what=_what(visit, batch))
-    if visit.wants_json:
-        return visit.data(200, logged=True, known=logged.known, said=told)
-    return visit.back("/", told)
-
-
-def _kept(visit: Visit) -> list[tuple[str, str]]:
-    return [(name, visit.form[name]) for name in _KEPT if visit.form.get(name)]
-
-
-def _somebody_is_there(visit: Visit) -> bool:
-    return waited_seconds(visit) < visit.page.settings.ask_within_seconds
-
-
-def _two_times(visit: Visit) -> bool:
-    """A time was written and another touched: Enter in the field of the time touches the first of the buttons."""
-    form = visit.form
-    if "time_meant" in form or not form.get("at", "").strip() or form.get("words", "").strip():
-        return False
-    return form.get("minutes", "0") != "at"
-
-
-def _which_time(visit: Visit, entry: str) -> Response:
-    """Asks which of two times is meant; nothing is logged before."""
-    if visit.wants_json:
-        return visit.data(409, ask=True)
-    minutes = visit.form.get("minutes", "0")
-    touched = visit.say("now") if minutes == "0" else visit.say("ago", n=minutes)
-    times = (("at", visit.form["at"].strip()[:20]), (minutes, touched))
-    return visit.shown("which_time.html", 409, times=times, entry=entry, kept=_kept(visit))
+    return told_logged(visit, logged, _what(visit, batch))
 
 
 def _what(visit: Visit, batch: Batch) -> str:

@@ -98,7 +98,8 @@ def _within_plan(visit: "Visit", source: Source, amounts: list[float]) -> list[f
     most = max((grams for grams in stated if grams is not None), default=None)
     if most is None:
         return amounts
-    fitting = [each for each in amounts if each * source.glucose_per_unit_g <= 1.25 * most]
+    over = 1 + load("card", CardSettings, visit.page.home).most_piece_over  # as on the card, where pieces are large
+    fitting = [each for each in amounts if each * source.glucose_per_unit_g <= over * most]
     return fitting or [min(amounts)]
 
 

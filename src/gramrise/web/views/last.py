@@ -72,7 +72,7 @@ def shared(visit: "Visit") -> Shared:
 
 
 def _chain(visit: "Visit", lately: list[Given]) -> list[Given]:
-    """What belongs to the latest amount: each within two looks of the next, latest first."""
+    """What belongs to the latest amount, latest first: each within two looks of the next, the plan's own course."""
     apart, chain = timedelta(minutes=2 * _minutes(visit)), lately[:1]
     for each in lately[1:]:
         if chain[-1].taken_at_utc - each.taken_at_utc > apart:
