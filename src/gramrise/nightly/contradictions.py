@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from gramrise.domain.person import Person
 from gramrise.domain.questions import Question
-from gramrise.store import REPLACED, RIGHT, TAKE_BACK, Overlap
+from gramrise.store import REPLACED, RIGHT, TAKE_BACK, Between, Overlap
 
 if TYPE_CHECKING:
     from gramrise.intake import IntakeSettings
@@ -20,22 +20,32 @@ def contradicts(overlap: Overlap, settings: "IntakeSettings") -> bool:
     return differing >= settings.contradicts_from_readings and differing > settings.contradicts_from_share * shared
 
 
-def replaced_question(overlap: Overlap, file: str, person: Person) -> Question:
-    """What is asked about a file that replaced most of what was known for its times, although it was said to be right.
+def replaced_question(overlap: Overlap, file: str, person: Person, settings: "IntakeSettings") -> Question | None:
+    """What is asked about a file that would have waited, although it was said to be right; None for any other.
 
     A file of another child brought with --replace would else teach unseen.
     """
-    first, last = _span(overlap, person)
-    sentence = (
-        f"{file} replaced {overlap.differing} known readings of {person.person_id}, {first} to {last}, by other "
-        "values. Is it theirs, and right?"
-    )
-    about: dict[str, object] = {"file": file, "equal": overlap.differing}
+    between = stands_between(overlap, settings)
+    if contradicts(overlap, settings):
+        (first, last), equal = _told_span(person, *overlap.span()), overlap.differing
+        did = f"replaced {equal} known readings of {person.person_id}, {first} to {last}, by other values"
+    elif between is not None:
+        (first, last), equal = _told_span(person, between.first_utc, between.last_utc), between.readings_n
+        did = f"put {equal} readings between those of {person.person_id}, {first} to {last}, and they are others"
+    else:
+        return None
+    about: dict[str, object] = {"file": file, "equal": equal}
+    sentence = f"{file} {did}. Is it theirs, and right?"
     return Question(person.person_id, REPLACED, f"{file} {first}", sentence, (RIGHT, TAKE_BACK), about)
 
 
-def _span(overlap: Overlap, person: Person) -> tuple[str, ...]:
-    return _told_span(person, *overlap.span())
+def stands_between(overlap: Overlap, settings: "IntakeSettings") -> Between | None:
+    """A file's readings between the known ones, where they are many and others; else None."""
+    found = overlap.between()
+    if found is None or found.readings_n < settings.contradicts_from_readings:
+        return None
+    usual = max(settings.between_apart_mg_dl, settings.between_apart_share * found.level_mg_dl)
+    return found if found.apart_mg_dl > usual else None
 
 
 def _told_span(person: Person, *instants: datetime) -> tuple[str, ...]:
@@ -49,13 +59,14 @@ def refuse_contradiction(overlap: Overlap, file: str, person: Person, settings: 
     if not contradicts(overlap, settings):
         return
     differing, shared = overlap.differing, overlap.differing + overlap.equal
-    first, last = _span(overlap, person)
+    first, last = _told_span(person, *overlap.span())
     what = (
         f"{differing} of the {shared} readings it has for times known already of {person.person_id}, "
         f"{first} to {last}, are other values{_of_another_clock(overlap.minutes_later())}; nothing of it was taken in"
     )
     mend = (
-        "if it is another person's, bring it for them; if its clock is another, name its zone in a layout "
+        "if it is another person's, bring it for them; if a new sensor began before the old one ended, leave those "
+        "hours of one of the two out; if its clock is another, name its zone in a layout "
         '(gramrise layouts FILE; zone = "UTC", or as Europe/Berlin) and bring it with --layout; '
         f"if this file is right: gramrise import FILE --person {person.person_id} --replace"
     )
@@ -69,10 +80,8 @@ def refuse_between(overlap: Overlap, file: str, person: Person, settings: "Intak
     """
     from gramrise.intake import FileWaits
 
-    found = overlap.between()
-    if found is None or found.readings_n < settings.contradicts_from_readings:
-        return
-    if found.apart_mg_dl <= max(settings.between_apart_mg_dl, settings.between_apart_share * found.level_mg_dl):
+    found = stands_between(overlap, settings)
+    if found is None:
         return
     first, last = _told_span(person, found.first_utc, found.last_utc)
     raise FileWaits(
@@ -80,8 +89,8 @@ def refuse_between(overlap: Overlap, file: str, person: Person, settings: "Intak
         file,
         f"{found.readings_n} of its readings stand between those known of {person.person_id}, {first} to {last}, and "
         "are other values than those on either side; nothing of it was taken in",
-        "if it is another person's, bring it for them; if one sensor began before the other ended, leave one of the "
-        "two out of the file for those hours; if all of it is right: "
+        "if it is another person's, bring it for them; if a new sensor began before the old one ended, leave those "
+        "hours of one of the two out; if all of it is right: "
         f"gramrise import FILE --person {person.person_id} --replace",
     )
 

@@ -16,7 +16,6 @@ from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import GramriseError, place_of
 from gramrise.nightly.contradictions import (
-    contradicts,
     refuse_between,
     refuse_contradiction,
     refuse_other_owner,
@@ -144,9 +143,9 @@ def take_in_file(
                 refuse_other_owner(put.overlap, printable(file.name), person)
                 refuse_contradiction(put.overlap, printable(file.name), person, reading.settings)
                 refuse_between(put.overlap, printable(file.name), person, reading.settings)
-            elif contradicts(put.overlap, reading.settings) and put.ask(
-                replaced_question(put.overlap, printable(file.name), person)
-            ):
+            elif (
+                doubt := replaced_question(put.overlap, printable(file.name), person, reading.settings)
+            ) is not None and put.ask(doubt):
                 taken.summaries[-1] = replace_in(taken.summaries[-1], questions=taken.summaries[-1].questions + 1)
             if noted:
                 told, held = note_counts(put, known_counts, printable(file.name), noted)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.file_transaction import FileTransaction
-    from gramrise.store.ingest.overlap import Overlap
+    from gramrise.store.ingest.overlap import Between, Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.keeping import new_key, read_key
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
@@ -61,6 +61,7 @@ __all__ = [
     "WEEKLY",
     "WEIGHING",
     "Actor",
+    "Between",
     "Card",
     "Change",
     "Device",
@@ -130,6 +131,7 @@ _HOMES = {
     "Letter": "outbox",
     "NEWEST_STEP": "database",
     "NIGHTLY": "runs",
+    "Between": "ingest.overlap",
     "Overlap": "ingest.overlap",
     "PersonRun": "runs",
     "REPLACED": "questions.kinds",

@@ -41,6 +41,12 @@ def test_another_sensors_readings_two_minutes_off_wait_and_land_when_said_to_be_
     assert waits.value.code == "between_known"
     assert known.inputs("mia").readings.height == 120
     assert bring(known, home, other, replace=True).rows == 120
+    assert [each.question.kind for each in known.questions("mia")] == ["replaced_readings"]
+
+
+def test_a_new_sensor_twelve_higher_waits_at_a_high_level_too(known, home):
+    with pytest.raises(FileWaits, match="a new sensor began"):
+        bring(known, home, trace(home, "b.csv", range(2, 600, 5), apart=12))
 
 
 def test_a_file_of_which_too_few_stand_between_lands(known, home):
@@ -49,8 +55,15 @@ def test_a_file_of_which_too_few_stand_between_lands(known, home):
 
 
 @pytest.mark.parametrize(
-    ("minutes", "rows"), [(range(2, 600, 5), 120), (range(600), 480), (range(7, 600, 15), 40)]
-)  # fmt: skip
+    ("minutes", "rows"),
+    [
+        (range(2, 600, 5), 120),
+        (range(1, 600, 5), 120),  # the same readings, a minute later
+        ([at + 0.5 for at in range(0, 600, 5)], 120),  # told with other seconds
+        (range(600), 480),
+        (range(7, 600, 15), 40),
+    ],
+)
 def test_the_same_trace_told_for_other_minutes_lands(known, home, minutes, rows):
     assert bring(known, home, trace(home, "b.csv", minutes)).rows == rows
 

@@ -8,8 +8,9 @@ from sqlalchemy import Connection, select
 from gramrise.store import schema
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE
 
-# A known reading before and one after within this many minutes say what stood between them: a 15-minute sensor's step.
-REACH_MINUTES: Final = 15
+# Known readings before and after say what stood between them where they are at most so many minutes apart. Our choice:
+# the step of a 15-minute sensor, and a minute for its clock.
+REACH_MINUTES: Final = 16
 # Nearer to a known one it is the same reading, told with other seconds. Our choice.
 SAME_MINUTES: Final = 1
 NOTHING: Final = pl.DataFrame(schema={"at_utc": pl.Int64, "told": pl.Float64, "expected": pl.Float64})
