@@ -62,6 +62,8 @@ KINDS = (
     Kind("closes at once", False, False, ""),
     Kind("greets with 554", False, False, "554"),
     Kind("never greets", False, False, "did not answer in time"),
+    Kind("greets without end", False, False, "did not answer in time"),
+    Kind("grants data with 250", False, False, "refused the letter (250)"),
     Kind("speaks no SMTP", False, False, ""),
 )
 HARMLESS = {"answers late, within ten minutes"}
@@ -126,6 +128,9 @@ class _Smtp(SMTP):
         if self.event_handler._is("refuses to take data, 554"):
             await self.push("554 no data here")
             return
+        if self.event_handler._is("grants data with 250"):
+            await self.push("250 go on")
+            return
         await super().smtp_DATA(arg)
 
 
@@ -138,6 +143,7 @@ RAW = {
     "closes at once": None,
     "greets with 554": b"554 not today\r\n",
     "never greets": b"",
+    "greets without end": b"220-x\r\n" * 2_000,
     "speaks no SMTP": b"HTTP/1.1 400 Bad Request\r\n\r\n",
 }
 

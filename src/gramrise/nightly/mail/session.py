@@ -13,6 +13,7 @@ from typing import Final
 
 from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly.mail.password import smtp_password
+from gramrise.nightly.mail.replies import Encrypted, Plain
 from gramrise.nightly.settings import Smtp, wire_form
 
 GO_ON: Final = 354  # the server waits for the letter
@@ -33,9 +34,9 @@ def session(smtp: Smtp) -> Iterator[smtplib.SMTP]:
     """A session with the server, encrypted and logged in as the settings say."""
     trust = ssl.create_default_context(cafile=smtp.trust_file or None)
     if smtp.security == "tls":
-        server: smtplib.SMTP = smtplib.SMTP_SSL(smtp.host, smtp.port, timeout=smtp.timeout_seconds, context=trust)
+        server: smtplib.SMTP = Encrypted(smtp.host, smtp.port, timeout=smtp.timeout_seconds, context=trust)
     else:
-        server = smtplib.SMTP(smtp.host, smtp.port, timeout=smtp.timeout_seconds)
+        server = Plain(smtp.host, smtp.port, timeout=smtp.timeout_seconds)
     try:
         if smtp.security == "starttls":
             server.starttls(context=trust)
@@ -91,9 +92,7 @@ def hand_over(server: smtplib.SMTP, smtp: Smtp, recipient: str, message: bytes, 
     )
     for step, what in steps:  # each is sent once the one before was granted: after a refusal some servers still say 354
         code = step()
-        if what == "letter" and code == GO_ON:
-            break
-        if not 200 <= code < 300:
+        if not (code == GO_ON if what == "letter" else 200 <= code < 300):
             server.rset()
             raise LetterRefused(f"the server refused the {what} ({code})")
     server.send(_quoted(message))

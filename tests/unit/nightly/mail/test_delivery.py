@@ -1,6 +1,9 @@
 """The weekly mail: never lost, twice only when the server took it and could not say so, then with the same id."""
 
 import smtplib
+import socket
+import threading
+from contextlib import contextmanager, suppress
 from datetime import date, datetime, timedelta
 from email import message_from_bytes
 from email.message import EmailMessage
@@ -14,8 +17,9 @@ from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.nightly import check_health, run_night
 from gramrise.nightly.mail import delivery, letters
 from gramrise.nightly.mail.password import VARIABLE, smtp_password
+from gramrise.nightly.mail.replies import Plain
 from gramrise.nightly.mail.session import LetterRefused, hand_over
-from gramrise.nightly.settings import Smtp
+from gramrise.nightly.settings import Smtp, nightly_settings
 from gramrise.store.outbox import SENDING, SENT, WAITING, WITHDRAWN, Letter
 
 SUNDAY = START + timedelta(hours=10)  # 1 March 2026, 22:00 UTC: after 18:00 in Berlin, 16:00 in Chicago
@@ -46,8 +50,6 @@ def post(home, tmp_path, monkeypatch):
 
 @pytest.fixture
 def settings(home, post):
-    from gramrise.nightly.settings import nightly_settings
-
     return nightly_settings(home)
 
 
@@ -92,8 +94,9 @@ def test_a_refused_recipient_does_not_hold_up_the_others(store, home, post, sett
 class Grants:
     """A server that says 354 to DATA whatever it refused before (RFC 5321, section 3.3); it keeps what it was told."""
 
-    def __init__(self):
+    def __init__(self, to_recipient=550, to_data=354):
         self.told, self.sock = [], None
+        self.to_recipient, self.to_data = to_recipient, to_data
 
     def ehlo_or_helo_if_needed(self):
         self.told.append("EHLO")
@@ -104,11 +107,11 @@ class Grants:
 
     def rcpt(self, _):
         self.told.append("RCPT")
-        return 550, b"no such mailbox"
+        return self.to_recipient, b""
 
     def docmd(self, word):
         self.told.append(word)
-        return 354, b"go on"
+        return self.to_data, b""
 
     def rset(self):
         self.told.append("RSET")
@@ -119,6 +122,54 @@ def test_after_a_refused_recipient_no_letter_is_begun_even_where_the_server_woul
     with pytest.raises(LetterRefused, match="refused the recipient"):
         hand_over(server, smtp(), "mia@example.org", b"hello", lambda: server.told.append("DATA ends"))
     assert server.told == ["EHLO", "MAIL", "RCPT", "RSET"]
+
+
+def test_a_letter_is_begun_by_354_alone():
+    """RFC 5321, section 4.3.2: of the positive answers only the intermediate 354 lets the lines of a letter follow."""
+    server = Grants(to_recipient=250, to_data=250)
+    with pytest.raises(LetterRefused, match="refused the letter"):
+        hand_over(server, smtp(), "mia@example.org", b"hello", lambda: server.told.append("DATA ends"))
+    assert server.told == ["EHLO", "MAIL", "RCPT", "DATA", "RSET"]
+
+
+def test_a_greeting_without_end_holds_no_night(store, home):
+    with endless_greeting() as port:
+        text = (home / "gramrise.toml").read_text("utf-8")
+        told = f'[nightly.smtp]\nhost = "127.0.0.1"\nport = {port}\nsecurity = "none"\nsender = "a@example.org"\n'
+        (home / "gramrise.toml").write_text(text + told, "utf-8")
+        store.outbox.put([letter()], SUNDAY)
+        done = delivery.deliver(store, home, SUNDAY, nightly_settings(home))
+    assert (done.sent, done.waiting) == (0, 1)
+
+
+@contextmanager
+def endless_greeting():
+    """A server that greets with one line after the other and never comes to an end."""
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+
+        def greet():
+            with suppress(OSError):
+                while True:
+                    client, _ = listening.accept()
+                    with client, suppress(OSError):
+                        while True:
+                            client.sendall(b"220-x\r\n" * 100)
+
+        threading.Thread(target=greet, daemon=True).start()
+        yield listening.getsockname()[1]
+
+
+def test_a_reply_that_drips_for_ever_ends_within_its_time(monkeypatch):
+    clock = iter(range(0, 10_000, 40))
+    monkeypatch.setattr("gramrise.nightly.mail.replies.time.monotonic", lambda: next(clock))
+    ours, theirs = socket.socketpair()
+    with ours, theirs:
+        theirs.sendall(b"250-x\r\n" * 50)
+        server = Plain()
+        server.sock = ours
+        ours.settimeout(300)
+        with pytest.raises(smtplib.SMTPServerDisconnected):
+            server.getreply()
 
 
 def test_an_address_with_a_slip_costs_nobody_else_a_letter_or_a_night(store, home, post):
