@@ -20,12 +20,7 @@ def said() -> tuple[str, ...]:
         if file.relative_to(SRC).as_posix().startswith(NOT_HERE):
             continue
         tree = ast.parse(file.read_text(encoding="utf-8"))
-        constants = {
-            node.targets[0].id if isinstance(node, ast.Assign) else node.target.id: node.value
-            for node in tree.body
-            if (isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name))
-            or (isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name) and node.value)
-        }
+        constants = dict(_constants(tree))
         for call in ast.walk(tree):
             if isinstance(call, ast.Call) and ast.unparse(call.func).split(".")[-1] in CARRIERS:
                 for argument in [*call.args, *(each.value for each in call.keywords if each.arg != "code")]:
@@ -37,38 +32,46 @@ def _letters(template: str) -> str:
     return "".join(part.split("}")[-1] for part in template.split("{"))
 
 
+def _constants(tree: ast.Module) -> Iterator[tuple[str, ast.expr]]:
+    for node in tree.body:
+        target = node.targets[0] if isinstance(node, ast.Assign) else getattr(node, "target", None)
+        if isinstance(target, ast.Name) and isinstance(node, ast.Assign | ast.AnnAssign) and node.value is not None:
+            yield target.id, node.value
+
+
 def _templates(node: ast.expr, constants: dict[str, ast.expr]) -> Iterator[str]:
     """What an argument may say: both ways of an `if`, and the words that stand in for a value that is missing."""
-    if isinstance(node, ast.Constant) and isinstance(node.value, str):
-        yield node.value
-    elif isinstance(node, ast.IfExp):
-        yield from _templates(node.body, constants)
-        yield from _templates(node.orelse, constants)
-    elif isinstance(node, ast.BoolOp):
-        for value in node.values:
-            yield from _templates(value, constants)
-    elif isinstance(node, ast.Name) and node.id in constants:
-        yield from _templates(constants[node.id], {})
-    elif isinstance(node, ast.JoinedStr | ast.BinOp):
-        yield _numbered("".join(_parts(node, constants)))
-        for value in ast.walk(node):
-            if isinstance(value, ast.FormattedValue):
-                yield from _templates(value.value, {})
+    match node:
+        case ast.Constant(value=str(text)):
+            yield text
+        case ast.IfExp(body=one, orelse=other):
+            yield from (text for each in (one, other) for text in _templates(each, constants))
+        case ast.BoolOp(values=values):
+            yield from (text for each in values for text in _templates(each, constants))
+        case ast.Name(id=name) if name in constants:
+            yield from _templates(constants[name], {})
+        case ast.JoinedStr() | ast.BinOp():
+            yield _numbered("".join(_parts(node, constants)))
+            inner = [each.value for each in ast.walk(node) if isinstance(each, ast.FormattedValue)]
+            yield from (text for each in inner for text in _templates(each, {}))
 
 
 def _parts(node: ast.expr, constants: dict[str, ast.expr]) -> Iterator[str]:
-    if isinstance(node, ast.BinOp):
-        yield from _parts(node.left, constants)
-        yield from _parts(node.right, constants)
-    elif isinstance(node, ast.JoinedStr):
-        for part in node.values:
-            yield from _parts(part, constants)
-    elif isinstance(node, ast.Constant):
-        yield str(node.value)
-    elif isinstance(node, ast.FormattedValue) and isinstance(node.value, ast.Name) and node.value.id in constants:
-        yield from _parts(constants[node.value.id], {})
-    else:
-        yield "\0"
+    """The constant letters of a sentence, and a mark for each value."""
+    match node:
+        case ast.BinOp(left=one, right=other):
+            parts: list[ast.expr] = [one, other]
+        case ast.JoinedStr(values=values):
+            parts = values
+        case ast.FormattedValue(value=ast.Name(id=name)) if name in constants:
+            parts = [constants[name]]
+        case ast.Constant(value=value):
+            yield str(value)
+            return
+        case _:
+            yield "\0"
+            return
+    yield from (text for part in parts for text in _parts(part, constants))
 
 
 def _numbered(template: str) -> str:

@@ -54,14 +54,10 @@ class Household:
         return datetime.now(UTC)
 
     def words(self, exit_status: int = 0) -> "ScreenWords":
-        """Words for what is told of the whole household: in the language of its first person.
-
-        exit_status  3 where the store cannot be opened: then in English
-        """
+        """Words in the language to speak. `exit_status` 3: the store cannot be opened for it, so in English."""
         from gramrise.report import screen_words
 
-        people = self.store.persons() if exit_status < 3 else []
-        return screen_words(people[0].language if people else "en")
+        return screen_words(self.language(opens=exit_status < 3))
 
     def language(self, *, opens: bool = True) -> str:
         """The language to speak: that of the person meant, else of the household's first; English for nobody.
@@ -72,8 +68,8 @@ class Household:
             from gramrise.store import Store
 
             try:
-                store = self._store or Store.open(self.home, create=False)
-                return next((person.language for person in store.persons()), "en")
+                self._store = self._store or Store.open(self.home, create=False)
+                return next((person.language for person in self._store.persons()), "en")
             except GramriseError:
                 return "en"
         return self._meant.language if self._meant is not None else "en"

@@ -42,7 +42,7 @@ CAUTION = (
     "Unconscious, in a seizure or unable to swallow: nothing by mouth, glucagon, the local emergency number."
 )
 
-# The household of the command that runs: an error is told in its language, where the command itself has ended.
+# The household of the command that runs, none before there is one: an error is told in its language.
 _AT_WORK: list[Household] = []
 
 app = typer.Typer(
@@ -92,7 +92,7 @@ def household(
     ] = False,
 ) -> None:
     context.obj = Household(home)
-    _AT_WORK.append(context.obj)
+    _AT_WORK[:] = [context.obj]
 
 
 def run() -> None:
@@ -135,9 +135,8 @@ def _spoken(trouble: GramriseError) -> str:
     """The trouble in the household's language; a store that may be the trouble is not opened to look for it."""
     from gramrise.report import in_language
 
-    house = _AT_WORK[-1] if _AT_WORK else None
-    language = house.language(opens=not isinstance(trouble, CouldNotRun)) if house is not None else "en"
-    return in_language(str(trouble), language)
+    languages = [house.language(opens=not isinstance(trouble, CouldNotRun)) for house in _AT_WORK]
+    return in_language(str(trouble), *languages or ["en"])
 
 
 def exit_status(trouble: GramriseError) -> int:

@@ -1,5 +1,6 @@
 """A person's inputs as a frame each: everything told, or what was told of late."""
 
+from datetime import datetime
 from typing import Final
 
 import polars as pl
@@ -11,7 +12,7 @@ from gramrise.domain.person import Person
 from gramrise.store import input_tables, supplies
 from gramrise.store.dose_grams import with_batches, with_grams
 from gramrise.store.findings.readings import readings_of
-from gramrise.store.instants import instant
+from gramrise.store.instants import instant, stored
 from gramrise.store.questions import dose_answers, stored_questions
 from gramrise.store.questions.count_answers import with_counted
 
@@ -48,19 +49,20 @@ def inputs_of(connection: Connection, person: Person, since: int | None, with_re
     )
 
 
-def doses_as_counted(
-    connection: Connection, person: Person, stored: pl.DataFrame
-) -> tuple[pl.DataFrame, list[int | None]]:
-    """Stored doses as they count, by answers, strengths and bottles, in the contract's form; and who brought each.
+def doses_since(connection: Connection, person: Person, since_utc: datetime) -> tuple[pl.DataFrame, list[int | None]]:
+    """Doses from an instant on as they count, by answers, strengths and bottles; and which import brought each.
 
-    stored  rows of the table, in its form; those that an answer drops are left out
+    A dose that an answer drops is left out.
     """
+    columns = input_tables.DOSES.table.c
+    mine = (columns.person_id == person.person_id, columns.taken_at_utc >= stored(since_utc))
+    chosen = select(input_tables.DOSES.table).where(*mine)
+    found = input_tables.fetch(connection, chosen, input_tables.DOSES.schema)
     explained = stored_questions.load(connection, person.person_id, only_open=False)
-    told = dose_answers.lay_over_doses(stored, explained, person)
+    told = dose_answers.lay_over_doses(found, explained, person)
     told = told.sort(DOSES.order, maintain_order=True)  # as the contract will, so that each row keeps who brought it
-    return _in_grams(connection, input_tables.as_contract(input_tables.DOSES, told), person), told[
-        "import_id"
-    ].to_list()
+    counted = _in_grams(connection, input_tables.as_contract(input_tables.DOSES, told), person)
+    return counted, told["import_id"].to_list()
 
 
 def _in_grams(connection: Connection, doses: pl.DataFrame, person: Person) -> pl.DataFrame:

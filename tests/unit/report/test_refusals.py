@@ -12,9 +12,9 @@ from gramrise.report import in_language
 from gramrise.report.word_files import sentences_of
 
 VALUE = re.compile(r"\{\d\}")
-# What stands between the constants of a sentence.
-# Sentences that are put together from words given to each other are looked for by their other half.
+# Sentences put together from words given to each other ('5 minutes' and 'back'): no constant of ours holds them whole.
 PUT_TOGETHER = re.compile(r" minutes | is not read| are not read")
+# What stands between the constants of a sentence.
 PARTS, ENDS = re.compile(r"\{\d\}|\. |: |; "), " '.;:,()"
 
 

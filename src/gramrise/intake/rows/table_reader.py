@@ -1,6 +1,8 @@
 """One table under its layout: each kind of row the layout brings, in the order of the layout."""
 
+import re
 from collections.abc import Sequence
+from typing import Final
 
 import polars as pl
 
@@ -15,6 +17,9 @@ from gramrise.intake.rows.table_rows import TableRows
 from gramrise.intake.rows.taken_rows import TakenRows
 from gramrise.intake.rows.weight_checks import weight_questions
 from gramrise.intake.rows.weight_rows import weight_rows
+
+# A date or a time and more, such as '2026-03-13 01:20;121': no page number of a footer.
+_TWO_FIGURES: Final = re.compile(r"\s*\d{1,9}\D{1,9}\d")
 
 
 def read_table(
@@ -35,8 +40,7 @@ def read_table(
     if rows.frame.height:
         for part in sorted(layout.brings, key=_amounts_first):
             _add_part(taken, rows, part)
-        _set_aside_worded_times(rows)
-        _set_aside_other_delimiter(rows)
+        _set_aside_without_time(rows)
         if layout.name == DRAFT_NAME:
             _set_aside_without_kind(rows, layout)
     taken.rows_passed_over = rows.passed_over
@@ -55,25 +59,23 @@ def _set_aside_without_kind(rows: TableRows, layout: Layout) -> None:
     rows.screen(blank.with_columns(value=pl.lit(""), code=pl.lit("no_kind")), rows.label(kind))
 
 
-def _set_aside_worded_times(rows: TableRows) -> None:
-    """A row whose time cell holds words, and of which no kind took anything, is set aside by name."""
-    worded = (pl.col("status") == "blank") & (pl.col("no_time") != "") & pl.col("time_text").str.contains(r"^\s*\p{L}")
-    left = rows.frame.filter(worded)
-    if left.height:
-        rows.screen(left.with_columns(value=pl.col("time_text"), code=pl.lit("not_a_time")), "")
+def _set_aside_without_time(rows: TableRows) -> None:
+    """A row without a time of which no kind took anything is set aside by name where something was written in it.
 
-
-def _set_aside_other_delimiter(rows: TableRows) -> None:
-    """A row without a time, all of it in the first cell, with figures and no delimiter of its table, is set aside."""
+    That is words in the cell of the time; or figures in the first cell alone, with no delimiter of the table.
+    """
     table = rows.table
-    if not table.delimiter or table.width < 2:
-        return
-    others = pl.all_horizontal(pl.col(str(at)).fill_null("") == "" for at in range(1, table.width))
-    strange = (pl.col("status") == "blank") & (pl.col("no_time") != "") & pl.col("0").str.contains(r"^\s*\d+\D+\d")
-    alone = rows.frame.filter(strange & others)
-    alone = alone.filter([table.delimiter not in table.text_of(row) for row in alone[ROW]])
-    if alone.height:
-        rows.screen(alone.with_columns(value=pl.col("0"), code=pl.lit("not_a_time")), "")
+    left = rows.frame.filter((pl.col("status") == "blank") & (pl.col("no_time") != ""))
+    worded = left["time_text"].str.contains(r"^\s*\p{L}").fill_null(False)
+    uncut = pl.Series([bool(table.delimiter) and _uncut(table, row) for row in left[ROW]], dtype=pl.Boolean)
+    strange = left.filter(worded | uncut)
+    if strange.height:
+        rows.screen(strange.with_columns(value=pl.col("time_text"), code=pl.lit("not_a_time")), "")
+
+
+def _uncut(table: TextTable, row: int) -> bool:
+    text = table.text_of(row)
+    return table.delimiter not in text and _TWO_FIGURES.match(text) is not None
 
 
 def _amounts_first(part: Part) -> int:

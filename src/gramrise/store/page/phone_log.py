@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, func, insert, select
 
-from gramrise.store import changes, input_tables
+from gramrise.store import changes
 from gramrise.store.access.trail import CHANGED, Actor, note
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant, stored
 from gramrise.store.persons import known_person
@@ -101,12 +101,10 @@ class PhoneLog:
 
     def given_since(self, person_id: str, since_utc: datetime) -> list[Given]:
         """Glucose given from an instant on, latest first, whoever logged it and however, as it counts now."""
-        from gramrise.store.inputs import doses_as_counted
+        from gramrise.store.inputs import doses_since
 
         with self._session.reading() as connection:
-            mine = (doses.c.person_id == person_id, doses.c.taken_at_utc >= stored(since_utc))
-            found = input_tables.fetch(connection, select(doses).where(*mine), input_tables.DOSES.schema)
-            counted, brought = doses_as_counted(connection, known_person(connection, person_id), found)
+            counted, brought = doses_since(connection, known_person(connection, person_id), since_utc)
             whose, undone = _whose(connection, person_id, brought), _changes(connection, person_id)
             rows = zip(counted.iter_rows(named=True), brought, strict=True)
             return [_given(row, import_id, whose, undone) for row, import_id in rows][::-1]
