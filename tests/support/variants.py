@@ -324,6 +324,7 @@ def decided() -> list[Variant]:
                 form="%A,%d.%m.%Y %H:%M"),
         replace(base, name="figures of a summary above", preamble=("Average,131", "Highest,220", "")),
         replace(base, name="blank lines between", line_end="\n\n"),
+        replace(base, name="day or month: one day, dots", form="%d.%m.%Y %H:%M", truth=ONE_DAY),
         replace(base, name="blanks around cells", delimiter=" ; "),
         replace(base, name="thousands marks that nobody needs", header=("Time", "Steps", "Glucose (mg/dL)"),
                 delimiter=";", number=lambda level: f"1,250;{level:.1f}"),
@@ -336,7 +337,6 @@ def undecidable() -> list[Variant]:
     few = ONE_DAY[:30]
     return [
         replace(base, name="day or month: one day, slashes", form="%d/%m/%Y %H:%M", waits="day_month_open"),
-        replace(base, name="day or month: one day, dots", form="%d.%m.%Y %H:%M", waits="day_month_open"),
         replace(base, name="day or month: clock apart", header=("Date", "Clock", "Glucose (mg/dL)"), form="%d/%m/%Y",
                 split="%H:%M", waits="day_month_open"),
         replace(base, name="day, month or year: two digits each", form="%d.%m.%y %H:%M", waits="day_month_open"),

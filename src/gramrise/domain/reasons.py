@@ -160,4 +160,10 @@ REASONS: Final = _table(
         "This may be the same glucose written down twice.",
         "Equal amounts within 5 minutes from different imports; asked, not taught.",
     ),
+    (
+        "says_little",
+        Effect.SET_ASIDE,
+        "What followed does not show how far 1 g raised.",
+        "The factor is known no better from this treatment than from the weight table: no number is told for it.",
+    ),
 )

@@ -10,6 +10,7 @@ from gramrise.domain.frames import COURSES, FACTORS, LOWS, PAIRINGS, PREDICTIONS
 from gramrise.domain.memo import Memo, ReadingsByDay
 from gramrise.domain.pictures import Drawn, paths_of
 from gramrise.domain.reasons import Verdict
+from gramrise.domain.starting import TAUGHT
 from gramrise.estimate.answer import (
     SecondOpinion,
     courses_of,
@@ -189,7 +190,7 @@ def local_day(inputs: Inputs, at_utc: datetime) -> date:
 def pairings_frame(screened: pl.DataFrame, measured: AveragedMeasurements, settings: EstimateSettings) -> pl.DataFrame:
     """PAIRINGS: each treatment joined to its measured rise; its reasons widen its uncertainty.
 
-    A treatment that lacks a weight or readings is set aside with that reason.
+    A treatment that lacks a weight or readings, or says no more than the weight table does, is set aside for that.
     """
     sd = pl.col("factor_var").sqrt()
     rises = measured.frame.drop("verdict")
@@ -197,6 +198,8 @@ def pairings_frame(screened: pl.DataFrame, measured: AveragedMeasurements, setti
     named = joined.with_columns(factor_mg_dl_per_g=pl.col("factor_hat_mg_dl_per_g"), factor_sd_mg_dl_per_g=sd)
     named = set_aside_where(named, pl.col("weight_kg").is_null(), "weight_unknown")
     named = set_aside_where(named, pl.col("factor_mg_dl_per_g").is_null(), "gap_in_readings")
+    of_table = pl.col("factor_sd_mg_dl_per_g") * pl.col("weight_kg") / TAUGHT.k_mg_dl_kg_per_g
+    named = set_aside_where(named, of_table > settings.levels.most_measured_sd_of_table, "says_little")
     return PAIRINGS.check(widened(named, settings))
 
 

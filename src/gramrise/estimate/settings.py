@@ -31,6 +31,7 @@ class LevelSettings(_Frozen):
     path_bias_nodes: PositiveInt
     ep_sweeps: int = Field(ge=0)
     least_measurement_sd_part: PositiveFloat
+    most_measured_sd_of_table: PositiveFloat
     widen_variance_times: float = Field(ge=1)
     measured_sd_times: float = Field(gt=0)
     further_dose_sd_times: float = Field(ge=1)

@@ -14,6 +14,8 @@ from gramrise.domain.findings import Inputs
 from gramrise.domain.frames import DOSES, FACTORS, LOWS, PAIRINGS, PATHS, PREDICTIONS, READINGS, SCREENED
 from gramrise.domain.person import Dated
 from gramrise.estimate import Estimated, estimate, estimate_settings
+from gramrise.estimate.estimation import pairings_frame
+from gramrise.estimate.treatment.model_averaging import AveragedMeasurements
 
 approx = pytest.approx
 SETTINGS = estimate_settings()
@@ -172,6 +174,20 @@ def test_three_bands_of_ones_own_are_three_answers():
     result = found(inputs, judged)
     assert result.factors["band"].to_list() == sorted(band.name for band in bands)
     assert [of_band(result, name)["pairings_used"] for name in ("day", "morning", "night")] == [14, 0, 14]
+
+
+@pytest.mark.parametrize(("sd_of_table", "verdict"), [(0.9, "used"), (1.1, "set_aside")])
+def test_a_treatment_that_tells_less_than_the_weight_table_names_no_number(sd_of_table, verdict):
+    table_mg_dl_per_g = 317.5 / 32.0  # the table families use, at 32 kg; common practice, no source
+    row = screened(screened_row(first=NOON, grams=8.0)).with_columns(weight_kg=pl.lit(32.0))
+    measured = row.select("person_id", "first_dose_utc", "verdict").with_columns(
+        factor_hat_mg_dl_per_g=pl.lit(-115.5),
+        factor_var=pl.lit((sd_of_table * table_mg_dl_per_g) ** 2),
+        start_estimated_mg_dl=pl.lit(62.0),
+        rise_estimated_mg_dl=pl.lit(55.0),
+    )
+    (pairing,) = pairings_frame(row, AveragedMeasurements(measured), SETTINGS).iter_rows(named=True)
+    assert (pairing["verdict"], "says_little" in pairing["reasons"]) == (verdict, verdict == "set_aside")
 
 
 def test_a_treatment_without_a_weight_or_without_readings_is_set_aside_with_that_reason():

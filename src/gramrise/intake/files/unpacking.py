@@ -5,6 +5,7 @@ import io
 import re
 import zipfile
 import zlib
+from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -114,6 +115,7 @@ def _unzipped(name: str, data: bytes, settings: IntakeSettings, encoding: str) -
             )
         for member in members:
             _check_name(name, member.filename)
+        _check_once(name, [member.filename for member in members])
         contents = _members(name, archive, members, _most_unpacked(len(data), settings))
     if "xl/workbook.xml" in contents:
         return [
@@ -170,6 +172,17 @@ def _check_name(archive: str, member: str) -> None:
             archive,
             f"it holds a file that names a place outside it: '{printable(member[:80])}'",
             "do not trust it",
+        )
+
+
+def _check_once(archive: str, members: list[str]) -> None:
+    """Refuses an archive with two members of one name: only one of them could be told from the other's rows."""
+    for member in {each for each, times in Counter(members).items() if times > 1}:
+        raise FileRefused(
+            "member_twice",
+            archive,
+            f"it holds two files of the name '{printable(member[:80])}'",
+            "unpack it, and bring each file by itself",
         )
 
 

@@ -39,6 +39,7 @@ _SPELLED = {
     "dmy": re.compile(r"\b([dtj])\1?[./ -]mm?[./ -][yja]{2,4}\b"),
     "mdy": re.compile(r"\bmm?[./ -]([dtj])\1?[./ -][yja]{2,4}\b"),
 }
+_DOTTED = r"^\d{1,2}\. ?\d{1,2}\. ?\d{4}(?:\D|$)"
 ENOUGH_ROWS = 200_000  # rows looked at for what needs no more: a unit, what a column holds
 
 
@@ -98,6 +99,8 @@ def _resolve_clock(table: TextTable, clock: Clock, context: ReadContext, evidenc
     if isinstance(order, OpenPoint):
         order = _order_in_header(table, clock, order)
     if isinstance(order, OpenPoint):
+        order = _order_of_dots(texts, order)
+    if isinstance(order, OpenPoint):
         evidence.open.append(order)
         return clock
     evidence.prove(f"times are written as {order.form}", order.why)
@@ -123,6 +126,13 @@ def _order_in_header(table: TextTable, clock: Clock, point: OpenPoint) -> Order 
     for form, spelled in _SPELLED.items():
         if point.code == "day_month_open" and spelled.search(label):
             return Order(form, f"the header '{label}' spells it so")
+    return point
+
+
+def _order_of_dots(texts: pl.Series, point: OpenPoint) -> Order | OpenPoint:
+    """Days with dots and a year of four figures behind are day first in every locale of Unicode CLDR."""
+    if point.code == "day_month_open" and texts.filter(texts != "").str.contains(_DOTTED).all():
+        return Order("dmy", "with dots, and the year behind, every language writes the day first")
     return point
 
 

@@ -14,6 +14,7 @@ from gramrise.estimate import estimate_settings
 from gramrise.nightly.cards import cards_out
 from gramrise.nightly.counting import supplies_of_week
 from gramrise.nightly.current import current_findings
+from gramrise.nightly.inbox import files_held
 from gramrise.report import Paper, ReportSettings, WeeklyView, weekly_view
 from gramrise.store import Store
 
@@ -38,6 +39,7 @@ def view_of_week(
         week_end=end,
         now_utc=now_utc,
         questions=waiting,
+        files_held=files_held(home, person_id) if home is not None else 0,
         earlier=_shown_a_week_before(store, inputs.person, end),
         cards=cards_out(store, inputs.person, now_utc),
         supplies=supplies_of_week(store, inputs, found, end, now_utc, home),

@@ -18,13 +18,18 @@ GOOD = Variant("good").data()
 
 def refused(tmp_path, name: str, data: bytes, **changed) -> str:
     """The code with which a file is refused or waits."""
-    path = tmp_path / name
-    path.write_bytes(data)
+    path = _put(tmp_path, name, data)
     with pytest.raises(FileTrouble) as trouble:
         read_file(path, PERSON, now_utc=NOW, settings=SETTINGS.model_copy(update=changed))
     assert "To mend" in str(trouble.value)
     assert name in str(trouble.value)
     return trouble.value.code
+
+
+def _put(folder, name: str, data: bytes):
+    path = folder / name
+    path.write_bytes(data)
+    return path
 
 
 def archive(**members: bytes) -> bytes:
@@ -60,6 +65,12 @@ def test_an_archive_that_lies_about_its_sizes_is_counted_by_what_it_holds(tmp_pa
 )
 def test_an_archive_with_a_path_trick_is_not_read(name, tmp_path):
     assert refused(tmp_path, "t.zip", archive(**{name: GOOD})) == "path_trick"
+
+
+def test_an_archive_with_two_files_of_one_name_is_not_read_by_half(tmp_path):
+    one, other = archive(**{"a.csv": GOOD}), archive(**{"b.csv": GOOD, "c.csv": GOOD})
+    assert len(read_file(_put(tmp_path, "one.zip", one), PERSON, now_utc=NOW, settings=SETTINGS)) == 1
+    assert refused(tmp_path, "t.zip", other.replace(b"c.csv", b"b.csv")) == "member_twice"
 
 
 def test_too_many_members_are_refused(tmp_path):

@@ -1,4 +1,4 @@
-"""Tables of the lows and of glucose given without a low, each row with its sentence."""
+"""Tables of the lows and of other glucose given, each row with its sentence."""
 
 from gramrise.domain.reasons import REASONS, Effect
 from gramrise.report.weekly.chapters.document import Block, Heading, Paragraph, Row, Table
@@ -38,7 +38,7 @@ def lows_chapter(view: WeeklyView, words: Words) -> list[Block]:
 
 
 def annex_chapter(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Block]:
-    """What found no row before: the other lows, then the other glucose given without a low; nothing is left out."""
+    """What found no row before: the other lows, then the other glucose given; nothing is left out."""
     blocks: list[Block] = []
     if view.lows_annex:
         title = words.say("title.annex")
@@ -157,14 +157,18 @@ def _given_row(one: Measured, words: Words) -> Row:
         NOTHING if one.start_seen_mg_dl is None else words.level(one.start_seen_mg_dl),
         NOTHING if one.rise_seen_mg_dl is None else words.level(one.rise_seen_mg_dl),
     )
-    lead = words.say(
-        "given.given_early" if one.treatment_class == "given_early" else "given.other", level=words.level(70)
-    )
-    said = [lead, *_taken(one, words), _slope(one.slope_mg_dl_per_min, words)]
+    said = [_why_given(one, words), *_taken(one, words), _slope(one.slope_mg_dl_per_min, words)]
     if one.above_180_within_2h:
         said.append(words.say("low.above_180", level=words.level(HIGH_ABOVE)))
     said += verdict_sentences(one, words)
     return Row(cells, " ".join(part for part in said if part))
+
+
+def _why_given(one: Measured, words: Words) -> str:
+    if one.again_in_low_utc is not None:
+        return words.say("given.again", when=words.when(one.again_in_low_utc))
+    code = "given.given_early" if one.treatment_class == "given_early" else "given.other"
+    return words.say(code, level=words.level(LOW_BELOW))
 
 
 def _taken(treatment: Measured, words: Words) -> list[str]:

@@ -26,7 +26,7 @@ from gramrise.report.weekly.numbers.questions import question_views
 from gramrise.report.weekly.numbers.strips import strip
 from gramrise.report.weekly.numbers.supplies_view import SuppliesWeek, supplies_view
 from gramrise.report.weekly.numbers.team import worth_telling
-from gramrise.report.weekly.numbers.treatment_rows import low_rows, measured_rows, worst_first
+from gramrise.report.weekly.numbers.treatment_rows import low_rows, measured_rows, other_given, worst_first
 from gramrise.report.weekly.numbers.view import Coverage, Day, GivenWeek, Measured, PredictionCheck, Strip, WeeklyView
 from gramrise.report.weekly.settings import DEFAULT, ReportSettings
 
@@ -53,6 +53,7 @@ def weekly_view(
     week_end: date,
     now_utc: datetime,
     questions: Sequence[Question] = (),
+    files_held: int = 0,
     earlier: Findings | None = None,
     cards: Sequence[CardState] = (),
     supplies: SuppliesWeek | None = None,
@@ -62,9 +63,10 @@ def weekly_view(
 ) -> WeeklyView:
     """The seven nights that end at noon of `week_end`, on the clock of the zone that holds on that day.
 
-    earlier   findings shown a week ago, for "what changed"; None: nothing is said of the factors' change
-    cards     every card that is out, by number
-    supplies  what was counted, mixed and judged; None: the report says nothing of supplies
+    files_held  files of the person that wait, of which nothing counts
+    earlier     findings shown a week ago, for "what changed"; None: nothing is said of the factors' change
+    cards       every card that is out, by number
+    supplies    what was counted, mixed and judged; None: the report says nothing of supplies
     """
     detecting = detect_settings or shipped()
     week = _week(inputs, week_end, settings, detecting)
@@ -74,7 +76,6 @@ def weekly_view(
     found = rows_within(findings.lows, "start_utc", start, end)
     rows = low_rows(found, measured, week.trace, Night(week.zone, week.night), settings)
     lows, annex = worst_first(rows, settings.most_lows)
-    with_low = {low.treatment.first_dose_utc for low in rows if low.treatment}
     since = end - timedelta(days=settings.single_treatments_days)
     factors = factor_views(findings, inputs.person, since, state_settings or estimate_settings().state)
     parts = _parts(week, inputs, findings, now_utc, settings)
@@ -91,13 +92,14 @@ def weekly_view(
         changes=changes(factors, earlier, findings, week.nights, settings),
         cards=tuple(sorted(cards, key=lambda card: card.number)),
         questions=question_views(questions),
+        files_held=files_held,
         team=worth_telling(rows),
         prolonged_minutes=detecting.prolonged_minutes,
         given_week=_given_week(parts["strips"], parts["days"], measured),
         weaker_sources=tuple(sorted(set(doses.filter(pl.col("may_be_weaker"))["source"].to_list()))),
         lows=lows,
         lows_annex=annex,
-        given=tuple(one for one in measured if one.first_dose_utc not in with_low),
+        given=other_given(measured, rows),
         rise_from_minutes=detecting.rise_from_minutes,
         rise_to_minutes=detecting.rise_to_minutes,
         predictions=_predictions(findings, settings),

@@ -97,6 +97,18 @@ def low_rows(
     )
 
 
+def other_given(measured: tuple[Measured, ...], lows: tuple[LowView, ...]) -> tuple[Measured, ...]:
+    """Treatments that no low's row shows, by time; one given again in a low names that low's begin."""
+    shown = {low.treatment.first_dose_utc for low in lows if low.treatment}
+    rest = [one for one in measured if one.first_dose_utc not in shown]
+    return tuple(one.model_copy(update={"again_in_low_utc": _low_around(one.first_dose_utc, lows)}) for one in rest)
+
+
+def _low_around(at_utc: datetime, lows: tuple[LowView, ...]) -> datetime | None:
+    around = (low for low in lows if low.start_utc <= at_utc and (low.end_utc is None or at_utc <= low.end_utc))
+    return next((low.start_utc for low in around), None)
+
+
 def _low(row: dict[str, Any], measured: tuple[Measured, ...], on_sensor: bool, by_night: bool) -> LowView:
     same = {name: row[name] for name in LowView.model_fields if name in row}
     over, dose = row["end_utc"] is not None, row["first_dose_utc"]

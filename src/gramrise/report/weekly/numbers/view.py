@@ -119,6 +119,7 @@ class Measured(Part):
     verdict: str  # used | set_aside
     reasons: tuple[str, ...]
     noticed: tuple[str, ...] = ()  # child | sensor | adult: who noticed, in order of time
+    again_in_low_utc: datetime | None = None  # begin of the low in which it was given, after that low's own treatment
 
 
 class LowView(Part):
@@ -221,6 +222,7 @@ class WeeklyView(Part):
     changes: tuple[Change, ...]
     cards: tuple[CardState, ...]  # every card that is out, by number
     questions: tuple[QuestionView, ...]
+    files_held: int  # files of the person that wait, of which nothing counts
     strips: tuple[Strip, ...]
     team: tuple[LowView, ...]  # the lows that the team should hear of, the gravest first
     prolonged_minutes: float  # a longer low is called prolonged

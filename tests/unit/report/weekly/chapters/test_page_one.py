@@ -145,6 +145,16 @@ def test_a_page_with_too_much_on_it_counts_what_it_cannot_show_and_stays_short()
     assert "And 6 more." in told
 
 
+@pytest.mark.parametrize(
+    ("held", "told"), [(0, "None."), (1, "1 file waits: nothing of it"), (3, "3 files wait: nothing")]
+)
+def test_page_one_names_files_that_wait_beside_the_questions(held, told):
+    inputs, found = a_week()
+    view = weekly_view(inputs, found, week_end=WEEK_END, now_utc=NOW, files_held=held)
+    waiting = _text(view).partition("QUESTIONS WAITING")[2][:60]
+    assert told in waiting
+
+
 def test_a_week_that_is_not_over_says_so():
     inputs, found = a_week()
     before_noon = NOW.replace(hour=8)

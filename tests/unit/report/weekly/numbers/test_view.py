@@ -156,6 +156,21 @@ def test_a_low_met_by_glucose_already_being_given_names_that_glucose():
     assert "It is measured with the glucose given from Mon 16 Nov 01:40." in " ".join(render_text(view).split())
 
 
+def test_glucose_given_again_in_a_low_is_not_said_to_be_given_without_one():
+    inputs, found = a_week()
+    low = found.lows.filter(pl.col("first_dose_utc").is_not_null()).row(0, named=True)
+    again = found.treatments.filter(pl.col("first_dose_utc") == low["first_dose_utc"])
+    later = low["start_utc"] + timedelta(minutes=70)
+    until = pl.lit(later + timedelta(minutes=20), dtype=found.lows.schema["end_utc"])
+    longer = pl.when(pl.col("start_utc") == low["start_utc"]).then(until).otherwise("end_utc")
+    at = pl.lit(later, dtype=found.treatments.schema["first_dose_utc"])
+    treatments = pl.concat([found.treatments, again.with_columns(first_dose_utc=at, last_dose_utc=at)])
+    found = replace(found, lows=found.lows.with_columns(end_utc=longer), treatments=treatments.sort("first_dose_utc"))
+    view = weekly_view(inputs, found, week_end=WEEK_END, now_utc=NOW)
+    assert [one.again_in_low_utc for one in view.given if one.first_dose_utc == later] == [low["start_utc"]]
+    assert "Given again in the low that began" in render_text(view)
+
+
 def test_an_untreated_path_is_drawn_only_where_it_lies_within_the_strip():
     inputs, found = a_week()
     deep = found.paths.with_columns(pl.col("untreated_mg_dl") - 60)
@@ -168,7 +183,7 @@ def test_more_than_twelve_amounts_without_a_low_go_on_in_the_annex_and_none_is_l
     found = replace(case.findings, lows=case.findings.lows.clear())
     view = weekly_view(case.inputs, found, week_end=WEEK_END, now_utc=NOW)
     tables = {b.title: b for b in document_of(view).blocks if isinstance(b, Table)}
-    body, annex = tables["Traubenzucker ohne Unterzuckerung"], tables["Anhang: mehr Traubenzucker ohne Unterzuckerung"]
+    body, annex = tables["Weiterer Traubenzucker"], tables["Anhang: mehr weiterer Traubenzucker"]
     assert (len(body.rows), len(annex.rows)) == (12, len(view.given) - 12)
 
 
