@@ -18,11 +18,9 @@ def weighed(house: Household, person: "Person", day: date, kg: float) -> str:
 
     person  with the weighings that count
     """
-    from gramrise.domain.person import Dated
     from gramrise.intake import load_settings, weight_questions
 
-    others = Dated(tuple(entry for entry in person.weights_kg.entries if entry[0] != day))  # this one takes its place
-    asked = weight_questions({day: kg}, replace(person, weights_kg=others), load_settings(house.home))
+    asked = weight_questions({day: kg}, person, load_settings(house.home))
     told = house.store.weigh(person.person_id, day, kg, asked, house.now_utc())
     if not told.waits:
         return ""

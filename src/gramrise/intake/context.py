@@ -1,7 +1,7 @@
 """Everything beside a table that its reading depends on."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime, time, timedelta
 from operator import attrgetter
 
 from gramrise.domain.person import Person
@@ -24,6 +24,17 @@ class ReadContext:
     now_utc: datetime
     containers: tuple[str, ...] = ()  # names of the tins and bags that were counted before
     others: frozenset[str] = frozenset()
+
+    @property
+    def earliest_utc(self) -> datetime:
+        """No log begins before this: the day before the birth, by UTC, or the first year that can be meant."""
+        born = datetime.combine(self.person.born, time(), UTC) - timedelta(days=1)
+        return max(born, datetime(self.settings.earliest_year, 1, 1, tzinfo=UTC))
+
+    @property
+    def latest_utc(self) -> datetime:
+        """No log has gone on beyond this: now, and what a clock may be ahead."""
+        return self.now_utc + timedelta(hours=self.settings.latest_hours_ahead)
 
 
 def other_ids(person: Person, household: tuple[Person, ...]) -> frozenset[str]:

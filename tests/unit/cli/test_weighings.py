@@ -36,6 +36,20 @@ def test_pounds_typed_as_kg_change_nothing_and_wait(home):
         assert len(store.questions("mia")) == 1
 
 
+@pytest.mark.parametrize("kg", ["45", "24.6", "36.9"])
+def test_a_second_weighing_of_a_day_that_lies_apart_from_the_first_waits_and_the_first_counts(home, kg):
+    told = typed(home, "person", "weigh", "mia", kg)
+    assert told.exit_code == 1
+    assert "31.5 kg of that day" in " ".join(told.output.split())
+    assert weights(home) == [31.5]
+
+
+def test_a_weighing_before_the_birth_is_refused(home):
+    told = typed(home, "person", "weigh", "mia", "31.6", "--on", "2016-03-27")
+    assert "before the birth" in str(told.exception)
+    assert weights(home) == [31.5]
+
+
 def test_the_true_weight_of_the_next_day_is_not_blamed(home):
     typed(home, "person", "weigh", "mia", "69", "--on", "2026-03-01")
     assert typed(home, "person", "weigh", "mia", "31.6", "--on", "2026-03-02").exit_code == 0

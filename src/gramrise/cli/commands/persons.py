@@ -151,6 +151,8 @@ def weigh(
     person = house.person(person_id)
     today = house.now_utc().astimezone(person.zone_now()).date()
     day = past_date(on, today, "the weighing of", person.language) if on else today
+    if day < person.born:
+        raise WrongUse(f"the weighing of {day.isoformat()} is before the birth, {person.born}", "look at the year")
     told = weighed(house, person, day, kg)
     tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}{', not counted yet' if told else ''}.")
     if told:

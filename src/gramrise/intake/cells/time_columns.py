@@ -2,8 +2,7 @@
 
 import re
 from dataclasses import dataclass
-from datetime import UTC as UTC_ZONE
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 import polars as pl
@@ -54,7 +53,7 @@ def read_times(table: TextTable, clock: Clock, context: ReadContext, before_utc:
     if clock.offset_column:
         local = _with_offset_column(local, table, clock)
     placed = _placed(local, clock, context.person, settings, before_utc).with_columns(text=text)
-    frame = placed.with_columns(no_time=_troubles(placed, settings, context.now_utc))
+    frame = placed.with_columns(no_time=_troubles(placed, context))
     known = frame["at_utc"].drop_nulls()
     last = int(known.to_physical()[-1]) if known.len() else before_utc
     kept = frame.select(
@@ -63,11 +62,10 @@ def read_times(table: TextTable, clock: Clock, context: ReadContext, before_utc:
     return ReadTimes(kept, last)
 
 
-def _troubles(placed: pl.DataFrame, settings: IntakeSettings, now_utc: datetime) -> pl.Expr:
+def _troubles(placed: pl.DataFrame, context: ReadContext) -> pl.Expr:
     """The code of what is wrong with each row's time; '' where nothing is."""
-    earliest = datetime(settings.earliest_year, 1, 1, tzinfo=UTC_ZONE)
-    latest = now_utc + timedelta(hours=settings.latest_hours_ahead)
-    inside = placed["at_utc"].is_between(earliest, latest)
+    span = (context.earliest_utc, context.latest_utc)
+    inside = placed["at_utc"].is_between(*span)
     if inside.null_count() == 0 and inside.all() and placed["timed"].all():
         return pl.lit("")
     return (
@@ -75,7 +73,7 @@ def _troubles(placed: pl.DataFrame, settings: IntakeSettings, now_utc: datetime)
         .when(~pl.col("timed")).then(pl.lit("no_time_of_day"))
         .when(pl.col("local").is_null()).then(pl.lit("not_a_time"))
         .when(pl.col("at_utc").is_null()).then(pl.lit("no_such_local_time"))
-        .when(~pl.col("at_utc").is_between(earliest, latest)).then(pl.lit("time_out_of_range"))
+        .when(~pl.col("at_utc").is_between(*span)).then(pl.lit("time_out_of_range"))
         .otherwise(pl.lit(""))
     )  # fmt: skip
 

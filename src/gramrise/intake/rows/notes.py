@@ -120,7 +120,7 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
             at_utc, sure = _by_offset(line.day, line.at, line.offset_minutes), True
         if at_utc is None:
             bad.append((line.row, "no_such_local_time", f"{line.at:%H:%M}"))
-        elif at_utc > now_utc + timedelta(hours=settings.latest_hours_ahead) or line.day.year < settings.earliest_year:
+        elif not context.earliest_utc <= at_utc <= context.latest_utc:
             bad.append((line.row, "time_out_of_range", f"{line.day} {line.at:%H:%M}"))
         else:
             entries.append(DoseEntry(line.row, at_utc, line.day, line.text, certain=sure))

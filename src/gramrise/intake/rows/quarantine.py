@@ -19,7 +19,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "the clock was put forward over this time, so it never was",
         "write the time that the clock showed, or add the offset from UTC",
     ),
-    "time_out_of_range": ("this time is in the future or long before any log", "look at the year"),
+    "time_out_of_range": (
+        "this time is in the future, or before the birth or any log",
+        "look at the year, and at the birth date: gramrise person list",
+    ),
     "time_ambiguous": (
         "the clock was put back that night and this hour came twice; nothing tells which it was",
         "write the offset from UTC behind the time, as +02:00",

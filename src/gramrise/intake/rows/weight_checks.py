@@ -11,6 +11,7 @@ from gramrise.domain.units import KG_PER_LB
 from gramrise.intake.settings import IntakeSettings
 
 AGE_KIND: Final = "weight_for_age"
+Weighing = tuple[date, float]  # kg on a day
 
 
 def weight_questions(fresh: Mapping[date, float], person: Person, settings: IntakeSettings) -> list[Question]:
@@ -19,15 +20,15 @@ def weight_questions(fresh: Mapping[date, float], person: Person, settings: Inta
     asked = {day: _age_question(person, day, kg) for day, kg in fresh.items() if _far_off(kg, person, day, settings)}
     all_days = {**known, **fresh}
     for day, kg in fresh.items():  # another weight for a day that has one
-        if day in known and _jumps(known[day], kg, settings):
+        if day in known and _jumps((day, known[day]), (day, kg), person, settings):
             asked.setdefault(day, _question(person, day, kg, f"{known[day]:.1f} kg of that day", "weight_jump"))
     steady: date | None = None  # the latest weighing that is not asked about
     for before, day in pairwise(sorted(all_days)):
         steady = steady if before in asked else before
         if day not in fresh and before not in fresh:
             continue
-        beside_it = [other for other in (before, steady) if other is not None and _near(other, day, settings)]
-        if not beside_it or not all(_jumps(all_days[other], all_days[day], settings) for other in beside_it):
+        beside_it = [(other, all_days[other]) for other in (before, steady) if other is not None]
+        if not all(_jumps(other, (day, all_days[day]), person, settings) for other in beside_it):
             continue  # after a slip, what goes with the weighing before it is no slip
         about, other = (day, before) if day in fresh else (before, day)
         beside = f"{all_days[other]:.1f} kg on {other}"
@@ -44,18 +45,26 @@ def _far_off(kg: float, person: Person, day: date, settings: IntakeSettings) -> 
     """Whether a weight is far from the age reference; of grown people, whether it is far below it."""
     grown = len(settings.weight_for_age_m_boys) - 1.0
     age = person.age_years(day)
+    if age < 0:
+        return True
     z = weight_for_age_z(kg, min(age, grown), person.sex, settings)
     if z is None:
         return False
     return z < -settings.weight_far_sd if age > grown else abs(z) > settings.weight_far_sd
 
 
-def _near(before: date, day: date, settings: IntakeSettings) -> bool:
-    return (day - before).days <= settings.weight_jump_days
+def _jumps(before: Weighing, after: Weighing, person: Person, settings: IntakeSettings) -> bool:
+    """Whether a weight lies further from an earlier one than growth and the time between them allow."""
+    years = (after[0] - before[0]).days / 365.25
+    grown = _median_kg(person.age_years(after[0]), settings) / _median_kg(person.age_years(before[0]), settings)
+    apart = after[1] / before[1] / grown
+    return max(apart, 1 / apart) - 1 > settings.weight_jump_share + years * settings.weight_jump_share_per_year
 
 
-def _jumps(last: float, now: float, settings: IntakeSettings) -> bool:
-    return abs(now / last - 1) > settings.weight_jump_share
+def _median_kg(age_years: float, settings: IntakeSettings) -> float:
+    """The middle of what boys and girls weigh; grown people do not grow."""
+    age = min(max(age_years, 0.0), len(settings.weight_for_age_m_boys) - 1.0)
+    return (_at(age, settings.weight_for_age_m_boys) + _at(age, settings.weight_for_age_m_girls)) / 2
 
 
 def weight_for_age_z(kg: float, age_years: float, sex: str, settings: IntakeSettings) -> float | None:
@@ -75,14 +84,20 @@ def weight_for_age_z(kg: float, age_years: float, sex: str, settings: IntakeSett
 
 
 def _z(kg: float, age: float, ls: tuple[float, ...], ms: tuple[float, ...], ss: tuple[float, ...]) -> float:
-    at = min(int(age), len(ms) - 2)
-    share = age - at
-    power, middle, spread = (row[at] * (1 - share) + row[at + 1] * share for row in (ls, ms, ss))
+    power, middle, spread = (_at(age, row) for row in (ls, ms, ss))
     return float(((kg / middle) ** power - 1) / (power * spread))
 
 
+def _at(age: float, row: tuple[float, ...]) -> float:
+    """A row of whole years at an age between them."""
+    at = min(int(age), len(row) - 2)
+    share = age - at
+    return row[at] * (1 - share) + row[at + 1] * share
+
+
 def _age_question(person: Person, day: date, kg: float) -> Question:
-    beside = f"an age of {int(person.age_years(day))} years (born {person.born})"
+    age = person.age_years(day)
+    beside = f"an age of {int(age)} years (born {person.born})" if age >= 0 else f"a birth on {person.born}"
     return _question(person, day, kg, beside, AGE_KIND, "a wrong birth date, ")
 
 

@@ -13,11 +13,12 @@ def weight_rows(rows: TableRows, part: Weight) -> pl.DataFrame:
     settings = rows.context.settings
     scale = KG_PER_LB if part.unit == "lb" else 1.0
     weighed = rows.numbers(part, part.value, part.unit).with_columns(kg=pl.col("number") * scale)
-    kg = pl.col("kg")
+    kg, days = pl.col("kg"), (rows.context.earliest_utc.date(), rows.context.latest_utc.date())
     code = (
         pl.when(pl.col("value") == "").then(pl.lit("blank"))
         .when(kg.is_null()).then(pl.lit("not_a_number"))
         .when(~kg.is_between(settings.least_weight_kg, settings.most_weight_kg)).then(pl.lit("weight_implausible"))
+        .when(~pl.col("local").dt.date().is_between(*days)).then(pl.lit("time_out_of_range"))
         .otherwise(pl.lit(""))
     )  # fmt: skip
     a_day = pl.col("no_time").is_in(["no_time_of_day", "no_such_local_time"])

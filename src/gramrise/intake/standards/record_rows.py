@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 
 import polars as pl
 
@@ -119,13 +119,11 @@ class RecordRows:
         self._quarantine.append(Quarantined(trouble, record.text[:500]))
 
     def _time_trouble(self, fact: Fact) -> Held | None:
-        settings = self.context.settings
-        latest = self.context.now_utc + timedelta(hours=settings.latest_hours_ahead)
         at = fact.at.utc if fact.at is not None else None
         if at is None and fact.on is not None:
             at = datetime(fact.on.year, fact.on.month, fact.on.day, tzinfo=UTC)
         assert at is not None  # a reader states no fact without a time
-        if at.year < settings.earliest_year or at > latest:
+        if not self.context.earliest_utc <= at <= self.context.latest_utc:
             return Held("time_out_of_range", "effective", at.isoformat())
         return None
 

@@ -1,6 +1,6 @@
 """Weighings that are asked about: a jump, or far off the age."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from support.variants import BERLIN, NOW, PERSON, SINCE
@@ -42,6 +42,28 @@ def test_a_weight_that_contradicts_the_one_told_for_the_same_day_is_asked_about(
 
 def test_the_same_growth_over_a_year_is_not(tmp_path):
     assert weighed(tmp_path, "2025-03-01,38\n2026-04-01,46\n").questions == ()
+
+
+@pytest.mark.parametrize(
+    ("years", "before", "after", "asked"),
+    [
+        (9.4, 30.5, 45.0, True),  # half as heavy again in three months
+        (9.4, 30.5, 24.6, True),
+        (9.4, 30.5, 33.5, False),
+        (1.0, 9.8, 10.7, False),  # a small child: CDC 2000 medians grow by a tenth in these months
+        (30.0, 60.0, 66.0, False),
+    ],
+)
+def test_a_jump_is_judged_beside_growth_whatever_lies_between(tmp_path, years, before, after, asked):
+    born = date(2026, 3, 1) - timedelta(days=round(365.25 * years))
+    person = child(born, (date(2025, 12, 1), before))
+    assert bool(weighed(tmp_path, f"2026-03-01,{after}\n", person).questions) is asked
+
+
+def test_a_weight_of_a_day_before_the_birth_is_set_aside(tmp_path):
+    batch = weighed(tmp_path, "2014-02-27,38\n2026-03-01,38\n", child(date(2014, 3, 1)))
+    assert batch.weights["on"].to_list() == [date(2026, 3, 1)]
+    assert [held.trouble.code for held in batch.quarantine] == ["time_out_of_range"]
 
 
 def test_a_weight_is_seen_beside_those_already_known(tmp_path):
