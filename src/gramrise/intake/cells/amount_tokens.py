@@ -4,16 +4,17 @@ import re
 from dataclasses import dataclass, field
 from functools import cache
 
-from gramrise.domain.sources import Source
+from gramrise.domain.sources import AmountUnit, Source
 from gramrise.intake.cells.amount_forms import form_in, is_form
 from gramrise.intake.cells.numbers import read_number
 from gramrise.intake.cells.word_stems import GENERIC, stem_of
 from gramrise.intake.words import HeaderWords, folded
 
+_NUMBER = r"\d{1,9} \d{1,9}/\d{1,9}|\d{1,9}/\d{1,9}|\d{1,9}(?:[.,]\d{1,9})?"
 _TOKEN = re.compile(r"\d{1,9} \d{1,9}/\d{1,9}|\d{1,9}/\d{1,9}|\d+(?:[.,]\d+)?|[^\W\d_]+|[+&×*?~=-]")
 _CLAUSE = re.compile(r"[;:()\[\]!]|,(?!\d)|\.(?!\d)")
 CLOCK_TIME = re.compile(r"\b\d{1,2}(?::|h(?=\d))\d{2}\b")
-RANGE = re.compile(r"\d\s{0,9}(?:-|–|bis|to|a|à)\s{0,9}\d")
+RANGE = re.compile(r"\d\s{0,9}(?:-|–|bis|to|a|à|or|oder|ou|o)\s{0,9}\d")
 _SIGNS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "×": " x ", "·": " x "}
 
 
@@ -70,12 +71,15 @@ class AmountWords:
 
     def __init__(self, sources: tuple[Source, ...], words: HeaderWords) -> None:
         self.sources, self.words = sources, words
-        kinds = ("piece", "ml", "gram", "bottle", "joining", "filler", "food", "half", "unsure", "closing", "negation",
-                 "form", "carbohydrate")  # fmt: skip
+        kinds = ("piece", "ml", "gram", "bottle", "vessel", "joining", "filler", "food", "half", "unsure", "closing",
+                 "negation", "form", "carbohydrate")  # fmt: skip
         self.kinds = {kind: _set(*words.amounts[kind]) for kind in kinds}
         beside = [word for kind in (*LEFT, *NOTICED) for phrase in words.amounts[kind] for word in phrase.split()]
         self.beside = _set(*beside) - _set(*words.amounts["filler"])  # they end what was counted, as `closing` does
         self.not_given = words.amounts["not_given"]
+        self.ml_each = {unit: float(ml) for unit, ml in (entry.split() for entry in words.amounts["volumes"])}
+        units = "|".join(sorted(self.ml_each, key=len, reverse=True))
+        self.volume = re.compile(rf"(?<![\d.,/])({_NUMBER}) {{0,3}}({units})(?![a-z])")
         # A single letter behind a number may be another word ('3 u. 2'); only U stands for units as a trade term.
         self.insulin = {folded(word) for word in words.units["insulin"] if len(word) > 1 or word == "u"}
         self.insulin_named = {folded(word) for word in words.columns["insulin"]}
@@ -171,7 +175,7 @@ class AmountWords:
                 numbers.append(value)
             elif at in used:
                 continue
-            elif named_unit := self._unit(stem):
+            elif named_unit := self._unit(stem) or self._measure(tokens, at, source):
                 unit = unit or named_unit
             elif stem in self.kinds["food"]:
                 food = True
@@ -210,6 +214,23 @@ class AmountWords:
             if stem in self.kinds[kind]:
                 return kind
         return ""
+
+    def _measure(self, tokens: list[str], at: int, source: Source | None) -> str:
+        """'vessel' for a glass, a spoon or a sip behind a number, and for any unknown word there, of a liquid."""
+        if at == 0 or (read_number(tokens[at - 1]) is None and tokens[at - 1] not in self.numbers):
+            return ""
+        stem = stem_of(tokens[at])
+        of_liquid = source is not None and source.unit is AmountUnit.ML and tokens[at].isalpha()
+        known = any(stem in kind for kind in (*self.kinds.values(), self.beside))
+        return "vessel" if stem in self.kinds["vessel"] or (of_liquid and not known) else ""
+
+    def in_ml(self, plain: str) -> str:
+        """The text with litres, decilitres and centilitres as mL."""
+        return self.volume.sub(self._as_ml, plain)
+
+    def _as_ml(self, found: re.Match[str]) -> str:
+        number = read_number(found[1])
+        return found[0] if number is None else f"{number * self.ml_each[found[2]]:g} ml"
 
     def _source_in(self, tokens: list[str]) -> tuple[Source | None, bool, set[int]]:
         """The source whose name, own or other, is the longest found among the tokens."""

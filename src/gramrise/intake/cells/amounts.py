@@ -110,7 +110,7 @@ class _Reader:
 
     def read(self, text: str) -> ReadAmount:
         """What the text says; see `read_amount`."""
-        plain = plain_words(text)
+        plain = self.sorter.in_ml(plain_words(text))
         happenings = self.sorter.happenings(plain)
         without_clock = CLOCK_TIME.sub(" ", plain)
         marks = (
@@ -196,6 +196,8 @@ class _Reader:
         if amount is None:
             asked = "unclear_amount" if chunk.numbers else "no_amount"
             return Given(name, form, None, "", None, weaker), asked
+        if chunk.unit == "vessel":
+            return Given(name, form, amount, "", None, weaker), "bottle_size"
         if chunk.unit == "bottle":
             return self._bottles(amount, source)
         if unit is AmountUnit.GRAM:

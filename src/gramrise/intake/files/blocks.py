@@ -10,7 +10,7 @@ import polars as pl
 from gramrise.connectors.layout import Layout
 from gramrise.domain.printable import printable
 from gramrise.intake.context import ReadContext
-from gramrise.intake.files.delimited import records
+from gramrise.intake.files.delimited import check_empty_lines, records
 from gramrise.intake.files.encodings import encoding_of
 from gramrise.intake.files.line_account import check_lines
 from gramrise.intake.files.table_bounds import TableRecords
@@ -106,6 +106,7 @@ def _byte_blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> It
             rest = data[cut:]
             if cut:
                 lines = data.count(b"\n", 0, cut)
+                check_empty_lines(lines, cut, printable(path.name))
                 yield data[:cut], row, lines
                 row += lines
         if rest.strip():

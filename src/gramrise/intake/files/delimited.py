@@ -11,6 +11,8 @@ from gramrise.intake.problems import FileRefused
 from gramrise.intake.settings import IntakeSettings
 
 DELIMITERS = (";", "\t", ",", "|")
+# Our choice: a table of so many lines has on average more characters in each than a time of day and a digit.
+_MANY_LINES, _LEAST_ENTRY = 1_000_000, 6
 _FIGURES = re.compile(r"\d+")
 _SHAPED_CELLS = 40  # cells of a line in which its time is looked for; our choice: no table's time stands further right
 
@@ -47,13 +49,25 @@ def records(text: str, delimiter: str, file: str, settings: IntakeSettings) -> l
 
 
 def check_line_lengths(text: str, file: str, settings: IntakeSettings) -> None:
-    """Raises FileRefused where a line is longer than any entry."""
+    """Raises FileRefused where a line is longer than any entry, or nearly all lines are empty."""
+    check_empty_lines(text.count("\n"), len(text), file)
     longest = max(map(len, text.split("\n")), default=0)
     if longest > settings.most_line_characters:
         raise FileRefused(
             "line_too_long",
             file,
             f"a line is longer than {settings.most_line_characters} characters",
+            "it is probably no table of entries: export it again as CSV",
+        )
+
+
+def check_empty_lines(lines_n: int, size: int, file: str) -> None:
+    """Raises FileRefused where nearly no line can hold an entry, by the size in all: each line costs memory."""
+    if lines_n > _MANY_LINES and size < lines_n * _LEAST_ENTRY:
+        raise FileRefused(
+            "empty_lines",
+            file,
+            f"nearly all of its {lines_n} lines are empty",
             "it is probably no table of entries: export it again as CSV",
         )
 

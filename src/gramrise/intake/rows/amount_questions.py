@@ -17,7 +17,7 @@ AMOUNT_QUESTIONS = {
     ),
     "left_or_given": "'{text}' at {at}: was it given, or is it what is left or was bought?",
     "amount_large": "'{text}' at {at}: that is much for one treatment ({word}). Is it meant?",
-    "bottle_size": "'{text}' at {at}: nobody has stated what a bottle holds. How many grams of glucose was it?",
+    "bottle_size": "'{text}' at {at}: nobody has stated how much that holds. How many grams of glucose was it?",
 }
 
 

@@ -19,7 +19,7 @@ from gramrise.intake.rows.weight_checks import weight_questions
 from gramrise.intake.rows.weight_rows import weight_rows
 
 # A date or a time and more, such as '2026-03-13 01:20;121': no page number of a footer.
-_TWO_FIGURES: Final = re.compile(r"\s*\d{1,9}\D{1,9}\d")
+_TWO_FIGURES: Final = re.compile(r"\s{0,9}\d{1,9}\D{1,9}\d")
 
 
 def read_table(

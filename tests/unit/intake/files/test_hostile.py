@@ -67,6 +67,10 @@ def test_an_archive_with_a_path_trick_is_not_read(name, tmp_path):
     assert refused(tmp_path, "t.zip", archive(**{name: GOOD})) == "path_trick"
 
 
+def test_millions_of_empty_lines_are_refused_before_they_cost_memory(tmp_path):
+    assert refused(tmp_path, "t.csv", GOOD + b"\n" * 12_000_000 + GOOD) == "empty_lines"
+
+
 def test_an_archive_with_two_files_of_one_name_is_not_read_by_half(tmp_path):
     one, other = archive(**{"a.csv": GOOD}), archive(**{"b.csv": GOOD, "c.csv": GOOD})
     assert len(read_file(_put(tmp_path, "one.zip", one), PERSON, now_utc=NOW, settings=SETTINGS)) == 1

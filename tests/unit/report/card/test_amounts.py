@@ -4,8 +4,21 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from support.card_people import BIG_PIECES, LIQUID, PLAN, SMALL_PIECES, always, amounts, card, factors, person, reasons
+from support.card_people import (
+    BIG_PIECES,
+    LIQUID,
+    PLAN,
+    SMALL_PIECES,
+    TODAY,
+    always,
+    amounts,
+    card,
+    factors,
+    person,
+    reasons,
+)
 
+from gramrise.domain.person import Dated
 from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.report.card.numbers.amounts import Cap, Step, amount_of, cap_of, wanted_grams
@@ -110,10 +123,25 @@ def test_an_amount_whose_last_piece_does_not_fit_under_the_cap_says_look_again_t
 
 
 def test_a_child_whom_one_gram_raises_little_gets_the_cap_and_look_again():
-    view = card(found=factors(daytime=3.0))
+    view = card(who=person(plan=replace(PLAN, standard_grams=9)), found=factors(daytime=3.0))
     assert all(cell.grams <= view.cap.grams for row in view.rows for cell in row.cells)
     assert view.rows[0].cells[0].look_again
     assert view.rows[0].cells[0].amount == 10  # 9.2 g of pieces of 0.92 g: the last whole one under 9.6 g
+
+
+@pytest.mark.parametrize(
+    ("standard", "expected"),
+    [
+        (9.5, ("thin", 2, 9.5)),  # two pieces, 9.46 g: a hair over 0.3 g/kg, but what the clinic ordered
+        (4.7, ("own", 1, 4.73)),
+        (7.0, ("own", 1, 4.73)),  # no whole number of pieces comes close
+    ],
+)
+def test_where_a_cap_and_whole_pieces_leave_less_than_the_plan_orders_the_plan_holds(standard, expected):
+    candy = replace(SMALL_PIECES, grams_per_piece=4.73)
+    who = person(plan=replace(PLAN, standard_grams=standard, most_grams=20.0), weights_kg=Dated(((TODAY, 31.5),)))
+    cell = card(candy, who=who, found=factors(weight_kg=31.5, daytime=3.0)).rows[0].cells[0]
+    assert (cell.state, cell.amount, cell.grams) == (expected[0], expected[1], pytest.approx(expected[2]))
 
 
 def test_a_liquid_is_told_in_whole_ml():
@@ -168,7 +196,8 @@ def test_the_low_is_left_behind_in_the_steepest_fall_the_card_is_for():
     """A fall of 1 a minute that dies away with 20 minutes takes 20 x (1 - e^-2) = 17.3 mg/dL in 40 minutes."""
     assert Fall(1.0, 20.0).fallen_mg_dl(40.0) == pytest.approx(17.29, abs=0.01)
     steady = SHIPPED_SETTINGS.model_copy(update={"most_fall_mg_dl_per_min": 0.0})
-    falling, calm = card(found=factors(event_sd_log=0.6)), card(found=factors(event_sd_log=0.6), settings=steady)
+    who, found = person(replace(PLAN, standard_grams=9)), factors(event_sd_log=0.6)
+    falling, calm = card(who=who, found=found), card(who=who, found=found, settings=steady)
     assert [a > b for a, b in zip(amounts(falling)[1:], amounts(calm)[1:], strict=True)] == [True, True]
     for row in falling.rows:
         for cell in row.cells:
@@ -182,8 +211,8 @@ def test_a_computed_amount_is_never_under_the_plans_least_and_never_over_its_mos
     limited = replace(PLAN, most_grams=6.0, standard_grams=6.0)
     assert amounts(card(who=person(limited))) == [6, 6, 5]
     assert card(who=person(limited)).cap.code == "plan"
-    # Where the least is more than 0.3 g/kg, the cap holds.
-    assert amounts(card(who=person(replace(PLAN, least_grams=9.9)))) == [10, 10, 10]
+    # Where the least is more than 0.3 g/kg, the cap holds; but for the plan's own amount of 10 g, which it has for lows.
+    assert amounts(card(who=person(replace(PLAN, least_grams=9.9)))) == [11, 11, 10]
 
 
 def test_a_cup_is_read_to_the_step_that_is_set():

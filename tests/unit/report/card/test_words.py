@@ -237,7 +237,7 @@ def test_after_fifteen_minutes_comes_a_finger_stick_and_the_plans_second_amount(
     plan = replace(PLAN, second_grams=5, look_again_minutes=10)
     assert face_of(card(who=person(plan))).notes.then.lines == (
         "Look again after 10\u00a0minutes by finger-stick: the sensor lags on the rise.",
-        "Still below 70: the plan’s second amount, 5\u00a0g (5\u00a0pieces).",
+        "Still below 70: the plan’s second amount, 4.6\u00a0g for 5\u00a0g (5\u00a0pieces).",
         "Still below 70 after two amounts, or drowsy: get help.",
     )
 
@@ -325,7 +325,8 @@ def test_the_picture_can_be_read_aloud():
     alt = card_alt(card())
     assert alt.startswith("Glucose card 12, Mira Okafor. For pieces of 0.92\u00a0g glucose. For the first amount only.")
     assert "54–61, Daytime 07:00–22:00: 8\u00a0pieces" in alt
-    assert alt.count("expect about") == 6
+    assert alt.count("expect about") == 5
+    assert alt.count("the care plan’s amount") == 1  # 11 pieces, where the cap alone would leave 10
 
 
 def test_findings_are_dated_in_the_footer():

@@ -6,7 +6,7 @@ from gramrise.domain.sources import AmountUnit, Source
 from gramrise.domain.units import GlucoseUnit, to_mg_dl
 from gramrise.domain.words import Delivery, State
 from gramrise.estimate import PathParameters
-from gramrise.report.card.numbers.amounts import Amount, Cap, Step, amount_of, at_least, wanted_grams
+from gramrise.report.card.numbers.amounts import SAME_GRAMS, Amount, Cap, Step, amount_of, at_least, wanted_grams
 from gramrise.report.card.numbers.predictive import Doubt, Fall, Predictive
 from gramrise.report.card.numbers.response import Response, response_of
 from gramrise.report.card.numbers.states import BandBasis
@@ -71,6 +71,8 @@ class Rows:
         amount = amount_of(wanted, self.giving.cap, self.giving.step, self.rules)
         if amount.grams is None:
             return CellView(band=band, state=State.WITHHELD, reason=amount.reason)
+        if amount.look_again and self._plan_is_more(amount.grams, early):
+            return self._from_the_plan(band, early)
         return _computed(band, level, amount, amount.grams, self.rules)
 
     def _from_the_plan(self, band: str, early: bool) -> CellView:
@@ -78,6 +80,18 @@ class Rows:
         if amount is None:
             return CellView(band=band, state=State.WITHHELD, reason="no_plan_amount")
         return CellView(band=band, state=State.THIN, amount=amount.units, grams=amount.grams)
+
+    def _plan_is_more(self, grams: float, early: bool) -> bool:
+        """Whether the care plan orders more, in whole pieces or mL, than a cap of ours has left of a computed amount.
+
+        The caps are guidelines for everybody, and cut by whole pieces: 9.4 g leave one piece of 4.73 g where the plan
+        orders two.
+        """
+        ordered = self._plan_amount(early)
+        if ordered is None or ordered.units is None or self.giving is None:
+            return False
+        held = ordered.units / self.giving.step.units * self.giving.step.grams
+        return grams < held and (self.plan.most_grams is None or held <= self.plan.most_grams + SAME_GRAMS)
 
     def _plan_amount(self, early: bool) -> AmountView | None:
         if early:

@@ -1,10 +1,15 @@
 """Readings, strengths and amounts of the card in words."""
 
+from typing import Final
+
 from babel.numbers import format_decimal
 
 from gramrise.domain.units import GlucoseUnit
 from gramrise.report.card.numbers.view import AmountView, CardView
 from gramrise.report.words import Words
+
+# Our choice: pieces that hold the plan's grams to within 2 % hold them.
+NOTICED: Final = 0.02
 
 
 def reading(value: float, view: CardView, words: Words) -> str:
@@ -23,9 +28,18 @@ def amount(units: int, view: CardView, words: Words) -> str:
 
 
 def told(plan_amount: AmountView, view: CardView, words: Words) -> tuple[str, str]:
-    """An amount of the plan in pieces or mL and in grams; where no whole number comes close, grams and ''."""
-    grams = words.say("on_card.grams", grams=exactly(plan_amount.grams, words))
-    return (grams, "") if plan_amount.units is None else (amount(plan_amount.units, view, words), grams)
+    """An amount of the plan in pieces or mL and in grams; where no whole number comes close, grams and ''.
+
+    Where the pieces hold other grams than the plan orders, both are told.
+    """
+    ordered = exactly(plan_amount.grams, words)
+    grams = words.say("on_card.grams", grams=ordered)
+    if plan_amount.units is None:
+        return grams, ""
+    held = plan_amount.units * (view.source.glucose_per_unit_g or 0.0)
+    if abs(held / plan_amount.grams - 1) > NOTICED:
+        grams = words.say("on_card.grams_held", held=words.grams(held), grams=ordered)
+    return amount(plan_amount.units, view, words), grams
 
 
 def in_one(plan_amount: AmountView, view: CardView, words: Words) -> str:

@@ -126,7 +126,10 @@ def _aim(view: CardView, words: Words) -> str:
         why=words.say(f"on_card.cap.{view.cap.code}", **limit),
     )
     share, expect = words.percent(view.rules.expect_share), round(view.rules.expect_minutes)
-    return f"{aim} {words.say('on_card.expect_note', share=share, expect=expect)}"
+    capped = any(cell.look_again for row in view.rows for cell in row.cells)
+    note = words.say("on_card.expect_note", share=share, expect=expect)
+    said = [aim, words.say("on_card.capped") if capped else "", note]
+    return " ".join(part for part in said if part)
 
 
 def _void(view: CardView, words: Words) -> str:
