@@ -211,7 +211,7 @@ def test_a_computed_amount_is_never_under_the_plans_least_and_never_over_its_mos
     limited = replace(PLAN, most_grams=6.0, standard_grams=6.0)
     assert amounts(card(who=person(limited))) == [6, 6, 5]
     assert card(who=person(limited)).cap.code == "plan"
-    # Where the least is more than 0.3 g/kg, the cap holds; but for the plan's own amount of 10 g, which it has for lows.
+    # Where the least is more than 0.3 g/kg, the cap holds; but not over the plan’s own amount for lows, 10 g.
     assert amounts(card(who=person(replace(PLAN, least_grams=9.9)))) == [11, 11, 10]
 
 
