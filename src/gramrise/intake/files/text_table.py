@@ -87,3 +87,7 @@ class LineText:
         at = bisect_right(self.starts, row)
         end = self.starts[at] - 1 if at < len(self.starts) else row
         return "\n".join(self.lines[row - 1 : max(row, end)]).strip("\r\n")
+
+    def ends_open(self, row: int) -> bool:
+        """Whether it is the last line, and nothing ends it: a copy may have broken off within it."""
+        return row == len(self.lines)

@@ -1,20 +1,23 @@
 """Which rows of a table are entries: blank rows, totals and repeated headers are not."""
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Final
 
 import polars as pl
 
-from gramrise.intake.files import ROW, TextTable, looks_timed
+from gramrise.intake.files import ROW, LineText, TextTable, looks_timed
 from gramrise.intake.rows.quarantine import bad_rows
 from gramrise.intake.words import HeaderWords, folded
 
-# So many lines above the last are looked at, below so many in all nothing is usual. Our choice: of a hundred numbers
-# that a program trims of zeros some are trimmed, so that a short one at the end is no news.
+# So many lines above the last are looked at; below so many in all nothing is usual, of units below so few. Our choice:
+# of a hundred numbers that a program trims of zeros some are trimmed, so that a short one at the end is no news.
 _LINES_ABOVE: Final = 100
 _LEAST_LINES: Final = 4
+_FEWEST_LINES: Final = 3
 _DECIMALS: Final = re.compile(r"\d{1,9}[.,](\d{1,9})")
+_AMOUNT: Final = re.compile(r"(\d{1,9})[\s\xa0]{0,9}([^\W\d_]{0,30})")
 _BEGUN: Final = re.compile(r"\d{1,9}(?:[.,](\d{0,9}))?")
 
 
@@ -58,20 +61,43 @@ def entry_rows_of(table: TextTable, total_words: tuple[str, ...], words: HeaderW
 def _cut_off(table: TextTable, cells: pl.DataFrame) -> pl.DataFrame:
     """The last row, where its line ends sooner than the lines above: what stands in it may be half of what was written.
 
-    Sooner: with fewer cells than each of them, or with a last number of fewer decimals than theirs all have.
+    Sooner: with fewer cells than each of them, or with a last number of fewer decimals than theirs all have; without an
+    end of line, also with less of a unit than each has, or with a number that one more figure brings near to theirs.
     """
     rows = cells[ROW].tail(_LINES_ABOVE + 1).to_list()
-    if not table.delimiter or len(rows) < _LEAST_LINES:
+    if not table.delimiter or len(rows) < _FEWEST_LINES:
         return bad_rows([])
     *above, last = (table.text_of(row) for row in rows)
     if not last or any('"' in line for line in (*above, last)):  # a quoted cell may hold the delimiter
         return bad_rows([])
+    usual = len(rows) >= _LEAST_LINES
     sooner = last.count(table.delimiter) < min(line.count(table.delimiter) for line in above)
     ends = [line.rsplit(table.delimiter, 1)[-1].strip() for line in (*above, last)]
     decimals = {len(number[1]) if (number := _DECIMALS.fullmatch(end)) else 0 for end in ends[:-1]}
     own = _BEGUN.fullmatch(ends[-1])
     shorter = own is not None and len(own[1] or "") < min(decimals)
-    return bad_rows([(rows[-1], "cut_off", last[-80:])] if sooner or shorter else [])
+    ends_open = isinstance(table.text_of, LineText) and table.text_of.ends_open(rows[-1])
+    cut = (usual and (sooner or shorter)) or (ends_open and _begun_alone(ends))
+    return bad_rows([(rows[-1], "cut_off", last[-80:])] if cut else [])
+
+
+def _begun_alone(ends: list[str]) -> bool:
+    """Whether the last of some amounts looks begun and not ended: '12 m' under '16 mL', '26' under '264'.
+
+    '1 piece' under '3 pieces' is whole; so is '99' under '112', as a further figure would lead far from it.
+    """
+    read = [_AMOUNT.fullmatch(end) for end in ends]
+    *above, last = ((found[1], found[2]) if found else ("", end) for found, end in zip(read, ends, strict=True))
+    units, (figures, unit) = {each[1].casefold() for each in above}, (last[0], last[1].casefold())
+    if read[-1] is None or not all(read):
+        return False
+    if unit not in units:
+        singular = figures == "1" and f"{unit}s" in units
+        return not singular and any(each.startswith(unit) for each in units)
+    if len(figures) >= min(len(each[0]) for each in above) or float(figures) == 0:
+        return False
+    near, own = float(above[-1][0]), float(figures)
+    return abs(math.log(10 * own / near)) < abs(math.log(own / near)) if near > 0 else False
 
 
 def _passed_over(

@@ -44,6 +44,38 @@ def test_whole_numbers_may_be_shorter_than_those_above(tmp_path):
     assert read(tmp_path, "time,glucose (mg/dL)\n" + "\n".join([*lines, "2026-03-13 02:00,99"])) == (13, [])
 
 
+@pytest.mark.parametrize(
+    ("amounts", "last", "cut"),
+    [
+        (("6 pieces", "3 pieces", "12 pieces"), "1", True),
+        (("6 pieces", "3 pieces"), "10 piec", True),
+        (("6 pieces", "3 pieces"), "1 piece", False),
+        (("16 mL", "23 mL", "12 mL"), "12 m", True),
+        (("16 mL", "23 mL", "12 mL"), "9 mL", False),
+        (("10", "13", "12"), "1", True),
+        (("4", "3", "5"), "1", False),
+    ],
+)
+@pytest.mark.parametrize("end", ["", "\n"])
+def test_an_amount_cut_within_its_figures_or_unit_is_named_where_no_end_of_line_follows(
+    tmp_path, amounts, last, cut, end
+):
+    rows = [f"2026-03-{10 + at}T07:00+01:00,{amount}" for at, amount in enumerate((*amounts, last))]
+    head = "time,glucose given (g)" if amounts[0].isdigit() else "time,glucose given"
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([head, *rows]) + end, "utf-8", newline="")
+    (batch,) = read_file(path, PERSON, now_utc=NOW)
+    assert [held.trouble.code for held in batch.quarantine] == (["cut_off"] if cut and not end else [])
+    assert batch.doses.height == len(amounts) + (not cut or bool(end))
+
+
+def test_a_reading_whose_last_figure_is_cut_off_is_named(tmp_path):
+    lines = [f"2026-03-13 01:{minute:02d},{260 + minute % 5}" for minute in range(0, 60, 5)]
+    text = "time,glucose (mg/dL)\n" + "\n".join([*lines, "2026-03-13 02:00,26"])
+    assert read(tmp_path, text) == (12, [(14, "cut_off", "2026-03-13 02:00,26")])
+    assert read(tmp_path, text + "\n") == (13, [])
+
+
 def test_a_row_with_another_delimiter_is_named(tmp_path):
     lines = [f"2026-03-13 01:{minute:02d},{101 + minute}" for minute in range(0, 60, 5)]
     lines[4] = lines[4].replace(",", ";")
