@@ -58,7 +58,9 @@ def test_a_time_in_the_words_counts(text, left, local):
     assert f"{said.at_utc.astimezone(ZoneInfo('Europe/Berlin')):%Y-%m-%d %H:%M}" == local
 
 
-@pytest.mark.parametrize("text", ["3 pieces", "2,5 pieces", "15 ml night bottle", "2.5 pieces", "4 g", "3 x 4 g"])
+@pytest.mark.parametrize(
+    "text", ["3 pieces", "2,5 pieces", "15 ml night bottle", "2.5 pieces", "4 g", "3 x 4 g", "1/2 tablet", "1 1/2 tabs"]
+)
 def test_words_without_a_time_stay_as_they_are(text):
     said = without_time(text, ZONES, NOW)
     assert (said.text, said.at_utc) == (text, None)
@@ -67,7 +69,9 @@ def test_words_without_a_time_stay_as_they_are(text):
 @pytest.mark.parametrize(
     "text",
     ["3 pieces at 2", "3 pieces an hour ago", "3 Stück vor einer Stunde", "3 pieces yesterday", "3 pieces at 25:10",
-     "3 pieces at 2:10 and 2 at 3:10", "vorgestern 2:10 3 Stück"],
+     "3 pieces at 2:10 and 2 at 3:10", "vorgestern 2:10 3 Stück", "2 tabs at noon", "2 tabs at midnight",
+     "1 Plättchen mittags", "2 Stück um Mitternacht", "3 pieces at quarter past two", "3 Stück um halb drei",
+     "3 tabs this morning", "3 tabs on Nov 24 at 3:10 pm", "2 tabs 11/23 5:40 pm", "2 tabs 11/23/2026 6:40 pm"],
 )  # fmt: skip
 def test_a_time_that_is_spoken_of_and_cannot_be_read_never_becomes_now(text):
     with pytest.raises(WrongUse):

@@ -77,6 +77,14 @@ def test_a_time_whose_other_half_of_the_day_has_been_too_is_asked_about(words):
         without_time(words, ZONES, at_2237)
 
 
+def test_an_hour_of_two_figures_is_told_what_else_to_write_and_its_day_settles_it():
+    at_2237 = datetime(2026, 3, 14, 21, 37, tzinfo=UTC)
+    with pytest.raises(WrongUse) as refused:
+        without_time("3 Stück um 10:15", ZONES, at_2237)
+    assert "today 11:00 or yesterday 11:00" in refused.value.mend
+    assert without_time("3 Stück heute um 10:15", ZONES, at_2237).at_utc == datetime(2026, 3, 14, 9, 15, tzinfo=UTC)
+
+
 @pytest.mark.parametrize(
     ("words", "local"),
     [("2 at 03:05", (3, 5)), ("2 at 3:05 am", (3, 5)), ("2 at 3:05 PM", (15, 5)), ("2 at 15:05", (15, 5)),

@@ -137,7 +137,11 @@ def give(
     except CouldNotRun as trouble:
         raise CouldNotRun(f"{trouble.what}; {_whether_logged(house, batch)}", trouble.mend, trouble.code) from trouble
     if taken_already:
-        raise WrongUse(words.say("give.other_logged", at=tables.local(taken, who)), words.say("give.other_logged_mend"))
+        raise WrongUse(
+            words.say("give.other_logged", at=tables.local(taken, who)),
+            words.say("give.other_logged_mend"),
+            to_mend=words.say("mend"),
+        )
     try:
         summary = house.store.take_in(batch, now)
     except CouldNotRun as trouble:

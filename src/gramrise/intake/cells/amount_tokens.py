@@ -178,7 +178,7 @@ class AmountWords:
             elif named_unit := self._unit(stem) or self._measure(tokens, at, source):
                 unit = unit or named_unit
             elif stem in self.kinds["food"]:
-                food = True
+                food = food or not closed  # 'at dinner' is not what was counted
             elif stem in self.kinds["closing"] or stem in self.beside:
                 closed, apart = True, apart or not numbers
             elif (

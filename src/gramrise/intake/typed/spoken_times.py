@@ -21,9 +21,11 @@ _DAY: Final = re.compile(
     re.IGNORECASE,
 )
 _BEFORE_DAY: Final = re.compile(r"(?:\b(?:on|am|den|le|el)\s*)$", re.IGNORECASE)
+_MONTH: Final = r"(?:jan|feb|mar|mär|apr|mai|may|jun|jul|aug|sep|okt|oct|nov|dez|dec)[a-zä]{0,6}"
 _OTHER_DAY: Final = re.compile(
     rf"{OTHER_DAY_WORD}"
-    r"|\b(?:\d{1,2}\.? (?:jan|feb|mar|mär|apr|mai|may|jun|jul|aug|sep|okt|oct|nov|dez|dec)[a-zä]*)\b"
+    rf"|\b\d{{1,2}}\.? {_MONTH}\b|\b{_MONTH}\.? \d{{1,2}}(?:st|nd|rd|th)?\b(?!\s?(?:ml|g|x|pieces?|tab|cand|stück))"
+    r"|(?<![\d.,/])\d{1,2}/\d{1,2}/\d{2,4}\b|(?<![\d.,/])(?:\d{1,2}/[1-3]\d|1[0-2]/[1-9])(?![\d/])"  # 1/2 is a fraction
     r"|(?<![\d.])\d{1,2}\.\d{1,2}\.(?!\d)",
     re.IGNORECASE,
 )
@@ -34,6 +36,17 @@ _AGO: Final = (
 )
 _AGO_IN_WORDS: Final = re.compile(
     r"\bago\b|\bvor\s+(?:einer|einem|einigen|ein paar|zwei|drei|kurzem)\b|\bil y a\b|\bhace\s+(?:un|una|media)\b",
+    re.IGNORECASE,
+)
+# A part of the day, or a clock in words: the glucose was not given now.
+_PART_OF_DAY: Final = re.compile(
+    r"\b(?:noon|midday|midnight|tonight|overnight|(?:this|last|yesterday) (?:morning|noon|afternoon|evening|night)"
+    r"|(?:in the|at) (?:morning|afternoon|evening|night)|(?:quarter|half|five|ten|twenty) (?:past|to)"
+    r"|mitternacht|(?:vor|nach)?mittags?|nachts|abends|morgens|frühmorgens|früh|in der (?:nacht|früh)"
+    r"|am (?:morgen|abend|mittag)|viertel (?:nach|vor|eins|zwei|drei)|dreiviertel"
+    r"|halb (?:eins|zwei|drei|vier|fünf|sechs|sieben|acht|neun|zehn|elf|zwölf)"
+    r"|midi|minuit|cette nuit|ce (?:matin|soir)|le (?:matin|soir)|mediod[ií]a|medianoche|esta (?:noche|mañana|tarde)"
+    r"|(?:por|de) la (?:noche|mañana|tarde))\b",
     re.IGNORECASE,
 )
 _HOUR_ALONE: Final = re.compile(r"\b(?:at|um|a las)\s+\d{1,2}\s*$", re.IGNORECASE)
@@ -90,13 +103,16 @@ def _refuse_open_half(written: str, at_utc: datetime, now_utc: datetime) -> None
     """
     if at_utc + timedelta(hours=12) <= now_utc:
         raise WrongUse(
-            f"'{written}' may be before noon or after it", "write it on the clock of 24 hours, as 03:05 or 15:05"
+            f"'{written}' may be before noon or after it",
+            "write its day before it, as today 11:00 or yesterday 11:00, or 23:00 for the evening"
+            if written[:2].isdigit()  # its hour cannot be written otherwise on the clock of 24 hours
+            else "write it on the clock of 24 hours, as 03:05 or 15:05",
         )
 
 
 def _refuse_half_said(text: str) -> None:
     """A time that is spoken of and cannot be read must not become now."""
-    if _AGO_IN_WORDS.search(text) or _HOUR_ALONE.search(text) or _DAY.search(text):
+    if any(said.search(text) for said in (_AGO_IN_WORDS, _HOUR_ALONE, _DAY, _PART_OF_DAY)):
         raise WrongUse(f"'{text}' speaks of a time that cannot be read for certain", _MEND)
 
 

@@ -48,6 +48,7 @@ def grams(text: str, sources: tuple[Source, ...] = SOURCES) -> list[float | None
         ("12 g Traubenzucker", [12.0]),
         ("night bottle 20ml", [5.0]),
         ("0,2 l Saft", [50.0]),
+        ("3 tabs at dinner", [12.0]),
         ("1/4 l of liquid", [62.5]),
         ("2 dl", [50.0]),
         ("1,5 cl liquid", [3.75]),
