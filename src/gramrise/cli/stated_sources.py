@@ -3,7 +3,7 @@
 from typing import Final
 
 from gramrise.domain.problems import WrongUse
-from gramrise.domain.sources import AmountUnit, Form, Source
+from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
 
 # Our choice: what candies and tablets, and liquids and gels, hold as a rule; beyond it a slip of the pen is likelier.
 USUAL_GRAMS: Final = {AmountUnit.PIECE: (0.5, 6.0), AmountUnit.ML: (0.04, 0.75)}
@@ -11,10 +11,14 @@ USUAL_GRAMS: Final = {AmountUnit.PIECE: (0.5, 6.0), AmountUnit.ML: (0.04, 0.75)}
 USUAL_GRAMS_OF_GEL: Final = (4.0, 30.0)
 # Our choice: the same source stated again with so many times the strength is asked about.
 MOST_TIMES: Final = 1.9
+SAME_STRENGTH: Final = 1e-3  # closer, as a share, it is the same written with other decimals
 
 
-def refuse_slip(stated: Source, known: tuple[Source, ...]) -> None:
-    """Raises WrongUse for a strength that is unusual or far from what the same source was stated to hold."""
+def refuse_slip(stated: Source, known: tuple[Source, ...], *, dated: bool) -> None:
+    """Raises WrongUse for a strength that is unusual or far from what the same source was stated to hold.
+
+    dated   a day is given from which it holds; without one, another strength would change what was logged before
+    """
     now, unit = stated.glucose_per_unit_g, stated.unit
     other = next((source for source in known if source.name == stated.name and source.form != stated.form), None)
     if other is not None:
@@ -28,12 +32,26 @@ def refuse_slip(stated: Source, known: tuple[Source, ...]) -> None:
             f"'{stated.name}' held {before.glucose_per_unit_g:.3g} g per {unit} until now, {now:.3g} is far from it",
             "correct the number; if it is right, add --meant (and --from DATE where the strength changed that day)",
         )
+    if before is not None and not dated and _is_other(before, stated):
+        raise WrongUse(
+            f"'{stated.name}' held {before.glucose_per_unit_g:.3g} g per {unit} until now: "
+            f"since when does it hold {now:.3g}?",
+            "add --from DATE; if the old number was a slip for all that is logged, add --meant",
+        )
     in_tubes = stated.form is Form.GEL and unit is AmountUnit.PIECE
     least, most = USUAL_GRAMS_OF_GEL if in_tubes else USUAL_GRAMS[unit]
     if before is None and not least <= now <= most:
         raise WrongUse(
             f"{now:.3g} g of glucose per {unit} is unusual", "correct the number; if it is right, add --meant"
         )
+
+
+def _is_other(before: Source, stated: Source) -> bool:
+    """Whether a strength is another one. The same label, said now what its grams are of, is not."""
+    same_label = (before.grams_per_piece, before.grams_per_ml) == (stated.grams_per_piece, stated.grams_per_ml)
+    if same_label and before.stated_as is StatedAs.UNKNOWN:
+        return False
+    return abs(stated.glucose_per_unit_g / before.glucose_per_unit_g - 1) > SAME_STRENGTH
 
 
 def strength_of_label(

@@ -88,14 +88,15 @@ def contradictions(plan: CarePlan, weight_kg: float | None = None) -> tuple[str,
     weight_kg   the latest weighing that counts; None: amounts are not held against the weight
     """
     below, least, most = plan.below_54_grams, plan.least_grams, plan.most_grams
-    standard, second = plan.standard_grams, plan.second_grams
+    standard, second, early = plan.standard_grams, plan.second_grams, plan.early_grams
     stated = (*plan.first_grams, *(grams for grams in (below, second) if grams is not None))
     asked = {
         "plan_less_below_54": below is not None and any(below < grams for grams in plan.first_grams),
         "plan_limits_crossed": (least is not None and most is not None and least > most)
         or (most is not None and any(grams > most for grams in plan.first_grams))
         or (most is not None and second is not None and second > max(most, below or most))
-        or (least is not None and standard is not None and standard < least),
+        or (least is not None and standard is not None and standard < least)
+        or (early is not None and standard is not None and early > standard),
         "plan_far_from_weight": weight_kg is not None
         and any(
             grams < LEAST_GRAMS_PER_KG * min(weight_kg, LEAST_GRAMS_COUNT_TO_KG)

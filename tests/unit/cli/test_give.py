@@ -176,7 +176,7 @@ def test_a_note_of_a_file_says_who_noticed_and_what_is_left_is_set_aside_by_name
 @pytest.mark.parametrize(("answer", "grams"), [("1", [3.0, 4.0, 5.0]), ("2", [3.0, 4.0, 5.0])])
 def test_one_answer_holds_for_every_bare_number_of_a_log(home, answer, grams):
     typed(home, "person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1", "--stated-as",
-          "anhydrous", "--also", "Stück")  # fmt: skip
+          "anhydrous", "--also", "Stück", "--meant")  # fmt: skip
     for at, number in (("0:10", "3"), ("0:20", "4"), ("0:30", "5")):
         typed(home, "give", number, "--at", at)
     asked = CliRunner().invoke(app, ["--home", str(home), "ask"], input=f"{answer}\ny\n")

@@ -138,3 +138,24 @@ def test_a_plan_taken_back_leaves_its_version_and_the_one_before(home):
         assert store.person("mia").care_plan.latest() == one
         store.save_person(replace(mia, care_plan=both))
         assert store.person("mia").care_plan == both
+
+
+def test_contacts_and_staff_that_a_new_list_leaves_out_are_named(home):
+    typed(home, "plan", "mia", "--contact", "Mama 0170 11", "--contact", "Oma 0171 22", "--staff", "Frau R")
+    told = typed(home, "plan", "mia", "--contact", "Papa 0172 33", "--contact", "Mama 0170 11", "--staff", "Herr O")
+    said = " ".join(told.output.split())
+    assert "Nicht mehr im Plan: Oma 0171 22." in said
+    assert "Nicht mehr im Plan: Frau R." in said
+    assert "Mama" not in said
+
+
+def test_a_plan_dated_before_another_says_that_the_later_one_holds(home):
+    typed(home, "plan", "mia", "--standard-grams", "9")
+    told = typed(home, "plan", "mia", "--standard-grams", "8", "--from", str(TODAY - timedelta(days=20)))
+    assert f"Was der Plan vom {TODAY} anders angibt" in " ".join(told.output.split())
+
+
+def test_early_grams_over_the_standard_ones_are_asked_about(home):
+    told = typed(home, "plan", "mia", "--standard-grams", "9", "--early", "--early-grams", "9.9")
+    assert told.exit_code == 1
+    assert "widersprechen sich" in " ".join(told.output.split())

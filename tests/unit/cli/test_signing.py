@@ -115,7 +115,19 @@ def test_a_changed_strength_ends_the_reference(home):
     with clock(NOW):
         typed(home, "sign", "ada", "--by", "R. Lindqvist")
     with clock(datetime(2026, 6, 20, 10, tzinfo=UTC)):
-        typed(home, "person", "source", "ada", "tablets", "--form", "tablet", "--grams-per-piece", "3")
+        typed(
+            home,
+            "person",
+            "source",
+            "ada",
+            "tablets",
+            "--form",
+            "tablet",
+            "--grams-per-piece",
+            "3",
+            "--from",
+            "2026-06-20",
+        )
         (shown,) = json.loads(typed(home, "sign", "ada", "--list", "--json"))["references"]
     assert "sources" in shown["ended_by"]
 

@@ -86,3 +86,22 @@ def test_what_a_number_lacks_is_the_same_each_time_it_is_looked_at(typed):
     first, second = (typed("factors").output for _ in range(2))
     assert "lacks" in first
     assert first == second
+
+
+def test_another_strength_needs_the_day_from_which_it_holds_so_that_what_was_logged_stays(typed):
+    typed("give", "6 pieces", "--at", "2026-01-05 01:00")
+    stated = ("--form", "tablet", "--grams-per-piece", "1.5", "--stated-as", "anhydrous")
+    words = ("person", "source", "mira", "Candy", *stated)
+    refused = typed(*words)
+    assert "since when does it hold 1.5?" in str(refused.exception)
+    assert typed(*words, "--from", "2026-02-01").exit_code == 0
+    assert given(typed) == [6.0]
+    assert typed(*words, "--meant").exit_code == 0
+    assert given(typed) == [9.0]
+
+
+def test_an_id_or_a_source_that_differs_by_a_capital_is_the_same(typed):
+    again = typed("person", "add", "Mira", "--born", "2016-04-02", "--zone", "Europe/Berlin")
+    assert "'mira' is known already" in str(again.exception)
+    typed("person", "source", "mira", "CANDY", "--form", "tablet", "--grams-per-piece", "1", "--stated-as", "anhydrous")
+    assert "CANDY" not in typed("person", "list").output

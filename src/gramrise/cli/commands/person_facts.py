@@ -72,6 +72,6 @@ def change(
     for line in what_was_set(person, tuple(changes), day):
         tables.say(f"{person_id}: {line}")
     for question in doubted or ():
-        tables.warn(weight_waits(question.sentence))
+        tables.warn(house.spoken(weight_waits(question.sentence)))
     if doubted:
         raise typer.Exit(1)

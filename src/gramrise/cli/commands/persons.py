@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 IdArgument = Annotated[str, typer.Argument(metavar="ID", help="Short name of the person in this household.")]
 FromOption = Annotated[str | None, typer.Option("--from", metavar="DATE", help="Date from which it holds; else today.")]
 
+MAY_BE_WEAKER = "Nobody said what the stated grams are of; as monohydrate it would hold 9 % less: --stated-as."
+
 people = typer.Typer(help="Who, and what is known about them; every change carries its date.", rich_markup_mode=None)
 
 
@@ -56,8 +58,9 @@ def add(
     from gramrise.cli import guided_add
 
     house: Household = context.obj
-    if person_id in {person.person_id for person in house.store.persons()}:
-        raise WrongUse(f"'{person_id}' is known already", "gramrise person set, or another ID")
+    known = {person.person_id.casefold(): person.person_id for person in house.store.persons()}
+    if person_id.casefold() in known:
+        raise WrongUse(f"'{known[person_id.casefold()]}' is known already", "gramrise person set, or another ID")
     if not person_id.replace("-", "").replace("_", "").isalnum():
         raise WrongUse(f"'{person_id}' cannot be an ID", "use letters, digits, - and _")
     weight = "" if weight_kg is None else f"{weight_kg:g}"
@@ -154,9 +157,10 @@ def weigh(
     if day < person.born:
         raise WrongUse(f"the weighing of {day.isoformat()} is before the birth, {person.born}", "look at the year")
     told = weighed(house, person, day, kg)
-    tables.say(f"{person_id}: {kg:.1f} kg on {day.isoformat()}{', not counted yet' if told else ''}.")
+    weighing = f"{person_id}: {kg:.1f} kg on {day.isoformat()}"
+    tables.say(house.spoken(f"{weighing}, not counted yet." if told else f"{weighing}."))
     if told:
-        tables.warn(told)
+        tables.warn(house.spoken(told))
         raise typer.Exit(1)
 
 
@@ -178,7 +182,9 @@ def source(
         bool, typer.Option("--gone", help="It was a slip; with --from: not used from that day on.")
     ] = False,
     meant: Annotated[bool, typer.Option("--meant", help="An unusual strength, or half or twice the old one.")] = False,
-    since: FromOption = None,
+    since: Annotated[
+        str | None, typer.Option("--from", metavar="DATE", help="Date from which it holds; else for all the time.")
+    ] = None,
 ) -> None:
     """State the strength of one form of glucose; without --from for all the time that nothing else is stated for."""
     from gramrise.cli import tables
@@ -189,10 +195,12 @@ def source(
     house: Household = context.obj
     person = house.person(person_id)
     name = source_name(name)
+    name = next((one.name for one in person.sources_now() if one.name.casefold() == name.casefold()), name)
     if gone:
         day = from_day(since, person, house) if since else None
         save_changed(house, replace(person, sources=without_source(person.sources, name, day)))
-        tables.say(f"{name}: not used" + (f" from {day.isoformat()}." if day else ", at no time."))
+        told = f"{name}: not used from {day.isoformat()}." if day else f"{name}: not used, at no time."
+        tables.say(house.spoken(told))
         return
     if form is None:
         raise WrongUse("the form is not stated", "add --form tablet, --form liquid or --form gel")
@@ -210,11 +218,12 @@ def source(
     )
     day = from_day(since, person, house) if since else person.born
     if not meant:
-        refuse_slip(stated, person.sources_now())
+        refuse_slip(stated, person.sources_now(), dated=since is not None)
     save_changed(house, replace(person, sources=with_source(person.sources, stated, day)))
-    tables.say(f"{name}: {stated.glucose_per_unit_g:.3g} g of glucose per {stated.unit}, from {day.isoformat()}.")
+    holds = f"{stated.glucose_per_unit_g:.3g} g of glucose per {stated.unit}"
+    tables.say(house.spoken(f"{name}: {holds}, from {day.isoformat()}."))
     if stated.may_be_weaker:
-        tables.warn("Nobody said what the stated grams are of; as monohydrate it would hold 9 % less: --stated-as.")
+        tables.warn(house.spoken(MAY_BE_WEAKER))
 
 
 def save_changed(house: Household, person: "Person") -> None:

@@ -14,7 +14,11 @@ from gramrise.domain.problems import WrongUse
 from gramrise.intake import local_date
 
 if TYPE_CHECKING:
+    from gramrise.domain.care_plan import CarePlan
     from gramrise.domain.person import Person
+
+
+NAME_ALL = "Name all in one command, or take it back: gramrise undo."
 
 
 def register(_app: typer.Typer) -> None:
@@ -63,7 +67,7 @@ def plan(
     house: Household = context.obj
     person = house.person(person_id)
     if sheet:
-        tables.say(f"wrote {_write_sheet(house, person, out)}")
+        tables.say(house.spoken(f"wrote {_write_sheet(house, person, out)}"))
         return
     day = from_day(since, person, house)
     changes = _stated(
@@ -128,12 +132,27 @@ def _write_down(
     changed = replace(person, care_plan=with_plan(person.care_plan, changes, day))
     _refuse_too_long(changed, day)
     save_changed(house, changed)
-    tables.say(f"{person.person_id}: plan written down, from {day.isoformat()}.")
+    tables.say(house.spoken(f"{person.person_id}: plan written down, from {day.isoformat()}."))
+    for told in _no_longer(standing, changed.care_plan.on(day) or CarePlan()):
+        tables.warn(house.spoken(f"No longer in the plan: {told}. {NAME_ALL}"))
+    later = [since for since, _ in person.care_plan.entries if since > day]
+    if later:
+        tables.warn(house.spoken(f"What the plan of {later[0].isoformat()} states otherwise holds from that day on."))
     asked = contradictions(changed.care_plan.on(day) or CarePlan(), person.weights_kg.latest())
     for code in asked:
         tables.warn(_sentence(changed, code))
     if asked:
         raise typer.Exit(1)
+
+
+def _no_longer(before: "CarePlan", now: "CarePlan") -> list[str]:
+    """Contacts and staff that a new list leaves out."""
+    return [
+        each
+        for then, kept in ((before.contacts, now.contacts), (before.school.staff, now.school.staff))
+        for each in then
+        if each not in kept
+    ]
 
 
 def _refuse_too_long(person: "Person", day: date) -> None:
@@ -174,7 +193,8 @@ def _show(house: Household, person: "Person") -> None:
     begun = [since for since, _ in person.care_plan.entries if since <= today]
     plan = person.care_plan.on(today) or CarePlan()
     if not begun:
-        tables.say(f"{person.person_id} has no care plan yet: gramrise person plan {person.person_id} --sheet.")
+        who = person.person_id
+        tables.say(house.spoken(f"{who} has no care plan yet: gramrise person plan {who} --sheet."))
         return
     tables.say(f"{person.person_id}: from {begun[-1]}, until {last_day_of(plan, person.born, begun[-1])}.")
     school = {f"school_{name}": value for name, value in asdict(plan.school).items()}

@@ -41,6 +41,11 @@ def test_a_weighing_dated_after_today_ends_nothing_yet_and_moves_no_weight():
     assert codes(card(), child, NOW + timedelta(days=3)) == []
 
 
+def test_another_name_or_birth_date_ends_it_as_it_hangs_beside_the_wrong_child():
+    assert codes(card(), person(name="Noah Okafor")) == ["name"]
+    assert codes(card(), person(born=date(2016, 3, 2))) == ["name"]
+
+
 def test_another_strength_ends_it_and_so_does_the_end_of_the_source():
     weaker = replace(SMALL_PIECES, stated_as=StatedAs.MONOHYDRATE)
     assert codes(card(), person(sources=always((weaker,)))) == ["strength"]

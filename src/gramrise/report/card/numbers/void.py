@@ -47,18 +47,14 @@ def void_reasons(view: CardView, person_now: Person, now_utc: datetime) -> tuple
 
 def _changes(view: CardView, person: Person, now_utc: datetime, words: Words) -> Iterator[tuple[str, dict[str, str]]]:
     today = local_day(person, now_utc)
+    if (person.name, person.born) != (view.name, view.born):
+        yield "name", {}
     source = source_named(person, view.source.name, today)
     if source is None and view.source.glucose_per_unit_g is not None:
         yield "source_gone", {"source": view.source.name}
     elif source is not None and _other_strength(view, source_view(source).glucose_per_unit_g, source.unit):
         yield "strength", {"source": view.source.name, "grams": words.number(view.source.glucose_per_unit_g or 0.0, 2)}
-    weight = weight_kg_on(person, today)
-    if view.weight_kg is not None and weight is None:
-        yield "weight_unknown", {}
-    elif view.weight_kg is None and weight is not None:
-        yield "weight_known", {"now": words.number(weight, 1)}
-    elif view.weight_kg is not None and weight is not None and weight_has_changed(view, weight):
-        yield "weight", {"before": words.number(view.weight_kg, 1), "now": words.number(weight, 1)}
+    yield from _changed_weight(view, weight_kg_on(person, today), words)
     if view.school is None and _hours(bands_on(person, today)) != [(band.name, band.hours) for band in view.bands]:
         yield "bands", {}
     if (person.delivery.on(today) or "") != view.delivery:
@@ -73,6 +69,15 @@ def _changes(view: CardView, person: Person, now_utc: datetime, words: Words) ->
         yield "unit", {"now": str(person.unit)}
     if today > view.valid_until:
         yield "expired", {"until": words.day(view.valid_until, "medium")}
+
+
+def _changed_weight(view: CardView, weight: float | None, words: Words) -> Iterator[tuple[str, dict[str, str]]]:
+    if view.weight_kg is not None and weight is None:
+        yield "weight_unknown", {}
+    elif view.weight_kg is None and weight is not None:
+        yield "weight_known", {"now": words.number(weight, 1)}
+    elif view.weight_kg is not None and weight is not None and weight_has_changed(view, weight):
+        yield "weight", {"before": words.number(view.weight_kg, 1), "now": words.number(weight, 1)}
 
 
 def weight_limits_kg(weight_kg: float, share: float) -> tuple[float, float]:
