@@ -46,6 +46,9 @@ class IntakeSettings(BaseModel):
     contradicts_from_share: float
     between_apart_mg_dl: float
     between_apart_share: float
+    dense_from_readings: int
+    dense_off_mg_dl: float
+    dense_apart_mg_dl: float
     values_that_prove_a_unit: int
     median_mmol_l_from: float
     median_mmol_l_to: float

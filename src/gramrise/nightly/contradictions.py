@@ -45,7 +45,10 @@ def stands_between(overlap: Overlap, settings: "IntakeSettings") -> Between | No
     if found is None or found.readings_n < settings.contradicts_from_readings:
         return None
     usual = max(settings.between_apart_mg_dl, settings.between_apart_share * found.level_mg_dl)
-    return found if found.apart_mg_dl > usual else None
+    many = found.dense_n >= settings.dense_from_readings
+    to_one_side = abs(found.dense_off_mg_dl) >= settings.dense_off_mg_dl
+    others = to_one_side or found.dense_apart_mg_dl >= settings.dense_apart_mg_dl
+    return found if found.apart_mg_dl > usual or (many and others) else None
 
 
 def _told_span(person: Person, *instants: datetime) -> tuple[str, ...]:

@@ -49,6 +49,17 @@ def test_a_new_sensor_twelve_higher_waits_at_a_high_level_too(known, home):
         bring(known, home, trace(home, "b.csv", range(2, 600, 5), apart=12))
 
 
+@pytest.mark.parametrize(("apart", "waits"), [(2, True), (-2, True), (4, True), (0, False), (1, False)])
+def test_a_second_sensor_that_is_worn_at_the_same_time_waits_however_near_it_lies(known, home, apart, waits):
+    """Two to eight mg/dL higher every other reading hid five to nine of ten lows."""
+    other = trace(home, "b.csv", range(2, 600, 5), apart=apart)
+    if waits:
+        with pytest.raises(FileWaits, match="stand between those known of mia"):
+            bring(known, home, other)
+    else:
+        assert bring(known, home, other).rows == 120
+
+
 def test_a_file_of_which_too_few_stand_between_lands(known, home):
     few = trace(home, "b.csv", [*range(2, 90, 5), *range(600, 800, 5)], apart=25)
     assert bring(known, home, few).rows == 58

@@ -13,13 +13,18 @@ from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE
 REACH_MINUTES: Final = 16
 # Nearer to a known one it is the same reading, told with other seconds. Our choice.
 SAME_MINUTES: Final = 1
-NOTHING: Final = pl.DataFrame(schema={"at_utc": pl.Int64, "told": pl.Float64, "expected": pl.Float64})
+# Between two known ones so near no sensor with a step of five minutes tells another reading of its own.
+DENSE_MINUTES: Final = 6.5
+NOTHING: Final = pl.DataFrame(
+    schema={"at_utc": pl.Int64, "told": pl.Float64, "expected": pl.Float64, "dense": pl.Boolean}
+)
 
 
 def between_known(connection: Connection, added: pl.DataFrame, person_id: str, import_id: int) -> pl.DataFrame:
     """`at_utc`, `told` and `expected` mg/dL of each new reading that stands between two that other imports brought.
 
-    added  stored frame of new readings; expected: the straight line between the known ones before and after
+    added  stored frame of new readings; expected: the straight line between the known ones before and after; dense:
+           those are within one step of a sensor
     """
     if added.height == 0:
         return NOTHING
@@ -43,4 +48,5 @@ def between_known(connection: Connection, added: pl.DataFrame, person_id: str, i
     since, until = pl.col("at_utc") - pl.col("at_before"), pl.col("at_after") - pl.col("at_utc")
     near_one = pl.min_horizontal(since, until) <= SAME_MINUTES * MICROSECONDS_IN_A_MINUTE
     expected = pl.col("before") + (pl.col("after") - pl.col("before")) * since / (since + until)
-    return both.filter((since + until <= reach) & ~near_one).select("at_utc", "told", expected=expected)
+    dense = since + until <= DENSE_MINUTES * MICROSECONDS_IN_A_MINUTE
+    return both.filter((since + until <= reach) & ~near_one).select("at_utc", "told", expected=expected, dense=dense)

@@ -22,13 +22,20 @@ LEAST_PAIRS: Final = 12  # an hour of readings every five minutes; our choice
 
 @dataclass(frozen=True, slots=True)
 class Between:
-    """New readings between known ones: how many, how far apart in the middle, their usual level, and when."""
+    """New readings between known ones: how many, how far apart in the middle, their usual level, and when.
+
+    dense_n, dense_off_mg_dl, dense_apart_mg_dl   of those within one step of the known sensor: how many, how much
+                                                  higher in the middle, how far apart in the middle
+    """
 
     readings_n: int
     apart_mg_dl: float
     level_mg_dl: float
     first_utc: datetime
     last_utc: datetime
+    dense_n: int
+    dense_off_mg_dl: float
+    dense_apart_mg_dl: float
 
 
 @dataclass(slots=True)
@@ -71,7 +78,10 @@ class Overlap:
         first, last, level = told.select(
             first=pl.col("at_utc").min(), last=pl.col("at_utc").max(), level=pl.col("expected").mean()
         ).row(0)
-        return Between(told.height, apart, level, instant(first), instant(last))
+        off = told.filter("dense").select(off=pl.col("told") - pl.col("expected"))
+        middle, distance = off.select(pl.col("off").median(), apart=pl.col("off").abs().median()).row(0)
+        when = instant(first), instant(last)
+        return Between(told.height, apart, level, *when, off.height, middle or 0.0, distance or 0.0)
 
     @property
     def differing(self) -> int:
