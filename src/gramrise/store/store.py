@@ -353,8 +353,16 @@ class Store:
         """Questions waiting for an answer, oldest first; with `only_open=False` the answered ones too."""
         with self.reading() as connection:
             asked = stored_questions.load(connection, person_id, only_open)
-            hidden = weight_answers.moot(connection, asked) if only_open else set()
+            hidden = self._moot(connection, asked) if only_open else set()
             return [each for each in asked if each.question_id not in hidden]
+
+    def _moot(self, connection: Connection, asked: Sequence[stored_questions.StoredQuestion]) -> set[int]:
+        hidden = weight_answers.moot(connection, asked)
+        if any("ordinal" in each.question.about for each in asked):
+            from gramrise.store.questions import dose_answers
+
+            hidden |= dose_answers.moot(connection, asked)
+        return hidden
 
     def answer(self, question_id: int, answer: str, by: str, now_utc: datetime) -> None:
         """Keeps an answer and applies it to what it is about (`questions`). Raises WrongUse for one not offered."""

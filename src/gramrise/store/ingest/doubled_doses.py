@@ -1,4 +1,7 @@
-"""Doses that may be one glucose written down twice: equal amounts within minutes, from different imports."""
+"""Doses of different imports that may be one glucose written down twice: equal amounts within minutes, or one in doubt.
+
+A file in which a doubted amount was mended states it beside the doubted one: both would count once that is answered.
+"""
 
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -14,7 +17,7 @@ WITHIN_MINUTES: Final = 5
 
 
 def questions_for(new: pl.DataFrame, batch: pl.DataFrame, standing: pl.DataFrame, zone: ZoneInfo) -> list[Question]:
-    """One question for each new dose that has an equal one near it from elsewhere.
+    """One question for each new dose that has an equal one near it from elsewhere, or of whose minute one is in doubt.
 
     new       stored-form doses this batch adds
     batch     all stored-form doses of the batch: what one log states beside each other is not the same glucose
@@ -29,8 +32,18 @@ def questions_for(new: pl.DataFrame, batch: pl.DataFrame, standing: pl.DataFrame
     equal = pl.col("grams").eq(pl.col("grams_known")) | (
         pl.col("amount").eq(pl.col("amount_known")) & pl.col("amount_unit").eq(pl.col("amount_unit_known"))
     )
-    pairs = near.filter(equal).sort(*key, "taken_at_utc_known").unique(subset=key, keep="first", maintain_order=True)
+    one_in_doubt = (pl.col("minute") == pl.col("minute_known")) & (_in_doubt("") != _in_doubt("_known"))
+    pairs = (
+        near.filter(equal | one_in_doubt)
+        .sort(*key, "taken_at_utc_known")
+        .unique(subset=key, keep="first", maintain_order=True)
+    )
     return [_question(row, zone) for row in pairs.to_dicts()]
+
+
+def _in_doubt(suffix: str) -> pl.Expr:
+    """Whether nobody has said what a dose was of, or how much: as the log was written, whatever was answered since."""
+    return pl.col(f"grams{suffix}").is_null() & (pl.col(f"source{suffix}") == "")
 
 
 def _near(new: pl.DataFrame, others: pl.DataFrame) -> pl.DataFrame:
@@ -44,16 +57,21 @@ def _near(new: pl.DataFrame, others: pl.DataFrame) -> pl.DataFrame:
 
 
 def _question(row: dict[str, object], zone: ZoneInfo) -> Question:
-    taken, known = (instant(int(str(row[name]))) for name in ("taken_at_utc", "taken_at_utc_known"))
-    first, second = (at.astimezone(zone) for at in sorted((taken, known)))
+    """Where the two are the same, what the question is about is left out: the doubted one, else the new one."""
+    new = {name: row[name] for name in ("taken_at_utc", "source", "ordinal", "grams")}
+    known = {name: row[f"{name}_known"] for name in new}
+    known_in_doubt = known["grams"] is None and known["source"] == "" and new["grams"] is not None
+    left_out, other = (known, new) if known_in_doubt else (new, known)
+    at, other_at = (instant(int(str(one["taken_at_utc"]))) for one in (left_out, other))
+    first, second = (each.astimezone(zone) for each in sorted((at, other_at)))
     return Question(
         person_id=str(row["person_id"]),
         kind=MAYBE_TWICE,
-        key=f"{taken.isoformat()} {row['source']} {row['ordinal']} / {known.isoformat()} {row['source_known']}",
+        key=f"{at.isoformat()} {left_out['source']} {left_out['ordinal']} / {other_at.isoformat()} {other['source']}",
         sentence=(
-            "Two logs name the same amount of glucose within minutes of each other, "
+            "Two logs name glucose that may be the same, "
             f"on {first:%a %d %b %Y} at {first:%H:%M} and {second:%H:%M}. Is it the same glucose written down twice?"
         ),
         answers=(SAME, APART),
-        about={"taken_at_utc": taken.isoformat(), "source": row["source"], "ordinal": row["ordinal"]},
+        about={"taken_at_utc": at.isoformat(), "source": left_out["source"], "ordinal": left_out["ordinal"]},
     )

@@ -5,24 +5,26 @@ any of an amount      piece:NAME, mL:NAME the dose is so many pieces or mL of th
                       g                   its number is grams
                       grams:NUMBER        it is so many grams, typed in
                       not_glucose         it is no dose
-maybe_twice           same                the later of the two doses is left out; open: marked; apart: nothing
+maybe_twice           same                the doubted of the two doses, else the later, is left out, and other questions
+                                          about it are moot; open: marked; apart: nothing
 pieces_or_grams       pieces, grams       the amounts of that log are pieces (of its or the only such source), or g
 weight_jump, _for_age pounds              the weighing is its number in pounds; leave_out: it is none; kilograms: it
                                           is as written; open: it does not count yet
 whose_file            another's id        the import is taken back, to be imported for them (`ingest.undo`)
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
 import polars as pl
+from sqlalchemy import Connection
 
 from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, stored
 from gramrise.store.questions.kinds import MAYBE_TWICE, PIECES_OR_GRAMS, SAME
-from gramrise.store.questions.stored_questions import StoredQuestion, grams_typed
+from gramrise.store.questions.stored_questions import StoredQuestion, grams_typed, load
 
 
 def lay_over_doses(doses: pl.DataFrame, asked: Iterable[StoredQuestion], person: Person) -> pl.DataFrame:
@@ -87,3 +89,23 @@ def _whole_log(doses: pl.DataFrame, each: StoredQuestion, person: Person) -> pl.
         return doses
     changed = {name: pl.when(mine).then(value).otherwise(pl.col(name)) for name, value in told.items()}
     return _numbered(doses.with_columns(**changed))
+
+
+def moot(connection: Connection, asked: Sequence[StoredQuestion]) -> set[int]:
+    """Open questions about doses that are left out, as they are the same as another."""
+    of_doses = [each for each in asked if each.answer is None and _named(each) is not None]
+    left_out = {
+        _named(each)
+        for person_id in {each.question.person_id for each in of_doses}
+        for each in load(connection, person_id, only_open=False, kinds=(MAYBE_TWICE,))
+        if each.answer == SAME
+    }
+    return {each.question_id for each in of_doses if _named(each) in left_out}
+
+
+def _named(each: StoredQuestion) -> tuple[str, str, str, int] | None:
+    """The dose that a question is about, and whose it is."""
+    about = each.question.about
+    if not {"taken_at_utc", "ordinal"} <= set(about):
+        return None
+    return each.question.person_id, str(about["taken_at_utc"]), str(about["source"]), int(str(about["ordinal"]))

@@ -95,6 +95,25 @@ def test_equal_amounts_four_minutes_apart_from_two_logs_are_asked_and_not_taught
     assert "02:00 and 02:04" in asked.question.sentence
 
 
+def doubted(amount=40.0):
+    """A dose that is asked about, as intake states it: of no source, without grams."""
+    return dose(amount=amount, source="", unit="", grams=None)
+
+
+@pytest.mark.parametrize("first_doubted", [True, False])
+@pytest.mark.parametrize(("answer", "grams"), [("same", [12.0]), ("apart", [12.0, None])])
+def test_a_mended_amount_beside_a_doubted_one_is_asked_about_and_never_both_count(store, first_doubted, answer, grams):
+    about = {"taken_at_utc": NIGHT.isoformat(), "source": "", "ordinal": 1, "amount": 40.0}
+    large = Question("mia", "amount_large", "k", "40?", ("piece:tin", "grams", "not_glucose"), about)
+    logs = [batch("h1", doses=doubted(), questions=(large,)), batch("h2", doses=dose())]
+    for at, log in zip((NOW, LATER), logs if first_doubted else logs[::-1], strict=True):
+        store.take_in(log, at)
+    twice = next(each for each in store.questions("mia") if each.question.kind == "maybe_twice")
+    store.answer(twice.question_id, answer, "mother", LATER)
+    assert sorted(store.inputs("mia").doses["grams"].to_list(), key=str) == grams
+    assert [each.question.kind for each in store.questions("mia")] == ([] if answer == "same" else ["amount_large"])
+
+
 @pytest.mark.parametrize(("answer", "left"), [("same", [12.0]), ("apart", [12.0, 12.0])])
 def test_the_answer_whether_it_was_one_glucose_is_applied_and_kept_with_who_gave_it(store, answer, left):
     store.take_in(batch(doses=dose()), NOW)
