@@ -117,6 +117,21 @@ def refuse_other_owner(overlap: Overlap, file: str, person: Person) -> None:
     )
 
 
+def refuse_others_file(others: list[str], file: str, person: Person) -> None:
+    """Raises FileWaits, within the file's transaction, where the very same file was taken in for another person."""
+    from gramrise.intake import FileWaits
+
+    if others:
+        other, who = others[0], person.person_id
+        raise FileWaits(
+            "whose_file",
+            file,
+            f"the very same file was taken in for {other}; nothing of it was taken in for {who}",
+            f"if it is {who}'s, too: gramrise import FILE --person {who} --replace; if it was taken in for {other} by "
+            "mistake: gramrise undo",
+        )
+
+
 def _of_another_clock(minutes_later: int) -> str:
     if not minutes_later:
         return ""

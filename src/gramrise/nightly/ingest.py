@@ -19,6 +19,7 @@ from gramrise.nightly.contradictions import (
     refuse_between,
     refuse_contradiction,
     refuse_other_owner,
+    refuse_others_file,
     replaced_question,
 )
 from gramrise.nightly.count_files import holds_counts, note_counts, take_in_counts
@@ -127,6 +128,7 @@ def take_in_file(
         first = next(batches)  # read before the database is locked: a file that is held whole may take its time
         taken = FileTaken()
         noted: list[NotedCount] = []
+        whole: list[str] = []  # hashes of new batches that are one person's throughout
         with store.taking_in(now_utc, dry_run=dry_run, retry=retry, whose=person.person_id) as put:
             for batch in _counted(chain([first], batches), tell):
                 summary = put.batch(batch)
@@ -135,12 +137,14 @@ def take_in_file(
                 taken.summaries.append(summary)
                 noted += batch.counts
                 if not summary.known_file:
+                    whole += [batch.content_hash] if _of_one_person(batch) else []
                     taken.quarantine += batch.quarantine
                     taken.remarks += [remark for remark in batch.remarks if remark not in taken.remarks]
             if whole_refusal:
                 _refuse_nothing_read(taken, printable(file.name))
             if not replace:
                 refuse_other_owner(put.overlap, printable(file.name), person)
+                refuse_others_file(put.same_file_of_others(whole) if whole else [], printable(file.name), person)
                 refuse_contradiction(put.overlap, printable(file.name), person, reading.settings)
                 refuse_between(put.overlap, printable(file.name), person, reading.settings)
             elif (
@@ -157,6 +161,12 @@ def take_in_file(
     except Exception as fault:  # whatever a file does to us, it alone is refused
         raise unreadable(printable(file.name), place_of(fault)) from fault
     return taken
+
+
+def _of_one_person(batch: Batch) -> bool:
+    """Whether no row was left for somebody else: one file may hold the rows of two children."""
+    others = any(held.trouble.code == "another_person" for held in batch.quarantine)
+    return not others and not batch.rows_passed_over
 
 
 def _refuse_nothing_read(taken: FileTaken, file: str) -> None:

@@ -93,6 +93,7 @@ imports = Table(
     Column("questions", Integer, nullable=False),
     Column("remarks", Text, nullable=False),
     UniqueConstraint("person_id", "content_hash"),
+    Index("ix_imports_content_hash", "content_hash"),  # for whom else the very same file was taken in
 )
 readings = Table(
     "readings",

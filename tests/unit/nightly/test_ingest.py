@@ -49,8 +49,24 @@ def test_a_file_whose_readings_another_child_has_is_held_and_says_none_of_them(t
 def test_a_file_of_19_equal_readings_is_not_held(two):
     store, folder = two
     taken(store, folder, "ada", readings(19))
-    assert taken(store, folder, "ben", readings(19)).questions_n == 0
-    assert store.inputs("ben").readings.height == 19
+    one_more = readings(20).splitlines()[-1]
+    other = readings(19) + one_more.rsplit(",", 1)[0] + ",251\n"
+    assert taken(store, folder, "ben", other).questions_n == 0
+    assert store.inputs("ben").readings.height == 20
+
+
+LOG = "time,glucose given (g)\n2026-03-01T02:10+01:00,9\n2026-03-02T03:20+01:00,4.5\n"
+
+
+def test_the_very_same_log_of_glucose_given_waits_for_a_sibling_and_lands_when_it_is_said_to_be_theirs(two):
+    store, folder = two
+    assert taken(store, folder, "ada", LOG).rows == 2
+    with pytest.raises(FileWaits, match="the very same file was taken in for ada") as held:
+        taken(store, folder, "ben", LOG)
+    assert held.value.code == "whose_file"
+    assert store.inputs("ben").doses.height == 0
+    assert taken(store, folder, "ben", LOG.replace("4.5", "4.6")).rows == 2
+    assert taken(store, folder, "ben", LOG, replace=True).rows == 1  # the mended amount; the other is known
 
 
 def test_a_file_that_is_said_to_be_right_all_the_same_is_asked_about(two):

@@ -1,10 +1,11 @@
 """The open transaction in which all batches of one file are put away."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
 
 from gramrise.domain.batch import Batch, ImportSummary
 from gramrise.domain.counts import ContainerCount
@@ -14,6 +15,7 @@ from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.ingest.take_in import take_in
 from gramrise.store.persons import refuse_unknown
 from gramrise.store.questions import stored_questions
+from gramrise.store.schema import imports
 from gramrise.store.supplies import put_count
 from gramrise.store.supply_rows import RowChange
 
@@ -56,6 +58,14 @@ class FileTransaction:
         if made is not None:
             self.counts.append(made)
         return made is not None
+
+    def same_file_of_others(self, content_hashes: Sequence[str]) -> list[str]:
+        """Other persons for whom a file with one of these hashes was taken in, and rows of it landed."""
+        table = imports
+        landed = table.c.added + table.c.already_known + table.c.corrected > 0
+        theirs = (table.c.content_hash.in_(content_hashes), table.c.person_id != self.first[0].person_id, landed)
+        found = self.connection.execute(select(table.c.person_id).where(*theirs).distinct().order_by(table.c.person_id))
+        return list(found.scalars())
 
     def ask(self, question: Question) -> bool:
         """Asks about the file as a whole. Returns whether that is new; nothing is asked of a file known already."""
