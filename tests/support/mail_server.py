@@ -18,6 +18,7 @@ class Post:
     """What the server was given; `behave` decides what it answers.
 
     ok | refuse_recipient | later (451) | drop_after_data (takes the mail, breaks off before its answer) | hang
+    | hang_on_one (at RCPT of mia's address)
     """
 
     def __init__(self):
@@ -34,6 +35,8 @@ class Post:
     async def handle_RCPT(self, _server, _session, envelope, address, _options):  # noqa: N802 - the library's name
         if self.behave == "refuse_recipient" and "mia" in address:
             return "550 no such mailbox"
+        if self.behave == "hang_on_one" and "mia" in address:
+            await asyncio.sleep(3600)
         envelope.rcpt_tos.append(address)
         return "250 OK"
 

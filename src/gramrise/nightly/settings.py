@@ -2,6 +2,7 @@
 
 import re
 from datetime import time
+from email.utils import parseaddr
 from pathlib import Path
 from typing import Final, Literal
 
@@ -78,7 +79,7 @@ class Smtp(_Frozen):
     security: Literal["starttls", "tls", "none"]
     user: str
     password_file: str
-    sender: str
+    sender: str  # an address, or a name and the address: Family <family@example.org>
     trust_file: str
     timeout_seconds: PositiveFloat
     taken_timeout_seconds: PositiveFloat
@@ -86,11 +87,23 @@ class Smtp(_Frozen):
     @field_validator("sender")
     @classmethod
     def _can_be_written(cls, sender: str) -> str:
-        return checked_address(sender) if sender else sender
+        if sender:
+            checked_address(parseaddr(sender)[1] or sender)
+        return sender
+
+    @property
+    def sender_name(self) -> str:
+        """The name before the address; '' where there is none."""
+        return parseaddr(self.sender)[0]
+
+    @property
+    def sender_address(self) -> str:
+        """The address alone, as the server is told it."""
+        return parseaddr(self.sender)[1]
 
     @model_validator(mode="after")
     def _sends_safely(self) -> "Smtp":
-        if self.host and "@" not in self.sender:
+        if self.host and re.fullmatch(ADDRESS, self.sender_address) is None:
             raise ValueError("sender must be the address the mails come from")
         if self.host and self.security == "none" and self.host not in {"localhost", "127.0.0.1", "::1"}:
             raise ValueError("mail with health values goes to another machine only by starttls or tls")

@@ -82,6 +82,7 @@ def _by_server(store: Store, due: list[Letter], now_utc: datetime, settings: Nig
                     sent, trouble, broken = (sent, failed, broken) if failed else (sent + 1, trouble, 0)
         except SessionBroken as problem:
             trouble, broken = str(problem), broken + 1
+            left.sort(key=lambda one: one.recipient == letter.recipient)  # whoever it hangs on waits for the others
         except (smtplib.SMTPException, OSError, ssl.SSLError, CouldNotRun, UnicodeError) as problem:
             _refuse_home_trouble(problem)
             trouble = said(problem)

@@ -73,7 +73,7 @@ def write_week(
     if recipients:
         from gramrise.report import compose
 
-        sender = wire_form(settings.smtp.sender or NOBODY)
+        sender = wire_form(settings.smtp.sender_address or NOBODY)
         report_settings = load("report", ReportSettings, home)
         letters = []
         for recipient in recipients:
@@ -84,6 +84,7 @@ def write_week(
                 message_id=message_id,
                 date=now_utc,
                 sender=sender,
+                sender_name=settings.smtp.sender_name,
                 settings=report_settings,
             )
             letters.append(

@@ -83,7 +83,7 @@ def hand_over(server: smtplib.SMTP, smtp: Smtp, recipient: str, message: bytes, 
     """
     _wait_at_most(server, smtp.timeout_seconds)
     server.ehlo_or_helo_if_needed()
-    sender, to = wire_form(smtp.sender), wire_form(recipient)
+    sender, to = wire_form(smtp.sender_address), wire_form(recipient)
     options = _options(server, sender, to)
     steps: tuple[tuple[Callable[[], int], str], ...] = (
         (lambda: server.mail(sender, options)[0], "sender"),

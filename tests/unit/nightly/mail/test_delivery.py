@@ -1,5 +1,6 @@
 """The weekly mail: never lost, twice only when the server took it and could not say so, then with the same id."""
 
+import io
 import smtplib
 import socket
 import threading
@@ -17,7 +18,7 @@ from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.nightly import check_health, run_night
 from gramrise.nightly.mail import delivery, letters
 from gramrise.nightly.mail.password import VARIABLE, smtp_password
-from gramrise.nightly.mail.replies import Plain
+from gramrise.nightly.mail.replies import Plain, _Reply
 from gramrise.nightly.mail.session import LetterRefused, hand_over
 from gramrise.nightly.settings import Smtp, nightly_settings
 from gramrise.store.outbox import SENDING, SENT, WAITING, WITHDRAWN, Letter
@@ -170,6 +171,51 @@ def test_a_reply_that_drips_for_ever_ends_within_its_time(monkeypatch):
         ours.settimeout(300)
         with pytest.raises(smtplib.SMTPServerDisconnected):
             server.getreply()
+
+
+class Drip(io.RawIOBase):
+    """A server's greeting, a byte at a time and without an end."""
+
+    def readable(self):
+        return True
+
+    def readinto(self, into):
+        into[:1] = b"x"
+        return 1
+
+
+def test_a_line_that_drips_byte_by_byte_ends_within_its_time(monkeypatch):
+    clock = iter(range(0, 10_000, 40))
+    monkeypatch.setattr("gramrise.nightly.mail.replies.time.monotonic", lambda: next(clock))
+    with pytest.raises(TimeoutError):
+        _Reply(io.BufferedReader(Drip()), 300).readline(8192)
+    assert _Reply(io.BufferedReader(io.BytesIO(b"220 hello\r\n221 bye\r\n")), 300).readline(8192) == b"220 hello\r\n"
+    assert _Reply(io.BufferedReader(io.BytesIO(b"220 hello")), 300).readline(4) == b"220 "
+
+
+def test_an_address_on_which_the_server_hangs_waits_behind_all_others(store, home, post, settings):
+    weeks = [date(2026, 3, 1) + timedelta(days=7 * n) for n in range(3)]
+    mine = [letter(week=week) for week in weeks]
+    store.outbox.put([*mine, letter(who="tom", address="tom@example.org")], SUNDAY)
+    post.behave = "hang_on_one"
+    quick = settings.model_copy(update={"smtp": settings.smtp.model_copy(update={"timeout_seconds": 0.5})})
+    done = delivery.deliver(store, home, SUNDAY, quick.model_copy(update={"most_broken_sessions": 2}))
+    assert post.ids == ["<tom-2026-03-01@example.org>"]
+    assert (done.sent, done.waiting) == (1, 3)
+
+
+def test_a_sender_has_a_name_of_any_letters_and_the_server_is_told_the_address_alone(store, home, post):
+    text = (home / "gramrise.toml").read_text("utf-8")
+    named = text.replace('sender = "gramrise@example.org"', 'sender = "Familie Müller <gramrise@example.org>"')
+    (home / "gramrise.toml").write_text(named, "utf-8")
+    settings = nightly_settings(home)
+    assert (settings.smtp.sender_name, settings.smtp.sender_address) == ("Familie Müller", "gramrise@example.org")
+    drop(home, "mia", "a.csv", readings_csv(START - timedelta(days=2), 48))
+    run_night(store, home, SUNDAY)
+    (mail, *_) = post.mails
+    assert str(mail["From"]) == "Familie Müller <gramrise@example.org>"
+    with pytest.raises(ValueError, match="sender must be the address"):
+        smtp(sender="Familie Müller")
 
 
 def test_an_address_with_a_slip_costs_nobody_else_a_letter_or_a_night(store, home, post):

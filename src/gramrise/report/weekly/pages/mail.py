@@ -2,6 +2,7 @@
 
 from datetime import datetime
 from email import policy
+from email.headerregistry import Address
 from email.message import EmailMessage
 from email.utils import format_datetime
 
@@ -28,6 +29,7 @@ def compose(
     message_id: str,
     date: datetime,
     sender: str,
+    sender_name: str = "",
     settings: ReportSettings = DEFAULT,
 ) -> EmailMessage:
     """One person's report for one recipient, ready to be sent or written to an .eml file.
@@ -42,7 +44,7 @@ def compose(
     message = EmailMessage(policy=WIRE if (recipient + sender).isascii() else WIRE_UTF8)
     message["Message-ID"] = message_id
     message["Date"] = format_datetime(date)
-    message["From"] = sender
+    message["From"] = Address(sender_name, addr_spec=sender) if sender_name else sender
     message["To"] = recipient
     message["Subject"] = words.say("mail.subject", day=words.day(view.week_end, "brief"))
     message["Content-Language"] = document.language
