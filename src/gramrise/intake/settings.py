@@ -41,6 +41,7 @@ class IntakeSettings(BaseModel):
     follows_within_steps: float
     most_regular_step_minutes: float
     note_hours: float
+    most_note_lines: int
     log_waits_from_doses: int
     contradicts_from_readings: int
     contradicts_from_share: float

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from gramrise.nightly.metrics import metrics_text
     from gramrise.nightly.night import Night, run_night
     from gramrise.nightly.one_person import run_person
-    from gramrise.nightly.restore import back_into_inbox, restore_home
+    from gramrise.nightly.restore import Restored, back_into_inbox, restore_home, restore_told
     from gramrise.nightly.reviews import (
         bundle_of,
         clinic_language,
@@ -49,6 +49,7 @@ __all__ = [
     "FileTaken",
     "LivePanel",
     "Night",
+    "Restored",
     "SignOff",
     "alike_words",
     "answers_offered",
@@ -80,6 +81,7 @@ __all__ = [
     "points_on",
     "references_with_ends",
     "restore_home",
+    "restore_told",
     "review_of",
     "review_rules",
     "reviews_of",
@@ -136,7 +138,9 @@ _HOMES = {
     "placed_counts": "counting",
     "points_on": "drifting",
     "references_with_ends": "signing",
+    "Restored": "restore",
     "restore_home": "restore",
+    "restore_told": "restore",
     "review_of": "reviews",
     "review_rules": "reviews",
     "reviews_of": "reviews",

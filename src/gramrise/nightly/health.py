@@ -18,6 +18,7 @@ from gramrise.nightly import inbox
 from gramrise.nightly.clock import latest_jump
 from gramrise.nightly.family_facts import still_missing, waiting
 from gramrise.nightly.mail.password import ANYBODY_ELSE, smtp_password
+from gramrise.nightly.restore import restore_untold
 from gramrise.nightly.settings import NightlySettings, nightly_settings
 from gramrise.report import ScreenWords, screen_words
 from gramrise.store import (
@@ -166,6 +167,12 @@ def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterato
     left_over = restore_left_over(home)
     if left_over:
         yield HealthFinding("restore_left_over", left_over)
+    if restore_untold(home):
+        yield HealthFinding(
+            "restore_untold",
+            "A restore was cut off before it named what came in since that backup and is not in it. To mend: run "
+            "`gramrise restore` again with the same backup; it names that then.",
+        )
     yield from _open_to_others(home, path)
     yield from _room(home, settings)
     yield from _database(path, whole)

@@ -5,19 +5,22 @@ import os
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
+from gramrise.config.private_files import write_whole
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError
 from gramrise.nightly.inbox import DONE, INBOX
 from gramrise.nightly.ingest import take_in_file
 from gramrise.nightly.lock import only_one
-from gramrise.store import Store, imports_lost, make_home, restore_backup
+from gramrise.store import DATABASE_FILE, Store, imports_lost, make_home, restore_backup
 
 if TYPE_CHECKING:
     from cryptography.fernet import Fernet
 
 READ_AT_ONCE_BYTES = 1 << 20
+# Stands from the begin of a restore until what the backup lacks has been told; holds the names of what was kept before.
+TO_TELL: Final = f"{DATABASE_FILE}.restore-to-tell"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,16 +43,51 @@ def restore_home(home: Path, source: Path, now_utc: datetime, key: "Fernet | Non
     """
     make_home(home)
     with only_one(home):
-        kept = restore_backup(home, source, key)
+        before, begun_now = _begin(home)
+        try:
+            kept = restore_backup(home, source, key)
+        except Exception:
+            if begun_now:
+                restore_told(home)
+            raise
         with Store.open(home) as store:
             again = done_but_unknown(store, home, now_utc)
             known = {(each["person_id"], each["content_hash"]) for each in store.imports()}
         names = {file.name for file in again}
-        try:
-            lost = imports_lost(known, kept) if kept is not None else []
-        except CouldNotRun:  # what was replaced was damaged: what it held cannot be told
-            lost = []
+        replaced = [file for file in _replaced(home) if file.name not in before]
+        lost = dict.fromkeys(each for file in replaced for each in _lost(known, file))
         return Restored(kept, again, [each for each in lost if each.rpartition(" (")[0] not in names])
+
+
+def restore_told(home: Path) -> None:
+    """Whoever restores has been told what the backup lacks."""
+    (home / TO_TELL).unlink(missing_ok=True)
+
+
+def restore_untold(home: Path) -> bool:
+    """Whether a restore was cut off before it named what the backup lacks: the next one names it."""
+    return (home / TO_TELL).exists()
+
+
+def _begin(home: Path) -> tuple[set[str], bool]:
+    """Names of databases replaced by restores that were told; and whether this is the first that was not yet."""
+    mark = home / TO_TELL
+    begun_now = not mark.exists()
+    if begun_now:
+        write_whole(mark, "\n".join(file.name for file in _replaced(home)).encode())
+    return set(mark.read_text("utf-8").split("\n")), begun_now
+
+
+def _replaced(home: Path) -> list[Path]:
+    """The databases that restores replaced, without their side files."""
+    return sorted(file for file in home.glob(f"{DATABASE_FILE}.before-restore-*") if file.name[-1].isdigit())
+
+
+def _lost(known: set[tuple[str, str]], replaced: Path) -> list[str]:
+    try:
+        return imports_lost(known, replaced)
+    except CouldNotRun:  # what was replaced was damaged: what it held cannot be told
+        return []
 
 
 def done_but_unknown(store: Store, home: Path, now_utc: datetime) -> list[Path]:

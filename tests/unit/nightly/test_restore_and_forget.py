@@ -7,7 +7,7 @@ import pytest
 from support.nightly_home import START, child, drop, readings_csv
 
 from gramrise.domain.problems import CouldNotRun, WrongUse
-from gramrise.nightly import back_into_inbox, forget, forget_person, restore_home, run_night, take_in_file
+from gramrise.nightly import back_into_inbox, forget, forget_person, restore_home, restore_told, run_night, take_in_file
 from gramrise.nightly.health import check_health
 from gramrise.nightly.lock import only_one
 from gramrise.store import restoring, write_backup
@@ -98,6 +98,36 @@ def test_restore_names_what_was_brought_by_hand_since_the_backup(store, home, tm
     assert restored.not_in_backup == []
     assert restored.lost == ["by hand.csv (mia): 360 rows"]
     assert restore_home(home, home / restored.kept.name, NOW).lost == []
+
+
+def test_a_restore_killed_before_it_names_what_is_lost_is_told_by_check_and_the_next_one_names_it(
+    store, home, tmp_path, monkeypatch
+):
+    write_backup(home, tmp_path / "copy.db")
+    file = tmp_path / "by hand.csv"
+    file.write_text(readings_csv(START - timedelta(days=2), 30))
+    take_in_file(store, home, store.person("mia"), file, NOW)
+    store.close()
+
+    def killed(*_):
+        raise Killed
+
+    monkeypatch.setattr("gramrise.nightly.restore.done_but_unknown", killed)
+    with pytest.raises(Killed):
+        restore_home(home, tmp_path / "copy.db", NOW)
+    monkeypatch.undo()
+    told = {found.code: found.sentence for found in check_health(home, NOW).findings}
+    assert "run `gramrise restore` again" in told["restore_untold"]
+    assert restore_home(home, tmp_path / "copy.db", NOW).lost == ["by hand.csv (mia): 360 rows"]
+    restore_told(home)
+    assert "restore_untold" not in {found.code for found in check_health(home, NOW).findings}
+    assert restore_home(home, tmp_path / "copy.db", NOW).lost == []
+
+
+def test_a_restore_that_is_refused_leaves_nothing_to_tell(home, tmp_path):
+    with pytest.raises(WrongUse):
+        restore_home(home, tmp_path / "none.db", NOW)
+    assert not list(home.glob("*.restore-to-tell"))
 
 
 @pytest.mark.parametrize(("overwritten", "stands"), [(False, "the one from before"), (True, "the restored one")])

@@ -2,12 +2,15 @@
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from gramrise.cli.context import Household
 from gramrise.domain.problems import WrongUse
+
+if TYPE_CHECKING:
+    from gramrise.nightly import Restored
 
 # So many files are named after a restore; our choice: a screen.
 MOST_NAMED = 40
@@ -59,7 +62,7 @@ def restore(
 ) -> None:
     """Put a backup in the place of the database; what was here is kept beside it."""
     from gramrise.cli import tables
-    from gramrise.nightly import restore_home
+    from gramrise.nightly import restore_home, restore_told
     from gramrise.store import CHANGED, read_key
 
     house: Household = context.obj
@@ -68,6 +71,17 @@ def restore(
         raise typer.Exit(2)
     restored = restore_home(house.home, source, house.now_utc(), None if key is None else read_key(key))
     house.store.trail.note(house.store.actor, CHANGED, "restore", house.now_utc())
+    try:
+        _tell_restored(house.home, source, restored, take_in_again)
+    finally:
+        restore_told(house.home)
+    if restored.lost:
+        raise typer.Exit(1)
+
+
+def _tell_restored(home: Path, source: Path, restored: "Restored", take_in_again: bool) -> None:
+    from gramrise.cli import tables
+
     kept = restored.kept
     tables.say(f"Restored from {source}." + (f" What was here lies in {kept.name}." if kept else ""))
     if restored.lost:
@@ -76,11 +90,9 @@ def restore(
             tables.warn(f"  {line}")
         if len(restored.lost) > MOST_NAMED:
             tables.warn(f"  ... and {len(restored.lost) - MOST_NAMED} more.")
-        tables.warn(f"To have them again: gramrise import FILE; what had no file lies in {kept.name if kept else ''}.")
+        tables.warn("To have them again: gramrise import FILE; what had no file lies in gramrise.db.before-restore-N.")
     if restored.not_in_backup:
-        _offer_again(house.home, restored.not_in_backup, take_in_again)
-    if restored.lost:
-        raise typer.Exit(1)
+        _offer_again(home, restored.not_in_backup, take_in_again)
 
 
 def _offer_again(home: Path, files: list[Path], wanted: bool) -> None:

@@ -16,7 +16,7 @@ from gramrise.domain.person import Person
 from gramrise.intake.cells import LEFT_OVER, DateStyle, dated_zones, place, read_day
 from gramrise.intake.context import ReadContext
 from gramrise.intake.labels import zone_of_text
-from gramrise.intake.problems import FileWaits
+from gramrise.intake.problems import FileRefused, FileWaits
 from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.rows.note_clocks import note_clock, says_later_half
 from gramrise.intake.rows.other_persons import is_persons_heading, leading_name, speaks_of_another
@@ -35,6 +35,8 @@ _DAY_WORDS = re.compile(
 )
 # Behind a clock time it says that the amount was of no day that the lines around it are of.
 _ANOTHER_DAY = re.compile(rf"{OTHER_DAY_WORD}|\b(?:yesterday|gestern|ayer)\b", re.IGNORECASE)
+_LONGEST_DAY, _ANY_YEAR = 20, (" 2024", "/2024")  # 'Wednesday, 26 Nov' is no longer; a leap year has every day
+_AT = re.compile(r"(?:um|at|à|a las)\s{1,3}(?=\d)", re.IGNORECASE)
 MOST_LINES_LOOKED_AT = 2000  # lines that tell a note from a table; our choice: years of nights
 # A day without its year, alone or before a clock time: '26.11. 01:15', '26 Nov 1:15'. 11.10 alone may be a time.
 _NO_YEAR = re.compile(
@@ -84,7 +86,8 @@ def is_note(text: str) -> bool:
     lines = [line.strip() for line in text.split("\n", MOST_LINES_LOOKED_AT)[:MOST_LINES_LOOKED_AT] if line.strip()]
     entries = [line for line in lines if _is_entry(line)]
     with_digit = [line for line in lines if _digit(line)]
-    dated = sum(1 for line in with_digit if not _is_entry(line) and _starts_with_day(line)) if entries else 0
+    days = (line for line in with_digit if entries and not _is_entry(line))
+    dated = sum(1 for line in days if _starts_with_day(line) or _is_day_alone(line))
     return bool(entries) and 2 * (len(entries) + dated) > len(with_digit)
 
 
@@ -99,12 +102,16 @@ def _is_entry(line: str) -> bool:
 
 
 def note_lines(text: str, context: ReadContext, file: str, named_day: date | None, saved_at_utc: datetime) -> NoteLines:
-    """The entries of a note. Raises FileWaits where its days stay open.
+    """The entries of a note. Raises FileWaits where its days stay open, FileRefused for too many lines.
 
     named_day     the date in the file's name, if there is one
     saved_at_utc  when the note was last saved
     """
     person, settings, now_utc = context.person, context.settings, context.now_utc
+    if sum(1 for line in text.split("\n") if line.strip()) > settings.most_note_lines:
+        raise FileRefused(
+            "too_many_lines", file, f"a note of more than {settings.most_note_lines} lines", "cut it into smaller notes"
+        )
     style = DateStyle(_order(text, file), settings.latest_two_digit_year)
     lines, bad = _lines(text, style, context, named_day, file)
     lines = _of_one_person(lines, bad, context)
@@ -157,9 +164,19 @@ def _starts_with_day(line: str) -> bool:
     )
 
 
+def _is_day_alone(line: str) -> bool:
+    """Whether a line is a day without its year and nothing else: 'Nov 26', '11/25'."""
+    text = line.strip()
+    if len(text) > _LONGEST_DAY or not _digit(text):
+        return False
+    whole = (read_day(folded(text + year), DateStyle(order, 68), shipped_words())
+             for order in ("dmy", "mdy") for year in _ANY_YEAR)  # fmt: skip
+    return not _starts_with_day(text) and any(found is not None and not found[1] for found in whole)
+
+
 def _split(line: str, style: DateStyle | None = None, words: HeaderWords | None = None) -> _Split:
     """An entry line's day (if it begins with one), time and text; no time where it is no entry."""
-    day, rest, before = None, line.strip().lstrip("-*• ").strip(), ""
+    day, rest, before = None, _AT.sub("", line.strip().lstrip("-*• ").strip(), count=1), ""
     if style is not None and words is not None and not _ENTRY.match(rest):
         found = read_day(folded(rest), style, words)
         if found is not None:
@@ -196,7 +213,7 @@ def _lines(
         if not line.strip():
             continue
         own_day, at, said, offset_minutes, trouble = _split(line, style, words)
-        if own_day is None and _NO_YEAR.match(line):
+        if own_day is None and (_NO_YEAR.match(line) or _is_day_alone(line)):
             bad.append((row, "no_year", line.strip()))
             lost = True
             continue
@@ -215,7 +232,7 @@ def _lines(
         elif another:
             bad.append((row, "another_person", line.strip()))
         elif lost:
-            bad.append((row, "no_date", line.strip()))
+            bad.append((row, "no_date" if day is None else "after_unread", line.strip()))
         elif day is not None and before is not None and at < before:
             bad.append((row, "note_order", line.strip()))
             lost = True

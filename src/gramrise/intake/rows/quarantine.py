@@ -71,6 +71,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "write the date on a line of its own above it: 2026-03-14, then 02:10 3 pieces",
     ),
     "no_year": ("the date of the line has no year", "write it with its year: 2026-03-14 02:10 3 pieces"),
+    "after_unread": (
+        "a line above it could not be read, so it may be of another day than the lines before that",
+        "mend that line, or write the date on a line of its own above this one",
+    ),
     "no_date": ("nothing says which day this was", "write the date on a line of its own above: 2026-03-14"),
     "part_of_day": (
         "the words and the clock time do not say for certain which half of the day it was",

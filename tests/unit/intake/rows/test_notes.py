@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from support.variants import PERSON
 
-from gramrise.intake import FileWaits, read_file, read_note
+from gramrise.intake import FileRefused, FileWaits, read_file, read_note
 
 NIGHT = datetime(2026, 3, 14, 3, 30, tzinfo=UTC)  # half past four in Berlin
 
@@ -31,6 +31,28 @@ def test_entries_without_a_date_reach_back_over_midnight(tmp_path):
         datetime(2026, 3, 13, 22, 50, tzinfo=UTC),
         datetime(2026, 3, 14, 1, 10, tzinfo=UTC),
     ]
+
+
+def test_a_line_may_begin_with_at(tmp_path):
+    batch = note(tmp_path, "2026-03-14\num 2:10 Uhr 3 pieces\nat 03:10 15 ml\n")
+    assert [f"{at:%H:%M}" for at in batch.doses["taken_at_utc"]] == ["01:10", "02:10"]
+
+
+@pytest.mark.parametrize("day", ["Mar 14", "3/14", "14 March", "Sat Mar 14"])
+def test_a_day_without_its_year_is_named_and_what_stands_below_it_lands_nowhere(tmp_path, day):
+    batch = note(tmp_path, f"{day}\n2:10am 3 pieces\n")
+    assert batch.doses.height == 0
+    assert [held.trouble.code for held in batch.quarantine] == ["no_year", "no_date"]
+
+
+def test_a_line_below_one_that_was_not_read_says_so(tmp_path):
+    batch = note(tmp_path, "2026-03-13\n21:40 3 pieces\nspäter 23:x0 2\n02:10 3 pieces\n")
+    assert [held.trouble.code for held in batch.quarantine] == ["no_entry", "after_unread"]
+
+
+def test_a_note_of_more_lines_than_anybody_writes_is_refused_at_once(tmp_path):
+    with pytest.raises(FileRefused, match="a note of more than 20000 lines"):
+        note(tmp_path, "2026-03-14\n" + "02:10 3 pieces\n" * 20_001)
 
 
 def test_the_same_words_on_another_night_are_another_note(tmp_path):
