@@ -58,6 +58,7 @@ class ImportSummary:
     questions: int
     known_file: bool = False  # the same bytes were imported before: nothing was done
     dry_run: bool = False
+    set_aside_then: int = 0  # of a known file: rows that were set aside when it was read, and are still
     import_id: int | None = None  # its new entry in the ledger; None where it has one already
 
     def __add__(self, other: "ImportSummary") -> "ImportSummary":
@@ -73,4 +74,5 @@ class ImportSummary:
             self.questions + other.questions,
             self.known_file and other.known_file,
             self.dry_run,
+            self.set_aside_then + other.set_aside_then,
         )

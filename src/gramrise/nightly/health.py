@@ -288,6 +288,14 @@ def _waiting(home: Path, persons: list[Person], settings: NightlySettings) -> It
     files = inbox.waiting_files(home, persons)
     if files:
         yield HealthFinding("inbox_waiting", _words(persons).say("check.inbox_waiting", count=files))
+    known = {person.person_id for person in persons}
+    for named in settings.recipients:
+        if named not in known:
+            yield HealthFinding(
+                "recipients_of_nobody",
+                f"[nightly.recipients] names '{named}', whom nobody knows here: nobody gets that mail. To mend: write "
+                "the ID as gramrise person list shows it.",
+            )
     for person in persons:
         if settings.weekly_for_roles and not settings.weekly_recipients(person.person_id):
             line = f'{person.person_id} = [{{ address = "...", role = "parent" }}]'

@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime, time
+from difflib import get_close_matches
+from typing import Final
 
 from gramrise.domain.counts import ContainerCount
 from gramrise.domain.mixtures import MixedBatch, Mixture
@@ -11,6 +13,9 @@ from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
 from gramrise.domain.stated_sources import with_source
 from gramrise.store import Store
 from gramrise.supplies import SuppliesSettings, trusted_strength
+
+# Our choice: 'scool tin' is 0.95 like 'school tin', 'bag a' is 0.8 like 'bag b'.
+NEARLY_THE_SAME: Final = 0.85
 
 
 def log_batch(
@@ -67,9 +72,11 @@ def count_of(
 ) -> ContainerCount:
     """A count made of what was told: the rest as last time, else since the midnight before.
 
-    raises  WrongUse where nobody knows how many were put in, or which pieces they are
+    raises  WrongUse where nobody knows how many were put in, or which pieces they are; or for a new tin whose name is
+            nearly that of a known one
     """
     last = last_count(store, person.person_id, container, to_utc)
+    _refuse_other_name(store, person.person_id, container)
     if pieces_filled is None and last is None:
         raise WrongUse(
             f"'{container}' was never counted", "say how many pieces were put in: --filled 20", "never_counted"
@@ -85,6 +92,20 @@ def count_of(
         pieces_filled=pieces_filled,
         pieces_left=pieces_left,
     )
+
+
+def _refuse_other_name(store: Store, person_id: str, container: str) -> None:
+    known = {each.container.casefold(): each.container for each in store.supplies.counts(person_id)}
+    if container in known.values():
+        return
+    near = get_close_matches(container.casefold(), known, n=1, cutoff=NEARLY_THE_SAME)
+    numbered = near and [each for each in near[0] if each.isdigit()] != [each for each in container if each.isdigit()]
+    if near and not numbered:
+        raise WrongUse(
+            f"no tin is called '{container}' yet, and one is called '{known[near[0]]}'",
+            "write its name so; give another tin a name that cannot be mistaken for it",
+            "nearly_known",
+        )
 
 
 def _pieces(person: Person, named: str | None, last: ContainerCount | None) -> str:

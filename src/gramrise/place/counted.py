@@ -30,6 +30,7 @@ class PlacedCount:
     grams_untimed: float
     recoveries: tuple[Recovery, ...]
     laid: Laid | None  # None where nothing is gone unlogged
+    seen: bool = True  # readings stand in its hours
 
     @property
     def contradicts_log(self) -> bool:
@@ -64,7 +65,8 @@ def place_count(
     ]
     usual = _usual(count.to_utc, inputs, source, rules)
     laid = lay(untimed, evidence, price_elsewhere(usual, untimed, rules), rules.layings_shown)
-    return PlacedCount(count, logged, untimed, untimed * source.glucose_per_unit_g, tuple(found), laid)
+    seen = not inputs.readings.filter(pl.col("at_utc").is_between(count.from_utc, count.to_utc)).is_empty()
+    return PlacedCount(count, logged, untimed, untimed * source.glucose_per_unit_g, tuple(found), laid, seen)
 
 
 def source_counted(person: Person, count: ContainerCount) -> Source:

@@ -309,13 +309,14 @@ class Store:
         with self.reading() as connection:
             return changes.load(connection, person_id, most, without)
 
-    def undo(self, change_id: int, now_utc: datetime) -> changes.Change:
+    def undo(self, change_id: int, now_utc: datetime, whose: str | None = None) -> changes.Change:
         """Takes one change back, whole; returns it as it stood before. One taken back already stays so.
 
+        whose   it must be this person's; None: anybody's
         raises  WrongUse where there is none of that number, or where it cannot be taken back alone
         """
         with self.writing() as connection:
-            undone = undoing.undo(connection, change_id, now_utc)
+            undone = undoing.undo(connection, change_id, now_utc, whose)
             note(connection, self.actor, CHANGED, f"undo {undone.kind}", now_utc, undone.person_id)
             return undone
 

@@ -12,12 +12,18 @@ from gramrise.store.instants import BEGINNING, instant, stored
 from gramrise.store.questions import kinds, stored_questions
 
 
-def undo(connection: Connection, change_id: int, now_utc: datetime) -> changes.Change:
+def undo(connection: Connection, change_id: int, now_utc: datetime, whose: str | None = None) -> changes.Change:
     """Takes one change back; one taken back already stays so. Returns the change as it stood before.
 
+    whose   it must be this person's
     raises  WrongUse where there is none of that number, or where it cannot be taken back alone
     """
     change = changes.one(connection, change_id)
+    if whose is not None and change.person_id != whose:
+        raise WrongUse(
+            f"change {change_id} is {change.person_id}'s, not {whose}'s; nothing was taken back",
+            "gramrise undo lists the last changes with their numbers",
+        )
     if change.taken_back_at_utc is not None:
         return change
     if change.kind == changes.FACTS:

@@ -240,3 +240,18 @@ def test_a_tin_that_was_never_counted_is_asked_about_as_before(home, tmp_path):
     with Store.open(home) as store:
         assert store.supplies.counts("mia") == []
         assert store.inputs("mia").doses["amount"].drop_nulls().to_list() == []
+
+
+def test_a_tin_whose_name_lacks_a_letter_is_asked_about_and_a_numbered_one_is_another(home):
+    assert typed(home, *COUNT)[0] == 0
+    _, _, refused = typed(home, "count", "scool tin", "--filled", "20", "--left", "13")
+    assert "one is called 'school tin'" in str(refused)
+    assert typed(home, "count", "school tin 2", "--filled", "20", "--left", "20", "--from", "07:00")[0] == 0
+
+
+def test_pieces_gone_in_hours_without_readings_are_not_said_to_be_of_no_turn(home):
+    hours = ("--from", "2026-03-01 07:00", "--to", "2026-03-01 12:00")
+    assert typed(home, "count", "school tin", "--filled", "20", "--left", "13", *hours)[0] == 0
+    told = typed(home, "counts")[1]
+    assert "no readings in these hours" in told
+    assert "at a turn" not in told

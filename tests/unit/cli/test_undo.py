@@ -210,3 +210,12 @@ def test_a_count_whose_answer_logs_glucose_is_taken_back_after_the_answer(home):
     with Store.open(home) as store:
         assert store.inputs("mia").doses.height == 0
         assert store.supplies.counts("mia") == []
+
+
+def test_a_change_of_another_child_is_not_taken_back_by_a_mistyped_number(home):
+    typed(home, "person", "add", "tom", "--born", "2019-04-02", "--zone", "Europe/Berlin", "--weight-kg", "20")
+    typed(home, "give", "3 pieces", "--person", "mia", "--at", "2026-01-05 01:00")
+    number = latest(home)
+    refused = typed(home, "undo", str(number), "--person", "tom")
+    assert "is mia's, not tom's" in str(refused.exception)
+    assert typed(home, "undo", str(number), "--person", "mia").exit_code == 0

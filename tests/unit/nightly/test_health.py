@@ -37,6 +37,17 @@ def test_all_well_is_nothing_to_tell(well):
     assert (found.findings, found.exit_status) == ((), 0)
 
 
+def test_recipients_of_a_mistyped_id_are_named(well):
+    file = well / "gramrise.toml"
+    text, head = file.read_text("utf-8"), "[nightly.recipients]\n"
+    assert head in text
+    file.write_text(
+        text.replace(head, f'{head}mria = [{{ address = "papa@example.org", role = "parent" }}]\n'), "utf-8"
+    )
+    told = {each.code: each.sentence for each in health.check_health(well, NOW).findings}
+    assert "names 'mria', whom nobody knows here" in told["recipients_of_nobody"]
+
+
 def test_no_home_yet_is_told_and_none_is_made(tmp_path):
     found = health.check_health(tmp_path / "nowhere", NOW)
     assert ([each.code for each in found.findings], found.exit_status) == (["no_home"], 3)

@@ -25,7 +25,7 @@ def undo(
     what: Annotated[
         str | None, typer.Argument(metavar="WHAT", help="The number of a change; left out: list them.")
     ] = None,
-    person: Annotated[str | None, typer.Option("--person", help="List this person's only.")] = None,
+    person: Annotated[str | None, typer.Option("--person", help="This person's only.")] = None,
 ) -> None:
     """List the last changes, or take one back, whole: glucose given, a file, a weighing, a count, an answer, a fact."""
     from gramrise.cli import tables
@@ -39,7 +39,8 @@ def undo(
         return
     if not what.isdigit():
         raise WrongUse(f"'{what}' is no number of a change", "gramrise undo lists the last changes with their numbers")
-    change = house.store.undo(int(what), house.now_utc())
+    named = house.person(person).person_id if person is not None else None
+    change = house.store.undo(int(what), house.now_utc(), named)
     whose = people[change.person_id]
     words = screen_words(whose.language)
     told = described(change, whose, words)

@@ -9,7 +9,7 @@ from typing import Any, Final
 MOST_LINES: Final = 1_000
 
 
-class _Reply:
+class Reply:
     """The lines of one reply. Raises TimeoutError past its time or its lines."""
 
     def __init__(self, file: BufferedReader, seconds: float | None) -> None:
@@ -40,10 +40,10 @@ class _InTime(smtplib.SMTP):
 
     def getreply(self) -> tuple[int, bytes]:
         if self.sock is not None:
-            if not isinstance(self.file, _Reply):  # a new connection, or one that was just encrypted
+            if not isinstance(self.file, Reply):  # a new connection, or one that was just encrypted
                 self._whole = self.sock.makefile("rb")
             assert self._whole is not None
-            reply: Any = _Reply(self._whole, self.sock.gettimeout())
+            reply: Any = Reply(self._whole, self.sock.gettimeout())
             self.file = reply
         return super().getreply()
 

@@ -46,6 +46,8 @@ def laid_words(placed: "PlacedCount", way: "Laying", who: "Person", words: "Scre
 
     pairs = zip(placed.recoveries, way.pieces, strict=True)
     told = [words.say("tin.near", count=n, at=weekday_and_clock(each.at_utc, who, words)) for each, n in pairs if n]
+    if not told and not placed.seen:
+        return words.say("tin.no_readings")
     if not told:
         return f"{words.say('tin.at_no_turn')} ({chance(way.probability)})"
     if way.elsewhere:

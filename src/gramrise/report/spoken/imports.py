@@ -13,7 +13,8 @@ _COUNTS: Final = ("added", "corrected", "already_known", "conflicts", "quarantin
 def import_sentence(summary: ImportSummary, words: "ScreenWords") -> str:
     """'log.csv (plain-doses): 12 new, 1 set aside.'"""
     if summary.known_file:
-        return words.say("import.known_file", file=summary.file)
+        waits = words.say("import.known_waits", count=summary.set_aside_then) if summary.set_aside_then else ""
+        return f"{words.say('import.known_file', file=summary.file)} {waits}".rstrip()
     code = "import.would" if summary.dry_run else "import.did"
     return words.say(code, file=summary.file, layout=summary.layout, counts=import_counts(summary, words))
 

@@ -38,7 +38,8 @@ def take_in(
         )
     ).first()
     if known is not None and not retry:
-        return ImportSummary(batch.file, known.layout, 0, 0, 0, 0, 0, 0, known_file=True)
+        waiting = known.quarantined
+        return ImportSummary(batch.file, known.layout, 0, 0, 0, 0, 0, 0, known_file=True, set_aside_then=waiting)
     import_id = _enter(connection, batch, now_utc) if known is None else int(known.import_id)
     changed_from: list[int] = []
     batch, older = source_records.settled(connection, batch, import_id, now_utc, changed_from)

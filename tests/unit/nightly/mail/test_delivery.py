@@ -18,7 +18,7 @@ from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.nightly import check_health, run_night
 from gramrise.nightly.mail import delivery, letters
 from gramrise.nightly.mail.password import VARIABLE, smtp_password
-from gramrise.nightly.mail.replies import Plain, _Reply
+from gramrise.nightly.mail.replies import Plain, Reply
 from gramrise.nightly.mail.session import LetterRefused, hand_over
 from gramrise.nightly.settings import Smtp, nightly_settings
 from gramrise.store.outbox import SENDING, SENT, WAITING, WITHDRAWN, Letter
@@ -188,9 +188,9 @@ def test_a_line_that_drips_byte_by_byte_ends_within_its_time(monkeypatch):
     clock = iter(range(0, 10_000, 40))
     monkeypatch.setattr("gramrise.nightly.mail.replies.time.monotonic", lambda: next(clock))
     with pytest.raises(TimeoutError):
-        _Reply(io.BufferedReader(Drip()), 300).readline(8192)
-    assert _Reply(io.BufferedReader(io.BytesIO(b"220 hello\r\n221 bye\r\n")), 300).readline(8192) == b"220 hello\r\n"
-    assert _Reply(io.BufferedReader(io.BytesIO(b"220 hello")), 300).readline(4) == b"220 "
+        Reply(io.BufferedReader(Drip()), 300).readline(8192)
+    assert Reply(io.BufferedReader(io.BytesIO(b"220 hello\r\n221 bye\r\n")), 300).readline(8192) == b"220 hello\r\n"
+    assert Reply(io.BufferedReader(io.BytesIO(b"220 hello")), 300).readline(4) == b"220 "
 
 
 def test_an_address_on_which_the_server_hangs_waits_behind_all_others(store, home, post, settings):
