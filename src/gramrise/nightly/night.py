@@ -49,7 +49,8 @@ class Night:
         if self.for_nobody:
             told += f"; in the inbox for nobody: {self.for_nobody}"
         if self.letters or self.delivered.sent or self.delivered.waiting:
-            told += f"; mails sent: {self.delivered.sent}, waiting: {self.delivered.waiting}"
+            did = "mails written into `outbox`, as no server is set" if self.delivered.as_files else "mails sent"
+            told += f"; {did}: {self.delivered.sent}, waiting: {self.delivered.waiting}"
         return told + (f"; FAILED: {self.failed}." if self.failed else ".")
 
 

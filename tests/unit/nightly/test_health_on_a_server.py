@@ -19,6 +19,7 @@ def home(tmp_path, postgres_url):
     (home / "gramrise.toml").chmod(0o600)
     with Store.open(home) as store:
         store.save_person(child())
+        store.save_person(child("tom", "America/Chicago"))
     return home
 
 

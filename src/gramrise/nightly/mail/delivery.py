@@ -32,6 +32,7 @@ class Delivered:
     sent: int = 0
     waiting: int = 0
     trouble: str = ""
+    as_files: bool = False  # no server is set: they lie in the home's outbox
 
 
 def deliver(store: Store, home: Path, now_utc: datetime, settings: NightlySettings) -> Delivered:
@@ -66,7 +67,7 @@ def _as_files(store: Store, home: Path, due: list[Letter], now_utc: datetime, se
             continue
         store.outbox.sent(letter.message_id, now_utc)
         sent += 1
-    return Delivered(sent, len(due) - sent, trouble)
+    return Delivered(sent, len(due) - sent, trouble, as_files=True)
 
 
 def _by_server(store: Store, due: list[Letter], now_utc: datetime, settings: NightlySettings) -> Delivered:

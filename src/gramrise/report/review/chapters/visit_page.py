@@ -1,5 +1,7 @@
 """The page before the visit: what a nurse reads in two minutes."""
 
+from typing import Final
+
 from gramrise.report.review.chapters.blocks import (
     Block,
     Heading,
@@ -25,6 +27,9 @@ from gramrise.report.weekly.chapters.treatment_tables import outcome_sentences
 from gramrise.report.weekly.numbers.questions import question_sentence
 from gramrise.report.weekly.numbers.view import LowView
 from gramrise.report.words import Words
+
+# Our choice: a shorter gap is told in minutes.
+LEAST_IN_HOURS: Final = 2.0
 
 
 def visit_page(review: PersonReview, settings: ReviewSettings = DEFAULT, *, with_panel: bool = True) -> Page:
@@ -149,10 +154,16 @@ def _coverage(visit: Visit, words: Words) -> list[Block]:
     said = words.say(
         "visit.covered",
         share=words.percent(visit.covered),
-        gap=words.number(visit.longest_gap_hours, 0),
+        gap=_gap(visit.longest_gap_hours, words),
         count=visit.nothing_logged_n,
     )
     return [Heading(words.say("visit.coverage")), Paragraph((said,))]
+
+
+def _gap(hours: float, words: Words) -> str:
+    if hours < LEAST_IN_HOURS:
+        return words.say("visit.gap_minutes", count=round(hours * 60))
+    return words.say("visit.gap_hours", count=round(hours))
 
 
 def _questions(visit: Visit, words: Words, settings: ReviewSettings) -> list[Block]:

@@ -172,8 +172,9 @@ def covered_between(trace: Trace, start: datetime, end: datetime) -> float:
 
 
 def longest_gap_hours(trace: Trace, start: datetime, end: datetime) -> float:
-    """The longest stretch without a reading."""
+    """The longest stretch without a reading up to the last one: of what comes after it nothing is known yet."""
     ends = np.array([_us(start), _us(end)])
     first, last = trace.first_at(ends)
-    at = np.concatenate([ends[:1], trace.at_us[first:last], ends[1:]])
-    return round(float(np.diff(at).max()) / US_PER_MINUTE / 60, 1)
+    at = np.concatenate([ends[:1], trace.at_us[first:last]])
+    longest = np.diff(at).max() if at.size > 1 else ends[1] - ends[0]
+    return round(float(longest) / US_PER_MINUTE / 60, 2)
