@@ -62,17 +62,64 @@ def _row(row: dict[str, Any], person: "Person", words: "ScreenWords") -> str:
 
 
 def _fact(changed: list[Any], words: "ScreenWords") -> str:
-    fact, from_on, before, after = changed
+    """'birth date set: 2016-04-18, before 2017-04-18', 'source set from 20 Nov 2026: candy 1 g'."""
+    fact, from_on, before, after, *held = changed
     code = f"fact.{fact}"
     named = words.say(code) if words.has(code) else fact.replace("_", " ")
-    if fact == "sources":
-        named += _sources_changed(before, after)
     on = words.say("undo.from_day", day=words.day(date.fromisoformat(from_on))) if from_on else ""
-    return words.say("undo.fact_out" if after is None else "undo.fact_set", fact=named, on=on)
+    was = held[0] if held else before
+    told = _values(fact, _read(was), _read(after), words)
+    if fact == "sources":
+        out = after is None or not _restated(_read(was) or [], _read(after) or [])
+        return words.say("undo.fact_out" if out else "undo.fact_set", fact=f"{named} {told}".strip(), on=on)
+    said = words.say("undo.fact_out" if after is None else "undo.fact_set", fact=named, on=on)
+    return f"{said}: {told}" if told else said
 
 
-def _sources_changed(before: str | None, after: str | None) -> str:
-    """' candy, night bottle': the sources that are stated otherwise than before."""
-    was, now = ({each["name"]: each for each in json.loads(told or "[]")} for told in (before, after))
-    names = [name for name in {**was, **now} if was.get(name) != now.get(name)]
-    return f" {', '.join(names)}" if names else ""
+def _read(told: str | None) -> Any:
+    return None if told is None else json.loads(told)
+
+
+def _values(fact: str, was: Any, now: Any, words: "ScreenWords") -> str:
+    """What a fact was and is, where that is short enough for a line."""
+    if fact == "sources":
+        return ", ".join(_sources_changed(was or [], now or [], words))
+    if isinstance(now, dict):  # a care plan: the lines that are others than before
+        before = was if isinstance(was, dict) else {}
+        lines = [
+            name
+            for name, value in now.items()
+            if value != before.get(name) and _short(value) and (value or before.get(name))
+        ]
+        return ", ".join(f"{name.replace('_', ' ')} {_one(now[name], before.get(name), words)}" for name in lines)
+    return _one(now, was, words) if _short(now) and now != "" else ""
+
+
+def _short(value: Any) -> bool:
+    return isinstance(value, str | int | float) or (isinstance(value, list) and all(isinstance(x, str) for x in value))
+
+
+def _one(now: Any, was: Any, words: "ScreenWords") -> str:
+    before = words.say("undo.before_that", value=_text(was, words)) if was not in (None, "", []) and _short(was) else ""
+    return f"{_text(now, words)}{before}"
+
+
+def _text(value: Any, words: "ScreenWords") -> str:
+    if isinstance(value, list):
+        return " + ".join(value)
+    return words.amount(value) if isinstance(value, int | float) and not isinstance(value, bool) else str(value)
+
+
+def _restated(was: list[dict[str, Any]], now: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The sources of now that are stated otherwise than before, or new."""
+    before = {each["name"]: each for each in was}
+    return [each for each in now if each != before.get(each["name"])]
+
+
+def _sources_changed(was: list[dict[str, Any]], now: list[dict[str, Any]], words: "ScreenWords") -> list[str]:
+    """'candy 1.00 g': the sources that are stated otherwise than before, with their strength, and those that went."""
+    told = []
+    for each in _restated(was, now):
+        strength = each.get("grams_per_piece") or each.get("grams_per_ml")
+        told.append(f"{each['name']} {words.number(strength, 2)} g" if strength else each["name"])
+    return told + [each["name"] for each in was if each["name"] not in {one["name"] for one in now}]

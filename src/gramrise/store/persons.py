@@ -120,10 +120,16 @@ def facts_as_text(connection: Connection, person_id: str) -> dict[tuple[str, str
 
 
 def changed_facts(connection: Connection, person_id: str, before: dict[tuple[str, str], str]) -> list[list[str | None]]:
-    """The facts that are others than `before` (of `facts_as_text`): fact, day, before, after."""
+    """The facts that are others than `before` (of `facts_as_text`): fact, day, before, after, what held on that day."""
     after = facts_as_text(connection, person_id)
     changed = sorted(key for key in {*before, *after} if before.get(key) != after.get(key))
-    return [[*key, before.get(key), after.get(key)] for key in changed]
+    return [[*key, before.get(key), after.get(key), _held(before, *key)] for key in changed]
+
+
+def _held(facts: dict[tuple[str, str], str], fact: str, on: str) -> str | None:
+    """The text of a fact that holds on a day: of that day, or of the latest before it."""
+    since = [day for name, day in facts if name == fact and day <= on]
+    return facts[fact, max(since)] if since else None
 
 
 def put_fact(connection: Connection, person_id: str, fact: str, from_on: str, value: str | None) -> None:

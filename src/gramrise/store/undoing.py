@@ -1,13 +1,15 @@
 """Taking back one change, whole: what it brought goes, what it replaced stands again, nothing else changes."""
 
+import json
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, select, update
 
+from gramrise.domain.care_plan import CarePlan
 from gramrise.domain.problems import WrongUse
-from gramrise.store import changes, persons, schema, supply_rows
+from gramrise.store import care_plans, changes, persons, schema, supply_rows
 from gramrise.store.instants import BEGINNING, instant, stored
 from gramrise.store.questions import kinds, stored_questions
 
@@ -126,13 +128,32 @@ def _undo_answer(connection: Connection, change: changes.Change) -> None:
 
 def _undo_facts(connection: Connection, change: changes.Change) -> None:
     standing = persons.facts_as_text(connection, change.person_id)
-    told = change.about["facts"]
-    if any(standing.get((fact, from_on)) != after for fact, from_on, _, after in told):
+    told = [_as_it_stands(fact, standing) for fact in change.about["facts"]]
+    if any(standing.get((fact, from_on)) != after for fact, from_on, _, after, *_ in told):
         raise _changed_since(change)
-    for fact, from_on, before, _ in told:
+    for fact, from_on, before, *_ in told:
         persons.put_fact(connection, change.person_id, fact, from_on, before)
     if any(fact not in persons.PRINTED for fact, *_ in told):
         persons.mark_changed(connection, change.person_id, BEGINNING)
+
+
+def _as_it_stands(fact: list[Any], standing: dict[tuple[str, str], str]) -> list[Any]:
+    """The fact; of a care plan to which other lines were added since, with those in it before and after.
+
+    Only the lines that the change set go back to what they were.
+    """
+    name, from_on, before, after, *held = fact
+    now = standing.get((name, from_on))
+    if name != persons.CARE_PLAN or now is None or after is None or now == after:
+        return fact
+    text = before or (held[0] if held else None)
+    was = json.loads(text) if text else care_plans.written(CarePlan())
+    own, stands = json.loads(after), json.loads(now)
+    lines = [line for line in own if own[line] != was.get(line)]
+    if any(stands.get(line) != own[line] for line in lines):
+        return fact  # one of them was changed again
+    back = json.dumps({**stands, **{line: was.get(line) for line in lines}}, ensure_ascii=False)
+    return [name, from_on, back, now, None]
 
 
 def _changed_since(change: changes.Change) -> WrongUse:

@@ -132,8 +132,35 @@ def test_a_table_of_counts_is_one_change_and_taken_back_whole(home, tmp_path):
 def test_the_list_names_the_source_that_was_changed(home):
     typed(home, "person", "source", "mia", "gel", "--form", "gel", "--grams-per-piece", "15", "--meant")
     told = " ".join(typed(home, "undo").output.split())
-    assert "source gel set from" in told
-    assert "source candy set from" in told
+    assert "source gel 15.00 g set from" in told
+    assert "source candy 1.00 g set from" in told
+    typed(home, "person", "source", "mia", "gel", "--gone", "--from", "2026-01-05")
+    assert "source gel from 05 Jan 2026 taken out" in " ".join(typed(home, "undo").output.split())
+
+
+def test_the_list_tells_what_a_fact_was_and_is(home):
+    typed(home, "person", "set", "mia", "--born", "2016-02-04")
+    typed(home, "person", "plan", "mia", "--standard-grams", "9", "--contact", "Mama 1")
+    typed(home, "person", "plan", "mia", "--standard-grams", "3")
+    told = " ".join(typed(home, "undo").output.split())
+    assert "birth date set: 2016-02-04, before 2016-04-02" in told
+    assert "standard grams 3, before 9" in told
+    assert "standard grams 9, contacts Mama 1" in told
+
+
+def test_one_line_of_the_plan_goes_back_whatever_lines_were_written_after_it(home):
+    typed(home, "person", "plan", "mia", "--standard-grams", "9", "--second-grams", "5")
+    typed(home, "person", "plan", "mia", "--standard-grams", "3")
+    slip = latest(home)
+    typed(home, "person", "plan", "mia", "--second-grams", "6", "--contact", "Mama 1")
+    assert typed(home, "undo", slip).exit_code == 0
+    with Store.open(home) as store:
+        plan = store.person("mia").care_plan.latest()
+    assert (plan.standard_grams, plan.second_grams, plan.contacts) == (9.0, 6.0, ("Mama 1",))
+    typed(home, "person", "plan", "mia", "--standard-grams", "4")
+    third = latest(home)
+    typed(home, "person", "plan", "mia", "--standard-grams", "5")
+    assert "changed again since" in str(typed(home, "undo", third).exception)
 
 
 def test_the_list_speaks_the_persons_language(home):
