@@ -68,6 +68,13 @@ _SLACK: Final = "the bound carries a slack of 1e-9 kg; whether it belongs to it 
 EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
     ("report/card/numbers/facts.py", "off <= rules.plan_rounding + 1e-9", "1e-09 -> 9.000000000000001e-10"): _MICROGRAM,
     ("report/card/numbers/void.py", "now_kg <= low + 1e-9", "<= -> <"): _SLACK,
+    ("report/card/numbers/void.py", "now_kg <= low + 1e-9", "1e-09 -> 1.1000000000000001e-09"): _SLACK,
+    (
+        "report/card/numbers/amounts.py",
+        "needed = most_steps + 1",
+        "1 -> 2",
+    ): "over what fits is over it",
+    ("report/card/numbers/amounts.py", "and level.chance_below(", "<= -> <"): "bisection of a continuous function",
     ("report/card/numbers/void.py", "now_kg <= low + 1e-9", ">= -> >"): _SLACK,
     ("report/card/numbers/predictive.py", "8 * sd", "8 -> 9"): _BRACKET,
     ("report/card/numbers/predictive.py", "8 * sd", "1 -> 2"): _BRACKET,

@@ -4,7 +4,14 @@ import periodictable
 import pytest
 
 from gramrise.domain.starting import BAND_SD_LOG, PERSON_SD_LOG, TAUGHT, TRIALS
-from gramrise.domain.units import GLUCOSE_PER_MONOHYDRATE, KG_PER_LB, MG_DL_PER_MMOL_L, GlucoseUnit, to_mg_dl
+from gramrise.domain.units import (
+    GLUCOSE_PER_MONOHYDRATE,
+    KG_PER_LB,
+    MG_DL_PER_MMOL_L,
+    GlucoseUnit,
+    pounds_to_kg,
+    to_mg_dl,
+)
 
 pytestmark = pytest.mark.outside
 
@@ -52,3 +59,8 @@ def test_the_clinic_band_table_lies_inside_the_priors_central_95_percent(pounds,
     for factor in (low, high):
         k = factor * pounds * KG_PER_LB
         assert TRIALS.k_mg_dl_kg_per_g / spread < k < TRIALS.k_mg_dl_kg_per_g * spread
+
+
+def test_seventy_pounds_are_31_75_kg():
+    # NIST Special Publication 811, appendix B.8: 1 lb (avoirdupois) = 0.45359237 kg, exactly.
+    assert pounds_to_kg(70.0) == pytest.approx(31.7514659)

@@ -113,6 +113,7 @@ def test_a_card_without_a_weight_ends_when_one_is_known():
     view = card(who=nobody_weighed, found=factors(weight_kg=None, state="withheld"))
     assert codes(view, nobody_weighed) == []
     assert codes(view, person()) == ["weight_known"]
+    assert "now about 32.0\u00a0kg" in void_reasons(view, person(), LATER)[0].sentence
     assert codes(card(), nobody_weighed) == ["weight_unknown"]
 
 

@@ -14,6 +14,7 @@ from support.card_people import (
     LIQUID,
     NOW,
     PLAN,
+    SMALL_PIECES,
     TODAY,
     always,
     card,
@@ -35,6 +36,7 @@ from gramrise.report.words import LANGUAGES, words_for
 
 WORDY = replace(
     PLAN,
+    SMALL_PIECES,
     call_when="drowsy",
     glucagon="nasal, 3 mg",
     vomiting="come in after an hour",
@@ -354,3 +356,19 @@ def test_what_computed_amounts_aim_at_is_said_where_there_are_computed_amounts_a
     said = {name: " ".join(card_text(FAMILIES[name]()).split()) for name in ("own", "thin")}
     assert "Computed amounts aim at" in said["own"]
     assert "Computed amounts aim at" not in said["thin"]
+
+
+@pytest.mark.parametrize(("ordered", "told"), [(4.688, "4.688\u00a0g"), (4.695, "4.6\u00a0g for 4.7\u00a0g")])
+def test_grams_that_pieces_hold_are_told_beside_the_plans_from_two_parts_in_a_hundred_on(ordered, told):
+    """Five pieces of 0.92 g hold 4.6 g: 1.9 and 2.02 % less than ordered; our choice."""
+    plan = replace(PLAN, second_grams=ordered, look_again_minutes=10)
+    line = face_of(card(who=person(plan))).notes.then.lines[1]
+    assert line == f"Still below 70: the plan’s second amount, {told.replace('4.688', '4.69')} (5\u00a0pieces)."
+
+
+def test_only_a_liquid_that_is_not_sealed_is_home_mixed():
+    """A tin of tablets is open, too, and a bottle from the shop is a liquid: neither was mixed at home."""
+    open_tablets, sealed_liquid = replace(SMALL_PIECES, sealed=False), replace(LIQUID, sealed=True)
+    assert "home_mixed" in card(LIQUID).cautions
+    assert "home_mixed" not in card(open_tablets, who=person(sources=always((open_tablets,)))).cautions
+    assert "home_mixed" not in card(sealed_liquid, who=person(sources=always((sealed_liquid,)))).cautions

@@ -283,7 +283,8 @@ def _cell(cell: CellView, view: CardView, words: Words) -> CellFace:
     counted, grams = told(AmountView(grams=cell.grams, units=cell.amount), view, words)
     if cell.expect_low_mg_dl is None:
         return CellFace(state=cell.state, amount=counted, grams=grams, expect=words.say("on_card.plans_amount"))
-    assert cell.expect_high_mg_dl is not None  # both are expected, or neither
+    assert cell.expect_high_mg_dl is not None  # all are expected, or none
+    assert cell.top_minutes is not None
     low, high = words.level(cell.expect_low_mg_dl), words.level(cell.expect_high_mg_dl)
     minutes = round(view.rules.expect_minutes)
     return CellFace(
@@ -291,7 +292,7 @@ def _cell(cell: CellView, view: CardView, words: Words) -> CellFace:
         amount=counted,
         grams=grams,
         expect=words.say("on_card.expect", low=low, high=high, minutes=minutes),
-        top=words.say("on_card.top", minutes=minutes, top=cell.top_minutes or 0),
+        top=words.say("on_card.top", minutes=minutes, top=cell.top_minutes),
         look_again=words.say("on_card.look_again") if cell.look_again else "",
     )
 
