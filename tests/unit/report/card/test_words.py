@@ -36,7 +36,6 @@ from gramrise.report.words import LANGUAGES, words_for
 
 WORDY = replace(
     PLAN,
-    SMALL_PIECES,
     call_when="drowsy",
     glucagon="nasal, 3 mg",
     vomiting="come in after an hour",
