@@ -368,6 +368,6 @@ def test_grams_that_pieces_hold_are_told_beside_the_plans_from_two_parts_in_a_hu
 def test_only_a_liquid_that_is_not_sealed_is_home_mixed():
     """A tin of tablets is open, too, and a bottle from the shop is a liquid: neither was mixed at home."""
     open_tablets, sealed_liquid = replace(SMALL_PIECES, sealed=False), replace(LIQUID, sealed=True)
-    assert "home_mixed" in card(LIQUID).cautions
-    assert "home_mixed" not in card(open_tablets, who=person(sources=always((open_tablets,)))).cautions
-    assert "home_mixed" not in card(sealed_liquid, who=person(sources=always((sealed_liquid,)))).cautions
+    assert "home_mixed" in card(LIQUID).source_cautions
+    assert "home_mixed" not in card(open_tablets, who=person(sources=always((open_tablets,)))).source_cautions
+    assert "home_mixed" not in card(sealed_liquid, who=person(sources=always((sealed_liquid,)))).source_cautions
