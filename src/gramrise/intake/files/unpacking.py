@@ -21,6 +21,8 @@ from gramrise.intake.settings import IntakeSettings
 _GZIP, _ZIP = b"\x1f\x8b", b"PK\x03\x04"
 _OLD_SHEET = b"\xd0\xcf\x11\xe0"
 _CHUNK = 1 << 20
+# What every program packs a zip with. The others unpack to hundreds of megabytes in one step of the library.
+READ_METHODS = frozenset({zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED})
 HIDDEN = "the sheet is hidden in its workbook"
 
 
@@ -147,6 +149,13 @@ def _members(name: str, archive: zipfile.ZipFile, members: list[zipfile.ZipInfo]
         if member.flag_bits & 1:
             raise FileRefused(
                 "encrypted", name, f"'{printable(member.filename[:80])}' is locked with a password", "unlock it first"
+            )
+        if member.compress_type not in READ_METHODS:
+            raise FileRefused(
+                "packing_other",
+                name,
+                f"'{printable(member.filename[:80])}' is packed in a way that is not read here",
+                "unpack it first, or pack it as zip or gzip",
             )
         try:
             with archive.open(member) as opened:

@@ -67,6 +67,14 @@ def test_an_archive_with_a_path_trick_is_not_read(name, tmp_path):
     assert refused(tmp_path, "t.zip", archive(**{name: GOOD})) == "path_trick"
 
 
+@pytest.mark.parametrize("method", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_an_archive_packed_in_a_rare_way_is_refused_before_it_is_unpacked(method, tmp_path):
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", method) as packed:
+        packed.writestr("a.csv", GOOD)
+    assert refused(tmp_path, "t.zip", out.getvalue()) == "packing_other"
+
+
 def test_millions_of_empty_lines_are_refused_before_they_cost_memory(tmp_path):
     assert refused(tmp_path, "t.csv", GOOD + b"\n" * 12_000_000 + GOOD) == "empty_lines"
 
