@@ -5,7 +5,9 @@ from datetime import timedelta
 
 import pytest
 from support.nightly_home import START, child, drop, readings_csv
+from typer.testing import CliRunner
 
+from gramrise.cli.main import app
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.nightly import back_into_inbox, forget, forget_person, restore_home, restore_told, run_night, take_in_file
 from gramrise.nightly.health import check_health
@@ -153,3 +155,15 @@ def test_check_says_which_database_stands_after_a_killed_restore(
     assert stands in told
     restore_home(home, tmp_path / "copy.db", NOW)
     assert [found.code for found in check_health(home, NOW).findings if found.code == "restore_left_over"] == []
+
+
+def test_forget_on_a_full_disk_does_not_say_that_all_was_undone_when_the_rows_are_gone(store, home, monkeypatch):
+    store.close()
+
+    def full(*_):
+        raise CouldNotRun("the disk is full: the step that did not fit was undone whole", "make room", "disk_full")
+
+    monkeypatch.setattr(forget, "_delete_files", full)
+    told = str(CliRunner().invoke(app, ["--home", str(home), "forget", "mia", "--yes"]).exception)
+    assert "mia was being forgotten, and is not kept" in told
+    assert "run it again: gramrise forget mia" in told

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from gramrise.cli.context import Household
-from gramrise.domain.problems import WrongUse
+from gramrise.domain.problems import CouldNotRun, WrongUse
 
 if TYPE_CHECKING:
     from gramrise.nightly import Restored
@@ -156,13 +156,30 @@ def forget(
     if not yes and not (sys.stdin.isatty() and typer.confirm(f"Delete everything about {person_id}?")):
         tables.warn("Nothing was deleted; say --yes to delete.")
         raise typer.Exit(2)
-    gone = forget_person(house.store, house.home, person_id)
+    try:
+        gone = forget_person(house.store, house.home, person_id)
+    except CouldNotRun as trouble:
+        if person_id in _begun(house):
+            raise CouldNotRun(
+                f"{trouble.what}; {person_id} was being forgotten, and is not kept: the rest of it was not finished",
+                f"make room, then run it again: gramrise forget {person_id}",
+                trouble.code,
+            ) from trouble
+        raise
     tables.say(f"{person_id} is forgotten, and {gone.files} files with them.")
     if gone.copies:
         tables.say(f"Taken out of the copies in the home as well: {', '.join(gone.copies)}.")
     tables.say("Backups written elsewhere before still hold them.")
     for line in [*gone.left, *_still_named(house.home, person_id)]:
         tables.warn(line)
+
+
+def _begun(house: Household) -> set[str]:
+    """Who was begun to be forgotten; nobody where that cannot be read now."""
+    try:
+        return set(house.store.being_forgotten())
+    except CouldNotRun:
+        return set()
 
 
 def _still_named(home: Path, person_id: str) -> list[str]:
