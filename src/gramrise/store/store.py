@@ -428,6 +428,11 @@ class Store:
         with self.writing(person_id) as connection:
             cards.throw_away(connection, person_id, number, on)
 
+    def hang_card_again(self, person_id: str, number: int) -> None:
+        """Notes that a card said to be thrown away is out after all. Raises WrongUse where it was not."""
+        with self.writing(person_id) as connection:
+            cards.hang_again(connection, person_id, number)
+
     # Findings
 
     def save_findings(

@@ -29,6 +29,9 @@ def card(
     look: Annotated[bool, typer.Option("--look", help="Only show it here; no number is used up.")] = False,
     listing: Annotated[bool, typer.Option("--list", help="Every card that is out, and whether it holds.")] = False,
     gone: Annotated[int | None, typer.Option("--gone", metavar="NUMBER", help="This card was thrown away.")] = None,
+    hangs: Annotated[
+        int | None, typer.Option("--hangs", metavar="NUMBER", help="That this card was thrown away was a slip.")
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Write the glucose card: the FIRST amount only, for one source, numbered and dated."""
@@ -43,6 +46,10 @@ def card(
         return
     if gone is not None:
         _throw_away(house, who, gone)
+        return
+    if hangs is not None:
+        house.store.hang_card_again(who.person_id, hangs)
+        tables.say(screen_words(who.language).say("card.hangs", number=hangs, person=who.person_id))
         return
     paper, school = _paper(size), _is_school(audience)
     house.note_look("card", who)

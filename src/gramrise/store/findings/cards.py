@@ -57,6 +57,15 @@ def load(connection: Connection, person_id: str) -> list[Card]:
     ]
 
 
+def hang_again(connection: Connection, person_id: str, number: int) -> None:
+    """Notes that a card is out after all. Raises WrongUse where none of that number was said to be thrown away."""
+    gone = [card.number for card in load(connection, person_id) if card.gone_on is not None]
+    if number not in gone:
+        raise WrongUse(f"card {number} was not said to be thrown away", "gramrise card --list shows those that are out")
+    mine = (schema.cards.c.person_id == person_id, schema.cards.c.number == number)
+    connection.execute(update(schema.cards).where(*mine).values(gone_on=None))
+
+
 def throw_away(connection: Connection, person_id: str, number: int, on: date) -> None:
     """Notes that a card was thrown away. Raises WrongUse naming the cards that are out when it is none of them."""
     out = [card.number for card in load(connection, person_id) if card.gone_on is None]

@@ -71,6 +71,14 @@ def test_a_card_that_was_thrown_away_is_watched_no_longer_and_cannot_be_thrown_a
     assert [one.gone_on for one in four.cards_of("mira")] == [TODAY, None, None, None]
 
 
+def test_a_card_said_to_be_thrown_away_by_a_slip_is_watched_again(four):
+    four.throw_away_card("mira", 1, TODAY)
+    four.hang_card_again("mira", 1)
+    assert sorted(void(four, dated_person())) == [1, 2, 3, 4]
+    with pytest.raises(WrongUse, match="card 2 was not said to be thrown away"):
+        four.hang_card_again("mira", 2)
+
+
 def test_a_card_made_by_an_earlier_version_is_told_to_be_thrown_away_and_stops_nothing(four):
     four.keep_card(Card("mira", 5, "pocket tin", False, NOW, TODAY, '{"number": 5, "of": "long ago"}'))
     assert void(four, dated_person())[5] == ("old_form",)
