@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from gramrise.cli.parse import birth_date, body_weight, choice, one_line, one_of, time_zone, weight_number
+from gramrise.cli.parse import birth_date, body_weight, choice, one_line, one_of, time_zone
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.units import GlucoseUnit
 
@@ -103,7 +103,7 @@ def _several(ask: Ask, first: str, then: str) -> tuple[str, ...]:
 
 def _weight(text: str) -> None:
     if text:
-        body_weight(weight_number(text.lower().removesuffix("kg").strip(), text))
+        body_weight(text)
 
 
 def _address(text: str) -> None:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import typer
 
 from gramrise.domain.problems import WrongUse
+from gramrise.domain.units import pounds_to_kg
 from gramrise.intake import local_date
 
 if TYPE_CHECKING:
@@ -77,16 +78,14 @@ def choice(text: str, allowed: tuple[str, ...], what: str) -> str:
     return text
 
 
-def weight_number(text: str, whole: str) -> float:
-    """A number as typed, decimal comma or point. Raises WrongUse."""
+def body_weight(typed: str) -> float:
+    """A body weight in kg, of a number and its unit, kg or lb; a bare number is kg. Raises WrongUse."""
+    text = typed.strip().lower().replace(" ", "").replace("lbs", "lb").replace(",", ".")
     try:
-        return float(text.replace(",", "."))
+        number = float(text.removesuffix("kg").removesuffix("lb"))
     except ValueError as problem:
-        raise WrongUse(f"'{whole}' is not a weight", "write one number and its unit, kg or lb") from problem
-
-
-def body_weight(kg: float) -> float:
-    """A body weight in kg that can be meant. Raises WrongUse."""
+        raise WrongUse(f"'{typed}' is not a weight", "write one number and its unit, kg or lb") from problem
+    kg = pounds_to_kg(number) if text.endswith("lb") else number
     # Our choice, as in the import of open standards: outside 2-300 kg a slip of the unit is likelier than a body.
     if not 2 <= kg <= 300:
         raise WrongUse(f"{kg:.1f} kg is not a body weight", "weights lie between 2 and 300 kg; pounds end in lb")

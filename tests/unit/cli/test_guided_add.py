@@ -49,6 +49,16 @@ def test_at_a_terminal_name_contacts_plan_and_recipients_are_led_to(tmp_path, mo
     assert typed(tmp_path, "check").exit_code == 0
 
 
+@pytest.mark.parametrize(("weight", "kg"), [("69.5 lb", 31.52), ("69,5lbs", 31.52), ("31.5 kg", 31.5), ("31,5", 31.5)])
+def test_a_weight_at_the_terminal_takes_its_unit(tmp_path, monkeypatch, weight, kg):
+    answers = answering("", "2016-03-14", "Europe/Berlin", "Mia", weight, "", "Mama 0170 1", "", "mama@example.org")
+    monkeypatch.setattr(guided_add, "somebody_types", lambda: True)
+    monkeypatch.setattr(guided_add, "read_line", answers)
+    assert typed(tmp_path, "person", "add", "mia").exit_code == 0
+    with Store.open(tmp_path) as store:
+        assert store.person("mia").weights_kg.latest() == pytest.approx(kg, abs=0.01)
+
+
 def test_the_questions_are_put_in_the_language_that_was_chosen_first():
     asked = []
     answers = iter(("de", "14.3.2016", "Europe/Berlin", "", "", "", "", ""))

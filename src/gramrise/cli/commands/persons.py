@@ -18,7 +18,6 @@ from gramrise.cli.parse import (
     past_date,
     source_name,
     time_zone,
-    weight_number,
 )
 from gramrise.domain.problems import WrongUse
 
@@ -95,7 +94,7 @@ def _added(house: Household, person_id: str, told: "Told", sex: str) -> None:
         sex=choice(sex, ("", "boy", "girl"), "sex"),
         language=choice(told.language, ("en", "de"), "language"),
     )
-    kg = None if not told.weight else body_weight(weight_number(told.weight.lower().removesuffix("kg"), told.weight))
+    kg = None if not told.weight else body_weight(told.weight)
     if told.contacts:
         person = replace(person, care_plan=with_plan(person.care_plan, {"contacts": told.contacts}, today))
     house.store.save_person(person)
@@ -145,12 +144,9 @@ def weigh(
 ) -> None:
     """Record a weighing."""
     from gramrise.cli import tables
-    from gramrise.domain.units import pounds_to_kg
 
     house: Household = context.obj
-    text = weight.strip().lower().replace(" ", "").replace("lbs", "lb")
-    number = weight_number(text.removesuffix("kg").removesuffix("lb"), weight)
-    kg = body_weight(pounds_to_kg(number) if text.endswith("lb") else number)
+    kg = body_weight(weight)
     person = house.person(person_id)
     today = house.now_utc().astimezone(person.zone_now()).date()
     day = past_date(on, today, "the weighing of", person.language) if on else today
