@@ -115,6 +115,12 @@ def test_a_file_that_waits_costs_the_others_nothing_and_says_why(store, dad):
     assert store.inputs("mia").readings.height == 156
 
 
+def test_a_note_brought_again_says_how_much_of_it_was_never_read(dad):
+    note = ("n.txt", "2026-03-01\n02:10 3 pieces\nsomething at night 1\n", "text/plain")
+    bring(dad, note)
+    assert "1 line of it could not be read then, and is in no number" in bring(dad, note).text
+
+
 def test_a_trace_that_contradicts_waits_until_it_is_said_to_be_right(store, dad):
     bring(dad, trace())
     other = ("other.csv", readings_csv(START, 13).replace(",11", ",17"), "text/csv")

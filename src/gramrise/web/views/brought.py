@@ -43,6 +43,8 @@ def brought(visit: "Visit", upload: "Upload", *, replace: bool) -> Brought:
 
 
 def _summed(visit: "Visit", summary: ImportSummary) -> str:
+    if summary.known_file and summary.set_aside_then:
+        return visit.say("brought.known_waits", count=summary.set_aside_then)
     if summary.known_file:
         return visit.say("brought.known_file")
     return f"{import_counts(summary, visit.screens)}."
