@@ -32,7 +32,7 @@ def _gone(placed: PlacedCount, person: Person) -> Question:
     sentence = (
         f"{_many(placed.pieces_untimed)} ({placed.grams_untimed:.1f} g) more are gone from '{count.container}' between "
         f"{_clock(count.from_utc, person)} and {_clock(count.to_utc, person)} than are logged. Do you know where they "
-        "went? It is fine not to."
+        "went? It is fine not to. If this child ate them and you know when, log that with its time."
     )
     about = {
         "taken_at_utc": count.from_utc.isoformat(),
