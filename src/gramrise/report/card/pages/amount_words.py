@@ -8,8 +8,8 @@ from gramrise.domain.units import GlucoseUnit
 from gramrise.report.card.numbers.view import AmountView, CardView
 from gramrise.report.words import Words
 
-# Our choice: pieces that hold the plan's grams to within 2 % hold them.
-NOTICED: Final = 0.02
+# Our choice: pieces that hold the plan's grams to within 3 % hold them.
+NOTICED: Final = 0.03
 
 
 def reading(value: float, view: CardView, words: Words) -> str:
