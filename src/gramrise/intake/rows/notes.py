@@ -36,7 +36,7 @@ _DAY_WORDS = re.compile(
 # Behind a clock time it says that the amount was of no day that the lines around it are of.
 _ANOTHER_DAY = re.compile(rf"{OTHER_DAY_WORD}|\b(?:yesterday|gestern|ayer)\b", re.IGNORECASE)
 _LONGEST_DAY, _ANY_YEAR = 20, (" 2024", "/2024")  # 'Wednesday, 26 Nov' is no longer; a leap year has every day
-_AT = re.compile(r"(?:um|at|à|a las)\s{1,3}(?=\d)", re.IGNORECASE)
+_AT = re.compile(r"\A(?:um|at|à|a las)\s{1,3}(?=\d)", re.IGNORECASE)
 MOST_LINES_LOOKED_AT = 2000  # lines that tell a note from a table; our choice: years of nights
 # A day without its year, alone or before a clock time: '26.11. 01:15', '26 Nov 1:15'. 11.10 alone may be a time.
 _NO_YEAR = re.compile(

@@ -38,6 +38,11 @@ def test_a_line_may_begin_with_at(tmp_path):
     assert [f"{at:%H:%M}" for at in batch.doses["taken_at_utc"]] == ["01:10", "02:10"]
 
 
+def test_at_within_a_line_stays_part_of_what_was_written(tmp_path):
+    (asked,) = note(tmp_path, "2026-03-14\n02:10 3 of them at 4 places\n").questions
+    assert "3 of them at 4 places" in asked.sentence
+
+
 @pytest.mark.parametrize("day", ["Mar 14", "3/14", "14 March", "Sat Mar 14"])
 def test_a_day_without_its_year_is_named_and_what_stands_below_it_lands_nowhere(tmp_path, day):
     batch = note(tmp_path, f"{day}\n2:10am 3 pieces\n")
