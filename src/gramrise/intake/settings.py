@@ -25,6 +25,7 @@ class IntakeSettings(BaseModel):
     least_weight_kg: float
     most_weight_kg: float
     weight_jump_share: float
+    weight_jump_days: int
     weight_jump_share_per_year: float
     weight_same_day_share: float
     weight_far_sd: float

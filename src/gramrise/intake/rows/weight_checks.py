@@ -54,11 +54,13 @@ def _far_off(kg: float, person: Person, day: date, settings: IntakeSettings) -> 
 
 
 def _jumps(before: Weighing, after: Weighing, person: Person, settings: IntakeSettings) -> bool:
-    """Whether a weight lies further from an earlier one than growth and the time between them allow."""
-    years = (after[0] - before[0]).days / 365.25
-    grown = _median_kg(person.age_years(after[0]), settings) / _median_kg(person.age_years(before[0]), settings)
-    apart = after[1] / before[1] / grown
-    return max(apart, 1 / apart) - 1 > settings.weight_jump_share + years * settings.weight_jump_share_per_year
+    """Whether a weight lies further from an earlier one than the time between them, and growth in it, allow."""
+    apart, allowed = after[1] / before[1], settings.weight_jump_share
+    later_days = (after[0] - before[0]).days - settings.weight_jump_days
+    if later_days > 0:
+        apart /= _median_kg(person.age_years(after[0]), settings) / _median_kg(person.age_years(before[0]), settings)
+        allowed += settings.weight_jump_share_per_year * later_days / 365.25
+    return max(apart, 1 / apart) - 1 > allowed
 
 
 def _median_kg(age_years: float, settings: IntakeSettings) -> float:
