@@ -9,8 +9,8 @@ pytestmark = pytest.mark.outside
 
 
 def test_no_locale_writes_the_month_first_where_dots_part_a_day_from_its_year():
-    # Unicode CLDR, the short and medium date patterns of all locales, as babel carries them. LETTERS of a month's name
-    # ('MMM') are no figures, and are read by name.
+    # Unicode CLDR, the short and medium date patterns of all locales, as babel carries them. The letters of a
+    # month ('MMM') are no figures: such a date is read by the name.
     dotted = set()
     for name in localedata.locale_identifiers():
         formats = Locale.parse(name).date_formats

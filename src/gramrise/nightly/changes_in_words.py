@@ -1,6 +1,7 @@
 """What a change was, in a few words of the person's language: what may be taken back, listed."""
 
 import json
+import re
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Final
 
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from gramrise.report import ScreenWords
     from gramrise.store import Change
 
+_DAY: Final = re.compile(r"\d{4}-\d\d-\d\d")
 # When a row of supplies was made, by its table.
 _WHEN: Final = {"mixed_batches": "mixed_at", "container_counts": "to_at", "stock_counts": "counted_at"}
 
@@ -107,6 +109,8 @@ def _one(now: Any, was: Any, words: "ScreenWords") -> str:
 def _text(value: Any, words: "ScreenWords") -> str:
     if isinstance(value, list):
         return " + ".join(value)
+    if isinstance(value, str) and _DAY.fullmatch(value):
+        return words.day(date.fromisoformat(value))
     return words.amount(value) if isinstance(value, int | float) and not isinstance(value, bool) else str(value)
 
 
@@ -118,8 +122,11 @@ def _restated(was: list[dict[str, Any]], now: list[dict[str, Any]]) -> list[dict
 
 def _sources_changed(was: list[dict[str, Any]], now: list[dict[str, Any]], words: "ScreenWords") -> list[str]:
     """'candy 1.00 g': the sources that are stated otherwise than before, with their strength, and those that went."""
-    told = []
-    for each in _restated(was, now):
-        strength = each.get("grams_per_piece") or each.get("grams_per_ml")
-        told.append(f"{each['name']} {words.number(strength, 2)} g" if strength else each["name"])
+    told = [" ".join([each["name"], *_strength(each, words)]) for each in _restated(was, now)]
     return told + [each["name"] for each in was if each["name"] not in {one["name"] for one in now}]
+
+
+def _strength(source: dict[str, Any], words: "ScreenWords") -> list[str]:
+    """'1.00 g' in a piece, or '0.25 g/mL'."""
+    pieces, ml = source.get("grams_per_piece"), source.get("grams_per_ml")
+    return [f"{words.number(pieces, 2)} g"] if pieces else [f"{words.number(ml, 2)} g/mL"] if ml else []

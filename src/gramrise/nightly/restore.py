@@ -27,11 +27,13 @@ TO_TELL: Final = f"{DATABASE_FILE}.restore-to-tell"
 class Restored:
     """`kept`: where what was there lies now. `not_in_backup`: files in `done` whose rows the backup does not hold.
 
-    lost  what else was taken in since and lies only in `kept`: files brought by `import`, and amounts given, in words
+    replaced  databases of this restore, and of those before it that were cut off, in which `lost` lies
+    lost      what else was taken in since and lies only there: files brought by `import`, and amounts given, in words
     """
 
     kept: Path | None
     not_in_backup: list[Path]
+    replaced: list[Path] = field(default_factory=list)
     lost: list[str] = field(default_factory=list)
 
 
@@ -56,7 +58,7 @@ def restore_home(home: Path, source: Path, now_utc: datetime, key: "Fernet | Non
         names = {file.name for file in again}
         replaced = [file for file in _replaced(home) if file.name not in before]
         lost = dict.fromkeys(each for file in replaced for each in _lost(known, file))
-        return Restored(kept, again, [each for each in lost if each.rpartition(" (")[0] not in names])
+        return Restored(kept, again, replaced, [each for each in lost if each.rpartition(" (")[0] not in names])
 
 
 def restore_told(home: Path) -> None:

@@ -134,6 +134,8 @@ def test_the_list_names_the_source_that_was_changed(home):
     told = " ".join(typed(home, "undo").output.split())
     assert "source gel 15.00 g set from" in told
     assert "source candy 1.00 g set from" in told
+    typed(home, "person", "source", "mia", "night bottle", "--form", "liquid", "--grams-per-ml", "0.25")
+    assert "night bottle 0.25 g/mL" in " ".join(typed(home, "undo").output.split())
     typed(home, "person", "source", "mia", "gel", "--gone", "--from", "2026-01-05")
     assert "source gel from 05 Jan 2026 taken out" in " ".join(typed(home, "undo").output.split())
 
@@ -143,7 +145,7 @@ def test_the_list_tells_what_a_fact_was_and_is(home):
     typed(home, "person", "plan", "mia", "--standard-grams", "9", "--contact", "Mama 1")
     typed(home, "person", "plan", "mia", "--standard-grams", "3")
     told = " ".join(typed(home, "undo").output.split())
-    assert "birth date set: 2016-02-04, before 2016-04-02" in told
+    assert "birth date set: 04 Feb 2016, before 02 Apr 2016" in told
     assert "standard grams 3, before 9" in told
     assert "standard grams 9, contacts Mama 1" in told
 

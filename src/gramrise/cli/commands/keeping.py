@@ -90,7 +90,8 @@ def _tell_restored(home: Path, source: Path, restored: "Restored", take_in_again
             tables.warn(f"  {line}")
         if len(restored.lost) > MOST_NAMED:
             tables.warn(f"  ... and {len(restored.lost) - MOST_NAMED} more.")
-        tables.warn("To have them again: gramrise import FILE; what had no file lies in gramrise.db.before-restore-N.")
+        where = ", ".join(file.name for file in restored.replaced)
+        tables.warn(f"To have them again: gramrise import FILE; what had no file lies in {where}.")
     if restored.not_in_backup:
         _offer_again(home, restored.not_in_backup, take_in_again)
 
@@ -162,7 +163,7 @@ def forget(
         if person_id in _begun(house):
             raise CouldNotRun(
                 f"{trouble.what}; {person_id} was being forgotten, and is not kept: the rest of it was not finished",
-                f"make room, then run it again: gramrise forget {person_id}",
+                f"mend that, then run it again: gramrise forget {person_id}",
                 trouble.code,
             ) from trouble
         raise

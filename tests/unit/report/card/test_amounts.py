@@ -4,19 +4,8 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from support.card_people import (
-    BIG_PIECES,
-    LIQUID,
-    PLAN,
-    SMALL_PIECES,
-    TODAY,
-    always,
-    amounts,
-    card,
-    factors,
-    person,
-    reasons,
-)
+from support import card_people
+from support.card_people import BIG_PIECES, LIQUID, PLAN, SMALL_PIECES, always, amounts, card, factors, person, reasons
 
 from gramrise.domain.person import Dated
 from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
@@ -139,7 +128,9 @@ def test_a_child_whom_one_gram_raises_little_gets_the_cap_and_look_again():
 )
 def test_where_a_cap_and_whole_pieces_leave_less_than_the_plan_orders_the_plan_holds(standard, expected):
     candy = replace(SMALL_PIECES, grams_per_piece=4.73)
-    who = person(plan=replace(PLAN, standard_grams=standard, most_grams=20.0), weights_kg=Dated(((TODAY, 31.5),)))
+    who = person(
+        plan=replace(PLAN, standard_grams=standard, most_grams=20.0), weights_kg=Dated(((card_people.TODAY, 31.5),))
+    )
     cell = card(candy, who=who, found=factors(weight_kg=31.5, daytime=3.0)).rows[0].cells[0]
     assert (cell.state, cell.amount, cell.grams) == (expected[0], expected[1], pytest.approx(expected[2]))
 
