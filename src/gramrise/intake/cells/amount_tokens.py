@@ -10,8 +10,9 @@ from gramrise.intake.cells.numbers import read_number
 from gramrise.intake.cells.word_stems import GENERIC, stem_of
 from gramrise.intake.words import HeaderWords, folded
 
-_NUMBER = r"\d{1,9} \d{1,9}/\d{1,9}|\d{1,9}/\d{1,9}|\d{1,9}(?:[.,]\d{1,9})?"
-_TOKEN = re.compile(r"\d{1,9} \d{1,9}/\d{1,9}|\d{1,9}/\d{1,9}|\d+(?:[.,]\d+)?|[^\W\d_]+|[+&×*?~=-]")
+_FRACTION = r"\d{1,9} \d{1,9}/\d{1,9}|\d{1,9}/\d{1,9}"
+_NUMBER = rf"{_FRACTION}|\d{{1,9}}(?:[.,]\d{{1,9}})?"
+_TOKEN = re.compile(_FRACTION + r"|\d+(?:[.,]\d+)?|[^\W\d_]+|[+&×*?~=-]")
 _CLAUSE = re.compile(r"[;:()\[\]!]|,(?!\d)|\.(?!\d)")
 CLOCK_TIME = re.compile(r"\b\d{1,2}(?::|h(?=\d))\d{2}\b")
 RANGE = re.compile(r"\d\s{0,9}(?:-|–|bis|to|a|à|or|oder|ou|o)\s{0,9}\d")

@@ -121,7 +121,7 @@ def given_week(view: WeeklyView, words: Words) -> str:
 def _questions(view: WeeklyView, words: Words, most: int) -> list[Block]:
     held = (words.say("question.held", count=view.files_held),) if view.files_held else ()
     if not view.questions:
-        return [Paragraph(*held or [words.say("question.none")])]
+        return [Paragraph(held[0] if held else words.say("question.none"))]
     shown = [question_sentence(question, words) for question in view.questions[:most]]
     rest = len(view.questions) - len(shown)
     return [Bullets((*held, *shown, *((words.say("question.more", count=rest),) if rest else ())))]
