@@ -90,6 +90,7 @@ class GlucoseGiven(_Part):
     amount_unit: Literal["", "piece", "ml", "gram"] = ""  # what every bare number counts, where the header says it
     form: str = ""
     text: str = ""  # one column in which amount and source stand together: "3 pieces"
+    noticed: str = ""  # column that says who noticed that it was needed: the child, the sensor, an adult
     source_is: str = ""  # the person's source all amounts are of, where no column says it
     remarks_too: bool = False  # the text also holds other remarks: a text without an amount becomes a note
 

@@ -25,7 +25,7 @@ def described(change: "Change", person: "Person", words: "ScreenWords") -> str:
         given = ", ".join(_given(each, person, words) for each in about["doses"])
         return words.say("undo.given", given=given) if given else words.say("undo.given_none")
     if change.kind == "import":
-        return words.say("undo.file", file=about["file"], rows=about["rows"])
+        return words.say("undo.file" if about["rows"] else "undo.file_known", file=about["file"], rows=about["rows"])
     if change.kind == "weighing":
         kg, on = words.number(about["kg"], 1), words.day(date.fromisoformat(about["on"]))
         return words.say("undo.weighing", kg=kg, on=on)

@@ -36,7 +36,11 @@ GIVE: Final = "give"  # the layout of what `give` logs
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One change of a person's inputs or facts. `taken_back_at_utc`: when it was undone, else None."""
+    """One change of a person's inputs or facts.
+
+    taken_back_at_utc  when it was undone, else None
+    stands_by          of one just undone: the changes that state some of the same, which therefore stays
+    """
 
     change_id: int
     person_id: str
@@ -44,6 +48,7 @@ class Change:
     made_at_utc: datetime
     about: dict[str, Any]
     taken_back_at_utc: datetime | None = None
+    stands_by: tuple[int, ...] = ()
 
 
 def record(connection: Connection, person_id: str, kind: str, now_utc: datetime, about: dict[str, Any]) -> None:
@@ -60,6 +65,19 @@ def load(
     if person_id is not None:
         chosen = chosen.where(changes.c.person_id == person_id)
     return [_change(row) for row in connection.execute(chosen)]
+
+
+def standing(connection: Connection, person_id: str) -> list[Change]:
+    """A person's changes that brought rows and are not taken back, latest first."""
+    mine = (changes.c.person_id == person_id, changes.c.taken_back_at.is_(None))
+    chosen = select(changes).where(*mine, changes.c.kind.in_((GIVEN, IMPORT, WEIGHING)))
+    return [_change(row) for row in connection.execute(chosen.order_by(changes.c.change_id.desc()))]
+
+
+def says_the_same(other: Change, change: Change) -> bool:
+    """Whether another change logs by hand the very glucose that this one logs."""
+    alike = other.about.get("doses") and other.about["doses"] == change.about.get("doses")
+    return bool(alike) and other.kind == change.kind == GIVEN and other.change_id != change.change_id
 
 
 def one(connection: Connection, change_id: int) -> Change:

@@ -45,6 +45,7 @@ DATED: Final[dict[str, tuple[Write, Write]]] = {
     "log_complete_from": (bool, bool),
 }
 CARE_PLAN: Final = "care_plan"
+SOURCES: Final = "sources"
 PLAIN: Final = ("name", "sex", "language", "starting_table")
 
 

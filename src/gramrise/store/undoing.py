@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -16,6 +17,9 @@ from gramrise.store.questions import kinds, stored_questions
 
 def undo(connection: Connection, change_id: int, now_utc: datetime, whose: str | None = None) -> changes.Change:
     """Takes one change back; one taken back already stays so. Returns the change as it stood before.
+
+    Glucose logged more than once by hand, with the same source, amount and minute, is one fact: the changes that log
+    it go together. What a file states, too, stays, and the change says which (`stands_by`).
 
     whose   it must be this person's
     raises  WrongUse where there is none of that number, or where it cannot be taken back alone
@@ -37,7 +41,7 @@ def undo(connection: Connection, change_id: int, now_utc: datetime, whose: str |
         if change.about["facts"]:
             _undo_facts(connection, change)
     else:
-        _undo_imports(connection, change)
+        change = _undo_imports(connection, change, now_utc)
     changes.mark_taken_back(connection, change_id, now_utc)
     return change
 
@@ -72,15 +76,25 @@ def record_answer(
     changes.record(connection, person_id, changes.ANSWER, now_utc, about)
 
 
-def _undo_imports(connection: Connection, change: changes.Change) -> None:
+def _undo_imports(connection: Connection, change: changes.Change, now_utc: datetime) -> changes.Change:
+    """Takes its imports back, and those of the same glucose typed again. Returns it with what it stands by still."""
     from gramrise.store.ingest import undo as imports
 
     _undo_rows(connection, change, change.about.get("rows_of_counts", ()))
+    standing = changes.standing(connection, change.person_id)
+    again = [each for each in standing if changes.says_the_same(each, change)]
     typed = change.kind != changes.IMPORT
     known = schema.imports.c.import_id
-    for import_id in reversed(change.about["import_ids"]):
-        if connection.execute(select(known).where(known == import_id)).first() is not None:
-            imports.take_back(connection, import_id, with_answers=typed)
+    heirs: set[int] = set()
+    for each in (*again, change):
+        for import_id in reversed(each.about["import_ids"]):
+            if connection.execute(select(known).where(known == import_id)).first() is not None:
+                heirs |= imports.take_back(connection, import_id, with_answers=typed)
+    for each in again:
+        changes.mark_taken_back(connection, each.change_id, now_utc)
+    left = [each for each in standing if each not in again and each.change_id != change.change_id]
+    stands_by = (each.change_id for each in left if heirs.intersection(each.about.get("import_ids", ())))
+    return replace(change, stands_by=tuple(stands_by))
 
 
 def _undo_rows(connection: Connection, change: changes.Change, made: Sequence[supply_rows.RowChange]) -> None:
@@ -129,6 +143,7 @@ def _undo_answer(connection: Connection, change: changes.Change) -> None:
 def _undo_facts(connection: Connection, change: changes.Change) -> None:
     standing = persons.facts_as_text(connection, change.person_id)
     told = [_as_it_stands(fact, standing) for fact in change.about["facts"]]
+    told += _sources_of_later_days(change.about["facts"], standing)
     if any(standing.get((fact, from_on)) != after for fact, from_on, _, after, *_ in told):
         raise _changed_since(change)
     for fact, from_on, before, *_ in told:
@@ -138,15 +153,20 @@ def _undo_facts(connection: Connection, change: changes.Change) -> None:
 
 
 def _as_it_stands(fact: list[Any], standing: dict[tuple[str, str], str]) -> list[Any]:
-    """The fact; of a care plan to which other lines were added since, with those in it before and after.
+    """The fact; of a care plan or of sources to which others were added since, with those in it before and after.
 
-    Only the lines that the change set go back to what they were.
+    Only the lines, or the sources, that the change set go back to what they were.
     """
     name, from_on, before, after, *held = fact
     now = standing.get((name, from_on))
-    if name != persons.CARE_PLAN or now is None or after is None or now == after:
+    if now is None or after is None or now == after:
         return fact
     text = before or (held[0] if held else None)
+    if name == persons.SOURCES:
+        back = _sources_back(text, after, now)
+        return fact if back is None else [name, from_on, back, now, None]
+    if name != persons.CARE_PLAN:
+        return fact
     was = json.loads(text) if text else care_plans.written(CarePlan())
     own, stands = json.loads(after), json.loads(now)
     lines = [line for line in own if own[line] != was.get(line)]
@@ -154,6 +174,36 @@ def _as_it_stands(fact: list[Any], standing: dict[tuple[str, str], str]) -> list
         return fact  # one of them was changed again
     back = json.dumps({**stands, **{line: was.get(line) for line in lines}}, ensure_ascii=False)
     return [name, from_on, back, now, None]
+
+
+def _sources_back(text: str | None, after: str, now: str) -> str | None:
+    """The sources that stand, with those that a change set as they were before; None where one was changed again."""
+    was, own, stands = ({each["name"]: each for each in json.loads(told or "[]")} for told in (text, after, now))
+    named = [name for name in {**was, **own} if was.get(name) != own.get(name)]
+    if any(stands.get(name) != own.get(name) for name in named):
+        return None
+    back = {name: was[name] for name in named if name in was}
+    kept = [back.pop(name, each) for name, each in stands.items() if name not in named or name in was]
+    return json.dumps([*kept, *back.values()], ensure_ascii=False)
+
+
+def _sources_of_later_days(facts: Sequence[list[Any]], standing: dict[tuple[str, str], str]) -> list[list[Any]]:
+    """Lists of sources written since for later days, which took over what a change set: there it goes back, too."""
+    days = sorted(day for name, day in standing if name == persons.SOURCES)
+    mine = {day: (before, after, held) for name, day, before, after, *held in facts if name == persons.SOURCES}
+    if not mine or None in {after for _, after, _ in mine.values()}:
+        return []
+    told = []
+    for day in days:
+        earlier = [one for one in mine if one < day]
+        if day in mine or not earlier:
+            continue
+        before, after, held = mine[max(earlier)]
+        now = standing[persons.SOURCES, day]
+        back = _sources_back(before or (held[0] if held else None), after, now)
+        if back is not None:
+            told.append([persons.SOURCES, day, back, now, None])
+    return told
 
 
 def _changed_since(change: changes.Change) -> WrongUse:

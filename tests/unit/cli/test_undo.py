@@ -248,3 +248,53 @@ def test_a_change_of_another_child_is_not_taken_back_by_a_mistyped_number(home):
     refused = typed(home, "undo", str(number), "--person", "tom")
     assert "is mia's, not tom's" in str(refused.exception)
     assert typed(home, "undo", str(number), "--person", "mia").exit_code == 0
+
+
+def test_glucose_logged_twice_in_other_words_is_one_fact_and_goes_with_either_number(home):
+    for first in (True, False):
+        typed(home, "give", "3 candy", "--at", "0:10")
+        assert "logged already" in typed(home, "give", "3 pieces", "--at", "0:10").output
+        number = int(latest(home)) - first
+        assert "taken back" in typed(home, "undo", str(number)).output
+        assert facts(home)[1] == []
+        assert "nothing changed" in typed(home, "undo", latest(home)).output
+
+
+def test_what_a_file_states_too_stays_and_undo_says_which(home, tmp_path):
+    typed(home, "give", "3 candy", "--at", "2026-03-02 02:10")
+    (tmp_path / "note.txt").write_text("2026-03-02 02:10 3 candy\n")
+    assert "1 known already" in typed(home, "import", str(tmp_path / "note.txt")).output
+    assert "note.txt (nothing new)" in " ".join(typed(home, "undo").output.split())
+    number = int(latest(home))
+    told = " ".join(typed(home, "undo", str(number - 1)).output.split())
+    assert f"What change {number} states, too, stays" in told
+    assert f"gramrise undo {number}." in told
+    assert len(facts(home)[1]) == 1
+    assert "stays" not in typed(home, "undo", str(number)).output
+    assert facts(home)[1] == []
+
+
+def test_a_source_is_taken_back_whatever_other_sources_were_stated_since(home):
+    typed(home, "person", "source", "mia", "gel", "--form", "gel", "--grams-per-ml", "0.4")
+    number = int(latest(home))
+    juice = ("person", "source", "mia", "juice", "--form", "liquid", "--grams-per-ml")
+    typed(home, *juice, "0.1")
+    typed(home, *juice, "0.11", "--from", "2026-01-05")
+    assert [len(sources) for _, sources in supplies(home)[3].entries] == [3, 3]
+    assert "taken back" in typed(home, "undo", str(number)).output
+    assert [[each.name for each in sources] for _, sources in supplies(home)[3].entries] == [["candy", "juice"]] * 2
+    typed(home, "undo", str(number + 1))
+    strengths = [[each.grams_per_ml for each in sources] for _, sources in supplies(home)[3].entries]
+    assert strengths == [[None], [None, 0.11]]
+
+
+def test_a_source_stated_again_since_is_taken_back_in_its_order(home):
+    typed(home, "person", "source", "mia", "gel", "--form", "gel", "--grams-per-ml", "0.4")
+    typed(home, "person", "source", "mia", "gel", "--form", "gel", "--grams-per-ml", "0.5", "--meant")
+    number = int(latest(home))
+    before = facts(home)
+    assert "changed again since" in str(typed(home, "undo", str(number - 1)).exception)
+    assert facts(home) == before
+    typed(home, "undo", str(number))
+    assert "taken back" in typed(home, "undo", str(number - 1)).output
+    assert [[each.name for each in sources] for _, sources in supplies(home)[3].entries] == [["candy"]]

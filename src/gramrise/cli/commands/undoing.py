@@ -52,6 +52,9 @@ def undo(
     tables.say(words.say("undo.taken_back", person=change.person_id, what=told))
     if change.kind == "import":
         tables.say(words.say("undo.again"))
+    if change.stands_by:
+        numbers = ", ".join(str(number) for number in change.stands_by)
+        tables.say(words.say("undo.stands_by", numbers=numbers, number=change.stands_by[0]))
 
 
 def _doubt_by_age(house: Household, person_id: str) -> None:

@@ -10,7 +10,7 @@ from gramrise.intake.cells.amounts import (
     read_amount,
     source_named,
 )
-from gramrise.intake.cells.beside_amounts import who_noticed
+from gramrise.intake.cells.beside_amounts import noticed_by, who_noticed
 from gramrise.intake.cells.clock_changes import place
 from gramrise.intake.cells.glucose_cells import glucose_values
 from gramrise.intake.cells.numbers import number_expression, read_number
@@ -33,6 +33,7 @@ __all__ = [
     "doubtful_offset",
     "form_named",
     "glucose_values",
+    "noticed_by",
     "number_expression",
     "of_source",
     "offset_minutes",

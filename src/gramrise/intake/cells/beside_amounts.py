@@ -47,6 +47,17 @@ def who_noticed(text: str, words: HeaderWords) -> str:
     return min(named, key=lambda who: named[who]) if named else ""
 
 
+def noticed_by(cell: str, words: HeaderWords, name: str) -> str:
+    """child, sensor or adult, of a cell that says nothing else; `name`: what the child is called. '' where unknown."""
+    padded = f" {re.sub(r'[^a-z]+', ' ', folded(cell))} "
+    if name and f" {folded(name)} " in padded:
+        return "child"
+    kinds = {"sensor": words.amounts["noticed_sensor"], "adult": (*words.amounts["adult"], "adult", "erwachsener"),
+             "child": (*words.amounts["noticed_child"], *words.amounts["the_child"])}  # fmt: skip
+    named = {who: at for who, phrases in kinds.items() if (at := _first(padded, phrases)) is not None}
+    return min(named, key=lambda who: named[who]) if named else ""
+
+
 def _first(padded: str, phrases: tuple[str, ...]) -> int | None:
     places = [at for phrase in phrases if (at := padded.find(f" {folded(phrase)} ")) >= 0]
     return min(places) if places else None

@@ -3,6 +3,7 @@
 import re
 
 from gramrise.connectors.layout import GlucoseGiven, Part
+from gramrise.domain.sources import Source
 from gramrise.intake.cells import form_named, source_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
@@ -74,20 +75,51 @@ def _amount(
     if named is not None and any(source_named(text, sources) for text in named.examples):
         evidence.prove(f"'{column.label}' is glucose given", f"'{named.label}' names sources of this person")
         return [GlucoseGiven(kind="doses", amount=column.name, source=source, form=form, amount_unit=unit)]  # type: ignore[arg-type]
+    of_header = [source for source in sources if column.holds == "number" and _names(column.label, source)]
+    if of_header:
+        return _of_header(column, of_header, named, form, context, evidence)
     if unit and column.quantity == "given" and column.holds == "number":
         evidence.prove(f"'{column.label}' is glucose given", "its header names glucose and what is counted")
         return [_headed(column, unit, form, context)]
     if worded:
         evidence.prove(f"'{column.label}' is glucose given", f"amounts such as '{column.examples[0]}'")
-        if named is not None and named is not column and named.holds == "text":
+        beside = named is not None and named is not column and named.holds == "text"
+        if beside and named is not None:
             evidence.prove(f"'{named.label}' says of what", "its header says so")
-            return [GlucoseGiven(kind="doses", amount=column.name, source=source, form=form)]
-        return [GlucoseGiven(kind="doses", text=column.name, form=form)]
+        plain = GlucoseGiven(kind="doses", text=column.name, form=form)
+        return [GlucoseGiven(kind="doses", amount=column.name, source=source, form=form) if beside else plain]
     if "given" in column.meanings and "dose" not in column.meanings:
         evidence.prove(f"'{column.label}' is glucose given", "its header says so; what a bare number counts is asked")
         return [GlucoseGiven(kind="doses", text=column.name, form=form)]
     evidence.open.append(_kind_open(column, named, context))
     return []
+
+
+def _of_header(
+    column: ColumnProfile,
+    of_header: list[Source],
+    named: ColumnProfile | None,
+    form: str,
+    context: ReadContext,
+    evidence: Evidence,
+) -> list[Part]:
+    """Amounts of the source that the header names; several, or one counted in another unit, stay open."""
+    source = of_header[0]
+    if len(of_header) > 1 or column.said.unit not in {"", source.unit.value.lower()}:
+        evidence.open.append(_kind_open(column, named, context))
+        return []
+    evidence.prove(f"'{column.label}' is glucose given", f"its header names the source '{source.name}'")
+    return [GlucoseGiven(kind="doses", amount=column.name, source_is=source.name, form=form)]
+
+
+def _names(label: str, source: Source) -> bool:
+    """Whether a header holds the name of a source as words of its own: 'Pieces of candy'."""
+    words = f" {re.sub(r'[^0-9a-z]+', ' ', folded(label)).strip()} "
+    return any(
+        f" {re.sub(r'[^0-9a-z]+', ' ', folded(name)).strip()} " in words
+        for name in (source.name, *source.other_names)
+        if any(letter.isalpha() for letter in name)
+    )
 
 
 def _headed(column: ColumnProfile, unit: str, form: str, context: ReadContext) -> GlucoseGiven:
@@ -107,6 +139,10 @@ def _kind_open(column: ColumnProfile, named: ColumnProfile | None, context: Read
     lines = [f'kind = "doses"\ngrams = "{column.name}"', f'kind = "insulin"\nunits = "{column.name}"',
              f'kind = "food"\ngrams = "{column.name}"']  # fmt: skip
     mend = "say so under [[brings]] in a layout"
+    for source in context.person.sources_now():
+        if column.holds == "number" and column.said.unit in {"", source.unit.value.lower()}:
+            readings.append(f"glucose given: {source.name}, in {source.unit.value}")
+            lines.append(f'kind = "doses"\namount = "{column.name}"\nsource_is = "{source.name}"')
     if named is not None and named.holds == "text":
         word = named.examples[0]
         readings = [f"glucose given, amounts of what '{named.label}' names", *readings]

@@ -2,11 +2,21 @@
 
 from itertools import pairwise
 
-from gramrise.connectors.layout import DRAFT_NAME, Clock, Glucose, Insulin, Layout, Part, RecognisedBy
+from gramrise.connectors.layout import DRAFT_NAME, Clock, Glucose, GlucoseGiven, Insulin, Layout, Part, RecognisedBy
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
-from gramrise.intake.labels import GLUCOSE, NOTHING, UNKNOWN, holds_zones, never_happened, of_another, read_label
+from gramrise.intake.labels import (
+    AMOUNT,
+    GLUCOSE,
+    NOTHING,
+    UNKNOWN,
+    VALUE,
+    holds_zones,
+    never_happened,
+    of_another,
+    read_label,
+)
 from gramrise.intake.layouts.clock_columns import clock_of, offsets_written
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
 from gramrise.intake.layouts.kind_column import parts_by_kind
@@ -82,6 +92,8 @@ def _parts(
     evidence: Evidence,
 ) -> tuple[list[Part], list[ColumnProfile]]:
     """The parts that the columns beside the time bring, and the columns that name the person."""
+    noticed = [column for column in rest if "noticed" in column.meanings and column.holds == "text"]
+    rest = [column for column in rest if column not in noticed]
     kinds = [column for column in rest if is_kind(column, context)]
     others = [column for column in rest if column not in kinds]
     persons = check_person(others, context, evidence)
@@ -104,6 +116,7 @@ def _parts(
         parts = parts_by_kind(kinds[0], others, table, clock, context, evidence)
     else:
         parts = parts_of_columns(table, clock, others, context, evidence)
+    parts = _with_who_noticed(parts, noticed, evidence)
     used = {*_columns_of(parts)}
     left = [column for column in others if column.name not in used]
     if any(isinstance(part, Insulin) for part in parts):
@@ -112,9 +125,20 @@ def _parts(
     return parts, persons
 
 
+def _with_who_noticed(parts: list[Part], noticed: list[ColumnProfile], evidence: Evidence) -> list[Part]:
+    """The column that says who noticed belongs to the glucose given; beside nothing given it is passed over."""
+    if len(noticed) != 1:
+        evidence.open += [_column_open(column) for column in noticed]
+        return parts
+    given = [part for part in parts if isinstance(part, GlucoseGiven) and not part.remarks_too]
+    use = "says who noticed" if given else "is passed over"
+    evidence.prove(f"'{noticed[0].label}' {use}", "its header says so")
+    return [part.model_copy(update={"noticed": noticed[0].name}) if part in given else part for part in parts]
+
+
 def _columns_of(parts: list[Part]) -> list[str]:
     """Every column that a part names."""
-    keys = ("value", "unit_column", "grams", "amount", "source", "form", "text", "units", "note", "until")
+    keys = ("value", "unit_column", "grams", "amount", "source", "form", "text", "units", "note", "until", "noticed")
     named = [name for part in parts for key in keys if (name := getattr(part, key, ""))]
     return [*named, *(part.when.column for part in parts if part.when is not None)]
 
@@ -136,6 +160,7 @@ def _left_over(
 ) -> list[OpenPoint]:
     """Columns no part uses: passed over by name where their words say that nothing of them is kept, else open."""
     told = [point.what for point in evidence.open]
+    words_open = by_kind and any(point.code == "kind_open" for point in evidence.open)
     told += [one.what for one in evidence.proved if "says the same as" in one.what or "passed over" in one.what]
     found = []
     for column in left:
@@ -147,6 +172,8 @@ def _left_over(
             evidence.prove(f"'{column.label}' is passed over", "each time carries its own offset")
         elif _is_understood(column, table):
             evidence.prove(f"'{column.label}' is passed over", "its words say that nothing of it is kept")
+        elif words_open and column.holds == "number" and column.quantity in {VALUE, AMOUNT}:
+            evidence.prove(f"'{column.label}' holds the numbers of these kinds", "each is asked about by its word")
         elif not any(f"'{column.label}'" in what for what in told):
             found.append(_column_open(column))
     return found
@@ -267,8 +294,10 @@ def _sketch(table: TextTable, clock: Clock, parts: list[Part], columns: list[Col
     """A draft to be completed: what is known, and for the rest the columns by their place."""
     others = [column for column in columns if column.name not in _names(clock)]
     numbers = [column for column in others if column.holds == "number"] or others
-    likely = [column for column in numbers if column.quantity in GLUCOSE] or numbers
-    guess = parts or [Glucose(kind="readings", value=likely[0].name if likely else clock.columns[0])]
+    likely = next((column for column in numbers if column.quantity in GLUCOSE), numbers[0] if numbers else None)
+    guess: list[Part] = parts or [Glucose(kind="readings", value=likely.name if likely else clock.columns[0])]
+    if not parts and likely is not None and likely.quantity in {AMOUNT, "given"}:
+        guess = [GlucoseGiven(kind="doses", amount=likely.name)]
     return Layout(
         name=RECOGNISED, about="A draft: complete it", recognised_by=_proof(table), clock=clock, brings=tuple(guess)
     )

@@ -3,6 +3,7 @@
 import polars as pl
 
 from gramrise.connectors.layout import Clock, Food, Glucose, GlucoseGiven, Happening, Insulin, Part, Weight, When
+from gramrise.intake.cells import source_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
@@ -104,19 +105,42 @@ def parts_by_kind(
         words_of.setdefault(UNKNOWN, []).extend(words_of.pop("glucose"))
     united = [f'unit_column = "{column.name}"' for column in [rows.unit] if column is not None]
     values = _values(rows.numbers)
-    evidence.open += [_unknown(kind.name, word, values, united) for word in words_of.pop(UNKNOWN, [])]
-    evidence.open += [_given(kind.name, word, values, context) for word in words_of.pop("given", [])]
+    evidence.open += [_unknown(kind.name, word, values, united, context) for word in words_of.pop(UNKNOWN, [])]
+    parts, unsaid = _of_sources(rows, words_of.pop("given", []), "food" in words_of, evidence)
+    evidence.open += [_given(kind.name, word, values, context) for word in unsaid]
     for passed in (NOTHING, "long_insulin"):
         if passed in words_of:
             named = ", ".join(words_of.pop(passed))
             evidence.prove(f"rows of kind {named} are passed over", "their words say that nothing of them is kept")
-    parts: list[Part] = []
     for which, words in words_of.items():
         part = _part(which, words, rows, evidence)
         if part is not None:
             evidence.prove(f"rows of kind {', '.join(words)} are {which}", f"the words of column '{kind.label}'")
             parts.append(part)
     return parts
+
+
+def _of_sources(
+    rows: KindRows, words: list[str], beside_food: bool, evidence: Evidence
+) -> tuple[list[Part], list[str]]:
+    """Rows whose word is the name of a source: amounts of it, where one column holds numbers. And the other words.
+
+    Beside rows of food a number may be grams of carbohydrate.
+    """
+    named = {word: source_named(word, rows.context.person.sources_now()) for word in words}
+    parts: list[Part] = []
+    if len(rows.numbers) != 1 or beside_food:
+        return parts, words
+    for word, source in named.items():
+        if source is not None:
+            evidence.prove(f"rows of kind {word} are glucose given", f"it is the name of the source '{source.name}'")
+            when = When(column=rows.kind.name, words=(word,))
+            united = rows.unit.name if rows.unit is not None else ""
+            amount = rows.numbers[0].name
+            parts.append(
+                GlucoseGiven(kind="doses", amount=amount, source_is=source.name, unit_column=united, when=when)
+            )
+    return parts, [word for word, source in named.items() if source is None]
 
 
 def _values(numbers: list[ColumnProfile]) -> str:
@@ -172,20 +196,22 @@ def _block(kind: str, column: str, word: str, *lines: str) -> str:
     return "\n".join(["[[brings]]", f'kind = "{kind}"', when, *lines])
 
 
-def _unknown(column: str, word: str, values: str, united: list[str]) -> OpenPoint:
+def _unknown(column: str, word: str, values: str, united: list[str], context: ReadContext) -> OpenPoint:
     lines = (f'value = "{values}"', *united)
+    offered = [
+        ("a sensor's readings", _block("readings", column, word, *lines)),
+        ("finger-sticks", _block("fingers", column, word, *lines)),
+        ("units of rapid insulin", _block("insulin", column, word, f'units = "{values}"')),
+        ("grams of carbohydrate", _block("food", column, word, f'grams = "{values}"')),
+        *_glucose_given(column, word, values, context),  # a family's own word for what they give
+        ("nothing to keep", "no part with this word"),
+    ]
     return OpenPoint(
         "kind_open",
         f"nothing says what rows of kind '{word}' are",
         "say so in a layout",
-        ("a sensor's readings", "finger-sticks", "units of rapid insulin", "grams of carbohydrate", "nothing to keep"),
-        (
-            _block("readings", column, word, *lines),
-            _block("fingers", column, word, *lines),
-            _block("insulin", column, word, f'units = "{values}"'),
-            _block("food", column, word, f'grams = "{values}"'),
-            "no part with this word",
-        ),
+        tuple(reading for reading, _ in offered),
+        tuple(line for _, line in offered),
     )
 
 
@@ -215,19 +241,8 @@ def _unit_open(which: str, words: list[str], units: set[str], column: ColumnProf
 
 def _given(column: str, word: str, values: str, context: ReadContext) -> OpenPoint:
     """Glucose given among other rows: the word alone never says what its number counts."""
-    sources = [source.name for source in context.person.sources_now()]
-    counted = [
-        (
-            f"glucose given: {name}, in {unit}",
-            _block("doses", column, word, f'amount = "{values}"', f'source_is = "{name}"'),
-        )
-        for name, unit in ((source.name, source.unit.value) for source in context.person.sources_now())
-    ]
-    offered = [
-        *counted,
-        ("glucose given, in grams", _block("doses", column, word, f'grams = "{values}"')),
-        ("nothing to keep", "no part with this word"),
-    ]
+    sources = context.person.sources_now()
+    offered = [*_glucose_given(column, word, values, context), ("nothing to keep", "no part with this word")]
     return OpenPoint(
         "kind_open",
         f"nothing says what the numbers of '{word}' count",
@@ -235,3 +250,15 @@ def _given(column: str, word: str, values: str, context: ReadContext) -> OpenPoi
         tuple(reading for reading, _ in offered),
         tuple(line for _, line in offered),
     )
+
+
+def _glucose_given(column: str, word: str, values: str, context: ReadContext) -> list[tuple[str, str]]:
+    """What the numbers of a word count if glucose was given: pieces or mL of each source, or grams; with the lines."""
+    counted = [
+        (
+            f"glucose given: {source.name}, in {source.unit.value}",
+            _block("doses", column, word, f'amount = "{values}"', f'source_is = "{source.name}"'),
+        )
+        for source in context.person.sources_now()
+    ]
+    return [*counted, ("glucose given, in grams", _block("doses", column, word, f'grams = "{values}"'))]

@@ -3,7 +3,7 @@
 import polars as pl
 
 from gramrise.connectors.layout import GlucoseGiven
-from gramrise.intake.cells import dose_unit_named, form_named
+from gramrise.intake.cells import dose_unit_named, form_named, noticed_by
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import ROW
 from gramrise.intake.rows.dose_entries import DoseEntry, dose_frame, dose_questions, doses_of_entries, event_frame
@@ -81,10 +81,12 @@ def _entries(rows: TableRows, part: GlucoseGiven, good: pl.DataFrame) -> list[Do
         rows.text(part.form, may_lack=True).alias("form"),
         rows.text(part.note, may_lack=True).alias("note"),
         "certain",
+        rows.text(part.noticed, may_lack=True).alias("noticed"),
     )
+    words, name = rows.context.words, rows.context.person.name
     return [
-        DoseEntry(row, at, day, value, source, form_named(form, rows.context.words), note, certain)
-        for row, at, day, value, source, form, note, certain in picked.iter_rows()
+        DoseEntry(row, at, day, value, source, form_named(form, words), note, certain, noticed_by(noticed, words, name))
+        for row, at, day, value, source, form, note, certain, noticed in picked.iter_rows()
     ]
 
 

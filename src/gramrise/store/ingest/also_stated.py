@@ -23,8 +23,9 @@ def remember(connection: Connection, kind: InputTable, person_id: str, import_id
     )
 
 
-def hand_over(connection: Connection, kind: InputTable, person_id: str, import_id: int) -> None:
-    """Rows of an import that other imports state, too, are from now on the earliest such import's."""
+def hand_over(connection: Connection, kind: InputTable, person_id: str, import_id: int) -> set[int]:
+    """Rows of an import that other imports state, too, are the earliest such import's now; which got any."""
+    heirs: set[int] = set()
     chosen = select(also_stated).where(
         also_stated.c.person_id == person_id, also_stated.c.table == kind.name, also_stated.c.import_id != import_id
     )
@@ -37,14 +38,17 @@ def hand_over(connection: Connection, kind: InputTable, person_id: str, import_i
     mine = pl.DataFrame([tuple(row) for row in rows], schema={name: kind.schema[name] for name in key}, orient="row")
     for stated in connection.execute(chosen.order_by(also_stated.c.import_id, also_stated.c.part)).all():
         if mine.height == 0:
-            return
+            break
         theirs = mine.join(_unpacked(kind, stated.rows), on=key, how="semi")
+        if theirs.height:
+            heirs.add(stated.import_id)
         for row in theirs.to_dicts():
             named = [table.c[name] == value for name, value in row.items()]
             connection.execute(
                 update(table).where(table.c.person_id == person_id, *named).values(import_id=stated.import_id)
             )
         mine = mine.join(theirs, on=key, how="anti")
+    return heirs
 
 
 def forget(connection: Connection, person_id: str, import_id: int) -> None:

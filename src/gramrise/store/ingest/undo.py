@@ -20,18 +20,20 @@ from gramrise.store.instants import stored
 from gramrise.store.questions.kinds import MAYBE_TWICE
 
 
-def take_back(connection: Connection, import_id: int, with_answers: bool = False) -> None:
+def take_back(connection: Connection, import_id: int, with_answers: bool = False) -> set[int]:
     """Rows the import added go, rows it corrected get their old values, its open questions and ledger entry go.
 
     with_answers  its answered questions go, too: what was typed once is asked about again when it is typed again
+    returns       the imports that state some of its rows, too: those stay
     raises WrongUse for an import there is not
     """
     imports = schema.imports
     entry = connection.execute(select(imports).where(imports.c.import_id == import_id)).first()
     if entry is None:
         raise WrongUse(f"there is no import {import_id}", "look at the ledger of imports")
+    heirs: set[int] = set()
     for kind in INPUT_TABLES:
-        _Undoing(connection, kind, entry.person_id, import_id).undo()
+        heirs |= _Undoing(connection, kind, entry.person_id, import_id).undo()
     also_stated.forget(connection, entry.person_id, import_id)
     asked = schema.questions
     gone = asked.c.import_id == import_id
@@ -42,6 +44,7 @@ def take_back(connection: Connection, import_id: int, with_answers: bool = False
     for table in (schema.source_records, schema.conflicts, schema.quarantine, imports):
         connection.execute(delete(table).where(table.c.import_id == import_id))
     persons.mark_changed(connection, entry.person_id, 0)
+    return heirs
 
 
 def _forget_doubles(connection: Connection, person_id: str) -> None:
@@ -64,7 +67,8 @@ class _Undoing:
         self.connection, self.kind, self.person_id, self.import_id = connection, kind, person_id, import_id
         self.others = self._others()
 
-    def undo(self) -> None:
+    def undo(self) -> set[int]:
+        """Returns the imports whose rows some of them are now."""
         mine = self._corrections(schema.corrections.c.import_id == self.import_id)
         made = schema.corrections
         by_another = (made.c.before_import_id == self.import_id) & (made.c.import_id != self.import_id)
@@ -74,10 +78,11 @@ class _Undoing:
             self._undo_correction(row, corrected_later.pop(row.identity, None))
         for row in corrected_later.values():
             self._forget_before(row)
-        also_stated.hand_over(self.connection, self.kind, self.person_id, self.import_id)
+        heirs = also_stated.hand_over(self.connection, self.kind, self.person_id, self.import_id)
         table = self.kind.table
         of_mine = (table.c.person_id == self.person_id, table.c.import_id == self.import_id)
         self.connection.execute(delete(table).where(*of_mine))
+        return heirs
 
     def _undo_correction(self, row: Row[Any], later: Row[Any] | None) -> None:
         """The value of before stands again; where a later import corrected it since, that one corrects it now."""

@@ -43,8 +43,9 @@ def take_back(visit: Visit) -> Response:
     listed = {each.change_id for each in _offered(visit)}
     if wanted not in listed:
         raise WrongUse(visit.say("slip.undo"), visit.say("mend.again"))
-    visit.store.undo(wanted, visit.now_utc)
-    return visit.back("/changes", visit.say("undone_change"))
+    change = visit.store.undo(wanted, visit.now_utc)
+    also = [visit.say("stands_by")] if change.stands_by else []
+    return visit.back("/changes", " ".join([visit.say("undone_change"), *also]))
 
 
 DOORS: Final = (

@@ -70,8 +70,9 @@ def undo(visit: Visit) -> Response:
     found = {str(each.change_id): each.words for each in listed(visit) if each.change_id is not None}
     if wanted not in found:
         raise WrongUse(visit.say("slip.undo"), visit.say("mend.again"))
-    visit.store.undo(int(wanted), visit.now_utc)
-    return visit.back("/", visit.say("undone", what=found[wanted]))
+    change = visit.store.undo(int(wanted), visit.now_utc)
+    also = [visit.say("stands_by")] if change.stands_by else []
+    return visit.back("/", " ".join([visit.say("undone", what=found[wanted]), *also]))
 
 
 DOORS: Final = (

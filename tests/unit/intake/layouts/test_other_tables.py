@@ -372,3 +372,53 @@ def test_bare_numbers_are_not_taken_for_offsets(label, cells, tmp_path):
 def test_hours_of_utc_offset_are_offsets(tmp_path):
     (batch,) = read(tmp_path, "When,UTC offset,Given\n2026-03-13 07:30,2,3 pieces\n2026-03-13 08:30,2,3 pieces\n")
     assert [at.hour for at in batch.doses["taken_at_utc"]] == [5, 6]
+
+
+def given_log(header: str, rows: list[str]) -> str:
+    return f"{header}\n" + "".join(f"2026-03-{12 + at} 02:10,{row}\n" for at, row in enumerate(rows))
+
+
+def test_who_noticed_is_read_from_a_column_of_its_own(tmp_path):
+    told = ["sensor", "child", "Mum", "?", "selbst"]
+    text = given_log("Time,source,amount,Noticed by", [f"tablets,3,{who}" for who in told])
+    (batch,) = read(tmp_path, text)
+    assert batch.doses["noticed"].to_list() == ["sensor", "child", "adult", "", "child"]
+    assert batch.readings.height == 0
+
+
+def test_who_noticed_is_passed_over_where_nothing_was_given(tmp_path):
+    text = "Time,Glucose (mg/dL),Noticed by\n" + "".join(f"2026-03-12 02:{at:02d},{70 + at},child\n" for at in range(9))
+    (batch,) = read(tmp_path, text)
+    assert batch.readings.height == 9
+    assert batch.doses.height == 0
+
+
+@pytest.mark.parametrize("header", ["Pieces of tablets", "Tablets eaten", "Tablets"])
+def test_a_header_that_names_the_source_says_what_its_numbers_count(header, tmp_path):
+    (batch,) = read(tmp_path, given_log(f"Time,{header}", ["3", "2"]))
+    assert batch.doses["grams"].to_list() == [12.0, 8.0]
+
+
+@pytest.mark.parametrize("header", ["Tablets left", "Tablets bought", "Tablets planned", "Tablets (mL)"])
+def test_a_source_in_a_header_with_words_of_something_else_waits(header, tmp_path):
+    with pytest.raises(FileWaits):
+        read(tmp_path, given_log(f"Time,{header}", ["3", "2"]))
+
+
+def test_bare_numbers_of_pieces_may_be_of_each_source_in_pieces(tmp_path):
+    with pytest.raises(FileWaits) as waits:
+        read(tmp_path, given_log("Time,Amount in pieces", ["3", "2"]))
+    assert "glucose given: tablets, in piece" in waits.value.readings
+
+
+def test_a_family_word_beside_a_source_may_be_glucose_given_and_the_block_can_be_added_as_printed(tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text(given_log("when,what,amount", ["sugar,3", "tablets,2", "sugar,1"]), "utf-8")
+    (seen,) = recognise(path, PERSON, now_utc=NOW).tables
+    (point,) = seen.open
+    assert "kind 'sugar'" in point.what
+    pieces = dict(zip(point.readings, point.lines, strict=True))["glucose given: tablets, in piece"]
+    layout = read_layout("\n".join([seen.draft, pieces]), "log.toml")
+    (batch,) = read_file(path, PERSON, now_utc=NOW, layouts=(layout,), layout_name=layout.name)
+    assert sorted(batch.doses["grams"].to_list()) == [4.0, 8.0, 12.0]
+    assert batch.readings.height == 0
