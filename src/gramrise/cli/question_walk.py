@@ -31,7 +31,7 @@ def walk_through(
         sentence = question_words(question, person, words)
         at = {"at": len(waiting) - len(left), "of": len(waiting)}
         tables.say("\n" + words.say("ask.numbered", sentence=sentence, **at))
-        answers = answers_offered(question, person.sources_now())
+        answers = answers_offered(question, person)
         for key, offered in enumerate(answers, start=1):
             tables.say(f"  {key}  {offered_words(offered, question, person, words)}")
         chosen = _choice(answers, words, grams_are_typed=question.kind != WHOLE_LOG)

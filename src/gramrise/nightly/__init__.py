@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from gramrise.nightly.current import current_findings
     from gramrise.nightly.drifting import current_drift, points_on, signed_points
     from gramrise.nightly.export import bring_in_person, export_person
+    from gramrise.nightly.family_facts import lost_strengths
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
     from gramrise.nightly.inbox import INBOX, files_held
@@ -73,6 +74,7 @@ __all__ = [
     "last_count",
     "log_batch",
     "log_to",
+    "lost_strengths",
     "make_card",
     "metrics_text",
     "mostly_corrects",
@@ -122,6 +124,7 @@ _HOMES = {
     "joined": "ingest",
     "mostly_corrects": "ingest",
     "described": "changes_in_words",
+    "lost_strengths": "family_facts",
     "LivePanel": "live_panel",
     "current_drift": "drifting",
     "current_findings": "current",

@@ -1,14 +1,15 @@
 """What may be answered to a stored question, for which others the answer holds, and what it makes of a weight."""
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from gramrise.report import answer_words
-from gramrise.store import possible_answers
+from gramrise.store import possible_answers, still_offered
 
 if TYPE_CHECKING:
+    from gramrise.domain.person import Person
     from gramrise.domain.questions import Question
-    from gramrise.domain.sources import Source
     from gramrise.report import ScreenWords
     from gramrise.store import StoredQuestion
 
@@ -22,12 +23,17 @@ LARGE: Final = "amount_large"  # that one large amount is meant says nothing of 
 KG_BY_ANSWER: Final = {"kilograms": "kg", "pounds": "kg_if_pounds"}
 
 
-def answers_offered(question: "Question", sources: "tuple[Source, ...]") -> tuple[str, ...]:
-    """The answers as they were offered; an amount of no source then known may be one of a source stated since."""
-    if question.kind in {BOTTLE, LARGE} or any(":" in answer for answer in question.answers):
-        return question.answers
+def answers_offered(question: "Question", person: "Person") -> tuple[str, ...]:
+    """The answers as they were offered; an amount of no source then known may be one of a source stated since.
+
+    A source that was taken back is offered no more.
+    """
+    standing = still_offered(question, {source.name for _, told in person.sources.entries for source in told})
+    if question.kind in {BOTTLE, LARGE} or any(":" in answer for answer in standing):
+        return standing
     unit = question.about.get("amount_unit")
-    return possible_answers(question, [source for source in sources if not unit or source.unit.value == unit])
+    since = [source for source in person.sources_now() if not unit or source.unit.value == unit]
+    return possible_answers(replace(question, answers=standing), since)
 
 
 def are_alike(asked: "StoredQuestion", other: "StoredQuestion", chosen: str) -> bool:

@@ -42,7 +42,16 @@ def waiting(store: Store, persons: list[Person], now_utc: datetime, settings: Ni
             yield "weight_missing", words.say("check.weight_missing", person=who)
         if len(asked) > len(doubted):
             yield "questions_open", words.say("check.questions_open", person=who, count=len(asked) - len(doubted))
+        yield from (("source_unstated", said) for said in lost_strengths(store, person, words))
         yield from _set_aside(store, who, words, now_utc - timedelta(days=settings.set_aside_named_days))
+
+
+def lost_strengths(store: Store, person: Person, words: ScreenWords) -> list[str]:
+    """What to say of amounts whose source is stated no more."""
+    lost = sorted(store.amounts_of_no_source(person.person_id).items())
+    return [
+        words.say("check.source_unstated", person=person.person_id, source=name, count=count) for name, count in lost
+    ]
 
 
 def _set_aside(store: Store, person_id: str, words: ScreenWords, since_utc: datetime) -> Iterator[Named]:

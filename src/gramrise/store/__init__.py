@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from gramrise.store.postgres import only_one_in_database
     from gramrise.store.postgres.locks import Hold
     from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
-    from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers
+    from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers, still_offered
     from gramrise.store.restoring import imports_lost, refuse_half_restored, restore_backup, restore_left_over
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
     from gramrise.store.schema_check import refuse_other_tables
@@ -95,6 +95,7 @@ __all__ = [
     "standing_step",
     "step_of_file",
     "step_on_server",
+    "still_offered",
     "stored",
     "write_backup",
 ]
@@ -148,6 +149,7 @@ _HOMES = {
     "instant": "instants",
     "make_home": "database",
     "possible_answers": "questions.stored_questions",
+    "still_offered": "questions.stored_questions",
     "refuse_damaged": "database",
     "imports_lost": "restoring",
     "refuse_half_restored": "restoring",

@@ -4,20 +4,23 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, time, timedelta
 
 import polars as pl
+from sqlalchemy import Connection, func, select
 
 from gramrise.domain.mixtures import MixedBatch
 from gramrise.domain.person import Person, zone_on
 from gramrise.domain.sources import AmountUnit, Form, Source
+from gramrise.store import schema
 
 
 def with_grams(doses: pl.DataFrame, person: Person) -> pl.DataFrame:
     """Doses whose grams, form and doubt follow the person's dated sources; a corrected strength corrects them all.
 
-    A dose without a source, or of one the person does not have, keeps what its log says.
+    A dose without a source keeps what its log says, and so do grams of a source that is not stated. Its pieces and mL
+    have no grams: their strength was taken back.
     doses   frame of the contract; returned with the same columns and order
     """
     entries = person.sources.entries
-    if doses.height == 0 or not entries:
+    if doses.height == 0:
         return doses
     day = pl.col("taken_at_utc").dt.convert_time_zone(person.zone_now().key).dt.date()
     columns = {name: pl.col(name) for name in ("grams", "form", "may_be_weaker")}
@@ -28,7 +31,20 @@ def with_grams(doses: pl.DataFrame, person: Person) -> pl.DataFrame:
             first = source.name not in told  # the first strength told of a source holds for the days before it
             told.add(source.name)
             _follow(columns, before_the_next if first else before_the_next & (day >= since), source)
+    stated = ["", *told]
+    counted = pl.col("amount_unit").is_in([str(AmountUnit.PIECE), str(AmountUnit.ML)])
+    columns["grams"] = pl.when(counted & ~pl.col("source").is_in(stated)).then(None).otherwise(columns["grams"])
     return doses.with_columns(**columns)
+
+
+def of_no_source(connection: Connection, person: Person) -> dict[str, int]:
+    """By name of a source that is stated on no day: how many pieces or mL of it are logged."""
+    stated = {source.name for _, told in person.sources.entries for source in told}
+    table = schema.doses.c
+    counted = table.amount_unit.in_([str(AmountUnit.PIECE), str(AmountUnit.ML)])
+    mine = (table.person_id == person.person_id, counted, table.source.not_in(["", *stated]))
+    rows = connection.execute(select(table.source, func.count()).where(*mine).group_by(table.source))
+    return {row[0]: row[1] for row in rows}
 
 
 def _follow(columns: dict[str, pl.Expr], holds: pl.Expr, source: Source) -> None:

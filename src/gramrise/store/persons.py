@@ -133,6 +133,15 @@ def _held(facts: dict[tuple[str, str], str], fact: str, on: str) -> str | None:
     return facts[fact, max(since)] if since else None
 
 
+def reopen_answers(connection: Connection, person_id: str) -> None:
+    """Asks again what was answered with a source that is stated no more: its strength was taken back."""
+    told = connection.execute(
+        select(person_facts.c.value).where(person_facts.c.person_id == person_id, person_facts.c.fact == SOURCES)
+    )
+    stated = {source["name"] for row in told for source in json.loads(row.value)}
+    stored_questions.reopen_of_lost_sources(connection, person_id, stated)
+
+
 def put_fact(connection: Connection, person_id: str, fact: str, from_on: str, value: str | None) -> None:
     """Makes one fact equal to a text of `facts_as_text`; None: it is not stated for that day."""
     if not from_on:
@@ -170,6 +179,8 @@ def write_person(connection: Connection, person: Person) -> None:
     _write_facts(connection, person)
     care_plans.write(connection, person)
     _write_weights(connection, person)
+    if known is not None:
+        reopen_answers(connection, person.person_id)
 
 
 def _write_facts(connection: Connection, person: Person) -> None:

@@ -348,6 +348,13 @@ class Store:
         with self.reading() as connection:
             return ledger.documents(connection, schema.conflicts, person_id)
 
+    def amounts_of_no_source(self, person_id: str) -> dict[str, int]:
+        """How many logged pieces or mL are of a source that is not stated, by its name: they have no grams."""
+        from gramrise.store.dose_grams import of_no_source
+
+        with self.reading() as connection:
+            return of_no_source(connection, persons.known_person(connection, person_id))
+
     # Questions
 
     def questions(self, person_id: str | None = None, only_open: bool = True) -> list[stored_questions.StoredQuestion]:

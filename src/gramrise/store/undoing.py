@@ -148,6 +148,7 @@ def _undo_facts(connection: Connection, change: changes.Change) -> None:
         raise _changed_since(change)
     for fact, from_on, before, *_ in told:
         persons.put_fact(connection, change.person_id, fact, from_on, before)
+    persons.reopen_answers(connection, change.person_id)
     if any(fact not in persons.PRINTED for fact, *_ in told):
         persons.mark_changed(connection, change.person_id, BEGINNING)
 

@@ -9,8 +9,11 @@ from typer.testing import CliRunner
 from gramrise.cli.main import app
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.questions import Question
+from gramrise.nightly import answers_offered
 from gramrise.place import count_key
 from gramrise.store import Store
+
+NOW = datetime(2026, 3, 14, 8, tzinfo=UTC)
 
 
 def typed(home, *words):
@@ -298,3 +301,28 @@ def test_a_source_stated_again_since_is_taken_back_in_its_order(home):
     typed(home, "undo", str(number))
     assert "taken back" in typed(home, "undo", str(number - 1)).output
     assert [[each.name for each in sources] for _, sources in supplies(home)[3].entries] == [["candy"]]
+
+
+def test_a_source_taken_back_is_offered_no_more_and_what_was_answered_with_it_is_asked_again(home):
+    typed(home, "person", "source", "mia", "drop", "--form", "tablet", "--grams-per-piece", "2")
+    number = latest(home)
+    typed(home, "give", "3 drop", "--at", "0:10")
+    typed(home, "give", "4 glucose", "--at", "0:20")
+    with Store.open(home) as store:
+        (asked,) = store.questions("mia")
+        assert "piece:drop" in asked.question.answers
+        store.answer(asked.question_id, "piece:drop", "Mama", NOW)
+        assert sorted(store.inputs("mia").doses["grams"]) == [6.0, 8.0]
+    told = " ".join(typed(home, "undo", number).output.split())
+    assert "1 amount is logged of 'drop', which is not stated" in told
+    assert "'drop', which is not stated" in " ".join(typed(home, "check").output.split())
+    with Store.open(home) as store:
+        assert store.inputs("mia").doses["grams"].to_list() == [None, None]
+        (asked,) = store.questions("mia")
+        assert "piece:drop" not in answers_offered(asked.question, store.person("mia"))
+        with pytest.raises(WrongUse, match="none of the answers"):
+            store.answer(asked.question_id, "piece:drop", "Mama", NOW)
+    typed(home, "person", "source", "mia", "drop", "--form", "tablet", "--grams-per-piece", "1")
+    with Store.open(home) as store:
+        assert store.inputs("mia").doses["grams"].to_list() == [3.0, None]
+        assert "piece:drop" in answers_offered(asked.question, store.person("mia"))

@@ -187,6 +187,8 @@ def source(
     from gramrise.cli.stated_sources import refuse_slip, strength_of_label
     from gramrise.domain.sources import Form, Source, StatedAs
     from gramrise.domain.stated_sources import with_source, without_source
+    from gramrise.nightly import lost_strengths
+    from gramrise.report import screen_words
 
     house: Household = context.obj
     person = house.person(person_id)
@@ -197,6 +199,8 @@ def source(
         save_changed(house, replace(person, sources=without_source(person.sources, name, day)))
         told = f"{name}: not used from {day.isoformat()}." if day else f"{name}: not used, at no time."
         tables.say(house.spoken(told))
+        for said in lost_strengths(house.store, person, screen_words(person.language)):
+            tables.warn(said)
         return
     if form is None:
         raise WrongUse("the form is not stated", "add --form tablet, --form liquid or --form gel")

@@ -5,7 +5,7 @@ What answers change: `dose_answers`, `weight_answers`.
 
 import json
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, Final
 
@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Row, delete, insert, select, update
 
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.questions import Question
-from gramrise.domain.sources import Source
+from gramrise.domain.sources import AmountUnit, Source
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import questions
 
@@ -111,6 +111,31 @@ def one(connection: Connection, question_id: int) -> StoredQuestion:
     return _asked(row)
 
 
+def still_offered(question: Question, stated: Collection[str]) -> tuple[str, ...]:
+    """The answers that were offered, without pieces or mL of a source that is stated no more, on no day."""
+    return tuple(answer for answer in question.answers if _source_of(answer) in {"", *stated})
+
+
+def _source_of(answer: str) -> str:
+    """NAME of 'piece:NAME' or 'mL:NAME', else ''."""
+    unit, _, name = answer.partition(":")
+    return name if unit in {str(AmountUnit.PIECE), str(AmountUnit.ML)} else ""
+
+
+def reopen_of_lost_sources(connection: Connection, person_id: str, stated: Collection[str]) -> int:
+    """Opens the answers again that name a source which is stated no more. Returns how many."""
+    mine = (questions.c.person_id == person_id, questions.c.answer.is_not(None))
+    lost = [
+        row.question_id
+        for row in connection.execute(select(questions.c.question_id, questions.c.answer).where(*mine))
+        if _source_of(row.answer) not in {"", *stated}
+    ]
+    nobody = {"answer": None, "answered_by": None, "answered_at": None}
+    for question_id in lost:
+        connection.execute(update(questions).where(questions.c.question_id == question_id).values(**nobody))
+    return len(lost)
+
+
 def possible_answers(question: Question, sources: Iterable[Source]) -> tuple[str, ...]:
     """The answers offered, and for an amount also the sources stated since it was asked, each as unit:NAME."""
     if GRAMS not in question.answers or question.about.get("amount") is None:
@@ -128,7 +153,9 @@ def record_answer(
 
     sources  every source of the person, which may be named although it was not stated when the question was asked
     """
-    possible = possible_answers(one(connection, question_id).question, sources)
+    asked, named = one(connection, question_id).question, list(sources)
+    standing = still_offered(asked, {source.name for source in named})
+    possible = possible_answers(replace(asked, answers=standing), named)
     if answer not in possible and not (GRAMS in possible and grams_typed(answer) is not None):
         raise WrongUse(
             f"'{answer}' is none of the answers to question {question_id}", "answer one of: " + ", ".join(possible)

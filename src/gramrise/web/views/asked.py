@@ -32,7 +32,7 @@ def asked_now(visit: "Visit", waiting: "Sequence[StoredQuestion]", *, after: int
         return None
     later = [each for each in waiting if each.question_id > after]
     chosen = (later or waiting)[0]
-    offered = answers_offered(chosen.question, visit.person.sources_now())
+    offered = answers_offered(chosen.question, visit.person)
     typed = chosen.question.kind != WHOLE_LOG and GRAMS_TYPED in offered
     plain = [each for each in offered if not (typed and each == GRAMS_TYPED)]
     return Asked(
@@ -47,7 +47,7 @@ def asked_now(visit: "Visit", waiting: "Sequence[StoredQuestion]", *, after: int
 
 def answer_of(visit: "Visit", question: "Question") -> str:
     """The answer of the form. Raises WrongUse for one that was not offered."""
-    chosen, offered = visit.form.get("answer", ""), answers_offered(question, visit.person.sources_now())
+    chosen, offered = visit.form.get("answer", ""), answers_offered(question, visit.person)
     if chosen == GRAMS_TYPED and question.kind != WHOLE_LOG and GRAMS_TYPED in offered:
         if typed := grams_answer(visit.form.get("grams", "")):
             return typed
