@@ -40,14 +40,15 @@ def are_alike(asked: "StoredQuestion", other: "StoredQuestion", chosen: str) -> 
     """Whether an answer may hold for another question, too: the same doubt about another dose of the same log.
 
     A source holds whatever the amount, and so does it that bare numbers are grams; an amount typed in, and that it was
-    none, hold for the very same words alone.
+    none, hold for the very same words alone. What '3 packs' are says nothing of '3 boxes'.
     """
     one, two = asked.question, other.question
     same = (one.kind, one.answers, one.about.get("amount_unit"), one.about.get("source")) == (
         two.kind, two.answers, two.about.get("amount_unit"), two.about.get("source"),
     )  # fmt: skip
     of_all = holds_for_all(chosen, one.kind)
-    return same and "amount" in one.about and (of_all or one.about.get("text") == two.about.get("text"))
+    word = one.about.get("word") == two.about.get("word")
+    return same and word and "amount" in one.about and (of_all or one.about.get("text") == two.about.get("text"))
 
 
 def holds_for_all(chosen: str, kind: str) -> bool:

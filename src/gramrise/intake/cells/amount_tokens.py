@@ -15,7 +15,14 @@ _NUMBER = rf"{_FRACTION}|\d{{1,9}}(?:[.,]\d{{1,9}})?"
 _TOKEN = re.compile(_FRACTION + r"|\d+(?:[.,]\d+)?|[^\W\d_]+|[+&×*?~=-]")
 _CLAUSE = re.compile(r"[;:()\[\]!]|,(?!\d)|\.(?!\d)")
 CLOCK_TIME = re.compile(r"\b\d{1,2}(?::|h(?=\d))\d{2}\b")
+# Marks between digits that no number has, a mark behind a blank, a letter in place of a digit: nobody knows which.
+MISWRITTEN = re.compile(r"\d[.,;:'`]{2,9}\d|\d[;'`]\d|\d[.,]\d{1,9}[.,]\d|\s,\d|\d[oil]\b|\b[oil]\d")
+# Beside a number of a column of amounts these make something else of it.
+OTHER_MEASURE = re.compile(r"[<>#^]\s?\d|\d\s?[%‰°€$^]")
 RANGE = re.compile(r"\d\s{0,9}(?:-|–|bis|to|a|à|or|oder|ou|o)\s{0,9}\d")
+# A mark before a number's first digit: '.5' and '-,5' lack their nought, behind a word it ends the word ('St.5').
+_NO_NOUGHT = re.compile(r"(^|[\s(+~=-])\.(?=\d)|^([+~=-]?\s{0,3}),(?=\d)")
+_BEHIND_A_WORD = re.compile(r"(?<=[^\W\d_])([.,])(?=\d)")
 _SIGNS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "×": " x ", "·": " x "}
 
 
@@ -64,7 +71,9 @@ def plain_words(text: str) -> str:
     """A text as its words are compared: folded, fraction signs written out."""
     for sign, written in _SIGNS.items():
         text = text.replace(sign, written)
-    return " ".join(folded(text).split())
+    plain = " ".join(folded(text).split())
+    plain = _NO_NOUGHT.sub(lambda found: f"{found[1] or found[2] or ''}0.", plain)
+    return _BEHIND_A_WORD.sub(r"\1 ", plain)
 
 
 class AmountWords:
@@ -85,6 +94,7 @@ class AmountWords:
         self.insulin = {folded(word) for word in words.units["insulin"] if len(word) > 1 or word == "u"}
         self.insulin_named = {folded(word) for word in words.columns["insulin"]}
         self.numbers = words.numbers
+        self.known = _set(*(word for entries in words.amounts.values() for entry in entries for word in entry.split()))
 
     def sorted_chunks(self, plain: str) -> list[Chunk]:
         """The text's chunks, each with its numbers, unit and source."""
@@ -157,12 +167,13 @@ class AmountWords:
     def chunk(self, tokens: list[str]) -> Chunk:
         source, several, used = self._source_in(tokens)
         numbers: list[float] = []
-        unit = counted = ""
+        counted = ""
         generic = apart = food = closed = False
         strange = ""
         insulin = self._counts_insulin(tokens)
         weak = bool(used) and all(self._unit(stem_of(tokens[at])) for at in used)
         form, of_glucose = form_in(tokens, self.kinds, source)
+        unit = self._bottles_of(tokens, used, source)
         for at, token in enumerate(tokens):
             stem = stem_of(token)
             value = read_number(token)
@@ -209,6 +220,16 @@ class AmountWords:
         return next(
             (kind for kind in LEFT if any(f" {folded(phrase)} " in padded for phrase in self.words.amounts[kind])), ""
         )
+
+    def _bottles_of(self, tokens: list[str], used: set[int], source: Source | None) -> str:
+        """'bottle' where a liquid is called so and a number counts it: 'half bottle' is no half mL."""
+        if source is None or source.unit is not AmountUnit.ML:
+            return ""
+        at = next((at for at in sorted(used) if stem_of(tokens[at]) in self.kinds["bottle"]), 0)
+        before = {token for token in tokens[:at] if self._unit(stem_of(token)) in {"ml", "gram"}}
+        number = at > 0 and (tokens[at - 1] in self.numbers or read_number(tokens[at - 1]) is not None)
+        half = at > 0 and stem_of(tokens[at - 1]) in self.kinds["half"]
+        return "bottle" if (number or half) and not before else ""
 
     def _unit(self, stem: str) -> str:
         for kind in ("piece", "ml", "gram", "bottle"):

@@ -4,10 +4,18 @@ Nothing is guessed: an amount nobody could mean for certain keeps its number, ha
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from gramrise.domain.sources import AmountUnit, Form, Source
-from gramrise.intake.cells.amount_tokens import CLOCK_TIME, RANGE, AmountWords, Chunk, plain_words
+from gramrise.intake.cells.amount_tokens import (
+    CLOCK_TIME,
+    MISWRITTEN,
+    OTHER_MEASURE,
+    RANGE,
+    AmountWords,
+    Chunk,
+    plain_words,
+)
 from gramrise.intake.cells.beside_amounts import who_noticed, without_counts
 from gramrise.intake.cells.word_stems import stem_of
 from gramrise.intake.words import HeaderWords, folded
@@ -130,8 +138,12 @@ class _Reader:
         negated = self.sorter.negated(without_clock)
         if negated and not any(chunk.numbers for chunk in chunks):
             return ReadAmount((), remarks, happenings, counts=bool(counted), noticed=noticed)
-        unclear = negated or bool(RANGE.search(without_clock)) or "?" in without_clock or bool(_RAISED.search(text))
+        odd = (RANGE, MISWRITTEN, OTHER_MEASURE) if self.named else (RANGE, MISWRITTEN)
+        unclear = negated or "?" in without_clock or bool(_RAISED.search(text))
+        unclear = unclear or any(pattern.search(without_clock) for pattern in odd)
         found = self._amounts_of(chunks, unclear)
+        if unclear and MISWRITTEN.search(without_clock):  # '3;2' is one amount, whichever
+            found = replace(found, given=found.given[:1])
         named = any(chunk.source or chunk.several or chunk.generic for chunk in chunks)
         return ReadAmount(
             found.given, remarks, happenings, found.question, found.about_word, named, bool(counted), insulin, noticed
@@ -160,6 +172,10 @@ class _Reader:
                 question, about = question or "unknown_source", about or chunk.unknown_thing
                 given.append(_unknown(chunk))
                 continue
+            if self.named is not None and self._of_another_measure(chunk):
+                question, about = question or "unknown_source", about or chunk.counted
+                given.append(replace(_unknown(chunk), source=self.named.name, form=self.named.form, unit=""))
+                continue
             if not chunk.speaks_of_glucose and not (self.named and chunk.numbers and not chunk.apart):
                 bare += [chunk] if chunk.numbers else []
                 continue
@@ -184,6 +200,10 @@ class _Reader:
             given = [Given(one.source, one.form, None, "", None, one.may_be_weaker) for one in given]
         given = [one for one in given if one.amount is None or one.amount > 0]
         return ReadAmount(tuple(given), question=question if given else "", about_word=about)
+
+    def _of_another_measure(self, chunk: Chunk) -> bool:
+        """Whether a word nobody has taught us counts in a column of amounts: '3 packs', '4 oz', '5 mg'."""
+        return bool(chunk.counted) and stem_of(chunk.counted) not in self.sorter.known
 
     def _given(self, chunk: Chunk) -> tuple[Given, str]:
         """One chunk that speaks of glucose, and the question it leaves open."""

@@ -54,6 +54,8 @@ def read_number(text: str, decimal: str = "") -> float | None:
         return None
     plain = trimmed.replace(",", ".", 1) if decimal != "." else trimmed
     before, point, after = plain.partition(".")
+    if point and not before:
+        before, plain = "0", f"0{plain}"  # '.5'
     if not _digits(before) or (point and not _digits(after)):
         return None
     return float(plain)

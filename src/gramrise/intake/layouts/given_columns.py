@@ -71,7 +71,7 @@ def _amount(
     worded = amounts_in_words(column.examples, context.words)
     named = next((other for other in columns if other.name == source), None)
     sources = context.person.sources_now()
-    unit = column.said.unit if column.said.unit in {"piece", "ml"} else ""
+    unit = column.said.unit if column.said.unit in {"piece", "ml", "gram"} else "gram" if column.in_grams else ""
     if named is not None and any(source_named(text, sources) for text in named.examples):
         evidence.prove(f"'{column.label}' is glucose given", f"'{named.label}' names sources of this person")
         return [GlucoseGiven(kind="doses", amount=column.name, source=source, form=form, amount_unit=unit)]  # type: ignore[arg-type]
@@ -86,8 +86,8 @@ def _amount(
         beside = named is not None and named is not column and named.holds == "text"
         if beside and named is not None:
             evidence.prove(f"'{named.label}' says of what", "its header says so")
-        plain = GlucoseGiven(kind="doses", text=column.name, form=form)
-        return [GlucoseGiven(kind="doses", amount=column.name, source=source, form=form) if beside else plain]
+        told = {"amount": column.name, "source": source} if beside else {"text": column.name}
+        return [GlucoseGiven.model_validate({"kind": "doses", "form": form, "amount_unit": unit, **told})]
     if "given" in column.meanings and "dose" not in column.meanings:
         evidence.prove(f"'{column.label}' is glucose given", "its header says so; what a bare number counts is asked")
         return [GlucoseGiven(kind="doses", text=column.name, form=form)]

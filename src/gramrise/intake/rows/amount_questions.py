@@ -55,5 +55,7 @@ def amount_question(
         "amount_unit": unit,
         "text": text.strip()[:200],
     }
+    if read.question == "unknown_source":
+        about["word"] = read.about_word
     key = f"{about['taken_at_utc']} {dose['source']} {dose['ordinal']}"
     return Question(person.person_id, read.question, key, sentence, (*offered, "grams", "not_glucose"), about)

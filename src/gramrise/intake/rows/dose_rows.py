@@ -1,5 +1,7 @@
 """Glucose given in a table or a note: its entries to doses, questions, and other events that their words state."""
 
+import re
+
 import polars as pl
 
 from gramrise.connectors.layout import GlucoseGiven
@@ -11,6 +13,7 @@ from gramrise.intake.rows.event_rows import nothing_happened
 from gramrise.intake.rows.quarantine import Quarantine, bad_rows
 from gramrise.intake.rows.table_rows import TableRows
 from gramrise.intake.rows.taken_rows import TakenRows
+from gramrise.intake.words import HeaderWords
 
 _SPELLED = {"piece": "pieces", "ml": "mL", "gram": "g"}
 # Beyond these a number is written with an exponent, and '1.3e+41 g' would be read as 1.3 and 41 g.
@@ -38,12 +41,24 @@ def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
 def _words(rows: TableRows, part: GlucoseGiven, name: str) -> pl.DataFrame:
     said, unit = rows.text(name), rows.text(part.unit_column, may_lack=True)
     if part.amount_unit and not part.unit_column:
-        bare = said.str.contains(r"^[\d.,\s]+$")
-        said = pl.when(bare).then(said + f" {_SPELLED[part.amount_unit]}").otherwise(said)
+        different = rows.frame.select(said.alias("said"))["said"].unique().to_list()
+        words = rows.context.words
+        said = said.replace({cell: _in_unit(cell, part.amount_unit, words) for cell in different if cell})
     # A unit beside an amount that names its own: the mark of doubt makes a question of it.
     joint = pl.when(said.str.contains(r"\p{L}")).then(pl.lit(" ? ")).otherwise(pl.lit(" "))
     value = pl.when((unit == "") | (said == "")).then(said).otherwise(said + joint + unit)
     return rows.of_part(part).with_columns(value=value, code=_unit_code(rows, part))
+
+
+def _in_unit(cell: str, unit: str, words: HeaderWords) -> str:
+    """The text of a cell under a header that says the unit: with it, where the cell names none.
+
+    Where the cell names another, a mark of doubt makes a question of it.
+    """
+    named = {found for word in re.findall(r"[^\W\d_]+", cell) if (found := dose_unit_named(word, words))}
+    if not named and any(mark.isdigit() or mark in "½¼¾⅓⅔" for mark in cell):
+        return f"{cell} {_SPELLED[unit]}"
+    return cell if named <= {unit} else f"{cell} ?"
 
 
 def _unit_code(rows: TableRows, part: GlucoseGiven) -> pl.Expr:

@@ -150,3 +150,54 @@ def test_grams_of_nothing_in_particular_may_be_weaker():
 def test_a_family_without_sources_is_asked():
     read = read_amount("3 pieces", (), WORDS)
     assert (read.question, read.given[0].amount, read.given[0].unit) == ("unknown_source", 3.0, "piece")
+
+
+def named(text: str, source: Source = TABLETS):
+    read = read_amount(text, SOURCES, WORDS, source)
+    return read.question, [one.grams for one in read.given]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (".5 pieces", [2.0]),
+        (",5 g", [0.5]),
+        ("~.5 tablets", [2.0]),
+        ("3 pieces + .5 tablets", [12.0, 2.0]),
+        ("3 pieces,2 ml", [12.0, 0.5]),
+    ],
+)
+def test_a_number_without_its_nought_is_the_part_it_says(text, expected):
+    assert grams(text) == expected
+
+
+@pytest.mark.parametrize("text", ["1..5 pieces", "3;2 pieces", "1O pieces", "1.2.3 g", "3 ,5 pieces", "3'5 g"])
+def test_a_miswritten_number_is_one_amount_that_is_asked_about(text):
+    read = read_amount(text, SOURCES, WORDS)
+    assert read.question == "unclear_amount"
+    assert [one.grams for one in read.given] == [None]
+
+
+OTHER_MEASURES = ["3 packs", "3 dozen", "4 oz", "5 mg", "3 kcal", "3 halves", "3 BE", "3 mmol", "3 mg/dL", "3 minutes"]
+
+
+@pytest.mark.parametrize("text", [*OTHER_MEASURES, "3 kg", "3 blorb", "3 %", "<3", "#3"])
+def test_beside_a_source_a_word_or_sign_of_another_measure_is_asked_about(text):
+    question, given = named(text)
+    assert question in {"unknown_source", "unclear_amount"}
+    assert given == [None]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [("3", 12.0), ("3 candies", 12.0), ("ca. 3", 12.0), ("3 (felt low)", 12.0), ("3, then sport", 12.0), ("½", 2.0)],
+)
+def test_beside_a_source_its_own_words_and_remarks_ask_nothing(text, expected):
+    assert named(text) == ("", [expected])
+
+
+def test_half_of_a_bottle_is_no_half_millilitre():
+    bottle = Source(name="night bottle", form=Form.LIQUID, grams_per_ml=0.25, stated_as=StatedAs.ANHYDROUS)
+    for text in ("half bottle", "1 bottle", "½ bottle"):
+        assert named(text, bottle) == ("bottle_size", [None])
+    assert named("20 ml", bottle) == ("", [5.0])

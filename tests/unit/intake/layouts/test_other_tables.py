@@ -295,7 +295,7 @@ def test_amounts_with_a_point_and_a_comma_side_by_side_are_both_read(tmp_path):
     assert batch.doses["grams"].to_list() == [6.0, 10.0]
 
 
-@pytest.mark.parametrize("amount", ["-2", "- 2 pieces", "\u22122"])
+@pytest.mark.parametrize("amount", ["-2", "- 2 pieces", "\u22122", "-.5 g"])
 def test_less_than_nothing_is_set_aside_and_never_read_as_something(amount, tmp_path):
     text = f"time,source,amount\n2026-03-13 02:10,tablets,{amount}\n2026-03-14 02:10,tablets,3\n"
     (batch,) = read(tmp_path, text)
@@ -422,3 +422,12 @@ def test_a_family_word_beside_a_source_may_be_glucose_given_and_the_block_can_be
     (batch,) = read_file(path, PERSON, now_utc=NOW, layouts=(layout,), layout_name=layout.name)
     assert sorted(batch.doses["grams"].to_list()) == [4.0, 8.0, 12.0]
     assert batch.readings.height == 0
+
+
+@pytest.mark.parametrize("header", ["grams", "amount (g)", "Menge (g)"])
+def test_a_header_of_grams_is_one_of_grams_whatever_else_stands_in_its_cells(header, tmp_path):
+    (batch,) = read(
+        tmp_path, given_log(f"time,source,{header}", ["tablets,3", "tablets,~4", "tablets,ca. 5", "tablets,1 piece"])
+    )
+    assert batch.doses["grams"].to_list() == [3.0, 4.0, 5.0, None]
+    assert [question.kind for question in batch.questions] == ["unclear_amount"]
