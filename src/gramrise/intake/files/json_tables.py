@@ -1,6 +1,7 @@
 """JSON arrays and lines of objects as tables. Duplicate keys, NaN and deep nesting are refused, never repaired."""
 
 import json
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -10,6 +11,9 @@ from gramrise.intake.files.json_shapes import arrays_of_objects, columns_as_rows
 from gramrise.intake.files.text_table import LineText, TextTable, cells_of
 from gramrise.intake.problems import FileRefused, FileWaits
 from gramrise.intake.settings import IntakeSettings
+
+
+_HALF_LETTER = re.compile("[\ud800-\udfff]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +97,15 @@ def _decoder() -> json.JSONDecoder:
 
 
 def _no_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
+    found = {_whole_letters(key): _whole_letters(value) if isinstance(value, str) else value for key, value in pairs}
     if len(found) < len(pairs):
         raise _Refused("a key stands twice in one object")
     return found
+
+
+def _whole_letters(text: str) -> str:
+    """A text in which half a letter, as a cut emoji leaves it, is the mark for a letter lost."""
+    return text if text.isascii() else _HALF_LETTER.sub("\ufffd", text)
 
 
 def _no_constant(word: str) -> None:
@@ -104,14 +113,23 @@ def _no_constant(word: str) -> None:
 
 
 def _array(text: str, at: int, file: str, settings: IntakeSettings) -> Iterator[tuple[int, dict[str, Any]]]:
-    """Each object of an array with the line it begins on."""
+    """Each object of an array with the line it begins on; of the arrays behind it, too, where one was added later."""
     decoder = _decoder()
     row, counted = 1, 0
     at += 1
     while True:
         at = _skip(text, at)
         if text[at : at + 1] == "]":
-            return
+            at = _skip(text, at + 1)
+            if at >= len(text):
+                return
+            if text[at] != "[":
+                row += text.count("\n", counted, at)
+                raise FileRefused(
+                    "json_broken", file, f"more stands behind the array, in row {row}", "export it again as strict JSON"
+                )
+            at += 1
+            continue
         row += text.count("\n", counted, at)
         counted = at
         try:

@@ -194,12 +194,17 @@ def _midnights_crossed(moments: pl.Series, settings: IntakeSettings) -> int:
     return int((new_day & (steps.abs() <= usual * settings.follows_within_steps)).sum())
 
 
+_ISO_WITH_OFFSET = r"^\s*\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,9})?)?(Z|[+-]\d\d:?\d\d)\s*$"
+
+
 def half_day_open(texts: pl.Series, moments: pl.Series, words: HeaderWords) -> OpenPoint | None:
     """Times of a twelve-hour clock without am or pm: hours run from 1 to 12 and start again the same day."""
     hours = moments.drop_nulls().dt.hour()
     if hours.is_empty() or (hours > 12).any() or (hours == 0).any():
         return None
     halves = {folded(word) for half in ("am", "pm") for word in words.clock[half]}
+    if texts.filter(texts != "").str.contains(_ISO_WITH_OFFSET).all():
+        return None  # ISO 8601 knows no other hours than those from 00 to 24
     sample = [folded(text) for text in texts.filter(texts != "").head(20).to_list()]
     if any(any(half in text for half in halves) for text in sample):
         return None

@@ -246,3 +246,36 @@ def test_unnecessary_decimal_commas_without_quotes_are_not_cut_short(tmp_path):
     (batch,) = read_file(path, PERSON, now_utc=NOW)
     assert batch.readings.height == 2
     assert [(row.trouble.code, row.trouble.row) for row in batch.quarantine] == [("too_many_cells", 3)]
+
+
+def entries(*minutes: int, note: str = "") -> str:
+    return json.dumps(
+        [{"time": f"2026-03-12T10:{at:02d}:00+01:00", "sensor_glucose_mg_dl": 100 + at, "note": note} for at in minutes]
+    )
+
+
+@pytest.mark.parametrize("between", ["\n", "", "  \r\n\n"])
+def test_an_array_added_behind_the_first_is_read_as_well(between, tmp_path):
+    path = _put(tmp_path, "t.json", (entries(0, 5) + between + entries(10, 15)).encode())
+    (batch,) = read_file(path, PERSON, now_utc=NOW, settings=SETTINGS)
+    assert batch.readings["glucose_mg_dl"].to_list() == [100.0, 105.0, 110.0, 115.0]
+
+
+@pytest.mark.parametrize("behind", ["garbage", '{"a": 1}', "[1]", "]", '[{"a": 1}'])
+def test_something_else_behind_an_array_holds_the_file(behind, tmp_path):
+    assert refused(tmp_path, "t.json", f"{entries(0, 5)}\n{behind}".encode()) in {"json_broken", "json_no_table"}
+
+
+def test_half_a_letter_in_one_note_costs_nothing_else(tmp_path):
+    text = entries(0, 5, note="woke \ud83d")
+    assert "\\ud83d" in text
+    (batch,) = read_file(_put(tmp_path, "t.json", text.encode()), PERSON, now_utc=NOW, settings=SETTINGS)
+    assert batch.readings.height == 2
+    assert set(batch.events["text"]) == {"woke \ufffd"}
+
+
+def test_rows_that_stand_twice_with_iso_times_are_no_clock_of_twelve_hours(tmp_path):
+    rows = "".join(f"2026-03-12T10:{at:02d}:00+01:00,{100 + at}\n" for at in range(0, 30, 5))
+    path = _put(tmp_path, "t.csv", f"time,glucose (mg/dL)\n{rows}{rows}".encode())
+    (batch,) = read_file(path, PERSON, now_utc=NOW, settings=SETTINGS)
+    assert batch.readings["glucose_mg_dl"].to_list() == [100.0 + at for at in range(0, 30, 5)]
