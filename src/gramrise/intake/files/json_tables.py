@@ -12,7 +12,6 @@ from gramrise.intake.files.text_table import LineText, TextTable, cells_of
 from gramrise.intake.problems import FileRefused, FileWaits
 from gramrise.intake.settings import IntakeSettings
 
-
 _HALF_LETTER = re.compile("[\ud800-\udfff]")
 
 
