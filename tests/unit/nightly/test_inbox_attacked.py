@@ -226,3 +226,27 @@ def _killed(source, target):
     if not str(source).endswith(".growing"):
         raise KeyboardInterrupt
     os.rename(source, target)
+
+
+@pytest.mark.parametrize("place", ["inbox/mia", "inbox"])
+def test_a_file_where_a_folder_has_to_be_makes_way_and_costs_nobody_a_night(store, home, place):
+    (home / place).parent.mkdir(exist_ok=True)
+    (home / place).write_text(readings_csv(START, 1))
+    night = run_night(store, home, NOW)
+    assert night.failed == 0
+    assert "a file stood where the folder" in " ".join(night.held)
+    assert (home / f"{place}-file").read_text() == readings_csv(START, 1)
+    good_last(home)
+    assert_the_good_one_landed(store, run_night(store, home, NOW + timedelta(days=1)))
+
+
+@pytest.mark.parametrize("in_the_way", [".done.json pipe", ".done.json folder", "..done.json.growing folder"])
+def test_what_stands_where_the_memory_of_a_folder_is_kept_costs_no_night(store, home, in_the_way):
+    name, kind = in_the_way.split()
+    folder = home / "inbox" / "mia"
+    folder.mkdir(parents=True, exist_ok=True)
+    (os.mkfifo if kind == "pipe" else os.mkdir)(folder / name)
+    good_last(home)
+    assert_the_good_one_landed(store, run_night(store, home, NOW))
+    assert names(folder / "done") == ["zz.csv"]
+    assert run_night(store, home, NOW + timedelta(days=1)).failed == 0

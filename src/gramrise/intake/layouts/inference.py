@@ -29,6 +29,7 @@ from gramrise.intake.layouts.row_columns import (
     is_kind,
     units_in,
 )
+from gramrise.intake.layouts.table_checks import in_many_rows
 from gramrise.intake.layouts.value_columns import parts_of_columns
 
 RECOGNISED = DRAFT_NAME
@@ -37,10 +38,15 @@ _MEASURES = {"number", "text"}  # other cells are times
 
 def infer_layout(table: TextTable, context: ReadContext, evidence: Evidence) -> Layout:
     """The layout a table's content proves, its open points in `evidence.open`."""
-    profiles = profile_columns(table, context.words)
+    profiles = [one for one in profile_columns(table, context.words) if not _of_stray_cells(one, table)]
     layout = _inferred(table, [column for column in profiles if column.filled], context, evidence)
     _name_the_rest(profiles, named_columns(layout), evidence)
     return layout
+
+
+def _of_stray_cells(column: ColumnProfile, table: TextTable) -> bool:
+    """Whether a column is only cells of a few rows beyond the header, which are set aside: a comma in a note."""
+    return 0 < len(table.header) <= column.at and not in_many_rows(column.filled, table.cells.height)
 
 
 def _name_the_rest(columns: list[ColumnProfile], named: list[str], evidence: Evidence) -> None:

@@ -91,7 +91,7 @@ def _too_wide(table: TextTable) -> OpenPoint | None:
     if not beyond:
         return None
     wide = table.cells.filter(pl.any_horizontal(pl.col(at).fill_null("").str.strip_chars() != "" for at in beyond))
-    return _commas(int(wide["row"][0])) if _many(wide.height, table.cells.height) else None
+    return _commas(int(wide["row"][0])) if in_many_rows(wide.height, table.cells.height) else None
 
 
 def _commas(row: int) -> OpenPoint:
@@ -113,7 +113,7 @@ def _decimal_beside(table: TextTable, layout: Layout) -> OpenPoint | None:
             continue
         values, beside = (table.cells[one].fill_null("").str.strip_chars() for one in (at, behind))
         split = values.str.contains(r"^\d{1,2}$") & beside.str.contains(r"^\d$")
-        if _many(int(split.sum()), int((values != "").sum())):
+        if in_many_rows(int(split.sum()), int((values != "").sum())):
             return _commas(int(table.cells["row"][0]))
     return None
 
@@ -128,7 +128,7 @@ def _times_unread(table: TextTable, layout: Layout, clock: Clock, context: ReadC
     known = texts.filter(texts != "").head(_SAMPLE).to_list()
     read = [read_written_time(text, style, context.words) for text in known]
     days = sum(moment is not None and not moment.timed for moment in read)
-    if any(part.kind != "weights" for part in layout.brings) and _many(days, len(known)):
+    if any(part.kind != "weights" for part in layout.brings) and in_many_rows(days, len(known)):
         return OpenPoint(
             "no_time_of_day", f"{days} of the first {len(known)} rows have a day and no time of day",
             "add a column with the time of day",
@@ -136,7 +136,7 @@ def _times_unread(table: TextTable, layout: Layout, clock: Clock, context: ReadC
     unread = [text for text, moment in zip(known, read, strict=True) if moment is None]
     totals = {folded(word) for word in context.words.rows["total"]}
     unread = [text for text in unread if any(mark.isdigit() for mark in text) and folded(text) not in totals]
-    if not _many(len(unread), len(known)):
+    if not in_many_rows(len(unread), len(known)):
         return None
     return OpenPoint(
         "times_unread", f"{len(unread)} of the first {len(known)} times, such as '{unread[0]}', cannot be read",
@@ -158,9 +158,9 @@ def _units_mixed(table: TextTable, part: Glucose, context: ReadContext) -> OpenP
         rare = fractions.sum() * 2 <= texts.len()
         other = int((fractions & (numbers < _MOST_MMOL_L) & (numbers >= context.settings.least_glucose_mg_dl)).sum())
         many = int((numbers < context.settings.least_glucose_mg_dl).sum())
-        mixed = (rare and other > 0) or _many(many, texts.len())
+        mixed = (rare and other > 0) or in_many_rows(many, texts.len())
     else:
-        mixed = _many(int((numbers >= _LEAST_MG_DL).sum()), texts.len())
+        mixed = in_many_rows(int((numbers >= _LEAST_MG_DL).sum()), texts.len())
     return (
         _mixed(table.label(column), part.unit)
         if mixed
@@ -180,7 +180,7 @@ def _values_unread(label: str, texts: pl.Series, numbers: pl.Series, context: Re
     known = {folded(word) for kind in ("below", "above", "none") for word in context.words.range[kind]}
     unknown = [text for text in odd.unique().to_list() if folded(text) not in known and folded(text) != folded(label)]
     count = int(odd.is_in(unknown).sum()) if unknown else 0
-    if not _many(count, texts.len()):
+    if not in_many_rows(count, texts.len()):
         return None
     return OpenPoint(
         "values_unread", f"{count} values of '{label}', such as '{sorted(unknown)[0]}', are no numbers",
@@ -190,5 +190,5 @@ def _values_unread(label: str, texts: pl.Series, numbers: pl.Series, context: Re
     )  # fmt: skip
 
 
-def _many(count: int, whole: int) -> bool:
+def in_many_rows(count: int, whole: int) -> bool:
     return count >= _MANY_ROWS and count >= _MANY_SHARE * whole

@@ -2,6 +2,7 @@
 
 import json
 import os
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
@@ -25,36 +26,47 @@ def remember(moved: Path) -> None:
     known = _remembered(folder)
     known.pop(moved.name, None)
     known[moved.name] = [look[0], look[1]]
-    _keep(folder, known)
+    with suppress(IsADirectoryError, NotADirectoryError, PermissionError):  # told of by the next look at this folder
+        _keep(folder, known)
 
 
 def bring_back_grown(home: Path, persons: list[Person]) -> list[str]:
     """Moves every file of done/ that has changed since back into the inbox, and says so. Rows known are known then."""
-    told = []
+    told: list[str] = []
     for person in persons:
-        folder = home / INBOX / person.person_id
-        remove_cut_off(folder / MEMORY)
-        known = _remembered(folder)
-        for name, seen in list(known.items()):
-            file = folder / DONE / name
-            look = look_at(file)
-            if look is not None and [look[0], look[1]] == seen:
-                continue
-            del known[name]
-            if look is not None:
-                back = first_free(folder / name)
-                os.replace(file, back)
-                told.append(
-                    f"{INBOX}/{person.person_id}/{printable(back.name)}: it was written to after it was taken in, and "
-                    "is read again."
-                )
-            _keep(folder, known)
+        try:
+            _bring_back(home / INBOX / person.person_id, person.person_id, told)
+        except OSError as trouble:  # one folder costs nobody else their night
+            told.append(
+                f"{INBOX}/{person.person_id}: what lies in done/ could not be looked at: {trouble.strerror}. "
+                "To mend: see that it is a folder of the user who runs gramrise, and that the disk has room."
+            )
     return told
+
+
+def _bring_back(folder: Path, person_id: str, told: list[str]) -> None:
+    remove_cut_off(folder / MEMORY)
+    known = _remembered(folder)
+    for name, seen in list(known.items()):
+        file = folder / DONE / name
+        look = look_at(file)
+        if look is not None and [look[0], look[1]] == seen:
+            continue
+        del known[name]
+        if look is not None:
+            back = first_free(folder / name)
+            os.replace(file, back)
+            told.append(
+                f"{INBOX}/{person_id}/{printable(back.name)}: it was written to after it was taken in, and "
+                "is read again."
+            )
+        _keep(folder, known)
 
 
 def _remembered(folder: Path) -> dict[str, list[int]]:
     try:
-        known = json.loads((folder / MEMORY).read_bytes())
+        # Anything else of that name is no memory of ours, and a pipe would be waited for without end.
+        known = json.loads((folder / MEMORY).read_bytes()) if look_at(folder / MEMORY) is not None else {}
     except (OSError, ValueError):
         return {}
     return known if isinstance(known, dict) else {}

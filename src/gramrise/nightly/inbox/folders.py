@@ -18,9 +18,14 @@ HELD: Final = "held"
 def make_inboxes(home: Path, persons: list[Person]) -> list[str]:
     """A folder for everybody, readable by the owner only. Sentences about files that stood where a folder has to be."""
     told = []
+    try:
+        told += [_made_way(home / INBOX)] if _is_plain_file(home / INBOX) else []
+    except OSError as trouble:
+        return [f"{INBOX}: a file stands where the folder has to be, and cannot be renamed: {trouble.strerror}."]
     for person in persons:
         folder = home / INBOX / person.person_id
         try:
+            told += [_made_way(folder)] if _is_plain_file(folder) else []
             private_folder(folder)
             told += [_made_way(folder / name) for name in (DONE, HELD) if _is_no_folder(folder / name)]
         except OSError as trouble:
@@ -41,7 +46,7 @@ def _is_no_folder(path: Path) -> bool:
 
 
 def _made_way(file: Path) -> str:
-    """A plain file named as one of our folders is read under another name; a link is put aside, and never followed."""
+    """A plain file named as one of our folders gets another name; a link is put aside, and never followed."""
     linked = file.is_symlink()
     aside = first_free(file.with_name(f"{file.name}-{'link' if linked else 'file'}"))
     os.replace(file, aside)

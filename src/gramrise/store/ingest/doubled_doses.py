@@ -32,7 +32,7 @@ def questions_for(new: pl.DataFrame, batch: pl.DataFrame, standing: pl.DataFrame
     equal = pl.col("grams").eq(pl.col("grams_known")) | (
         pl.col("amount").eq(pl.col("amount_known")) & pl.col("amount_unit").eq(pl.col("amount_unit_known"))
     )
-    one_in_doubt = (pl.col("minute") == pl.col("minute_known")) & (_in_doubt("") != _in_doubt("_known"))
+    one_in_doubt = (pl.col("minute") == pl.col("minute_known")) & (_in_doubt("") | _in_doubt("_known"))
     pairs = (
         near.filter(equal | one_in_doubt)
         .sort(*key, "taken_at_utc_known")

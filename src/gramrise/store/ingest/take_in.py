@@ -11,7 +11,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 from gramrise.domain.batch import Batch, ImportSummary, Question
 from gramrise.domain.person import Person
 from gramrise.store import input_tables, schema
-from gramrise.store.ingest import also_stated, doubled_doses, file_owner, restated, source_records
+from gramrise.store.ingest import also_stated, apart_in_doubt, doubled_doses, file_owner, restated, source_records
 from gramrise.store.ingest.between import between_known
 from gramrise.store.ingest.compare import Compared, as_documents, compare
 from gramrise.store.ingest.overlap import Overlap
@@ -40,6 +40,7 @@ def take_in(
     if known is not None and not retry:
         waiting = known.quarantined
         return ImportSummary(batch.file, known.layout, 0, 0, 0, 0, 0, 0, known_file=True, set_aside_then=waiting)
+    batch = apart_in_doubt.told_apart(connection, batch)
     import_id = _enter(connection, batch, now_utc) if known is None else int(known.import_id)
     changed_from: list[int] = []
     batch, older = source_records.settled(connection, batch, import_id, now_utc, changed_from)

@@ -51,11 +51,14 @@ def _forget_doubles(connection: Connection, person_id: str) -> None:
     """A dose of another file is no longer maybe written twice where the one it equals has gone."""
     asked, doses = schema.questions, schema.doses
     mine = (asked.c.person_id == person_id, asked.c.kind == MAYBE_TWICE)
-    for row in connection.execute(select(asked.c.question_id, asked.c.key).where(*mine)).all():
+    for row in connection.execute(select(asked.c.question_id, asked.c.key, asked.c.about).where(*mine)).all():
         at, _, source = row.key.partition(" / ")[2].partition(" ")
         if not at:
             continue
-        named = (doses.c.taken_at_utc == stored(datetime.fromisoformat(at)), doses.c.source == source)
+        about = json.loads(row.about)
+        of_it = about["ordinal"] if (about["taken_at_utc"], about["source"]) == (at, source) else None
+        named = (doses.c.taken_at_utc == stored(datetime.fromisoformat(at)), doses.c.source == source,
+                 doses.c.ordinal != (0 if of_it is None else of_it))  # fmt: skip
         if connection.execute(select(doses.c.minute).where(doses.c.person_id == person_id, *named)).first() is None:
             connection.execute(delete(asked).where(asked.c.question_id == row.question_id))
 

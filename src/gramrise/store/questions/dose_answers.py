@@ -18,10 +18,11 @@ from datetime import datetime
 from typing import Any
 
 import polars as pl
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
 
 from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit
+from gramrise.store import schema
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, stored
 from gramrise.store.questions.kinds import MAYBE_TWICE, PIECES_OR_GRAMS, SAME
 from gramrise.store.questions.stored_questions import StoredQuestion, grams_typed, load
@@ -36,7 +37,7 @@ def lay_over_doses(doses: pl.DataFrame, asked: Iterable[StoredQuestion], person:
         if each.question.kind == PIECES_OR_GRAMS and "amount_unit" in about:
             doses = _whole_log(doses, each, person)
         elif "taken_at_utc" in about and "ordinal" in about:
-            doses = _one_dose(doses, _the_dose(about), each)
+            doses = _one_dose(doses, _the_dose(about) & _as_asked(about), each)
     return doses
 
 
@@ -44,6 +45,11 @@ def _the_dose(about: dict[str, Any]) -> pl.Expr:
     minute = stored(datetime.fromisoformat(about["taken_at_utc"])) // MICROSECONDS_IN_A_MINUTE
     named = (pl.col("minute") == minute, pl.col("source") == about["source"], pl.col("ordinal") == about["ordinal"])
     return pl.all_horizontal(*named)
+
+
+def _as_asked(about: dict[str, Any]) -> pl.Expr:
+    """Whether a dose has the amount it was asked about: one that a later file states otherwise is asked about anew."""
+    return pl.col("amount").eq_missing(pl.lit(about["amount"], pl.Float64)) if "amount" in about else pl.lit(True)
 
 
 def _one_dose(doses: pl.DataFrame, hit: pl.Expr, each: StoredQuestion) -> pl.DataFrame:
@@ -92,7 +98,7 @@ def _whole_log(doses: pl.DataFrame, each: StoredQuestion, person: Person) -> pl.
 
 
 def moot(connection: Connection, asked: Sequence[StoredQuestion]) -> set[int]:
-    """Open questions about doses that are left out, as they are the same as another."""
+    """Open questions about doses that are left out, as they are the same as another, or that are others by now."""
     of_doses = [each for each in asked if each.answer is None and _named(each) is not None]
     left_out = {
         _named(each)
@@ -100,7 +106,25 @@ def moot(connection: Connection, asked: Sequence[StoredQuestion]) -> set[int]:
         for each in load(connection, person_id, only_open=False, kinds=(MAYBE_TWICE,))
         if each.answer == SAME
     }
-    return {each.question_id for each in of_doses if _named(each) in left_out}
+    hidden = {each.question_id for each in of_doses if _named(each) in left_out}
+    return hidden | _of_other_amounts(connection, of_doses)
+
+
+def _of_other_amounts(connection: Connection, of_doses: Sequence[StoredQuestion]) -> set[int]:
+    """Questions about an amount that no longer stands where it stood: a later file states another."""
+    doses = schema.doses
+    found = set()
+    for each in of_doses:
+        about = each.question.about
+        if "amount" not in about:
+            continue
+        minute = stored(datetime.fromisoformat(str(about["taken_at_utc"]))) // MICROSECONDS_IN_A_MINUTE
+        mine = (doses.c.person_id == each.question.person_id, doses.c.minute == minute)
+        named = (doses.c.source == str(about["source"]), doses.c.ordinal == int(str(about["ordinal"])))
+        stands = connection.execute(select(doses.c.amount).where(*mine, *named)).first()
+        if stands is not None and stands.amount != about["amount"]:
+            found.add(each.question_id)
+    return found
 
 
 def _named(each: StoredQuestion) -> tuple[str, str, str, int] | None:

@@ -51,14 +51,18 @@ def ask(
     new = 0
     for question in asked:
         same = (questions.c.person_id == question.person_id, questions.c.kind == question.kind)
-        met = select(questions.c.question_id).where(*same, questions.c.key == question.key)
-        if connection.execute(met).first() is not None:
+        key = question.key
+        met = connection.execute(select(questions.c.about).where(*same, questions.c.key == key)).first()
+        if met is not None and _in_other_words(question, json.loads(met.about)):
+            key = f"{key} {question.about['text']}"
+            met = connection.execute(select(questions.c.about).where(*same, questions.c.key == key)).first()
+        if met is not None:
             continue
         connection.execute(
             insert(questions).values(
                 person_id=question.person_id,
                 kind=question.kind,
-                key=question.key,
+                key=key,
                 sentence=question.sentence,
                 answers=json.dumps(list(question.answers), ensure_ascii=False),
                 about=json.dumps(question.about, ensure_ascii=False),
@@ -69,6 +73,11 @@ def ask(
         )
         new += 1
     return new
+
+
+def _in_other_words(question: Question, about: dict[str, Any]) -> bool:
+    """Whether a question about the same entry of a log quotes other words: the entry has changed since."""
+    return "ordinal" in about and "text" in about and question.about.get("text") != about["text"]
 
 
 def withdraw(connection: Connection, person_id: str, still_asked: Iterable[Question], asked_by: str) -> None:

@@ -431,3 +431,10 @@ def test_a_header_of_grams_is_one_of_grams_whatever_else_stands_in_its_cells(hea
     )
     assert batch.doses["grams"].to_list() == [3.0, 4.0, 5.0, None]
     assert [question.kind for question in batch.questions] == ["unclear_amount"]
+
+
+def test_a_comma_in_one_note_costs_its_row_alone(tmp_path):
+    rows = "".join(f"2026-03-12T10:{at}:00+01:00,1{at},ok\n" for at in range(10, 60))
+    (batch,) = read(tmp_path, f"time,glucose (mg/dL),note\n{rows}2026-03-12T11:00:00+01:00,55,felt low, 3 pieces\n")
+    assert batch.readings.height == 50
+    assert [held.trouble.code for held in batch.quarantine] == ["too_many_cells"]

@@ -1,0 +1,101 @@
+"""Two files that say something else of one minute: nothing is answered of words that no longer stand, none are lost."""
+
+import pytest
+from typer.testing import CliRunner
+
+from gramrise.cli.main import app
+from gramrise.domain.problems import WrongUse
+from gramrise.store import Store
+
+
+@pytest.fixture
+def home(tmp_path):
+    CliRunner().invoke(app, ["--home", str(tmp_path), "person", "add", "mia", "--born", "2016-04-02", "--zone",
+                             "Europe/Berlin", "--weight-kg", "31.5"])  # fmt: skip
+    CliRunner().invoke(app, ["--home", str(tmp_path), "person", "source", "mia", "candy", "--form", "tablet",
+                             "--grams-per-piece", "4", "--stated-as", "anhydrous"])  # fmt: skip
+    return tmp_path
+
+
+def noted(home, name: str, words: str) -> str:
+    path = home / name
+    path.write_text(f"2026-01-20\n{words}\n")
+    return CliRunner().invoke(app, ["--home", str(home), "import", str(path)]).output
+
+
+def undone(home, number: int) -> None:
+    assert CliRunner().invoke(app, ["--home", str(home), "undo", str(number)]).exit_code == 0
+
+
+def asked(home) -> list[str]:
+    with Store.open(home) as store:
+        return [str(each.question.about.get("text", each.question.kind)) for each in store.questions("mia")]
+
+
+def grams(home) -> list[float | None]:
+    with Store.open(home) as store:
+        return store.inputs("mia").doses["grams"].to_list()
+
+
+def answered(home, text: str, answer: str) -> None:
+    from datetime import UTC, datetime
+
+    with Store.open(home) as store:
+        (each,) = [each for each in store.questions("mia") if each.question.about.get("text") == text]
+        store.answer(each.question_id, answer, "Mama", datetime(2026, 3, 14, tzinfo=UTC))
+
+
+def test_an_entry_that_a_later_file_changed_is_asked_about_in_the_words_that_count(home):
+    noted(home, "a.txt", "02:10 3 packs")
+    assert "1 corrected, 1 to be asked" in noted(home, "b.txt", "02:10 15 grapes")
+    assert asked(home) == ["15 grapes"]
+    undone(home, 4)
+    assert asked(home) == ["3 packs"]
+
+
+def test_an_answer_of_before_says_nothing_of_the_amount_that_took_its_place(home):
+    noted(home, "a.txt", "02:10 3 packs")
+    answered(home, "3 packs", "piece:candy")
+    assert grams(home) == [12.0]
+    noted(home, "b.txt", "02:10 15 grapes")
+    assert grams(home) == [None]
+    answered(home, "15 grapes", "grams:10")
+    assert grams(home) == [10.0]
+    undone(home, 6)  # the answer about the grapes
+    undone(home, 5)
+    assert grams(home) == [12.0]
+
+
+def test_the_same_words_from_another_file_ask_nothing_again(home):
+    noted(home, "a.txt", "02:10 3 packs")
+    answered(home, "3 packs", "piece:candy")
+    assert "1 known already" in noted(home, "b.txt", "02:10 3 packs\n")
+    assert asked(home) == []
+    assert grams(home) == [12.0]
+
+
+def test_unclear_amounts_in_other_words_are_two_entries_and_maybe_one(home):
+    noted(home, "a.txt", "02:10 3 or 4 pieces")
+    noted(home, "b.txt", "02:10 9 or 10 pieces")
+    assert sorted(asked(home)) == ["3 or 4 pieces", "9 or 10 pieces", "maybe_twice"]
+    assert "1 known already" in noted(home, "c.txt", "02:10 9 or 10 pieces\n")
+    assert grams(home) == [None, None]
+    answered(home, "3 or 4 pieces", "grams:14")
+    answered(home, "9 or 10 pieces", "grams:38")
+    assert sorted(grams(home)) == [14.0, 38.0]
+
+
+def test_an_unclear_amount_taken_back_leaves_the_other_and_no_question_of_the_two(home):
+    noted(home, "a.txt", "02:10 3 or 4 pieces")
+    noted(home, "b.txt", "02:10 9 or 10 pieces")
+    undone(home, 3)
+    assert asked(home) == ["9 or 10 pieces"]
+    assert grams(home) == [None]
+
+
+def test_an_answer_to_what_was_asked_before_is_refused_by_its_number(home):
+    noted(home, "a.txt", "02:10 3 packs")
+    with Store.open(home) as store:
+        (each,) = store.questions("mia")
+        with pytest.raises(WrongUse, match="none of the answers"):
+            store.answer(each.question_id, "piece:toast", "Mama", each.asked_at_utc)
