@@ -109,20 +109,23 @@ def read_in_this_process(
     """As `read_file`, held whole, whatever the file may cost this process."""
     members = unpack(path, context.settings, _encoding(layouts, layout_name))
     named: list[NamedTable] = []
-    batches = [
-        batch
-        for member in members
-        if not member.passed_over
-        for batch in _read_member(member, path, context, layouts, layout_name, household, named)
-    ]
+    batches: list[Batch] = []
+    unread: list[str] = []
+    for member in members:
+        if member.passed_over:
+            unread.append(f"{member.name}: {member.passed_over}; it was not read")
+            continue
+        found = _read_member(member, path, context, layouts, layout_name, household, named)
+        batches += found
+        if not found:
+            unread.append(f"{member.name}: no table and no entry was found in it; it was not read")
     if layout_name is None:
         check_one_person(printable(path.name), named)
     if not batches:
         raise FileWaits(
             "nothing_found", printable(path.name), "no table and no entry was found in it", "look at the file"
         )
-    passed = tuple(f"{member.name}: {member.passed_over}; it was not read" for member in members if member.passed_over)
-    batches[0] = replace(batches[0], remarks=(*batches[0].remarks, *passed))
+    batches[0] = replace(batches[0], remarks=(*batches[0].remarks, *unread))
     return tuple(_with_own_hash(batch, at, len(batches)) for at, batch in enumerate(batches))
 
 

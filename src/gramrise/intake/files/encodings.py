@@ -10,6 +10,8 @@ _MARKS = (
     (b"\xfe\xff", "utf-16"),
 )
 HEAD = 8192
+# Our choice: more zero bytes than in a few rows are no text.
+_MOST_ZEROS = 0.02
 
 
 def encoding_of(data: bytes) -> tuple[str, str]:
@@ -41,8 +43,14 @@ def decoded(data: bytes, file: str, encoding: str = "auto") -> str:
         if name != "cp1252":
             raise _no_text(file, name) from problem
         text = data.decode("latin-1")  # the five bytes cp1252 leaves open become control characters
-    if "\x00" in text:
+    # The rest of a block that was never written: what stands before it may be half a row.
+    if text.endswith("\x00") and text.strip("\x00"):
+        text = text.rstrip("\x00") + "\ufffd"
+    zeros = text.count("\x00")
+    if zeros > _MOST_ZEROS * len(text):
         raise _no_text(file, name)
+    if zeros:  # what a machine that stopped while it wrote leaves behind: such a row is set aside, or its note marked
+        text = text.replace("\x00", "\ufffd")
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 

@@ -21,6 +21,8 @@ def other_kind_of(data: bytes) -> tuple[str, str] | None:
     for begins, what, mend in _KINDS:
         if data.startswith(begins):
             return what, mend
+    if data[257:262] == b"ustar":
+        return "a tar archive", "unpack it first, or pack it as zip"
     if data[4:12] in _HEIC:
         return "a photo", "type the entries as a note, one a line: 2026-03-14 02:10 3 pieces"
     head = data[:1000].lstrip(b"\xef\xbb\xbf \t\r\n").lower()

@@ -19,6 +19,7 @@ from gramrise.intake.problems import FileRefused
 from gramrise.intake.settings import IntakeSettings
 
 _GZIP, _ZIP = b"\x1f\x8b", b"PK\x03\x04"
+_EMPTY_ZIP = b"PK\x05\x06"
 _OLD_SHEET = b"\xd0\xcf\x11\xe0"
 _CHUNK = 1 << 20
 # What every program packs a zip with. The others unpack to hundreds of megabytes in one step of the library.
@@ -71,6 +72,8 @@ def _parts(name: str, data: bytes, settings: IntakeSettings, encoding: str) -> l
         if data.startswith((_GZIP, _ZIP)):
             raise _packed_twice(name)
         name = name.removesuffix(".gz")
+    if data.startswith(_EMPTY_ZIP):
+        raise FileRefused("file_empty", name, "it is an archive with nothing in it", "pack it again")
     if data.startswith(_ZIP):
         return _unzipped(name, data, settings, encoding)
     if data.startswith(_OLD_SHEET):

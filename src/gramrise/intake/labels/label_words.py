@@ -8,7 +8,7 @@ from gramrise.intake.words import HeaderWords, folded
 
 _CAMEL = re.compile(r"(?<=[a-z]{2})(?=[A-Z])")
 _BRACKETED = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
-_WORD = re.compile(r"[a-z][a-z0-9]*|[0-9]+[a-z]+")
+_WORD = re.compile(r"[a-z][a-z0-9]*|(?<![0-9])[0-9]+[a-z]+")
 _OTHER_LETTERS = re.compile(r"[^\W\d_a-z]+")  # of other scripts: none of their words is taught
 _LEAST_PART = 3  # letters of a part of a joined word; our choice: shorter ones stand in any word by chance
 _LONG_PART = 5  # of two short parts alone no word is joined

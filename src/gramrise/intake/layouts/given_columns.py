@@ -15,11 +15,14 @@ from gramrise.intake.words import HeaderWords, folded
 
 def given_parts(columns: list[ColumnProfile], titled: set[str], context: ReadContext, evidence: Evidence) -> list[Part]:
     """Glucose given: grams, an amount beside a source, or amounts in words."""
-    source = next((column.name for column in columns if _is_source(column)), "")
+    sources = context.person.sources_now()
+    source = next((column.name for column in columns if _is_source(column) or _names_sources(column, sources)), "")
     form = next((column for column in columns if "form" in column.meanings and column.holds == "text"), None)
     parts: list[Part] = []
     for column in columns:
         if column.holds not in {"number", "text"} or column.quantity not in {"given", AMOUNT}:
+            continue
+        if column.name == source and len(columns) > 1 and _names_sources(column, sources):
             continue
         if column.holds == "text" and holds_dose_units(column, context.words) and column.name != source:
             continue  # it says what the numbers beside it count
@@ -36,6 +39,12 @@ def given_parts(columns: list[ColumnProfile], titled: set[str], context: ReadCon
 
 def _is_source(column: ColumnProfile) -> bool:
     return "source" in column.meanings and column.holds == "text" and not column.said.unknown
+
+
+def _names_sources(column: ColumnProfile, sources: tuple[Source, ...]) -> bool:
+    """Whether all its cells are names of sources of this person, whatever its header says: 'what was given'."""
+    said = column.meanings & {"source", "given", "form", "glucose_source"}
+    return bool(said) and column.holds == "text" and all(source_named(text, sources) for text in column.examples)
 
 
 def _in_grams(
@@ -55,6 +64,11 @@ def _in_grams(
     food = any(other.meanings & {"nutrition", "food", "carbs"} for other in columns)
     if (column.quantity == "given" or "given" in titled or formed or known) and not food:
         evidence.prove(f"'{column.label}' is glucose given, in grams", "its header and what stands beside it say so")
+        own = {source, column.name}
+        counted = any(one.quantity in {"given", AMOUNT} and one.name not in own for one in columns)
+        if known and not counted:  # beside pieces the grams say the same of one dose
+            evidence.prove(f"'{named.label if named else source}' says of what", "it names sources of this person")
+            return [GlucoseGiven(kind="doses", amount=column.name, source=source, form=form_name, amount_unit="gram")]
         return [GlucoseGiven(kind="doses", grams=column.name, form=form_name)]
     evidence.open.append(_kind_open(column, named, context))
     return []

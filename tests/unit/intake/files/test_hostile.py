@@ -279,3 +279,51 @@ def test_rows_that_stand_twice_with_iso_times_are_no_clock_of_twelve_hours(tmp_p
     path = _put(tmp_path, "t.csv", f"time,glucose (mg/dL)\n{rows}{rows}".encode())
     (batch,) = read_file(path, PERSON, now_utc=NOW, settings=SETTINGS)
     assert batch.readings["glucose_mg_dl"].to_list() == [100.0 + at for at in range(0, 30, 5)]
+
+
+def zeroed(*cells: str, end: bytes = b"") -> bytes:
+    rows = "".join(f"2026-03-12T10:{at:02d}:00+01:00,{cell}\n" for at, cell in enumerate(cells))
+    return f"time,glucose (mg/dL),note\n{rows}".encode() + end
+
+
+def test_a_zero_byte_costs_its_row_alone_and_marks_its_note(tmp_path):
+    cells = [*(f"{100 + at},ok" for at in range(20)), "1\x0005,ok", "130,wo\x00ke"]
+    (batch,) = read_file(_put(tmp_path, "t.csv", zeroed(*cells)), PERSON, now_utc=NOW, settings=SETTINGS)
+    assert batch.readings["glucose_mg_dl"].to_list() == [*range(100, 120), 130.0]
+    assert [held.trouble.row for held in batch.quarantine] == [22]
+    assert "wo\ufffdke" in batch.events["text"].to_list()
+
+
+@pytest.mark.parametrize("half_row", ["", "2026-03-12T10:30:00+01:00,11"])
+def test_a_block_of_zeros_at_the_end_of_a_file_is_one_row_that_is_set_aside(half_row, tmp_path):
+    data = zeroed(*(f"{100 + at},ok" for at in range(20)), end=half_row.encode() + bytes(4096))
+    (batch,) = read_file(_put(tmp_path, "t.csv", data), PERSON, now_utc=NOW, settings=SETTINGS)
+    assert batch.readings["glucose_mg_dl"].to_list() == list(range(100, 120))
+    assert len(batch.quarantine) == 1
+
+
+def test_an_archive_with_nothing_in_it_and_one_of_another_kind_are_told_for_what_they_are(tmp_path):
+    assert refused(tmp_path, "t.zip", archive()) == "file_empty"
+    import tarfile
+
+    out = io.BytesIO()
+    with tarfile.open(fileobj=out, mode="w:gz") as packed:
+        packed.addfile(tarfile.TarInfo("t.csv"), io.BytesIO(b""))
+    path = _put(tmp_path, "t.tar.gz", out.getvalue())
+    with pytest.raises(FileRefused, match="a tar archive"):
+        read_file(path, PERSON, now_utc=NOW, settings=SETTINGS)
+
+
+def test_a_member_in_which_nothing_is_found_is_named_beside_the_others(tmp_path):
+    path = _put(tmp_path, "t.zip", archive(**{"a.csv": b"foo,bar\n1,2\n", "b.csv": GOOD}))
+    (batch,) = read_file(path, PERSON, now_utc=NOW, settings=SETTINGS)
+    assert batch.readings.height == len(TRUTH)
+    assert "t.zip: a.csv: no table and no entry was found in it; it was not read" in batch.remarks
+
+
+def test_a_cell_of_many_digits_is_read_in_the_time_of_its_length(tmp_path):
+    entry = b'{"time": "2026-03-12T10:00:00+01:00", "glucose_mg_dl": ' + b"9" * 500_000 + b"}"
+    path = _put(tmp_path, "t.json", b"[" + entry + b"]")
+    with pytest.raises(FileTrouble) as trouble:
+        read_file(path, PERSON, now_utc=NOW, settings=SETTINGS.model_copy(update={"most_reading_cpu_seconds": 20}))
+    assert trouble.value.code != "too_much_time"

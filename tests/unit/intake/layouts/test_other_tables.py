@@ -438,3 +438,18 @@ def test_a_comma_in_one_note_costs_its_row_alone(tmp_path):
     (batch,) = read(tmp_path, f"time,glucose (mg/dL),note\n{rows}2026-03-12T11:00:00+01:00,55,felt low, 3 pieces\n")
     assert batch.readings.height == 50
     assert [held.trouble.code for held in batch.quarantine] == ["too_many_cells"]
+
+
+@pytest.mark.parametrize(
+    ("header", "expected"),
+    [
+        ("time,source,grams", [3.0, 4.0]),
+        ("time,what was given,grams", [3.0, 4.0]),
+        ("time,what was given,amount", [12.0, 16.0]),
+        ("time,given,pieces", [12.0, 16.0]),
+    ],
+)
+def test_a_column_of_sources_says_of_what_the_amounts_beside_it_are(header, expected, tmp_path):
+    (batch,) = read(tmp_path, given_log(header, ["tablets,3", "tablets,4"]))
+    assert batch.doses["grams"].to_list() == expected
+    assert set(batch.doses["source"]) == {"tablets"}
