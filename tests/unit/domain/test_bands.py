@@ -72,3 +72,10 @@ def test_a_table_of_instants_is_filed_as_each_instant_alone_to_the_minute():
 
 def _begins(at, zone, bands):
     return band_at(at, zone, bands) != band_at(at - timedelta(minutes=1), zone, bands)
+
+
+def test_one_band_may_be_the_whole_day():
+    whole = check_bands((TimeBand("always", time(6), time(6)),))
+    hours = [datetime(2026, 3, 20, hour, tzinfo=UTC) for hour in range(24)]
+    filed = pl.DataFrame({"at_utc": hours}).select(band_expression("at_utc", ZoneInfo("UTC"), whole))
+    assert filed.to_series().to_list() == ["always"] * 24

@@ -33,8 +33,10 @@ from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Form, Source
 from gramrise.domain.words import Delivery
 from gramrise.report.card import CardView, card_view
+from gramrise.report.card.numbers.build import less_below_54
 from gramrise.report.card.numbers.facts import plan_on
-from gramrise.report.card.numbers.view import BandView, CellView
+from gramrise.report.card.numbers.states import may_be_swallowed
+from gramrise.report.card.numbers.view import AmountView, BandView, CellView, PlanView, RowView
 from gramrise.report.card.pages.page import card_pdf
 from gramrise.report.card.settings import SHIPPED_SETTINGS
 
@@ -377,3 +379,20 @@ def test_a_child_born_on_29_february_has_its_birthday_on_1_march():
 def test_the_view_survives_being_kept_as_json():
     view = card()
     assert CardView.model_validate_json(view.model_dump_json()) == view
+
+
+@pytest.mark.parametrize(
+    ("source", "years", "allowed"),
+    [(SMALL_PIECES, 3, False), (SMALL_PIECES, 4, True), (LIQUID, 1, True), (None, 9, False)],
+)
+def test_pieces_are_not_for_the_very_young_and_liquid_is_for_all(source, years, allowed):
+    assert may_be_swallowed(source, years, SHIPPED_SETTINGS) is allowed
+
+
+@pytest.mark.parametrize(("grams", "is_more"), [(None, False), (0.4, False), (0.6, True)])
+def test_a_cell_without_an_amount_gives_no_more_than_the_plan_below_54(grams, is_more):
+    plan = PlanView.model_construct(below_54=AmountView(grams=0.5, units=None))
+    reason = "plan_missing" if grams is None else ""
+    cell = CellView(band="day", state="thin" if grams else "withheld", reason=reason, grams=grams)
+    row = RowView(shown_from=54, shown_to=69, early=False, cells=(cell,))
+    assert less_below_54(plan, (row,), None) is is_more
