@@ -17,8 +17,15 @@ HOUSEHOLD_TEASPOON_ML: Final = (2.5, 7.0)
 _MEASURE: Final = r"(?P<number>\d+(?:[.,]\d+)?)?\s*(?P<unit>[a-zäöü]+)"
 _LABEL: Final = re.compile(
     rf"^\s*(?P<grams>\d+(?:[.,]\d+)?)\s*g\s*(?:in|per|pro|je|a|an|ein|einem|einer|/|=)\s*(?:a\s+|one\s+)?{_MEASURE}"
-    r"(?:\s+(?P<vessel>glass|cup|spoon|teaspoon|glas|becher|löffel|teelöffel))?\s*$",
+    r"(?:\s+(?P<vessel>glass|cup|spoon|teaspoon|glas|becher|löffel|teelöffel|bottle|shot|flasche|fläschchen))?\s*$",
     re.IGNORECASE,
+)
+# Labels name the thing before or behind its grams ('15 g of glucose in 60 mL'), or the piece first.
+_GLUCOSE: Final = re.compile(
+    r"(?<![\w-])(?:of|d-glucose|glucose|glukose|dextrose|traubenzucker):?(?![\w-])", re.IGNORECASE
+)
+_PIECE_FIRST: Final = re.compile(
+    r"^\s*(?:per|pro|je|one|1)\s+(?P<unit>[a-zäöü]+)\s*[:=]?\s*(?P<grams>\d+(?:[.,]\d+)?\s*g)\s*$", re.I
 )
 _ML: Final = frozenset({"ml", "milliliter", "millilitre"})
 _PIECES: Final = frozenset({
@@ -42,7 +49,8 @@ def label_strength(text: str) -> LabelStrength:
 
     raises WrongUse for a text that states none, and for a spoon or glass of unknown size: which one it is must be said
     """
-    found = _LABEL.match(text)
+    plain = _PIECE_FIRST.sub(r"\g<grams> per \g<unit>", " ".join(_GLUCOSE.sub(" ", text).split()))
+    found = _LABEL.match(plain)
     if found is None:
         raise WrongUse(
             f"'{text}' states no strength", "copy the label as '12 g in 13 pieces', '15 g in 60 mL', '2.34 g per 5 mL'"

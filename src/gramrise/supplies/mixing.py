@@ -114,8 +114,18 @@ def weight_check(mixture: Mixture, rules: SuppliesSettings) -> WeightCheck | Non
 
 
 def trusted_strength(mixture: Mixture, rules: SuppliesSettings) -> float | None:
-    """Grams of glucose per mL; None where the weight contradicts the recipe, so that nobody knows the strength."""
+    """Grams of glucose per mL; None where the weight contradicts the recipe, so that nobody knows the strength.
+
+    raises WrongUse for a weight in kg
+    """
     check = weight_check(mixture, rules)
+    if check is not None and not check.passed:
+        in_kg = abs(1000 * check.weighed_g / check.expected_g - 1) <= rules.weight_check_share
+        if in_kg:
+            raise WrongUse(
+                f"{check.weighed_g:g} is the weight in kg; the scale's weight is told in g",
+                f"write {1000 * check.weighed_g:.0f}, as the scale shows it in g",
+            )
     return None if check is not None and not check.passed else solution_of(mixture).strength_g_per_ml
 
 

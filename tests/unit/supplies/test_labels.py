@@ -17,6 +17,11 @@ from gramrise.supplies import household_spoons_g, label_strength
         ("7.5 g per 30 mL glass", 0.25, AmountUnit.ML),
         ("4 g per tablet", 4.0, AmountUnit.PIECE),
         ("12 g in 13 Stück", 0.923, AmountUnit.PIECE),
+        ("15 g Glucose pro 60 ml Flasche", 0.25, AmountUnit.ML),
+        ("15 g of glucose in a 60 mL bottle", 0.25, AmountUnit.ML),
+        ("Glucose 4 g per tablet", 4.0, AmountUnit.PIECE),
+        ("je Tablette 5,7 g Dextrose", 5.7, AmountUnit.PIECE),
+        ("Traubenzucker: 2,9 g je Stück", 2.9, AmountUnit.PIECE),
     ],
 )
 def test_a_label_gives_grams_per_piece_or_per_ml(label, grams, unit):
@@ -36,7 +41,20 @@ def test_which_spoon_or_glass_is_asked(label, code):
 
 
 @pytest.mark.parametrize(
-    "label", ["", "12", "12 g", "g in 5 mL", "12 g in 0 pieces", "12 g in 3 boxes", "12 mg in 5 mL"]
+    "label",
+    [
+        "",
+        "12",
+        "12 g",
+        "g in 5 mL",
+        "12 g in 0 pieces",
+        "12 g in 3 boxes",
+        "12 mg in 5 mL",
+        "40 %",
+        "glucose",
+        "10 g glucose in 25 g gel",
+        "4 g dextrose monohydrate per tablet",
+    ],
 )
 def test_a_text_that_states_no_strength_is_refused(label):
     with pytest.raises(WrongUse):

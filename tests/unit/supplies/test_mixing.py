@@ -96,3 +96,12 @@ def test_15_against_200_cents_a_bottle_saves_92_percent():
     assert cost_for(15, 10, Powder.MONOHYDRATE) == pytest.approx(0.165, abs=1e-4)
     with pytest.raises(WrongUse):
         saving_percent(15, 0)
+
+
+def test_a_weight_in_kg_is_no_weight_in_g():
+    recipe = Mixture(Powder.MONOHYDRATE, 206, WaterBy.MADE_UP_TO, 750)
+    expected = weight_check(replace(recipe, weighed_g=1), RULES).expected_g
+    with pytest.raises(WrongUse, match=r"0\.82 is the weight in kg"):
+        trusted_strength(replace(recipe, weighed_g=0.82), RULES)
+    assert trusted_strength(replace(recipe, weighed_g=expected), RULES) == pytest.approx(0.25, abs=0.001)
+    assert trusted_strength(replace(recipe, weighed_g=1.9), RULES) is None
