@@ -5,7 +5,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from gramrise.report import answer_words
-from gramrise.store import possible_answers, still_offered
+from gramrise.store import MOST_GRAMS_TYPED, possible_answers, still_offered
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Person
@@ -79,4 +79,4 @@ def grams_answer(text: str) -> str:
         grams = float(text.lower().strip().removesuffix("g").strip().replace(",", "."))
     except ValueError:
         return ""
-    return f"{GRAMS_TYPED}:{grams:g}" if 0 < grams < float("inf") else ""
+    return f"{GRAMS_TYPED}:{grams:g}" if 0 < grams <= MOST_GRAMS_TYPED else ""

@@ -30,7 +30,12 @@ if TYPE_CHECKING:
     from gramrise.store.postgres import only_one_in_database
     from gramrise.store.postgres.locks import Hold
     from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
-    from gramrise.store.questions.stored_questions import StoredQuestion, possible_answers, still_offered
+    from gramrise.store.questions.stored_questions import (
+        MOST_GRAMS_TYPED,
+        StoredQuestion,
+        possible_answers,
+        still_offered,
+    )
     from gramrise.store.restoring import imports_lost, refuse_half_restored, restore_backup, restore_left_over
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
     from gramrise.store.schema_check import refuse_other_tables
@@ -46,6 +51,7 @@ __all__ = [
     "FAILED",
     "GIVEN_UP",
     "HELPER",
+    "MOST_GRAMS_TYPED",
     "NEWEST_STEP",
     "NIGHTLY",
     "PARENT",
@@ -148,6 +154,7 @@ _HOMES = {
     "erase_from_copy": "forgetting",
     "instant": "instants",
     "make_home": "database",
+    "MOST_GRAMS_TYPED": "questions.stored_questions",
     "possible_answers": "questions.stored_questions",
     "still_offered": "questions.stored_questions",
     "refuse_damaged": "database",

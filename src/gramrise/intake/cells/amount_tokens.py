@@ -43,6 +43,8 @@ class Chunk:
     form: str = ""  # a word for a thing of which glucose is only a part: gel, syrup, tablet
     of_glucose: bool = False  # the words say that the amount is of glucose, not of that thing
     insulin: bool = False  # its number counts units of insulin
+    multiplied: bool = False  # a word or sign says that its numbers are a product: '3 x 4 g'
+    timed: bool = False  # its number counts minutes or hours
     left: str = ""  # left_over | maybe_left_over: it counts what is there, not what was given
 
     @property
@@ -65,6 +67,38 @@ def _set(*entries: str) -> frozenset[str]:
 
 LEFT = ("left_over", "maybe_left_over")
 NOTICED = ("noticed_child", "noticed_sensor", "adult", "noticing")
+
+
+# What may be said of a number that is no amount: minutes, hours.
+_TIMES = frozenset(
+    {
+        "min",
+        "mins",
+        "minute",
+        "minutes",
+        "minuten",
+        "minuto",
+        "minutos",
+        "h",
+        "std",
+        "stunde",
+        "stunden",
+        "hour",
+        "hours",
+    }
+)
+_PRODUCT = frozenset({"x", "*", "mal", "times", "je", "each", "of", "a", "fois", "por", "von", "de"})
+# 'After 2 tablets' tells of those given before; 'after 15 min' only of a time.
+_OF_BEFORE = re.compile(
+    r"\b(?:after|nach|apres|despues de|before|vor|avant|antes de) (?:the |den |die |las |les )?\d{1,9}(?:[.,]\d{1,9})?"
+    rf"(?![\d.,:]| ?(?:{'|'.join(sorted(_TIMES))}|uhr)\b)"
+)
+
+
+def _multiplied(tokens: list[str]) -> bool:
+    """Whether between two numbers a word or sign says so: '3 x 4 g', '2 tablets of 4 g'."""
+    at = [place for place, token in enumerate(tokens) if read_number(token) is not None]
+    return len(at) == 2 and bool(_PRODUCT & set(tokens[at[0] + 1 : at[1]]))
 
 
 def plain_words(text: str) -> str:
@@ -94,6 +128,9 @@ class AmountWords:
         self.insulin = {folded(word) for word in words.units["insulin"] if len(word) > 1 or word == "u"}
         self.insulin_named = {folded(word) for word in words.columns["insulin"]}
         self.numbers = words.numbers
+        self.changing = {folded(word) for word in words.amounts["changing"]}
+        self.of_each = {folded(word) for word in words.amounts["of_each"]}
+        self.adding = {folded(word) for word in words.amounts["adding"]}
         self.known = _set(*(word for entries in words.amounts.values() for entry in entries for word in entry.split()))
 
     def sorted_chunks(self, plain: str) -> list[Chunk]:
@@ -106,6 +143,17 @@ class AmountWords:
         if any(f" {folded(phrase)} " in padded for phrase in self.not_given):
             return True
         return any(stem_of(word) in self.kinds["negation"] for word in re.findall(r"[a-z]+", plain))
+
+    def changed(self, plain: str) -> bool:
+        """Whether words make another amount of it: offered, dropped, a third, twice, each; or tell of one before."""
+        words = re.findall(r"[a-z]+", plain)
+        listed = self.changing & {*words, *(stem_of(word) for word in words)}
+        of_each = self.of_each.intersection(words) and sum(mark.isdigit() for mark in plain.split()) < 2
+        return bool(listed or of_each or _OF_BEFORE.search(plain))
+
+    def joined(self, plain: str) -> bool:
+        """Whether a sign or word adds amounts up."""
+        return bool(self.adding.intersection(plain.split())) or "+" in plain
 
     def happenings(self, plain: str) -> tuple[str, ...]:
         """Which other things the words speak of."""
@@ -201,12 +249,28 @@ class AmountWords:
                 continue
             elif stem in self.kinds["filler"] or is_form(stem, self.kinds):
                 generic = generic or stem in GENERIC
-            elif numbers and not (counted or generic or closed) and (source is None or weak):
+            elif numbers and not (counted or generic or closed) and (source is None or weak or at < min(used)):
                 counted = token
             elif not numbers:
                 strange, apart = strange or token, True
-        return Chunk(numbers, unit, source, weak, several, generic, counted, strange, apart, food,
-                     form, of_glucose, insulin, self._left(tokens))  # fmt: skip
+        return Chunk(
+            numbers,
+            unit,
+            source,
+            weak,
+            several,
+            generic,
+            counted,
+            strange,
+            apart,
+            food,
+            form,
+            of_glucose,
+            insulin,
+            _multiplied(tokens),
+            bool(_TIMES & set(tokens)),
+            self._left(tokens),
+        )
 
     def _counts_insulin(self, tokens: list[str]) -> bool:
         """Whether a number counts units of insulin: '3 IE', '2 U', '1.5 insulin', 'bolus 3'."""

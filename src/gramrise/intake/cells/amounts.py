@@ -105,6 +105,9 @@ def _unknown(chunk: Chunk) -> Given:
 _UNITS = {"piece": AmountUnit.PIECE, "ml": AmountUnit.ML, "gram": AmountUnit.GRAM}
 
 
+_ROUNDED = 0.03  # our choice: grams behind pieces are rounded
+_LEAST_LEVEL = 20.0  # our choice: whole numbers from here on are levels in mg/dL; in mmol/L they have a decimal
+
 # Digits above or below the line are no digits of an amount: "1/\u00b22" is no 1/22, a damaged "20" no twenty.
 _RAISED = re.compile("[\u00b9\u00b2\u00b3\u2070-\u2079\u2080-\u2089]")
 
@@ -140,8 +143,8 @@ class _Reader:
             return ReadAmount((), remarks, happenings, counts=bool(counted), noticed=noticed)
         odd = (RANGE, MISWRITTEN, OTHER_MEASURE) if self.named else (RANGE, MISWRITTEN)
         unclear = negated or "?" in without_clock or bool(_RAISED.search(text))
-        unclear = unclear or any(pattern.search(without_clock) for pattern in odd)
-        found = self._amounts_of(chunks, unclear)
+        unclear = unclear or any(pattern.search(without_clock) for pattern in odd) or self.sorter.changed(without_clock)
+        found = self._amounts_of(chunks, unclear, self.sorter.joined(without_clock))
         if unclear and MISWRITTEN.search(without_clock):  # '3;2' is one amount, whichever
             found = replace(found, given=found.given[:1])
         named = any(chunk.source or chunk.several or chunk.generic for chunk in chunks)
@@ -159,7 +162,7 @@ class _Reader:
         asked = tuple(_unknown(chunk) for chunk in counted[:1])
         return ReadAmount(asked, remarks, happenings, "left_or_given", counted[0].left, True, noticed=noticed)
 
-    def _amounts_of(self, chunks: list[Chunk], unclear: bool) -> ReadAmount:
+    def _amounts_of(self, chunks: list[Chunk], unclear: bool, joined: bool) -> ReadAmount:
         """The amounts of all chunks; where one is not clear, one question about the text."""
         given: list[Given] = []
         question = about = ""
@@ -184,9 +187,9 @@ class _Reader:
             about = about or (product if asked == "glucose_or_product" else "")
             given.append(read)
             question = question or asked
-        if not question and (unclear and (given or bare)):
-            question = "unclear_amount"
-        elif not question and bare and (not given or any(not chunk.apart for chunk in bare)):
+        if not question:
+            given, question = self._beside_each_other(given, bare, unclear, joined)
+        if not question and bare and not given:
             question = "bare_amount"
         if bare and not given and question == "bare_amount" and all(chunk.apart for chunk in bare):
             return ReadAmount()  # a number that belongs to other words
@@ -196,10 +199,43 @@ class _Reader:
         if question and not given:
             numbers = [number for chunk in chunks for number in chunk.numbers]
             given = [Given("", Form.UNKNOWN, numbers[0] if len(numbers) == 1 else None, "", None, False)]
+        if question and given and all(one.grams is not None for one in given):
+            question = "unclear_amount"  # what is asked about is none of these
         if question == "unclear_amount":
             given = [Given(one.source, one.form, None, "", None, one.may_be_weaker) for one in given]
         given = [one for one in given if one.amount is None or one.amount > 0]
         return ReadAmount(tuple(given), question=question if given else "", about_word=about)
+
+    def _beside_each_other(
+        self, given: list[Given], bare: list[Chunk], unclear: bool, joined: bool
+    ) -> tuple[list[Given], str]:
+        """The amounts of a text that is clear so far, and the question where they do not stand beside each other."""
+        asked = ""
+        if len(given) > 1 and not joined:
+            given, asked = self._told_twice(given)
+        if given and any(self._is_loose(chunk) for chunk in bare):
+            asked = "unclear_amount"  # a number that stands in the words and is not used
+        return given, "unclear_amount" if unclear and (given or bare) else asked
+
+    def _told_twice(self, given: list[Given]) -> tuple[list[Given], str]:
+        """Pieces or mL with their grams behind them, '2 tablets (8 g)', are one amount where both agree, else asked.
+
+        In a column of amounts two numbers of a cell are one amount told twice, or nobody knows what.
+        """
+        counted = [one for one in given if one.unit not in {AmountUnit.GRAM.value, ""}]
+        in_grams = [one for one in given if one.unit == AmountUnit.GRAM.value]
+        if counted and in_grams:
+            one, other = counted[0].grams, in_grams[0].grams
+            agree = one is not None and other is not None and abs(other / one - 1) <= _ROUNDED
+            return (counted, "") if agree and len(given) == 2 else (given[:1], "unclear_amount")
+        return (given[:1], "unclear_amount") if self.named is not None else (given, "")
+
+    def _is_loose(self, chunk: Chunk) -> bool:
+        """Whether a number beside an amount may be another amount, and is no reading, and no minutes."""
+        if self.named is not None or not chunk.apart:
+            return True
+        levels = all(number >= _LEAST_LEVEL or number != int(number) for number in chunk.numbers)
+        return not (levels or (chunk.timed and len(chunk.numbers) == 1))
 
     def _of_another_measure(self, chunk: Chunk) -> bool:
         """Whether a word nobody has taught us counts in a column of amounts: '3 packs', '4 oz', '5 mg'."""
@@ -208,6 +244,10 @@ class _Reader:
     def _given(self, chunk: Chunk) -> tuple[Given, str]:
         """One chunk that speaks of glucose, and the question it leaves open."""
         source = chunk.source or self.named
+        if self.named is not None and chunk.source not in {None, self.named}:
+            source = self.named  # the column says of what; 'tablets' there only counts
+            if not chunk.weak:
+                return Given(source.name, source.form, None, "", None, source.may_be_weaker), "unclear_amount"
         amount = self._amount(chunk)
         form = source.form if source is not None else Form.UNKNOWN
         name = source.name if source is not None else ""
@@ -245,7 +285,7 @@ class _Reader:
         return Given(source.name, source.form, amount, unit.value if unit else "", None, source.may_be_weaker), asked
 
     def _amount(self, chunk: Chunk) -> float | None:
-        if len(chunk.numbers) == 2 and chunk.unit == "gram":
+        if len(chunk.numbers) == 2 and chunk.unit == "gram" and chunk.multiplied:
             return chunk.numbers[0] * chunk.numbers[1]  # 3 x 4 g
         return chunk.numbers[0] if len(chunk.numbers) == 1 else None
 

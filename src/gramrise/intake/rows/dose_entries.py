@@ -168,7 +168,7 @@ def _trouble_of(entry: DoseEntry, read: ReadAmount, said: str, context: ReadCont
     """Why an entry is set aside, a key of TROUBLES; '' where it is an amount given or a remark that is kept."""
     settings = context.settings
     grams = sum(one.grams or 0.0 for one in read.given)
-    negative = entry.text[:1] in _MINUS and entry.text[1:].lstrip(" .,")[:1].isdigit()
+    negative = entry.text[:1] in _MINUS and entry.text[1:].lstrip(" .,")[:1] in {*"0123456789½¼¾⅓⅔"}
     bare = not read.given and not remarks_too
     found = {
         "formula": said.startswith(("=", "@")),

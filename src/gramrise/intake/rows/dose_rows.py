@@ -56,6 +56,8 @@ def _in_unit(cell: str, unit: str, words: HeaderWords) -> str:
     Where the cell names another, a mark of doubt makes a question of it.
     """
     named = {found for word in re.findall(r"[^\W\d_]+", cell) if (found := dose_unit_named(word, words))}
+    if len(re.findall(r"\d+(?:[.,]\d+)?", cell.replace("/", "."))) > 1:
+        return f"{cell} ?"
     if not named and any(mark.isdigit() or mark in "½¼¾⅓⅔" for mark in cell):
         return f"{cell} {_SPELLED[unit]}"
     return cell if named <= {unit} else f"{cell} ?"

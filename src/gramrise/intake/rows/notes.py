@@ -24,7 +24,7 @@ from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import OTHER_DAY_WORD, HeaderWords, folded, shipped_words
 
 _ENTRY = re.compile(
-    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}[-–—:,;|]?\s{0,9}(.*)",
+    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}(?:[-–—:;|]|,(?!\d))?\s{0,9}(.*)",
     re.IGNORECASE,
 )
 _BARE_CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?", re.IGNORECASE)

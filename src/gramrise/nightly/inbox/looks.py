@@ -27,7 +27,9 @@ _KINDS: Final = (
 def lying_still(
     home: Path, persons: list[Person], rest_seconds: float, sleep: Callable[[float], None] = time.sleep
 ) -> dict[str, list[Path]]:
-    """The files of each inbox that did not change for `rest_seconds`; one pause serves all inboxes together.
+    """The files of each inbox that did not change for `rest_seconds`, oldest first; one pause serves all inboxes.
+
+    What was saved later corrects what was saved before, whatever the files are called.
 
     An inbox that is another person's too has none.
     """
@@ -40,7 +42,11 @@ def lying_still(
     if young:
         sleep(rest_seconds)
     return {
-        person_id: [file for file, look in looks.items() if look_at(file) == look] for person_id, looks in seen.items()
+        person_id: sorted(
+            (file for file, look in looks.items() if look_at(file) == look),
+            key=lambda file, looks=looks: (looks[file][1], file.name),  # type: ignore[misc]
+        )
+        for person_id, looks in seen.items()
     }
 
 

@@ -10,7 +10,7 @@ import polars as pl
 
 from gramrise.domain.batch import Question
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant
-from gramrise.store.questions.kinds import APART, MAYBE_TWICE, SAME
+from gramrise.store.questions.kinds import APART, LEFT_OUT_AMOUNT, MAYBE_TWICE, SAME
 
 # Our choice: two people who write the same candy down are rarely more than five minutes apart.
 WITHIN_MINUTES: Final = 5
@@ -43,7 +43,8 @@ def questions_for(new: pl.DataFrame, batch: pl.DataFrame, standing: pl.DataFrame
 
 def _in_doubt(suffix: str) -> pl.Expr:
     """Whether nobody has said what a dose was of, or how much: as the log was written, whatever was answered since."""
-    return pl.col(f"grams{suffix}").is_null() & (pl.col(f"source{suffix}") == "")
+    unknown = (pl.col(f"source{suffix}") == "") | pl.col(f"amount{suffix}").is_null()
+    return pl.col(f"grams{suffix}").is_null() & unknown
 
 
 def _near(new: pl.DataFrame, others: pl.DataFrame) -> pl.DataFrame:
@@ -58,7 +59,7 @@ def _near(new: pl.DataFrame, others: pl.DataFrame) -> pl.DataFrame:
 
 def _question(row: dict[str, object], zone: ZoneInfo) -> Question:
     """Where the two are the same, what the question is about is left out: the doubted one, else the new one."""
-    new = {name: row[name] for name in ("taken_at_utc", "source", "ordinal", "grams")}
+    new = {name: row[name] for name in ("taken_at_utc", "source", "ordinal", "grams", "amount")}
     known = {name: row[f"{name}_known"] for name in new}
     known_in_doubt = known["grams"] is None and known["source"] == "" and new["grams"] is not None
     left_out, other = (known, new) if known_in_doubt else (new, known)
@@ -73,5 +74,10 @@ def _question(row: dict[str, object], zone: ZoneInfo) -> Question:
             f"on {first:%a %d %b %Y} at {first:%H:%M} and {second:%H:%M}. Is it the same glucose written down twice?"
         ),
         answers=(SAME, APART),
-        about={"taken_at_utc": at.isoformat(), "source": left_out["source"], "ordinal": left_out["ordinal"]},
+        about={
+            "taken_at_utc": at.isoformat(),
+            "source": left_out["source"],
+            "ordinal": left_out["ordinal"],
+            LEFT_OUT_AMOUNT: left_out["amount"],
+        },
     )

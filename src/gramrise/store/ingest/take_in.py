@@ -141,7 +141,7 @@ def _remember(
     if compared.corrected.height:
         columns = {
             "identity": as_documents(compared.corrected, kind.identity),
-            "before": as_documents(compared.before, kind.stated),
+            "before": as_documents(compared.before, _kept(kind)),
             "after": as_documents(compared.corrected, kind.stated),
             "before_import_id": compared.before["import_id"].to_list(),
         }
@@ -156,6 +156,11 @@ def _remember(
         }
         made = [told | dict(zip(columns, v, strict=True)) for v in zip(*columns.values(), strict=True)]
         connection.execute(insert_into(connection, schema.conflicts).on_conflict_do_nothing(), made)
+
+
+def _kept(kind: InputTable) -> tuple[str, ...]:
+    """What is put back when a correction is undone: the grams, too, which of grams nobody can find again."""
+    return (*kind.stated, "grams") if kind is input_tables.DOSES and "grams" not in kind.stated else kind.stated
 
 
 def _earliest(kind: InputTable, changed: pl.DataFrame) -> list[int]:

@@ -24,7 +24,7 @@ from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit
 from gramrise.store import schema
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, stored
-from gramrise.store.questions.kinds import MAYBE_TWICE, PIECES_OR_GRAMS, SAME
+from gramrise.store.questions.kinds import LEFT_OUT_AMOUNT, MAYBE_TWICE, PIECES_OR_GRAMS, SAME
 from gramrise.store.questions.stored_questions import StoredQuestion, grams_typed, load
 
 
@@ -32,24 +32,32 @@ def lay_over_doses(doses: pl.DataFrame, asked: Iterable[StoredQuestion], person:
     """Stored-form doses as the family has since explained them; rows an answer drops are left out."""
     if doses.height == 0:
         return doses
+    # An answer moves a dose to another source and ordinal: the next one still means it by what the log says.
+    doses = doses.with_columns(logged_source=pl.col("source"), logged_ordinal=pl.col("ordinal"))
     for each in asked:
         about = each.question.about
         if each.question.kind == PIECES_OR_GRAMS and "amount_unit" in about:
             doses = _whole_log(doses, each, person)
         elif "taken_at_utc" in about and "ordinal" in about:
             doses = _one_dose(doses, _the_dose(about) & _as_asked(about), each)
-    return doses
+    return doses.drop("logged_source", "logged_ordinal")
 
 
 def _the_dose(about: dict[str, Any]) -> pl.Expr:
     minute = stored(datetime.fromisoformat(about["taken_at_utc"])) // MICROSECONDS_IN_A_MINUTE
-    named = (pl.col("minute") == minute, pl.col("source") == about["source"], pl.col("ordinal") == about["ordinal"])
+    named = (
+        pl.col("minute") == minute,
+        pl.col("logged_source") == about["source"],
+        pl.col("logged_ordinal") == about["ordinal"],
+    )
     return pl.all_horizontal(*named)
 
 
 def _as_asked(about: dict[str, Any]) -> pl.Expr:
     """Whether a dose has the amount it was asked about: one that a later file states otherwise is asked about anew."""
-    return pl.col("amount").eq_missing(pl.lit(about["amount"], pl.Float64)) if "amount" in about else pl.lit(True)
+    asked_of = next((about[key] for key in ("amount", LEFT_OUT_AMOUNT) if key in about), None)
+    known = "amount" in about or LEFT_OUT_AMOUNT in about
+    return pl.col("amount").eq_missing(pl.lit(asked_of, pl.Float64)) if known else pl.lit(True)
 
 
 def _one_dose(doses: pl.DataFrame, hit: pl.Expr, each: StoredQuestion) -> pl.DataFrame:

@@ -8,6 +8,7 @@ from gramrise.store.questions.stored_questions import StoredQuestion
 
 MAYBE_TWICE: Final = "maybe_twice"
 SAME: Final = "same"
+LEFT_OUT_AMOUNT: Final = "left_out_amount"  # the amount for which it was answered; another one is another dose
 APART: Final = "apart"
 PIECES_OR_GRAMS: Final = "pieces_or_grams"
 WHOSE_FILE: Final = "whose_file"

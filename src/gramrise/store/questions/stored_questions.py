@@ -19,16 +19,18 @@ from gramrise.store.schema import questions
 
 # The offered answer to which a number is added: "grams:12.5".
 GRAMS: Final = "grams"
+# Our choice, as for one dose of a file: more in one treatment is a slip of the finger, 120 for 12.
+MOST_GRAMS_TYPED: Final = 60.0
 
 
 def grams_typed(answer: str) -> float | None:
-    """The grams of an answer like "grams:12.5", above zero; None for any other text."""
+    """The grams of an answer like "grams:12.5", above zero and no more than one treatment holds; else None."""
     word, _, number = answer.partition(":")
     try:
         grams = float(number)
     except ValueError:
         return None
-    return grams if word == GRAMS and 0 < grams < float("inf") else None
+    return grams if word == GRAMS and 0 < grams <= MOST_GRAMS_TYPED else None
 
 
 @dataclass(frozen=True, slots=True)

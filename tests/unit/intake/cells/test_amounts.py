@@ -83,7 +83,7 @@ def test_an_amount_that_says_what_it_is_has_grams(text, expected):
         ("15 liquid", "bare_amount"),
         ("3 pieces of honeycomb", "unknown_source"),
         ("2 Stück Marzipan", "unknown_source"),
-        ("4 tabs, 65", "bare_amount"),
+        ("4 tabs, 65", "unclear_amount"),
         ("3 tabs 3 tabs", "unclear_amount"),
         ("Kakao 200 ml", "unknown_source"),
         ("Lasagne 60 g", "unknown_source"),
@@ -201,3 +201,47 @@ def test_half_of_a_bottle_is_no_half_millilitre():
     for text in ("half bottle", "1 bottle", "½ bottle"):
         assert named(text, bottle) == ("bottle_size", [None])
     assert named("20 ml", bottle) == ("", [5.0])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "3 + 2 tablets", "3 tablets, later 2 more", "2 tablets = 8 g", "2 tablets (10 g)", "4 g then 4 g",
+        "3 tablets 8 g", "2, then 1 tablet", "1 tablet nach 15 min noch 1", "after 2 tablets", "offered 2 tablets",
+        "2 tablets in the pocket", "drei viertel tablets", "ein paar tablets", "both got 2 tablets", "4 tabs, 65",
+    ],
+)  # fmt: skip
+def test_a_number_or_word_that_is_not_used_is_a_question_about_one_amount(text):
+    read = read_amount(text, SOURCES, WORDS)
+    assert read.question
+    assert [one.grams for one in read.given] == [None]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("2 tablets (8 g)", [8.0]),
+        ("8 g (2 tablets)", [8.0]),
+        ("2 tablets of 4 g", [8.0]),
+        ("2 tablets + 8 g", [8.0, 8.0]),
+        ("62 again, 2 tablets, low at 62", [None]),
+        ("2 tablets, low at 62", [8.0]),
+    ],
+)
+def test_an_amount_told_in_pieces_and_in_grams_is_one(text, expected):
+    assert grams(text) == expected
+
+
+@pytest.mark.parametrize("text", ["2 (8 g)", "3 (2)", "2 = 8 g", "2:1", "4, 4"])
+def test_two_numbers_in_one_cell_of_amounts_are_one_amount_or_asked(text):
+    question, given = named(text)
+    assert given in ([8.0], [None])
+    assert bool(question) == (given == [None])
+
+
+def test_the_column_says_of_what_and_a_word_for_pieces_only_counts():
+    small = Source(name="dextro", form=Form.TABLET, grams_per_piece=1.5, stated_as=StatedAs.ANHYDROUS)
+    both = (TABLETS, small)
+    assert [one.grams for one in read_amount("2 tablets", both, WORDS, small).given] == [3.0]
+    read = read_amount("2 dextro", both, WORDS, TABLETS)
+    assert (read.question, read.given[0].grams) == ("unclear_amount", None)
