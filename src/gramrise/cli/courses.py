@@ -10,18 +10,25 @@ if TYPE_CHECKING:
 def show_courses(who: "Person", found: "Findings", as_json: bool) -> None:
     """Print the courses as a table, or as one document."""
     from gramrise.cli import tables
+    from gramrise.report import screen_words
 
     if as_json:
         from gramrise.cli import documents
 
         print(documents.document("courses", found.courses))
         return
+    words = screen_words(who.language)
     tables.show(
-        f"How the level rises after glucose, {who.person_id}",
-        [("form", "left"), ("half is there", "right"), ("top", "right"), ("left after 90 min", "right")],
+        words.say("courses.title", person=who.person_id),
+        [
+            (words.say("courses.form"), "left"),
+            (words.say("courses.half"), "right"),
+            (words.say("courses.top"), "right"),
+            (words.say("courses.left"), "right"),
+        ],
         [
             (
-                row["form"],
+                words.say(f"courses.forms.{row['form']}"),
                 f"{row['minutes_to_half']:.0f} min ({row['p05_minutes_to_half']:.0f}-{row['p95_minutes_to_half']:.0f})",
                 f"{row['minutes_to_peak']:.0f} min",
                 f"{_percent(row['share_left_90'])} % "
@@ -29,18 +36,10 @@ def show_courses(who: "Person", found: "Findings", as_json: bool) -> None:
             )
             for row in found.courses.iter_rows(named=True)
         ],
-        empty="No treatment could be measured yet.",
+        empty=words.say("courses.none"),
     )
-    tables.say(
-        "Measured: how the readings after this person's own treatments rose and fell. Assumed: the shape of a single "
-        "rise, how fast glucose leaves the stomach before anything was measured, and how late the sensor shows it; "
-        "with few treatments of a form it is nearly all assumed."
-    )
-    tables.say(
-        "In the blood, from swallowing on; a sensor shows it some minutes later. In brackets: 9 of 10 such ranges hold "
-        "the true value. An average of past events, not an order: insulin, sport or illness can halve or double it. "
-        "Look again after 15 minutes all the same."
-    )
+    tables.say(words.say("courses.measured"))
+    tables.say(words.say("courses.meaning"))
 
 
 def _percent(share: float) -> str:

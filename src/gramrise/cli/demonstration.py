@@ -133,9 +133,8 @@ def _mix_and_count(store: Store, person: Person, now: datetime, home: Path) -> N
         recipe = recipe_for(source.glucose_per_unit_g, BOTTLE_ML, Powder.MONOHYDRATE, rules)
         made = replace(recipe.mixture, weighed_g=float(round(recipe.solution.total_g)))
         store.supplies.keep_batch(person.person_id, source.name, now, made, trusted_strength(made, rules))
-        tables.say(
-            f"  {source.name} mixed: {batch_words(made)}, {10 * recipe.solution.strength_g_per_ml:.2f} g in 10 mL."
-        )
+        what = batch_words(made, screen_words("en"))
+        tables.say(f"  {source.name} mixed: {what}, {10 * recipe.solution.strength_g_per_ml:.2f} g in 10 mL.")
 
 
 def _show_supplies(store: Store, person: Person, now: datetime, home: Path) -> None:

@@ -7,6 +7,7 @@ from gramrise.domain.mixtures import Powder, WaterBy
 
 if TYPE_CHECKING:
     from gramrise.domain.mixtures import Mixture
+    from gramrise.report import ScreenWords
     from gramrise.supplies import Recipe, SuppliesSettings, WeightCheck
 
 
@@ -63,9 +64,8 @@ def weight_sentence(check: "WeightCheck") -> str:
     )
 
 
-def batch_words(mixture: "Mixture") -> str:
+def batch_words(mixture: "Mixture", words: "ScreenWords") -> str:
     """'188 g anhydrous, made up to 750 mL'."""
-    water = (
-        f"made up to {mixture.ml:g} mL" if mixture.water_by is WaterBy.MADE_UP_TO else f"and {mixture.ml:g} mL water"
-    )
-    return f"{mixture.powder_g:g} g {mixture.powder}, {water}"
+    water = "mix.made_up_to" if mixture.water_by is WaterBy.MADE_UP_TO else "mix.and_water"
+    powder = words.say(f"powder.{mixture.powder}")
+    return f"{words.amount(mixture.powder_g)} g {powder}, {words.say(water, ml=words.amount(mixture.ml))}"

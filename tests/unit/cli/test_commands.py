@@ -255,8 +255,8 @@ def test_every_outcome_class_and_state_has_its_words():
     assert {each for each in TreatmentClass if ENGLISH.has(f"treatments.class.{each}")} == set(TreatmentClass)
     assert {state for state in State if ENGLISH.has(f"state.{state}")} == set(State)
     assert outcome_words("nothing_logged", 0.16, ENGLISH) == "nothing logged (16 % likely that glucose was given)"
-    assert reason_words(["gap_in_readings", "insulin_near"]) == ": gap in readings, insulin near"
-    assert reason_words([]) == ""
+    assert reason_words(["gap_in_readings", "insulin_near"], ENGLISH) == ": gap in readings, insulin near"
+    assert reason_words([], ENGLISH) == ""
 
 
 def test_a_file_that_can_be_read_in_two_ways_waits_and_both_are_shown_with_the_line_to_add(tmp_path):

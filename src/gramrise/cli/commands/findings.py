@@ -29,6 +29,7 @@ def readings(
 ) -> None:
     """The sensor readings that are stored."""
     from gramrise.cli import tables
+    from gramrise.report import screen_words
 
     house: Household = context.obj
     who = house.person(person)
@@ -41,15 +42,16 @@ def readings(
 
         print(documents.document("readings", frame))
         return
-    marks = {"below": "below range", "above": "above range", "in": ""}
+    words = screen_words(who.language)
+    marks = {"below": words.say("readings.below"), "above": words.say("readings.above"), "in": ""}
     tables.show(
-        f"Readings of {who.person_id}, {who.unit}",
-        [("when", "time"), ("level", "right"), ("", "left")],
+        words.say("readings.title", person=who.person_id, unit=str(who.unit)),
+        [(words.say("readings.when"), "time"), (words.say("readings.level"), "right"), ("", "left")],
         [
             (tables.local(row["at_utc"], who), tables.level(row["glucose_mg_dl"], who), marks[row["range"]])
             for row in frame.iter_rows(named=True)
         ],
-        empty="No readings yet: gramrise import FILE.",
+        empty=words.say("readings.none"),
     )
 
 
@@ -153,6 +155,7 @@ def pairings(
     """Each treatment with the rise that followed, used or set aside with every reason."""
     from gramrise.cli import tables
     from gramrise.cli.sentences import reason_words
+    from gramrise.report import screen_words
 
     who, found = _findings(context.obj, person, "pairings")
     frame = _last_days(found.pairings, "first_dose_utc", days)
@@ -161,10 +164,17 @@ def pairings(
 
         print(documents.document("pairings", frame))
         return
-    unit = who.unit
+    words = screen_words(who.language)
     tables.show(
-        f"Pairings of {who.person_id}, {unit}",
-        [("when", "time"), ("g", "right"), ("from", "right"), ("seen", "right"), ("1 g", "right"), ("", "left")],
+        words.say("pairings.title", person=who.person_id, unit=str(who.unit)),
+        [
+            (words.say("pairings.when"), "time"),
+            ("g", "right"),
+            (words.say("pairings.start"), "right"),
+            (words.say("pairings.seen"), "right"),
+            ("1 g", "right"),
+            ("", "left"),
+        ],
         [
             (
                 tables.local(row["first_dose_utc"], who),
@@ -172,14 +182,15 @@ def pairings(
                 tables.level(row["start_seen_mg_dl"], who),
                 tables.level(row["rise_seen_mg_dl"], who),
                 tables.per_gram(row["factor_mg_dl_per_g"], who) if row["verdict"] == "used" else "-",
-                ("used" if row["verdict"] == "used" else "set aside") + reason_words(row["reasons"]),
+                words.say("pairings.used" if row["verdict"] == "used" else "pairings.set_aside")
+                + reason_words(row["reasons"], words),
             )
             for row in frame.iter_rows(named=True)
         ],
-        empty="No pairings yet: a treatment needs readings before and after it.",
+        empty=words.say("pairings.none"),
     )
-    tables.say("seen: highest reading 20-75 min after, less the one before.")
-    tables.say("1 g: estimated against where the level was heading.")
+    tables.say(words.say("pairings.seen_means"))
+    tables.say(words.say("pairings.gram_means"))
 
 
 def factors(
@@ -243,6 +254,7 @@ def _band_now(who: "Person", name: str) -> str:
 def predictions(context: typer.Context, person: PersonOption = None, as_json: JsonOption = False) -> None:
     """What was expected 30 and 45 minutes after each treatment, before it was learned from, and what came."""
     from gramrise.cli import tables
+    from gramrise.report import screen_words
 
     who, found = _findings(context.obj, person, "predictions")
     if as_json:
@@ -250,10 +262,16 @@ def predictions(context: typer.Context, person: PersonOption = None, as_json: Js
 
         print(documents.document("predictions", found.predictions))
         return
-    unit = who.unit
+    words = screen_words(who.language)
     tables.show(
-        f"Expected and seen, {who.person_id}, {unit}",
-        [("glucose given", "time"), ("after", "right"), ("expected", "right"), ("likely", "right"), ("seen", "right")],
+        words.say("predictions.title", person=who.person_id, unit=str(who.unit)),
+        [
+            (words.say("predictions.given"), "time"),
+            (words.say("predictions.after"), "right"),
+            (words.say("predictions.expected"), "right"),
+            (words.say("predictions.likely"), "right"),
+            (words.say("predictions.seen"), "right"),
+        ],
         [
             (
                 tables.local(row["first_dose_utc"], who),
@@ -264,9 +282,9 @@ def predictions(context: typer.Context, person: PersonOption = None, as_json: Js
             )
             for row in found.predictions.iter_rows(named=True)
         ],
-        empty="No predictions yet.",
+        empty=words.say("predictions.none"),
     )
-    tables.say("Repeatable, not proof: errors of the path and of the rise can cancel.")
+    tables.say(words.say("predictions.meaning"))
 
 
 def _findings(house: Household, named: str | None, *only: str) -> "tuple[Person, Findings]":

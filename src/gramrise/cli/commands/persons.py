@@ -117,21 +117,29 @@ def listing(context: typer.Context) -> None:
     from gramrise.cli import tables
 
     house: Household = context.obj
+    words = house.words()
     tables.show(
-        "People",
-        [("id", "left"), ("born", "left"), ("zone", "left"), ("unit", "left"), ("kg", "right"), ("gives", "left")],
+        words.say("people.title"),
+        [
+            (words.say("people.id"), "left"),
+            (words.say("people.born"), "left"),
+            (words.say("people.zone"), "left"),
+            (words.say("people.unit"), "left"),
+            ("kg", "right"),
+            (words.say("people.gives"), "left"),
+        ],
         [
             (
                 person.person_id,
                 person.born.isoformat(),
                 person.zone_now().key,
                 str(person.unit),
-                "?" if person.weights_kg.latest() is None else f"{person.weights_kg.latest():.1f}",
+                "?" if (kg := person.weights_kg.latest()) is None else words.number(kg, 1),
                 ", ".join(source.name for source in person.sources_now()),
             )
             for person in house.store.persons()
         ],
-        empty="Nobody yet: gramrise person add ID --born DATE --zone ZONE --weight-kg KG.",
+        empty=words.say("people.none"),
     )
 
 

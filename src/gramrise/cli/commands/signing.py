@@ -11,18 +11,7 @@ from gramrise.domain.problems import WrongUse
 if TYPE_CHECKING:
     from gramrise.domain.person import Person
     from gramrise.domain.references import EndedBy, SignedBand, SignedReference
-    from gramrise.report import Words
-
-# What ends a sign-off, in words for whoever typed the command.
-ENDED = {
-    "withdrawn": "taken back",
-    "expired": "past its date",
-    "bands": "the time bands have changed",
-    "delivery": "insulin delivery has changed",
-    "weight": "the body weight has moved by 5 %",
-    "sources": "a strength has changed or its source is gone",
-}
-NO_AUTHENTICATION = "A typed name is no authentication: it says who is said to have looked, and proves nothing."
+    from gramrise.report import ScreenWords, Words
 
 
 def register(app: typer.Typer) -> None:
@@ -80,52 +69,79 @@ def _sign(
 ) -> None:
     from gramrise.cli import tables
     from gramrise.nightly import SignOff, sign_reference
+    from gramrise.report import screen_words
 
     by, role, told, note, settings = (" ".join(text.split()) for text in texts)
     if not by:
         raise WrongUse("who signs?", "--by takes a name")
     said = SignOff(by, role, not not_accepted, as_of, valid_until, settings, told, note)
     reference = sign_reference(house.store, person.person_id, said, house.now_utc(), house.home)
+    words = screen_words(person.language)
     _show(reference, person)
     for band in reference.bands:
         if reference.accepted and band.state != "own":
-            tables.warn(f"{band.band} ({band.hours}) is still learning: {band.pairings_used} treatments used.")
+            named = f"{tables.band_name(band.band, person)} ({band.hours})"
+            tables.warn(words.say("sign.learning", band=named, count=band.pairings_used))
     if reference.cards_superseded:
         cards = ", ".join(map(str, reference.cards_superseded))
-        tables.say(f"Cards made before it that are out: {cards}. Print new ones, and gramrise card --gone NUMBER.")
-    tables.say(NO_AUTHENTICATION)
+        tables.say(words.say("sign.cards", cards=cards))
+    tables.say(words.say("sign.no_authentication"))
 
 
 def _show(reference: "SignedReference", person: "Person") -> None:
     from gramrise.cli import tables
-    from gramrise.report import words_for
+    from gramrise.report import screen_words, words_for
 
-    words = words_for(person.language, person.unit, "UTC")
-    seen = "signed" if reference.accepted else "seen, not accepted"
+    words, screen = words_for(person.language, person.unit, "UTC"), screen_words(person.language)
+    seen = screen.say("sign.signed" if reference.accepted else "sign.seen")
     by = reference.signed_by + (f" ({reference.role})" if reference.role else "")
     tables.show(
-        f"{person.person_id}: no. {reference.number}, {seen} by {by}, the number of {reference.as_of.isoformat()}",
-        [("band", "left"), ("1 g raises", "right"), ("likely", "right"), ("treatments", "right"), ("state", "left")],
+        screen.say(
+            "sign.title",
+            person=person.person_id,
+            number=reference.number,
+            seen=seen,
+            by=by,
+            day=_told_day(reference.as_of, screen),
+        ),
         [
-            (f"{band.band} {band.hours}", *_numbers(band, words), str(band.pairings_used), band.state)
+            (screen.say("sign.band"), "left"),
+            (screen.say("sign.raises"), "right"),
+            (screen.say("sign.likely"), "right"),
+            (screen.say("sign.treatments"), "right"),
+            (screen.say("sign.state"), "left"),
+        ],
+        [
+            (
+                f"{tables.band_name(band.band, person)} {band.hours}",
+                *_numbers(band, words, screen),
+                str(band.pairings_used),
+                screen.say(f"state.{band.state}"),
+            )
             for band in reference.bands
         ],
-        empty="No band.",
+        empty=screen.say("sign.no_band"),
     )
-    tables.say(f"Holds until {reference.valid_until.isoformat()}, unless what it rests on changes before.")
+    tables.say(screen.say("sign.holds_until", day=_told_day(reference.valid_until, screen)))
 
 
-def _numbers(band: "SignedBand", words: "Words") -> tuple[str, str]:
+def _told_day(day: date, screen: "ScreenWords") -> str:
+    """English keeps the form in which a date is typed; elsewhere a date reads as on the other screens."""
+    return day.isoformat() if screen.language == "en" else screen.day(day)
+
+
+def _numbers(band: "SignedBand", words: "Words", screen: "ScreenWords") -> tuple[str, str]:
     middle, low, high = band.factor_mg_dl_per_g, band.p05_factor_mg_dl_per_g, band.p95_factor_mg_dl_per_g
     if middle is None or low is None or high is None:
         return "-", "-"
     told = words.factor(middle, low, high)
-    return told[0], f"{told[1]} to {told[2]}"
+    return told[0], screen.say("sign.range", low=told[1], high=told[2])
 
 
 def _list(house: Household, person: "Person", as_json: bool) -> None:
     from gramrise.cli import tables
     from gramrise.nightly import references_with_ends
+    from gramrise.report import screen_words
 
     found = references_with_ends(house.store, person, house.now_utc())
     if as_json:
@@ -133,35 +149,46 @@ def _list(house: Household, person: "Person", as_json: bool) -> None:
 
         print(references_document(found))
         return
+    words = screen_words(person.language)
     tables.show(
-        f"Sign-offs of {person.person_id}",
-        [("no.", "right"), ("number of", "left"), ("by", "left"), ("said", "left"), ("holds", "left")],
+        words.say("sign.list", person=person.person_id),
+        [
+            (words.say("sign.number"), "right"),
+            (words.say("sign.number_of"), "left"),
+            (words.say("sign.by"), "left"),
+            (words.say("sign.said"), "left"),
+            (words.say("sign.holds"), "left"),
+        ],
         [
             (
                 str(one.number),
-                one.as_of.isoformat(),
+                _told_day(one.as_of, words),
                 one.signed_by + (f", {one.role}" if one.role else ""),
-                "accepted" if one.accepted else "seen, not accepted",
-                _holds(one, ended),
+                words.say("sign.accepted" if one.accepted else "sign.seen"),
+                _holds(one, ended, words),
             )
             for one, ended in found
         ],
-        empty=f"Nothing has been signed yet. To sign today's number: gramrise sign {person.person_id} --by NAME",
+        empty=words.say("sign.none", person=person.person_id),
     )
     if found:
-        tables.say(NO_AUTHENTICATION)
+        tables.say(words.say("sign.no_authentication"))
 
 
-def _holds(reference: "SignedReference", ended: "tuple[EndedBy, ...]") -> str:
-    return "no: " + "; ".join(ENDED[code] for code in ended) if ended else f"until {reference.valid_until.isoformat()}"
+def _holds(reference: "SignedReference", ended: "tuple[EndedBy, ...]", words: "ScreenWords") -> str:
+    if ended:
+        return words.say("sign.no", why="; ".join(words.say(f"sign.ended.{code}") for code in ended))
+    return words.say("sign.until", day=_told_day(reference.valid_until, words))
 
 
 def _withdraw(house: Household, person: "Person", number: int) -> None:
     from gramrise.cli import tables
+    from gramrise.report import screen_words
 
     today = house.now_utc().astimezone(person.zone_now()).date()
     house.store.withdraw_reference(person.person_id, number, today)
-    tables.say(f"{person.person_id}: sign-off {number} is taken back; it stays in the history.")
+    words = screen_words(person.language)
+    tables.say(words.say("sign.withdrawn", person=person.person_id, number=number))
 
 
 def _day(text: str | None, person: "Person") -> date | None:

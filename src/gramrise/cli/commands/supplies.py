@@ -117,6 +117,7 @@ def _correct(house: Household, who: "Person", number: int, typed: "Typed", rules
     from gramrise.cli import tables
     from gramrise.cli.mixture_sentences import batch_words
     from gramrise.nightly import with_strength
+    from gramrise.report import screen_words
     from gramrise.supplies import trusted_strength
 
     batch = next((each for each in house.store.supplies.batches(who.person_id) if each.number == number), None)
@@ -130,8 +131,11 @@ def _correct(house: Household, who: "Person", number: int, typed: "Typed", rules
     house.store.supplies.correct_batch(corrected, now_utc=house.now_utc(), stated=stated)
     _tell_weight(mixture, rules)
     strength = corrected.strength_g_per_ml
-    told = "strength unknown" if strength is None else f"{10 * strength:.2f} g in 10 mL"
-    tables.say(f"Batch {number}: {batch_words(mixture)}, {told}. What was taken from it is counted anew.")
+    words = screen_words(who.language)
+    told = words.say("mix.no_strength")
+    if strength is not None:
+        told = words.say("mix.in_10_ml", grams=words.number(10 * strength, 2))
+    tables.say(words.say("mix.corrected", number=number, what=batch_words(mixture, words), strength=told))
 
 
 def _as_corrected(mixture: "Mixture", typed: "Typed") -> "Mixture":
@@ -156,27 +160,38 @@ def _as_corrected(mixture: "Mixture", typed: "Typed") -> "Mixture":
 def _list(house: Household, who: "Person", rules: "SuppliesSettings") -> None:
     from gramrise.cli import tables
     from gramrise.cli.mixture_sentences import batch_words
+    from gramrise.report import screen_words
     from gramrise.supplies import SHELF, VOMITING
 
+    words = screen_words(who.language)
     tables.show(
-        f"Batches of {who.person_id}",
-        [("no.", "right"), ("what", "left"), ("mixed", "time"), ("from", "left"), ("g in 10 mL", "right")],
+        words.say("mix.title", person=who.person_id),
+        [
+            (words.say("mix.number"), "right"),
+            (words.say("mix.what"), "left"),
+            (words.say("mix.mixed"), "time"),
+            (words.say("mix.made_of"), "left"),
+            (words.say("mix.strength"), "right"),
+        ],
         [
             (
                 str(batch.number),
                 batch.source,
                 tables.local(batch.mixed_at_utc, who),
-                batch_words(batch.mixture),
-                "unknown" if batch.strength_g_per_ml is None else f"{10 * batch.strength_g_per_ml:.2f}",
+                batch_words(batch.mixture, words),
+                words.say("mix.unknown")
+                if batch.strength_g_per_ml is None
+                else words.number(10 * batch.strength_g_per_ml, 2),
             )
             for batch in house.store.supplies.batches(who.person_id)
         ],
-        empty="No batches yet: gramrise mix NAME --powder monohydrate --strength '1.25 g per 5 mL' --volume 750.",
+        empty=words.say("mix.none"),
     )
-    tables.say(f"A batch is used within {rules.days_kept_cold} days, kept cold. Which form for what:")
+    tables.say(words.say("mix.shelf", days=rules.days_kept_cold))
     for entry in SHELF:
-        tables.say_line(f"  {entry.form}: {entry.good_for}; {entry.mind}.")
-    tables.say(VOMITING)
+        good_for, mind = house.spoken(entry.good_for), house.spoken(entry.mind)
+        tables.say_line(f"  {words.say(f'treatments.form.{entry.form}')}: {good_for}; {mind}.")
+    tables.say(house.spoken(VOMITING))
 
 
 def _cost(recipe: "Recipe", price_per_kg: float, shop_price: float | None, rules: "SuppliesSettings") -> None:

@@ -1,0 +1,107 @@
+"""The screens of a household that reads German: no title, head or cell word is left in English."""
+
+import re
+from datetime import UTC, datetime
+
+import pytest
+from typer.testing import CliRunner
+
+from gramrise.cli import tables
+from gramrise.cli.context import Household
+from gramrise.cli.main import app
+from gramrise.report import screen_words
+
+NOW = datetime(2026, 6, 10, 10, tzinfo=UTC)
+ENGLISH = (
+    *("when", "seen", "used", "set aside", "People", "born", "gives", "Batches", "mixed", "made up to", "Readings of"),
+    *(
+        "below range",
+        "Pairings of",
+        "Expected",
+        "expected",
+        "after",
+        "glucose given",
+        "Sign-offs",
+        "signed",
+        "accepted",
+    ),
+    *("number of", "holds", "Holds", "until", "treatments", "typed name", "half is there", "top", "left after"),
+    *("Measured", "How the level", "batch", "likely", "the night", "the pocket", "Vomiting", "when chewing", "unit"),
+    *("from", "liquid", "daytime", "own", "Repeatable", "highest reading"),
+)
+COMMANDS = {
+    "readings": "readings",
+    "pairings": "pairings",
+    "predictions": "predictions",
+    "courses": "factors --course",
+    "treatments": "treatments",
+    "people": "person list",
+    "sign": "sign ada --by Dr.Beispiel",
+    "sign-list": "sign ada --list",
+    "mix": "mix",
+}
+
+
+def typed(home, *words):
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Household, "now_utc", lambda _: NOW)
+        result = CliRunner().invoke(app, ["--home", str(home), *words])
+    assert result.exit_code == 0, result.output + str(result.exception)
+    return result.output
+
+
+def english_in(told):
+    return [word for word in ENGLISH if re.search(rf"\b{re.escape(word)}\b", told)]
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory):
+    """A German household: twelve treatments by day, one batch."""
+    folder = tmp_path_factory.mktemp("german")
+    born = ("--born", "01.05.2016", "--zone", "Europe/Berlin", "--weight-kg", "32")
+    typed(folder, "person", "add", "ada", *born, "--language", "de")
+    typed(folder, *["person", "source", "ada", "tabs", "--form", "tablet", "--grams-per-piece", "4"])
+    readings, given = ["time,glucose (mg/dL)"], ["time,source,amount"]
+    for day in range(12):
+        for at in range(288):
+            minutes = at * 5 - 12 * 60
+            value = 110 - max(0, min(90, minutes + 90)) / 90 * 46 + max(0, min(45, minutes - 5)) + (at * 7 + day) % 4
+            readings.append(f"2026-05-{10 + day:02}T{at // 12:02}:{at % 12 * 5:02}Z,{value:.0f}")
+        given.append(f"2026-05-{10 + day:02}T12:00Z,tabs,2")
+    for name, lines in (("readings.csv", readings), ("given.csv", given)):
+        (folder / name).write_text("\n".join(lines) + "\n", "utf-8")
+        typed(folder, "import", str(folder / name))
+    recipe = ("--powder", "monohydrate", "--strength", "1.25 g per 5 mL", "--volume", "500")
+    typed(folder, "mix", "flasche", *recipe, "--done", "--weighed", "548")
+    typed(folder, "sign", "ada", "--by", "Dr. Beispiel")
+    return folder
+
+
+@pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)
+def test_a_german_screen_shows_no_english_word(home, command):
+    told = typed(home, *command.split())
+    assert len(told.splitlines()) > 3  # an empty table would hide its heads
+    assert english_in(told) == []
+
+
+def test_english_words_are_found_where_they_stand(home):
+    assert {"when", "set aside"} <= set(english_in(" when   g\n Mon   set aside: insulin near"))
+    assert english_in("wann   zählt nicht") == []
+
+
+def test_no_word_of_the_german_treatments_breaks(home):
+    told = typed(home, "treatments")
+    words = screen_words("de")
+    for word in ("woraus", "wofür", "Tageszeit", "tagsüber", *words.say("treatments.class.for_low").split()):
+        assert word in told
+
+
+def test_no_word_of_the_german_drift_breaks_in_its_widest_row(capsys):
+    words = screen_words("de")
+    heads = [words.say(f"drift.{key}") for key in ("band", "ratio", "likely", "growth", "beyond", "how", "changed")]
+    day = words.say("drift.between", day="06.10.2025", first="01.09.2025", last="20.10.2025")
+    row = ["tagsüber", "0,88", "0,61-1,28", "0,88", "27 %", words.say("drift.shape_undecided"), day]
+    left = {0, 5, 6}
+    tables.show("", [(head, "left" if at in left else "right") for at, head in enumerate(heads)], [row], empty="")
+    shown = capsys.readouterr().out.split()
+    assert [word for cell in (*heads, *row) for word in cell.split() if word not in shown] == []
