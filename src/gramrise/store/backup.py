@@ -108,7 +108,8 @@ def copied_whole(source: Path, to: Path) -> None:
         os.replace(growing, to)
         sync_folder(to.parent)
     except (sqlite3.Error, OSError, CouldNotRun) as problem:
-        growing.unlink(missing_ok=True)
+        for beside in ("", "-journal", "-wal", "-shm"):
+            growing.with_name(growing.name + beside).unlink(missing_ok=True)
         raise _not_copied(problem, source, growing) from problem
 
 

@@ -101,3 +101,16 @@ def test_a_time_that_says_its_half_of_the_day_is_taken(words, local):
 def test_at_two_in_the_morning_two_ten_is_ten_minutes_ago():
     found = without_time("3 pieces at 2:10", ZONES, datetime(2026, 3, 14, 1, 20, tzinfo=UTC)).at_utc
     assert found == datetime(2026, 3, 14, 1, 10, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(("now", "expected"), [("01:30", "01:20"), ("07:00", None)])
+def test_a_clock_time_of_the_hour_that_came_twice_is_asked_about_unless_it_was_just_now(now, expected):
+    """25 October 2026: 02:20 in Berlin is 00:20 and 01:20 UTC."""
+    zones = Dated(((date(2016, 1, 1), ZoneInfo("Europe/Berlin")),))
+    now_utc = datetime.fromisoformat(f"2026-10-25T{now}+00:00")
+    if expected is None:
+        with pytest.raises(WrongUse, match="came twice") as asked:
+            instant_meant("02:20", zones, now_utc)
+        assert "2026-10-25 02:20+02:00" in str(asked.value)
+    else:
+        assert instant_meant("02:20", zones, now_utc) == datetime.fromisoformat(f"2026-10-25T{expected}+00:00")

@@ -12,6 +12,8 @@ from gramrise.intake.typed.dates import local_date
 if TYPE_CHECKING:
     from gramrise.domain.person import Dated
 
+# Our choice: of an hour that came twice, whoever writes it so soon after means the pass that was.
+JUST_NOW: Final = timedelta(minutes=45)
 # Words for a day, in days before today.
 DAYS_BACK: Final = {"today": 0, "heute": 0, "hoy": 0, "yesterday": 1, "gestern": 1, "ayer": 1}
 
@@ -32,8 +34,7 @@ def instant_meant(text: str | None, zones: "Dated[ZoneInfo]", now_utc: datetime)
     if not passes:
         raise _never_was(text)
     if len(passes) > 1:
-        first, second = (at.astimezone(zone).isoformat(" ", "minutes") for at in passes)
-        raise WrongUse(f"{text} came twice, as the clock was put back", f"write '{first}' or '{second}'")
+        raise _came_twice(text, passes, zone)
     if passes[0] > now_utc:
         raise WrongUse(f"{text} has not been yet", "give a time that has passed")
     return passes[0]
@@ -77,11 +78,18 @@ def _latest(clock: time, text: str, zone: ZoneInfo, now_utc: datetime) -> dateti
     for day in (today, today - timedelta(days=1)):
         passes = instants_of(datetime.combine(day, clock), zone)
         been = [at for at in passes if at <= now_utc]
+        if len(been) > 1 and now_utc - been[-1] > JUST_NOW:
+            raise _came_twice(text, been, zone)
         if been:
             return been[-1]
         if not passes:
             raise _never_was(f"{text} on {day.isoformat()}")
     raise WrongUse(f"{text} has not been yet", "give a time that has passed")
+
+
+def _came_twice(text: str, passes: list[datetime], zone: ZoneInfo) -> WrongUse:
+    first, second = (at.astimezone(zone).isoformat(" ", "minutes") for at in passes)
+    return WrongUse(f"{text} came twice, as the clock was put back", f"write '{first}' or '{second}'")
 
 
 def _never_was(text: str) -> WrongUse:
