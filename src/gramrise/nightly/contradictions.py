@@ -98,6 +98,23 @@ def refuse_between(overlap: Overlap, file: str, person: Person, settings: "Intak
     )
 
 
+def refuse_continued(before_utc: datetime | None, file: str, person: Person) -> None:
+    """Raises FileWaits, within the file's transaction, where a note brings again what it brought on another day."""
+    from gramrise.intake import FileWaits
+
+    if before_utc is None:
+        return
+    on = before_utc.astimezone(person.zone_now())
+    raise FileWaits(
+        "note_continued",
+        file,
+        f"the lines that it brought for {on:%Y-%m-%d} stand in it again, and would count for another day; nothing of "
+        "it was taken in",
+        "write the day above the lines of each night, as 2026-03-14, or begin a new note; if the same was given again: "
+        f"gramrise import FILE --person {person.person_id} --replace",
+    )
+
+
 def refuse_other_owner(overlap: Overlap, file: str, person: Person) -> None:
     """Raises FileWaits, within the file's transaction, where its readings are those known of another person.
 

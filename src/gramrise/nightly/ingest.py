@@ -7,7 +7,7 @@ from datetime import datetime
 from functools import cache
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from gramrise.config.settings import load
 from gramrise.domain.batch import Batch, ImportSummary, Quarantined
@@ -17,6 +17,7 @@ from gramrise.domain.printable import printable
 from gramrise.domain.problems import GramriseError, place_of
 from gramrise.nightly.contradictions import (
     refuse_between,
+    refuse_continued,
     refuse_contradiction,
     refuse_other_owner,
     refuse_others_file,
@@ -24,6 +25,8 @@ from gramrise.nightly.contradictions import (
 )
 from gramrise.nightly.count_files import holds_counts, note_counts, take_in_counts
 from gramrise.store import Store
+
+NOTE: Final = "text-note"
 
 if TYPE_CHECKING:
     from gramrise.connectors.layout import Layout
@@ -143,6 +146,8 @@ def take_in_file(
             if whole_refusal:
                 _refuse_nothing_read(taken, printable(file.name))
             if not replace:
+                if taken.summaries[0].layout == NOTE and put.new_ids:
+                    refuse_continued(put.lines_of_another_day(), printable(file.name), person)
                 refuse_other_owner(put.overlap, printable(file.name), person)
                 refuse_others_file(put.same_file_of_others(whole) if whole else [], printable(file.name), person)
                 refuse_contradiction(put.overlap, printable(file.name), person, reading.settings)

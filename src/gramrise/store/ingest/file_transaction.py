@@ -13,11 +13,14 @@ from gramrise.domain.questions import Question
 from gramrise.store import changes
 from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.ingest.take_in import take_in
-from gramrise.store.persons import refuse_unknown
+from gramrise.store.instants import instant, stored
+from gramrise.store.persons import known_person, refuse_unknown
 from gramrise.store.questions import stored_questions
-from gramrise.store.schema import imports
+from gramrise.store.schema import doses, imports
 from gramrise.store.supplies import put_count
 from gramrise.store.supply_rows import RowChange
+
+_FILES_OF_BEFORE = 5  # of one name are looked at; our choice: a note of the last nights
 
 
 class Noted(NamedTuple):
@@ -66,6 +69,32 @@ class FileTransaction:
         theirs = (table.c.content_hash.in_(content_hashes), table.c.person_id != self.first[0].person_id, landed)
         found = self.connection.execute(select(table.c.person_id).where(*theirs).distinct().order_by(table.c.person_id))
         return list(found.scalars())
+
+    def lines_of_another_day(self) -> datetime | None:
+        """Where a file of this name brought before the very doses that this one brings, on another day: when that was.
+
+        A note without days that is written on in the next night holds the lines of the night before again.
+        """
+        first = self.first[0]
+        zone = known_person(self.connection, first.person_id).zone_now()
+        told = first.doses.select("taken_at_utc", "source", "amount", "amount_unit").rows()
+        instants = {stored(at) for at, *_ in told}
+        mine = {(at.astimezone(zone).time(), *of_what) for at, *of_what in told}
+        before = select(imports.c.import_id).where(
+            imports.c.person_id == first.person_id,
+            imports.c.file == first.file,
+            imports.c.layout == first.layout,
+            imports.c.import_id.not_in(self.new_ids),
+        )
+        latest = before.order_by(imports.c.import_id.desc()).limit(_FILES_OF_BEFORE)
+        table = doses.c
+        for import_id in self.connection.execute(latest).scalars().all():
+            chosen = select(table.taken_at_utc, table.source, table.amount, table.amount_unit)
+            rows = self.connection.execute(chosen.where(table.import_id == import_id)).all()
+            theirs = {(instant(at).astimezone(zone).time(), *of_what) for at, *of_what in rows}
+            if theirs and theirs <= mine and not instants & {row.taken_at_utc for row in rows}:
+                return instant(min(row.taken_at_utc for row in rows))
+        return None
 
     def ask(self, question: Question) -> bool:
         """Asks about the file as a whole. Returns whether that is new; nothing is asked of a file known already."""
