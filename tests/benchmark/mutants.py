@@ -78,6 +78,7 @@ EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
     ("report/card/pages/amount_words.py", "held / plan_amount.grams - 1) > NOTICED", "> -> >="): (
         "whole pieces are never just three hundredths away, but for rounding"
     ),
+    ("report/card/numbers/cells.py", "held <= self.plan.most_grams + SAME_GRAMS", "<= -> <"): _MICROGRAM,
     ("report/card/pages/face.py", "BANDS_ON_A_PAGE = ", "2 -> "): "how many stand on a page is asked by test_pages",
     ("report/card/numbers/amounts.py", "level.chance_below(target_mg_dl", "<= -> <"): _CONTINUOUS,
     ("report/card/numbers/void.py", "now_kg <= low + 1e-9", "<= -> <"): _SLACK,
@@ -96,7 +97,7 @@ EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
     ("report/card/numbers/predictive.py", "low = self.from_mg_dl - 8 * sd - 1", "1 -> 0"): _BRACKET,
     ("report/card/numbers/predictive.py", "high, step = high + step, 2 * step", "* -> /"): _BRACKET,
     ("report/card/numbers/build.py", "> below + 1e-6", "> -> >="): _MICROGRAM,
-    ("report/card/numbers/build.py", "> below + 1e-6", "1e-06 -> 9e-07"): _MICROGRAM,
+    ("report/card/numbers/build.py", "> below + 1e-6", "1e-06 -> "): _MICROGRAM,
     ("report/card/numbers/predictive.py", "FACTOR_NODES: Final", "12 -> 11"): _NODES,
     ("report/card/numbers/predictive.py", "FACTOR_NODES: Final", "12 -> 13"): _NODES,
     ("report/card/numbers/predictive.py", "SCATTER_NODES: Final", "24 -> 23"): _NODES,

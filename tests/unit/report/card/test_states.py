@@ -24,7 +24,7 @@ from support.card_people import (
     reasons,
 )  # fmt: skip
 
-from gramrise.domain.care_plan import CarePlan, last_day_of, valid_until_at_most
+from gramrise.domain.care_plan import CarePlan, contradictions, last_day_of, valid_until_at_most
 from gramrise.domain.dates import months_later, whole_years
 from gramrise.domain.findings import Findings, Inputs
 from gramrise.domain.frames import READINGS
@@ -396,3 +396,12 @@ def test_a_cell_without_an_amount_gives_no_more_than_the_plan_below_54(grams, is
     cell = CellView(band="day", state="thin" if grams else "withheld", reason=reason, grams=grams)
     row = RowView(shown_from=54, shown_to=69, early=False, cells=(cell,))
     assert less_below_54(plan, (row,), None) is is_more
+
+
+@pytest.mark.parametrize(
+    ("grams", "kg", "far"),
+    [(2.9, 40.0, True), (3.0, 40.0, False), (3.74, 50.0, True), (3.76, 50.0, False), (3.76, 90.0, False)],
+)
+def test_a_plan_below_a_quarter_of_the_guideline_is_asked_about_up_to_fifty_kg(grams, kg, far):
+    plan = CarePlan(standard_grams=grams, below_54_grams=grams)
+    assert ("plan_far_from_weight" in contradictions(plan, kg)) is far
