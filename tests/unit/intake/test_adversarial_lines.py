@@ -18,7 +18,7 @@ from gramrise.intake.words import folded, header_key
 
 pytestmark = pytest.mark.slow
 
-LENGTHS = (60, 1_000)  # the short line first: work by the cube would not end at the long one
+LENGTHS = (120, 1_000)  # the short line first: work by the cube would not end at the long one
 NOTHING_SECONDS = 0.003  # below this a clock of work says little; a cube of 1,000 takes more
 MOST_GROWTH = 24.0  # between 8 of linear work and 64 of work by the square
 # Beginnings after which a pattern is half satisfied, marks that keep it going, endings that make it fail.
