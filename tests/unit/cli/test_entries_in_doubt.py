@@ -99,3 +99,38 @@ def test_an_answer_to_what_was_asked_before_is_refused_by_its_number(home):
         (each,) = store.questions("mia")
         with pytest.raises(WrongUse, match="none of the answers"):
             store.answer(each.question_id, "piece:toast", "Mama", each.asked_at_utc)
+
+
+def test_two_unclear_amounts_of_one_source_and_minute_are_both_answered(home):
+    noted(home, "a.txt", "02:10 2-3 candy\n02:10 1-2 candy")
+    answered(home, "2-3 candy", "grams:10")
+    answered(home, "1-2 candy", "grams:4")
+    assert sorted(grams(home)) == [4.0, 10.0]
+
+
+def test_undoing_a_correction_brings_the_grams_of_before_back(home):
+    noted(home, "a.txt", "02:10 8 g\n04:10 2-3 candy")
+    noted(home, "b.txt", "02:10 4 g\n04:10 5 candy")
+    assert sorted(grams(home)) == [4.0, 20.0]
+    undone(home, 4)
+    assert grams(home) == [8.0, None]
+    assert asked(home) == ["2-3 candy"]
+
+
+def test_the_same_written_twice_holds_for_the_amount_it_was_said_of(home):
+    noted(home, "a.txt", "02:10 3 candy")
+    noted(home, "b.txt", "02:14 3 candy")
+    with Store.open(home) as store:
+        (each,) = store.questions("mia")
+        store.answer(each.question_id, "same", "Mama", each.asked_at_utc)
+    assert grams(home) == [12.0]
+    noted(home, "c.txt", "02:14 5 candy")
+    assert grams(home) == [12.0, 20.0]
+
+
+@pytest.mark.parametrize("typed", ["grams:300", "grams:61"])
+def test_more_grams_than_one_treatment_holds_are_no_answer(home, typed):
+    noted(home, "a.txt", "02:10 2-3 candy")
+    with pytest.raises(WrongUse, match="none of the answers"):
+        answered(home, "2-3 candy", typed)
+    assert grams(home) == [None]

@@ -33,3 +33,12 @@ def test_a_note_with_its_days_is_written_on_as_long_as_one_likes(store, home):
     saved(home, f"{first}\n02:10 10 g\n{second}\n02:10 10 g\n", NIGHT + timedelta(days=1))
     assert not run_night(store, home, NIGHT + timedelta(days=1, hours=5)).held
     assert store.inputs("mia").doses.height == 2
+
+
+def test_of_two_files_of_one_night_the_one_saved_later_counts_whatever_they_are_called(store, home):
+    for name, amount, hours in (("log.csv", 10, 0), ("log (1).csv", 20, 1)):
+        at = NIGHT + timedelta(hours=hours)
+        file = drop(home, "mia", name, f"time,grams\n2026-03-02 02:10,{amount}\n")
+        os.utime(file, (at.timestamp(), at.timestamp()))
+    run_night(store, home, NIGHT + timedelta(hours=9))
+    assert store.inputs("mia").doses["grams"].to_list() == [20.0]
