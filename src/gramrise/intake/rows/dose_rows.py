@@ -29,7 +29,7 @@ def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
     empty = nothing_happened(rows, rows.text(name)) if part.remarks_too else rows.text(name) == ""
     blank = empty & ~source_alone
     if not part.remarks_too:
-        given = rows.with_remarks_heeded(given)
+        given = rows.with_remarks_heeded(given, of_amounts=True)
     given = given.with_columns(code=pl.when(blank).then(pl.lit("blank")).otherwise(pl.col("code")))
     good = rows.screen(given, rows.label(name))
     entries = _entries(rows, part, good.with_columns(source_text=source))

@@ -41,6 +41,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "so many amounts stand in one line or one minute that they cannot all have been given",
         "write each amount once, with its own time",
     ),
+    "remark_other_amount": (
+        "a remark names another amount than the row",
+        "write in the row how much was given, and take the remark out",
+    ),
     "row_denied": (
         "a remark says that the row does not count",
         "take the row out; where it is right, take the remark out",

@@ -1,5 +1,6 @@
 """The rows of one table as each kind is read from them: their text, their times, and which of them are set aside."""
 
+import re
 from collections.abc import Sequence
 
 import polars as pl
@@ -106,9 +107,12 @@ class TableRows:
         number = number_expression("plain", self.layout.file.decimal, self.layout.file.thousands)
         return rows.with_columns(plain=plain).with_columns(number=number).drop("plain")
 
-    def with_remarks_heeded(self, rows: pl.DataFrame, *, of_sensor: bool = False) -> pl.DataFrame:
+    def with_remarks_heeded(
+        self, rows: pl.DataFrame, *, of_sensor: bool = False, of_amounts: bool = False
+    ) -> pl.DataFrame:
         """Rows with `code`, good ones set aside by their remarks: 'row_denied', or 'another_person' ('for Mia').
 
+        of_amounts the rows are glucose given: a remark that names another amount, 'ate only 1', sets them aside, too
         of_sensor  the rows are a sensor's own: whatever is told of others, they were measured on this person
         """
         for at, cell in enumerate(self.table.header[: self.table.width]):
@@ -117,7 +121,8 @@ class TableRows:
             texts = rows[str(at)].unique().drop_nulls().to_list()
             named = [] if of_sensor else [text for text in texts if speaks_of_another(text, self.context)]
             denied = [text for text in texts if denies_its_row(text, self.context, given=not of_sensor)]
-            for code, words in (("another_person", named), ("row_denied", denied)):
+            other = [text for text in texts if of_amounts and _names_another_amount(text, self.context)]
+            for code, words in (("another_person", named), ("row_denied", denied), ("remark_other_amount", other)):
                 if words:
                     bad = pl.col(str(at)).is_in(words) & (pl.col("code") == "")
                     rows = rows.with_columns(code=pl.when(bad).then(pl.lit(code)).otherwise(pl.col("code")))
@@ -161,3 +166,10 @@ class TableRows:
         elif rows.height:
             used = self.frame[ROW].is_in(rows[ROW].implode())
             self.frame = self.frame.with_columns(status=pl.when(used).then(pl.lit(_USED)).otherwise(pl.col("status")))
+
+
+def _names_another_amount(text: str, context: ReadContext) -> bool:
+    """Whether a remark holds a number and a word by which another amount was given: 'ate only 1', 'plus 10 ml'."""
+    spoken = re.findall(r"\d+|[^\W\d_]+", folded(text))
+    numbered = any(word.isdigit() or word in context.words.numbers for word in spoken)
+    return numbered and bool({folded(word) for word in context.words.amounts["remark_changes"]}.intersection(spoken))

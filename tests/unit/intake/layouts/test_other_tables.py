@@ -453,3 +453,12 @@ def test_a_column_of_sources_says_of_what_the_amounts_beside_it_are(header, expe
     (batch,) = read(tmp_path, given_log(header, ["tablets,3", "tablets,4"]))
     assert batch.doses["grams"].to_list() == expected
     assert set(batch.doses["source"]) == {"tablets"}
+
+
+@pytest.mark.parametrize("remark", ["ate only 1", "gave 2", "dropped one", "plus 10 ml", "nur 1 gegessen"])
+def test_a_remark_that_names_another_amount_sets_its_row_aside(remark, tmp_path):
+    (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,woke at 62"]))
+    assert batch.doses["grams"].drop_nulls().to_list() == [
+        12.0
+    ]  # where the remark is an amount itself, it is asked about
+    assert [held.trouble.code for held in batch.quarantine] == ["remark_other_amount"]
