@@ -16,3 +16,8 @@ class Question:
     sentence: str
     answers: tuple[str, ...]
     about: dict[str, object] = field(default_factory=dict)
+
+
+def dose_key(taken_at: str, source: object, ordinal: object) -> str:
+    """The key by which questions name a dose. `taken_at`: its instant as ISO 8601."""
+    return f"{taken_at} {source} {ordinal}"

@@ -1,5 +1,7 @@
 """Two files that say something else of one minute: nothing is answered of words that no longer stand, none are lost."""
 
+from datetime import UTC, datetime
+
 import pytest
 from typer.testing import CliRunner
 
@@ -38,8 +40,6 @@ def grams(home) -> list[float | None]:
 
 
 def answered(home, text: str, answer: str) -> None:
-    from datetime import UTC, datetime
-
     with Store.open(home) as store:
         (each,) = [each for each in store.questions("mia") if each.question.about.get("text") == text]
         store.answer(each.question_id, answer, "Mama", datetime(2026, 3, 14, tzinfo=UTC))

@@ -69,38 +69,6 @@ LEFT = ("left_over", "maybe_left_over")
 NOTICED = ("noticed_child", "noticed_sensor", "adult", "noticing")
 
 
-# What may be said of a number that is no amount: minutes, hours.
-_TIMES = frozenset(
-    {
-        "min",
-        "mins",
-        "minute",
-        "minutes",
-        "minuten",
-        "minuto",
-        "minutos",
-        "h",
-        "std",
-        "stunde",
-        "stunden",
-        "hour",
-        "hours",
-    }
-)
-_PRODUCT = frozenset({"x", "*", "mal", "times", "je", "each", "of", "a", "fois", "por", "von", "de"})
-# 'After 2 tablets' tells of those given before; 'after 15 min' only of a time.
-_OF_BEFORE = re.compile(
-    r"\b(?:after|nach|apres|despues de|before|vor|avant|antes de) (?:the |den |die |las |les )?\d{1,9}(?:[.,]\d{1,9})?"
-    rf"(?![\d.,:]| ?(?:{'|'.join(sorted(_TIMES))}|uhr)\b)"
-)
-
-
-def _multiplied(tokens: list[str]) -> bool:
-    """Whether between two numbers a word or sign says so: '3 x 4 g', '2 tablets of 4 g'."""
-    at = [place for place, token in enumerate(tokens) if read_number(token) is not None]
-    return len(at) == 2 and bool(_PRODUCT & set(tokens[at[0] + 1 : at[1]]))
-
-
 def plain_words(text: str) -> str:
     """A text as its words are compared: folded, fraction signs written out."""
     for sign, written in _SIGNS.items():
@@ -118,6 +86,7 @@ class AmountWords:
         kinds = ("piece", "ml", "gram", "bottle", "vessel", "joining", "filler", "food", "half", "unsure", "closing",
                  "negation", "form", "carbohydrate")  # fmt: skip
         self.kinds = {kind: _set(*words.amounts[kind]) for kind in kinds}
+        self.kinds["joining"] |= _set(*words.amounts["adding"])
         beside = [word for kind in (*LEFT, *NOTICED) for phrase in words.amounts[kind] for word in phrase.split()]
         self.beside = _set(*beside) - _set(*words.amounts["filler"])  # they end what was counted, as `closing` does
         self.not_given = words.amounts["not_given"]
@@ -131,7 +100,15 @@ class AmountWords:
         self.changing = {folded(word) for word in words.amounts["changing"]}
         self.of_each = {folded(word) for word in words.amounts["of_each"]}
         self.adding = {folded(word) for word in words.amounts["adding"]}
-        self.known = _set(*(word for entries in words.amounts.values() for entry in entries for word in entry.split()))
+        self.product = frozenset(words.amounts["product"])
+        self.of_time = frozenset(words.amounts["of_time"])
+        # 'After 2 tablets' tells of those given before; 'after 15 min' only of a time.
+        before, times = ("|".join(map(re.escape, words.amounts[kind])) for kind in ("of_before", "of_time"))
+        self.of_before = re.compile(
+            rf"\b(?:{before}) (?:(?:the|den|die|las|les) )?\d{{1,9}}(?:[.,]\d{{1,9}})?(?![\d.,:]| ?(?:{times}|uhr)\b)"
+        )
+        listed = (word for entries in words.amounts.values() for entry in entries for word in entry.split())
+        self.known = _set(*listed) - _set(*self.of_time)
 
     def sorted_chunks(self, plain: str) -> list[Chunk]:
         """The text's chunks, each with its numbers, unit and source."""
@@ -149,7 +126,7 @@ class AmountWords:
         words = re.findall(r"[a-z]+", plain)
         listed = self.changing & {*words, *(stem_of(word) for word in words)}
         of_each = self.of_each.intersection(words) and sum(mark.isdigit() for mark in plain.split()) < 2
-        return bool(listed or of_each or _OF_BEFORE.search(plain))
+        return bool(listed or of_each or self.of_before.search(plain))
 
     def joined(self, plain: str) -> bool:
         """Whether a sign or word adds amounts up."""
@@ -267,10 +244,15 @@ class AmountWords:
             form,
             of_glucose,
             insulin,
-            _multiplied(tokens),
-            bool(_TIMES & set(tokens)),
+            self._multiplied(tokens),
+            bool(self.of_time & set(tokens)),
             self._left(tokens),
         )
+
+    def _multiplied(self, tokens: list[str]) -> bool:
+        """Whether between two numbers a word or sign says so: '3 x 4 g', '2 tablets of 4 g'."""
+        at = [place for place, token in enumerate(tokens) if read_number(token) is not None]
+        return len(at) == 2 and bool(self.product & set(tokens[at[0] + 1 : at[1]]))
 
     def _counts_insulin(self, tokens: list[str]) -> bool:
         """Whether a number counts units of insulin: '3 IE', '2 U', '1.5 insulin', 'bolus 3'."""

@@ -199,8 +199,10 @@ class _Reader:
         if question and not given:
             numbers = [number for chunk in chunks for number in chunk.numbers]
             given = [Given("", Form.UNKNOWN, numbers[0] if len(numbers) == 1 else None, "", None, False)]
-        if question and given and all(one.grams is not None for one in given):
-            question = "unclear_amount"  # what is asked about is none of these
+        of_one_cell = len(given) > 1 and self.named is not None  # '01. Feb', '5.11.'
+        none_of_these = bool(given) and all(one.grams is not None for one in given)
+        if question and (of_one_cell or none_of_these):
+            given, question = given[:1], "unclear_amount"
         if question == "unclear_amount":
             given = [Given(one.source, one.form, None, "", None, one.may_be_weaker) for one in given]
         given = [one for one in given if one.amount is None or one.amount > 0]

@@ -52,7 +52,7 @@ def noticed_by(cell: str, words: HeaderWords, name: str) -> str:
     padded = f" {re.sub(r'[^a-z]+', ' ', folded(cell))} "
     if name and f" {folded(name)} " in padded:
         return "child"
-    kinds = {"sensor": words.amounts["noticed_sensor"], "adult": (*words.amounts["adult"], "adult", "erwachsener"),
+    kinds = {"sensor": words.amounts["noticed_sensor"], "adult": (*words.amounts["adult"], *words.amounts["the_adult"]),
              "child": (*words.amounts["noticed_child"], *words.amounts["the_child"])}  # fmt: skip
     named = {who: at for who, phrases in kinds.items() if (at := _first(padded, phrases)) is not None}
     return min(named, key=lambda who: named[who]) if named else ""

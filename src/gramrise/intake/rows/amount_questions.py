@@ -2,6 +2,7 @@
 
 from gramrise.domain.batch import Question
 from gramrise.domain.person import Person
+from gramrise.domain.questions import dose_key
 from gramrise.domain.sources import Source
 from gramrise.intake.cells import ReadAmount
 
@@ -57,5 +58,5 @@ def amount_question(
     }
     if read.question == "unknown_source":
         about["word"] = read.about_word
-    key = f"{about['taken_at_utc']} {dose['source']} {dose['ordinal']}"
+    key = dose_key(str(about["taken_at_utc"]), dose["source"], dose["ordinal"])
     return Question(person.person_id, read.question, key, sentence, (*offered, "grams", "not_glucose"), about)

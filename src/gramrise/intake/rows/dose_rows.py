@@ -15,6 +15,7 @@ from gramrise.intake.rows.table_rows import TableRows
 from gramrise.intake.rows.taken_rows import TakenRows
 from gramrise.intake.words import HeaderWords
 
+_NUMBER = re.compile(r"\d{1,9} \d{1,9}/\d{1,9}|\d{1,9}/\d{1,9}|\d+(?:[.,]\d+)?")  # '1 1/2' is one
 _SPELLED = {"piece": "pieces", "ml": "mL", "gram": "g"}
 # Beyond these a number is written with an exponent, and '1.3e+41 g' would be read as 1.3 and 41 g.
 _WRITTEN_PLAINLY_G = (0.001, 1e6)
@@ -56,7 +57,7 @@ def _in_unit(cell: str, unit: str, words: HeaderWords) -> str:
     Where the cell names another, a mark of doubt makes a question of it.
     """
     named = {found for word in re.findall(r"[^\W\d_]+", cell) if (found := dose_unit_named(word, words))}
-    if len(re.findall(r"\d+(?:[.,]\d+)?", cell.replace("/", "."))) > 1:
+    if len(_NUMBER.findall(cell)) > 1:
         return f"{cell} ?"
     if not named and any(mark.isdigit() or mark in "½¼¾⅓⅔" for mark in cell):
         return f"{cell} {_SPELLED[unit]}"

@@ -12,7 +12,7 @@ import polars as pl
 from sqlalchemy import Connection, select
 
 from gramrise.domain.batch import Batch
-from gramrise.domain.questions import Question
+from gramrise.domain.questions import Question, dose_key
 from gramrise.store.instants import instant, stored
 from gramrise.store.schema import doses, questions
 
@@ -81,5 +81,5 @@ def _renamed(question: Question, moved: dict[tuple[Any, ...], int]) -> Question:
     ordinal = moved.get(tuple(about.get(name) for name in _NAMED))
     if ordinal is None:
         return question
-    key = f"{about['taken_at_utc']} {about['source']} {ordinal}"
+    key = dose_key(str(about["taken_at_utc"]), about["source"], ordinal)
     return replace(question, key=key, about={**about, "ordinal": ordinal})

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from gramrise.domain.batch import Question
+from gramrise.domain.questions import dose_key
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant
 from gramrise.store.questions.kinds import APART, LEFT_OUT_AMOUNT, MAYBE_TWICE, SAME
 
@@ -65,10 +66,11 @@ def _question(row: dict[str, object], zone: ZoneInfo) -> Question:
     left_out, other = (known, new) if known_in_doubt else (new, known)
     at, other_at = (instant(int(str(one["taken_at_utc"]))) for one in (left_out, other))
     first, second = (each.astimezone(zone) for each in sorted((at, other_at)))
+    mine = dose_key(at.isoformat(), left_out["source"], left_out["ordinal"])
     return Question(
         person_id=str(row["person_id"]),
         kind=MAYBE_TWICE,
-        key=f"{at.isoformat()} {left_out['source']} {left_out['ordinal']} / {other_at.isoformat()} {other['source']}",
+        key=f"{mine} / {other_at.isoformat()} {other['source']}",
         sentence=(
             "Two logs name glucose that may be the same, "
             f"on {first:%a %d %b %Y} at {first:%H:%M} and {second:%H:%M}. Is it the same glucose written down twice?"

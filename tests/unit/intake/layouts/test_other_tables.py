@@ -458,7 +458,13 @@ def test_a_column_of_sources_says_of_what_the_amounts_beside_it_are(header, expe
 @pytest.mark.parametrize("remark", ["ate only 1", "gave 2", "dropped one", "plus 10 ml", "nur 1 gegessen"])
 def test_a_remark_that_names_another_amount_sets_its_row_aside(remark, tmp_path):
     (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,woke at 62"]))
-    assert batch.doses["grams"].drop_nulls().to_list() == [
-        12.0
-    ]  # where the remark is an amount itself, it is asked about
+    # Where the remark is an amount itself, that is asked about.
+    assert batch.doses["grams"].drop_nulls().to_list() == [12.0]
     assert [held.trouble.code for held in batch.quarantine] == ["remark_other_amount"]
+
+
+@pytest.mark.parametrize("cell", ["01. Feb", "5.11.", "2 (8)", "2 + 8"])
+def test_a_cell_of_pieces_that_is_no_one_number_is_one_amount_and_asked_about(cell, tmp_path):
+    (batch,) = read(tmp_path, given_log("time,source,pieces", [f"tablets,{cell}", "tablets,1 1/2", "tablets,1½"]))
+    assert batch.doses["grams"].to_list() == [None, 6.0, 6.0]
+    assert len(batch.questions) == 1
