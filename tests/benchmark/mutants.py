@@ -79,7 +79,6 @@ EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
         "whole pieces are never just three hundredths away, but for rounding"
     ),
     ("report/card/numbers/cells.py", "held <= self.plan.most_grams + SAME_GRAMS", "<= -> <"): _MICROGRAM,
-    ("report/card/pages/face.py", "BANDS_ON_A_PAGE = ", "2 -> "): "how many stand on a page is asked by test_pages",
     ("report/card/numbers/amounts.py", "level.chance_below(target_mg_dl", "<= -> <"): _CONTINUOUS,
     ("report/card/numbers/void.py", "now_kg <= low + 1e-9", "<= -> <"): _SLACK,
     ("report/card/numbers/void.py", "now_kg <= low + 1e-9", "1e-09 -> 1.1000000000000001e-09"): _SLACK,

@@ -4,7 +4,7 @@ import re
 import string
 import tomllib
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from importlib.resources import files
 
 import pytest
@@ -23,6 +23,7 @@ from support.card_people import (
     person,
 )  # fmt: skip
 
+from gramrise.domain.bands import TimeBand
 from gramrise.domain.care_plan import CarePlan
 from gramrise.domain.person import Dated
 from gramrise.domain.sources import Form, Source
@@ -371,3 +372,9 @@ def test_only_a_liquid_that_is_not_sealed_is_home_mixed():
     assert "home_mixed" in card(LIQUID).source_cautions
     assert "home_mixed" not in card(open_tablets, who=person(sources=always((open_tablets,)))).source_cautions
     assert "home_mixed" not in card(sealed_liquid, who=person(sources=always((sealed_liquid,)))).source_cautions
+
+
+def test_two_bands_stand_on_a_page_and_the_third_on_the_next():
+    starts = (time(6), time(14), time(22), time(6))
+    three = tuple(TimeBand(name, *starts[at : at + 2]) for at, name in enumerate(("early", "late", "night")))
+    assert [len(page.bands) for page in face_of(card(who=person(bands=always(three)))).pages] == [2, 1]
