@@ -46,18 +46,18 @@ def answered(home, text: str, answer: str) -> None:
 
 
 def test_an_entry_that_a_later_file_changed_is_asked_about_in_the_words_that_count(home):
-    noted(home, "a.txt", "02:10 3 packs")
-    assert "1 corrected, 1 to be asked" in noted(home, "b.txt", "02:10 15 grapes")
+    noted(home, "night 1.txt", "02:10 3 packs")
+    assert "1 corrected, 1 to be asked" in noted(home, "night 2.txt", "02:10 15 grapes")
     assert asked(home) == ["15 grapes"]
     undone(home, 4)
     assert asked(home) == ["3 packs"]
 
 
 def test_an_answer_of_before_says_nothing_of_the_amount_that_took_its_place(home):
-    noted(home, "a.txt", "02:10 3 packs")
+    noted(home, "night 1.txt", "02:10 3 packs")
     answered(home, "3 packs", "piece:candy")
     assert grams(home) == [12.0]
-    noted(home, "b.txt", "02:10 15 grapes")
+    noted(home, "night 2.txt", "02:10 15 grapes")
     assert grams(home) == [None]
     answered(home, "15 grapes", "grams:10")
     assert grams(home) == [10.0]
@@ -109,8 +109,8 @@ def test_two_unclear_amounts_of_one_source_and_minute_are_both_answered(home):
 
 
 def test_undoing_a_correction_brings_the_grams_of_before_back(home):
-    noted(home, "a.txt", "02:10 8 g\n04:10 2-3 candy")
-    noted(home, "b.txt", "02:10 4 g\n04:10 5 candy")
+    noted(home, "night 1.txt", "02:10 8 g\n04:10 2-3 candy")
+    noted(home, "night 2.txt", "02:10 4 g\n04:10 5 candy")
     assert sorted(grams(home)) == [4.0, 20.0]
     undone(home, 4)
     assert grams(home) == [8.0, None]
@@ -126,6 +126,50 @@ def test_the_same_written_twice_holds_for_the_amount_it_was_said_of(home):
     assert grams(home) == [12.0]
     noted(home, "c.txt", "02:14 5 candy")
     assert grams(home) == [12.0, 20.0]
+
+
+@pytest.mark.parametrize(
+    ("answer", "left"), [("first", [16.0]), ("second", [12.0]), ("apart", [12.0, 16.0]), ("", [12.0, 16.0])]
+)
+def test_two_logs_that_name_different_amounts_of_a_minute_are_asked_about(home, answer, left):
+    noted(home, "mother.txt", "02:10 4 candy")
+    assert "1 new, 1 to be asked" in noted(home, "father.txt", "02:10 3 candy")
+    with Store.open(home) as store:
+        (each,) = store.questions("mia")
+        if answer:
+            store.answer(each.question_id, answer, "Mama", each.asked_at_utc)
+    assert sorted(grams(home)) == left
+    assert "1 known already" in noted(home, "father.txt", "02:10 3 candy\n")
+    assert sorted(grams(home)) == left
+
+
+def test_until_it_is_answered_neither_of_two_logs_amounts_is_learnt_from(home):
+    noted(home, "mother.txt", "02:10 4 candy")
+    noted(home, "father.txt", "02:10 3 candy")
+    with Store.open(home) as store:
+        assert ["maybe_twice"] in store.inputs("mia").doses["remarks"].to_list()
+
+
+def test_a_log_that_is_written_on_corrects_itself_beside_another_log(home):
+    noted(home, "mother.txt", "02:10 4 candy")
+    noted(home, "father.txt", "02:10 3 candy")
+    assert "1 corrected" in noted(home, "father 2.txt", "02:10 5 candy")
+    assert sorted(grams(home)) == [16.0, 20.0]
+    assert asked(home) == ["which_amount"]
+
+
+@pytest.mark.parametrize(("number", "left"), [(3, [12.0]), (4, [16.0])])
+def test_where_one_of_two_logs_is_taken_back_nothing_is_asked(home, number, left):
+    noted(home, "mother.txt", "02:10 4 candy")
+    noted(home, "father.txt", "02:10 3 candy")
+    undone(home, number)
+    assert (asked(home), grams(home)) == ([], left)
+
+
+def test_a_log_joined_to_itself_counts_once_and_two_lines_of_a_minute_count_twice(home):
+    lines = "02:10 3 candy\n02:10 3 candy\n04:10 2 candy"
+    noted(home, "a.txt", f"{lines}\n{lines}")
+    assert grams(home) == [12.0, 12.0, 8.0]
 
 
 @pytest.mark.parametrize("typed", ["grams:300", "grams:61"])

@@ -3,6 +3,7 @@
 import re
 from datetime import datetime, timedelta
 
+from gramrise.intake.files.shown_units import Shown, may_show_words, shown_around
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.settings import IntakeSettings
 
@@ -23,6 +24,7 @@ def sheets_of(
     import fastexcel
 
     _check_sizes(name, parts, settings)
+    worded = may_show_words(parts.get("xl/styles.xml", b""))
     try:
         book = fastexcel.read_excel(data)
         found: list[tuple[str, tuple[tuple[str, ...], ...] | None]] = []
@@ -34,6 +36,7 @@ def sheets_of(
                 found.append((sheet_name, None))
             elif sheet.height:
                 columns = [_column(column.to_list()) for column in sheet.to_polars().get_columns()]
+                _show_units(columns, _shown_around(name, data, sheet_name) if worded else {})
                 found.append((sheet_name, tuple(zip(*columns, strict=True))))
     except fastexcel.FastExcelError as problem:
         raise FileRefused(
@@ -79,6 +82,24 @@ def _column(cells: list[str | None]) -> list[str]:
     if moments and all(match[2] == "00:00:00" for match in moments):
         return [text[:10] if _MOMENT.fullmatch(text) else text for text in texts]
     return texts
+
+
+def _shown_around(name: str, data: bytes, sheet_name: str) -> Shown:
+    try:
+        return shown_around(data, sheet_name)
+    except MemoryError:
+        raise
+    except Exception as problem:  # of a library, about a file that may hold anything
+        raise FileRefused(
+            "workbook_broken", name, "the workbook cannot be opened", "save it again, or as CSV"
+        ) from problem
+
+
+def _show_units(columns: list[list[str]], around: Shown) -> None:
+    """Writes beside each number the words that its format shows there: the value alone does not say of what it is."""
+    for (row, column), (before, behind) in around.items():
+        if column < len(columns) and row < len(columns[column]) and columns[column][row]:
+            columns[column][row] = f"{before} {columns[column][row]} {behind}".strip()
 
 
 def _rounded(text: str) -> str:

@@ -52,6 +52,7 @@ class DosesOfEntries:
     asked: list[tuple[int, ReadAmount, str, str]] = field(default_factory=list)
     unstated_sources: list[str] = field(default_factory=list)  # what each dose of unknown strength counts
     bad: list[tuple[int, str, str]] = field(default_factory=list)
+    repeated: int = 0  # entries that stand again further down: the log was joined to itself
 
 
 def doses_of_entries(
@@ -60,14 +61,16 @@ def doses_of_entries(
     origin: str,
     remarks_too: bool,
     dosed_rows: Collection[int] = (),
+    in_order: bool = True,
 ) -> DosesOfEntries:
     """Reads each entry against the sources the person had on that day; equal texts are read once.
 
     dosed_rows  rows whose dose another column has given: a remark in them adds no second one
+    in_order    the entries are lines of a log; False: records with names of their own, each of which counts
     """
     person = context.person
     taken = DosesOfEntries()
-    entries = _not_crowded(entries, taken, context)
+    entries = _not_crowded(_told_once(entries, taken) if in_order else entries, taken, context)
     known: dict[tuple[str, str, tuple[Source, ...]], ReadAmount] = {}
     for entry in entries:
         sources = person.sources.on_or_first(entry.day) or ()
@@ -82,6 +85,30 @@ def doses_of_entries(
         _take(taken, entry, read, context, origin, remarks_too)
         taken.unstated_sources += _sources_not_stated(entry, known[key], sources)
     return taken
+
+
+def _told_once(entries: list[DoseEntry], taken: DosesOfEntries) -> list[DoseEntry]:
+    """The entries, without those that stand again after another minute's: two copies of a log were joined.
+
+    What stands line under line within its minute is two, as it is in two files known by their lines: so many as one
+    copy states.
+    """
+    stated: Counter[tuple[datetime, str, str]] = Counter()
+    here: Counter[tuple[datetime, str, str]] = Counter()
+    minute = None
+    left = []
+    for entry in entries:
+        own_minute = entry.at_utc.replace(second=0, microsecond=0)
+        if own_minute != minute:
+            minute = own_minute
+            here.clear()
+        key = (entry.at_utc, entry.text, entry.source_text)
+        here[key] += 1
+        if here[key] > stated[key]:
+            stated[key] += 1
+            left.append(entry)
+    taken.repeated += len(entries) - len(left)
+    return left
 
 
 def _not_crowded(entries: list[DoseEntry], taken: DosesOfEntries, context: ReadContext) -> list[DoseEntry]:

@@ -122,6 +122,7 @@ def add_dose_entries(
         entries = [entry for entry in entries if entry.row not in taken.dosed_rows]  # the same dose in another column
     found = doses_of_entries(entries, context, origin, remarks_too, taken.dosed_rows)
     doses = dose_frame(found)
+    taken.rows_repeated += found.repeated
     taken.add_doses(doses, dose_questions(found, doses, context.person), found.unstated_sources)
     if found.events:
         taken.add_events(event_frame(found.events))

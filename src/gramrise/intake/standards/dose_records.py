@@ -54,7 +54,7 @@ def add_dose_records(
                 form=_FORMS.get(fact.counted_in, form_named(fact.text, context.words)),
             )
         )
-    found = doses_of_entries(entries, context, "file", remarks_too=False)
+    found = doses_of_entries(entries, context, "file", remarks_too=False, in_order=False)
     frame = dose_frame(found)
     taken.add_doses(frame, dose_questions(found, frame, context.person), found.unstated_sources)
     for at, code, text in found.bad:

@@ -26,6 +26,9 @@ def question_words(question: "Question", person: "Person", words: "ScreenWords")
     if not told.has(code):
         return question.sentence
     about = question.about
+    if "first" in about:  # two logs' amounts, each as a person writes it
+        pair = {name: _amount_of(about[name], about["source"], words) for name in ("first", "second")}
+        return told.say(code, at=_time(about.get("taken_at_utc"), person), **pair)
     values = {
         "at": _time(about.get("taken_at_utc"), person),
         "text": str(about.get("text", "")),
@@ -41,7 +44,10 @@ def question_words(question: "Question", person: "Person", words: "ScreenWords")
 
 def offered_words(offered: str, question: "Question", person: "Person", words: "ScreenWords") -> str:
     """An offered answer in words: the question's own where it brings some; 'pieces of candy', 'leave it out'."""
-    own = question.about.get("words")
+    about = question.about
+    if offered in about and words.language != ENGLISH:
+        return words.say("answer.only", amount=_amount_of(about[offered], about["source"], words))
+    own = about.get("words")
     if isinstance(own, dict) and offered in own:
         told = str(own[offered])
         return told if words.language == ENGLISH else _place_answer(offered, told, person, words)
@@ -69,6 +75,14 @@ def answer_words(answer: str, kind: str, words: "ScreenWords") -> str:
         named = f"answer.{unit}"
         return words.say("answer.of_source", unit=words.say(named) if words.has(named) else unit, source=source)
     return plain
+
+
+def _amount_of(told: object, source: object, words: "ScreenWords") -> str:
+    """'3 Stück candy' of what a question says of one log's amount."""
+    assert isinstance(told, dict)  # the store wrote it
+    unit = f"answer.{told['unit']}"
+    spoken = words.say(unit) if told["unit"] != "g" and words.has(unit) else told["unit"]
+    return f"{words.amount(told['amount'])} {spoken} {source}".rstrip()
 
 
 def _time(told: object, person: "Person") -> str:

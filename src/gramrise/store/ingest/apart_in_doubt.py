@@ -32,7 +32,7 @@ def told_apart(connection: Connection, batch: Batch) -> Batch:
         if free != each.about["ordinal"]:
             moved[tuple(each.about[name] for name in _NAMED)] = free
             clear.add((str(each.about["taken_at_utc"]), str(each.about["source"]), free))
-    return batch if not moved else _moved(batch, moved)
+    return with_ordinals(batch, moved)
 
 
 def _known_words(connection: Connection, person_id: str) -> dict[tuple[str, str, int], str]:
@@ -67,7 +67,10 @@ def _free(about: dict[str, Any], known: dict[tuple[str, str, int], str], clear: 
     return ordinal
 
 
-def _moved(batch: Batch, moved: dict[tuple[Any, ...], int]) -> Batch:
+def with_ordinals(batch: Batch, moved: dict[tuple[Any, ...], int]) -> Batch:
+    """The batch with other ordinals of doses, by instant (ISO 8601), source and ordinal; in its questions, too."""
+    if not moved:
+        return batch
     offered = batch.doses
     at = [each.isoformat() for each in offered["taken_at_utc"].to_list()]
     names = zip(at, offered["source"].to_list(), offered["ordinal"].to_list(), strict=True)

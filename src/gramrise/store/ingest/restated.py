@@ -14,7 +14,7 @@ from sqlalchemy import Connection, delete, select
 from gramrise.store import input_tables, schema
 from gramrise.store.ingest.corrections import put_back
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, stored
-from gramrise.store.questions.kinds import MAYBE_TWICE
+from gramrise.store.questions.kinds import MAYBE_TWICE, WHICH_AMOUNT
 
 KEY: Final = list(input_tables.DOSES.identity)
 
@@ -50,7 +50,7 @@ def _explained(connection: Connection, import_id: int) -> pl.DataFrame:
     """Stored doses of the import about whose amount the family has answered."""
     table = schema.questions
     chosen = select(table.c.about).where(
-        table.c.import_id == import_id, table.c.answer.is_not(None), table.c.kind != MAYBE_TWICE
+        table.c.import_id == import_id, table.c.answer.is_not(None), table.c.kind.not_in((MAYBE_TWICE, WHICH_AMOUNT))
     )
     told = [about for row in connection.execute(chosen) if _is_of_a_dose(about := json.loads(row.about))]
     keys = [(_minute(about), about["source"], about["ordinal"]) for about in told]

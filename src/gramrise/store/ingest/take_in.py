@@ -11,7 +11,15 @@ from sqlalchemy import Connection, delete, insert, select, update
 from gramrise.domain.batch import Batch, ImportSummary, Question
 from gramrise.domain.person import Person
 from gramrise.store import input_tables, schema
-from gramrise.store.ingest import also_stated, apart_in_doubt, doubled_doses, file_owner, restated, source_records
+from gramrise.store.ingest import (
+    also_stated,
+    apart_in_doubt,
+    doubled_doses,
+    file_owner,
+    other_logs,
+    restated,
+    source_records,
+)
 from gramrise.store.ingest.between import between_known
 from gramrise.store.ingest.compare import Compared, as_documents, compare
 from gramrise.store.ingest.overlap import Overlap
@@ -41,6 +49,8 @@ def take_in(
         waiting = known.quarantined
         return ImportSummary(batch.file, known.layout, 0, 0, 0, 0, 0, 0, known_file=True, set_aside_then=waiting)
     batch = apart_in_doubt.told_apart(connection, batch)
+    zone = known_person(connection, batch.person_id).zone_now()
+    batch, contradicting = other_logs.beside_known(connection, batch, zone)
     import_id = _enter(connection, batch, now_utc) if known is None else int(known.import_id)
     changed_from: list[int] = []
     batch, older = source_records.settled(connection, batch, import_id, now_utc, changed_from)
@@ -71,6 +81,8 @@ def take_in(
             overlap.add(compared, import_id)
             overlap.add_between(between_known(connection, compared.added, batch.person_id, import_id))
         changed_from += first
+    if not apart:
+        counts["questions"] += stored_questions.ask(connection, contradicting, now_utc, "import", import_id)
     if known is not None:
         changed_from += restated.drop_not_restated(connection, import_id, stated_now)
     _quarantine(connection, batch, import_id)

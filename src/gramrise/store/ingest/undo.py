@@ -17,7 +17,7 @@ from gramrise.store.ingest import also_stated
 from gramrise.store.ingest.corrections import put_back
 from gramrise.store.input_tables import INPUT_TABLES, InputTable
 from gramrise.store.instants import stored
-from gramrise.store.questions.kinds import MAYBE_TWICE
+from gramrise.store.questions.kinds import MAYBE_TWICE, WHICH_AMOUNT
 
 
 def take_back(connection: Connection, import_id: int, with_answers: bool = False) -> set[int]:
@@ -50,7 +50,7 @@ def take_back(connection: Connection, import_id: int, with_answers: bool = False
 def _forget_doubles(connection: Connection, person_id: str) -> None:
     """A dose of another file is no longer maybe written twice where the one it equals has gone."""
     asked, doses = schema.questions, schema.doses
-    mine = (asked.c.person_id == person_id, asked.c.kind == MAYBE_TWICE)
+    mine = (asked.c.person_id == person_id, asked.c.kind.in_((MAYBE_TWICE, WHICH_AMOUNT)))
     for row in connection.execute(select(asked.c.question_id, asked.c.key, asked.c.about).where(*mine)).all():
         at, _, source = row.key.partition(" / ")[2].partition(" ")
         if not at:

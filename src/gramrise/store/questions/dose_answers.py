@@ -7,6 +7,7 @@ any of an amount      piece:NAME, mL:NAME the dose is so many pieces or mL of th
                       not_glucose         it is no dose
 maybe_twice           same                the doubted of the two doses, else the later, is left out, and other questions
                                           about it are moot; open: marked; apart: nothing
+which_amount          first, second       of two logs' amounts in a minute the other is left out; open, apart: as above
 pieces_or_grams       pieces, grams       the amounts of that log are pieces (of its or the only such source), or g
 weight_jump, _for_age pounds              the weighing is its number in pounds; leave_out: it is none; kilograms: it
                                           is as written; open: it does not count yet
@@ -24,7 +25,15 @@ from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit
 from gramrise.store import schema
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, stored
-from gramrise.store.questions.kinds import LEFT_OUT_AMOUNT, MAYBE_TWICE, PIECES_OR_GRAMS, SAME
+from gramrise.store.questions.kinds import (
+    FIRST,
+    LEFT_OUT_AMOUNT,
+    MAYBE_TWICE,
+    PIECES_OR_GRAMS,
+    SAME,
+    SECOND,
+    WHICH_AMOUNT,
+)
 from gramrise.store.questions.stored_questions import StoredQuestion, grams_typed, load
 
 
@@ -39,8 +48,16 @@ def lay_over_doses(doses: pl.DataFrame, asked: Iterable[StoredQuestion], person:
         if each.question.kind == PIECES_OR_GRAMS and "amount_unit" in about:
             doses = _whole_log(doses, each, person)
         elif "taken_at_utc" in about and "ordinal" in about:
-            doses = _one_dose(doses, _the_dose(about) & _as_asked(about), each)
+            doses = _one_dose(doses, _the_dose(_left_out(each)) & _as_asked(about), each)
     return doses.drop("logged_source", "logged_ordinal")
+
+
+def _left_out(each: StoredQuestion) -> dict[str, Any]:
+    """What names the dose that a question is about; of two logs' amounts the one that the answer leaves out."""
+    about: dict[str, Any] = dict(each.question.about)
+    if each.question.kind == WHICH_AMOUNT and each.answer == SECOND:
+        about |= {"taken_at_utc": about["other_at_utc"], "ordinal": about["other_ordinal"]}
+    return about
 
 
 def _the_dose(about: dict[str, Any]) -> pl.Expr:
@@ -61,11 +78,11 @@ def _as_asked(about: dict[str, Any]) -> pl.Expr:
 
 
 def _one_dose(doses: pl.DataFrame, hit: pl.Expr, each: StoredQuestion) -> pl.DataFrame:
-    if each.question.kind == MAYBE_TWICE and each.answer is None:
+    if each.question.kind in {MAYBE_TWICE, WHICH_AMOUNT} and each.answer is None:
         marked = pl.concat_str("remarks", pl.lit(MAYBE_TWICE), separator=" ").str.strip_chars(" ")
         return doses.with_columns(remarks=pl.when(hit).then(marked).otherwise(pl.col("remarks")))
     answer = each.answer or ""
-    if answer in {"not_glucose", SAME}:
+    if answer in {"not_glucose", SAME, FIRST, SECOND}:
         return doses.filter(~hit)
     typed = grams_typed(answer)
     word, _, source = answer.partition(":")
@@ -111,8 +128,8 @@ def moot(connection: Connection, asked: Sequence[StoredQuestion]) -> set[int]:
     left_out = {
         _named(each)
         for person_id in {each.question.person_id for each in of_doses}
-        for each in load(connection, person_id, only_open=False, kinds=(MAYBE_TWICE,))
-        if each.answer == SAME
+        for each in load(connection, person_id, only_open=False, kinds=(MAYBE_TWICE, WHICH_AMOUNT))
+        if each.answer in {SAME, FIRST, SECOND}
     }
     hidden = {each.question_id for each in of_doses if _named(each) in left_out}
     return hidden | _of_other_amounts(connection, of_doses)
@@ -137,7 +154,7 @@ def _of_other_amounts(connection: Connection, of_doses: Sequence[StoredQuestion]
 
 def _named(each: StoredQuestion) -> tuple[str, str, str, int] | None:
     """The dose that a question is about, and whose it is."""
-    about = each.question.about
+    about = _left_out(each)
     if not {"taken_at_utc", "ordinal"} <= set(about):
         return None
     return each.question.person_id, str(about["taken_at_utc"]), str(about["source"]), int(str(about["ordinal"]))

@@ -9,7 +9,9 @@ from gramrise.report.weekly.numbers.view import QuestionView
 from gramrise.report.words import Words, table
 
 # What of a question's `about` may be shown. The name of another person is not among it.
-SHOWN: Final = frozenset({"taken_at_utc", "text", "amount", "file", "source", "equal", "ratio", "on", "kg"})
+SHOWN: Final = frozenset(
+    {"taken_at_utc", "text", "amount", "file", "source", "equal", "ratio", "on", "kg", "first", "second"}
+)
 # Our choice: as much of a log's own text as fits a line of page 1.
 MOST_LETTERS: Final = 60
 
@@ -39,6 +41,8 @@ def question_sentence(question: QuestionView, words: Words) -> str:
         "ratio": _number(about.get("ratio"), words),
         "on": _date(about.get("on"), words),
         "kg": _number(about.get("kg"), words),
+        "first": _amount(about.get("first"), words),
+        "second": _amount(about.get("second"), words),
     }
     return words.say(f"question.{question.kind}", **values)
 
@@ -49,6 +53,14 @@ def _instant(told: object, words: Words) -> str:
 
 def _date(told: object, words: Words) -> str:
     return words.day(date.fromisoformat(told), "medium") if isinstance(told, str) else ""
+
+
+def _amount(told: object, words: Words) -> str:
+    """'4 pieces' of what a question says of one log's amount."""
+    if not isinstance(told, dict):
+        return ""
+    number, unit = _number(told["amount"], words), str(told["unit"])
+    return words.say("question.amount_piece", amount=number) if unit == "piece" else f"{number} {unit}".rstrip()
 
 
 def _number(told: object, words: Words) -> str:
