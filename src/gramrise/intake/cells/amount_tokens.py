@@ -52,7 +52,7 @@ class Chunk:
         """An unknown word that may be what the number and unit are of, where no source of the person is named."""
         if self.counted or self.generic or (self.source is not None and not self.weak):
             return self.counted
-        return self.strange if self.numbers and self.unit else ""
+        return self.strange if self.numbers and (self.unit or self.weak) else ""
 
     @property
     def speaks_of_glucose(self) -> bool:

@@ -9,9 +9,10 @@ from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
 from gramrise.intake.layouts.row_columns import units_in
-from gramrise.intake.words import HeaderWords
+from gramrise.intake.words import HeaderWords, folded, header_key
 
 _COUNTED = ("piece", "ml", "gram", "bottle")
+_MOST_TIMES = 20  # our choice: nobody gives one amount more often in one row
 _SAME_G = 0.05  # our choice: two columns that differ by less are one amount, rounded
 
 
@@ -42,6 +43,43 @@ def with_dose_units(
         part.model_copy(update={"unit_column": united[0].name}) if id(part) in named else part for part in layout.brings
     )
     return layout.model_copy(update={"brings": brings})
+
+
+def check_no_factor(
+    layout: Layout, used: list[str], table: TextTable, context: ReadContext, evidence: Evidence
+) -> None:
+    """Adds an open point for a column of whole numbers beside an amount that may say how often it was given.
+
+    used  columns that the layout names
+    """
+    if not any(isinstance(part, GlucoseGiven) and not part.remarks_too for part in layout.brings):
+        return
+    taken = {table.column(name) for name in used}
+    for column in profile_columns(table, context.words):
+        if column.holds == "number" and str(column.at) not in taken and _may_multiply(column, table, context.words):
+            evidence.open.append(
+                OpenPoint(
+                    "factor_open",
+                    f"column '{column.label}' may say how often the amount beside it was given",
+                    "write all that was given as the amount, and leave the column out; or say so in a layout",
+                    ("the amount is all that was given",),
+                    (f'no part for "{column.name}"',),
+                )
+            )
+
+
+def _may_multiply(column: ColumnProfile, table: TextTable, words: HeaderWords) -> bool:
+    """Whether a header says 'times' or 'number', and the cells are neither all 1 nor a count of the rows."""
+    said = set(header_key(column.label).split())
+    factors, numbers = (
+        {folded(word) for word in found} for found in (words.amounts["product"], words.columns["row_number"])
+    )
+    cells = [read_number(cell) for cell in table.cells[str(column.at)].fill_null("").to_list() if cell.strip()]
+    whole = [cell for cell in cells if cell is not None and cell == int(cell) and 0 < cell <= _MOST_TIMES]
+    if len(whole) < len(cells) or set(whole) == {1.0}:
+        return False
+    counted = len(set(whole)) == len(whole) and whole in (sorted(whole), sorted(whole, reverse=True))
+    return bool(said) and (said <= factors or (said <= factors | numbers and not counted))
 
 
 def _says_units(column: ColumnProfile, words: HeaderWords) -> bool:

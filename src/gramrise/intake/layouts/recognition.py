@@ -9,7 +9,7 @@ from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.column_profiles import profile_columns
 from gramrise.intake.layouts.container_counts import refuse_counts
-from gramrise.intake.layouts.dose_checks import check_one_dose_a_row, with_dose_units
+from gramrise.intake.layouts.dose_checks import check_no_factor, check_one_dose_a_row, with_dose_units
 from gramrise.intake.layouts.drafting import draft_of
 from gramrise.intake.layouts.inference import infer_layout, named_columns
 from gramrise.intake.layouts.matching import known_layout
@@ -33,6 +33,7 @@ def recognise_layout(
         _account(table, layout, layout_name is None, context, evidence)
     if layout.name == DRAFT_NAME or (layout_name is None and _is_shipped(layout)):
         layout = with_dose_units(layout, named_columns(layout), table, context, evidence)
+        check_no_factor(layout, named_columns(layout), table, context, evidence)
         check_one_dose_a_row(layout, table, context, evidence)
     resolved = resolve_layout(table, layout, context, evidence)
     check_table(table, resolved, context, evidence)

@@ -17,13 +17,14 @@ from gramrise.intake.cells import Given, ReadAmount, of_source, read_amount, rea
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.amount_questions import amount_question
 from gramrise.intake.rows.other_persons import speaks_of_another
-from gramrise.intake.words import HeaderWords
+from gramrise.intake.words import HeaderWords, folded
 
 # Questions about an amount that may be glucose although no word names it.
 _MAY_BE_GLUCOSE = frozenset(
     {"bare_amount", "bottle_size", "no_amount", "which_source", "left_or_given", "amount_large"}
 )
 _STRUCK_OUT = re.compile(r"~~[^~]{1,200}~~")
+_FIRST_WORD = re.compile(r"([^\W\d_]{1,40})[\s:,]{1,9}")
 _MINUS = frozenset("-\u2212\u2013")
 
 
@@ -76,7 +77,7 @@ def doses_of_entries(
         sources = person.sources.on_or_first(entry.day) or ()
         key = (entry.text, entry.source_text, sources)
         if key not in known:
-            known[key] = _read(entry.text, entry.source_text, sources, context.words)
+            known[key] = _read(_without_own_name(entry.text, person), entry.source_text, sources, context.words)
         read = known[key]
         if remarks_too and entry.row in dosed_rows:
             events = _happenings(entry, read, person, entry.text)
@@ -109,6 +110,13 @@ def _told_once(entries: list[DoseEntry], taken: DosesOfEntries) -> list[DoseEntr
             left.append(entry)
     taken.repeated += len(entries) - len(left)
     return left
+
+
+def _without_own_name(text: str, person: Person) -> str:
+    """The words of an entry, without the person's name before them: it is nothing that was counted."""
+    own = {folded(name) for name in (person.person_id, person.name, person.name.partition(" ")[0])}
+    first = _FIRST_WORD.match(text)
+    return text[first.end() :] if first is not None and folded(first[1]) in own and first.end() < len(text) else text
 
 
 def _not_crowded(entries: list[DoseEntry], taken: DosesOfEntries, context: ReadContext) -> list[DoseEntry]:

@@ -48,6 +48,7 @@ _NO_YEAR = re.compile(
 _CELLS = re.compile(
     r"[;|\t]|[:h]\d{2}(?::\d{2})?(?:\s{0,9}[ap]\.?\s?m\.?)?\s{0,9},", re.IGNORECASE
 )  # parted as the cells of a table are
+_TWO_FIGURES = re.compile(r"(?:[^\W\d_]{1,20},? )?(\d{2}([-/])\d{1,2}\2\d{2})(?!\d)")
 _SLASHED = re.compile(r"(?:[^\W\d_]{1,20},? )?(\d{1,2})[/-](\d{1,2})[/-](\d{2,4})\b")
 
 
@@ -112,6 +113,8 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
         raise FileRefused(
             "too_many_lines", file, f"a note of more than {settings.most_note_lines} lines", "cut it into smaller notes"
         )
+    saved_on = saved_at_utc.astimezone(person.zone_now()).date()
+    _check_year_last(text, file, saved_on)
     style = DateStyle(_order(text, file), settings.latest_two_digit_year)
     lines, bad = _lines(text, style, context, named_day, file)
     lines = _of_one_person(lines, bad, context)
@@ -131,7 +134,6 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
             bad.append((line.row, "time_out_of_range", f"{line.day} {line.at:%H:%M}"))
         else:
             entries.append(DoseEntry(line.row, at_utc, line.day, line.text, certain=sure))
-    saved_on = saved_at_utc.astimezone(person.zone_now()).date()
     earlier = tuple(entry for entry in entries if undated and entry.day < saved_on)
     return NoteLines(entries, bad, len(lines) + len(bad), not undated, earlier)
 
@@ -285,6 +287,28 @@ def _order(text: str, file: str) -> str:
         readings=("day first", "month first"),
         lines=("write 2026-03-14", "write 2026-03-14"),
     )
+
+
+def _check_year_last(text: str, file: str, saved_on: date) -> None:
+    """Raises FileWaits for days such as 26-11-20 that are nearer to the saving when they are read year first.
+
+    Parted by full stops a day is day first in every language.
+    """
+    for line in text.split("\n"):
+        found = _TWO_FIGURES.match(line.strip())
+        if found is None:
+            continue
+        read = (read_day(folded(found[1]), DateStyle(order, 99), shipped_words()) for order in ("ymd", "dmy"))
+        first, last = (abs(one[0] - saved_on) if one is not None else timedelta.max for one in read)
+        if first < last:
+            raise FileWaits(
+                "day_month_open",
+                file,
+                "its dates can be read year first or day first",
+                "write them as 2026-03-14",
+                readings=("year first", "day first"),
+                lines=("write 2026-03-14", "write 2026-03-14"),
+            )
 
 
 def _date_by_saving(

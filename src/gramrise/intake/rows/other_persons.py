@@ -61,7 +61,8 @@ def leading_name(text: str, context: ReadContext) -> str:
 
 def _nobody_knows(word: str, context: ReadContext) -> bool:
     plain = folded(word)
-    if not word[:1].isupper() or plain == folded(context.person.person_id) or plain in _known(context.words):
+    own = {folded(context.person.person_id), *folded(context.person.name).split()}
+    if not word[:1].isupper() or plain in own or plain in _known(context.words):
         return False
     named = {
         part

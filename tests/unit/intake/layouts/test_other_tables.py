@@ -468,3 +468,26 @@ def test_a_cell_of_pieces_that_is_no_one_number_is_one_amount_and_asked_about(ce
     (batch,) = read(tmp_path, given_log("time,source,pieces", [f"tablets,{cell}", "tablets,1 1/2", "tablets,1½"]))
     assert batch.doses["grams"].to_list() == [None, 6.0, 6.0]
     assert len(batch.questions) == 1
+
+
+@pytest.mark.parametrize(
+    ("label", "cells", "waits"),
+    [
+        ("times", (2, 1, 3), True),
+        ("mal", (2, 1, 3), True),
+        ("number", (2, 1, 2), True),
+        ("number", (1, 2, 3), False),
+        ("number", (3, 2, 1), False),
+        ("times", (1, 1, 1), False),
+    ],
+)
+def test_a_column_that_may_say_how_often_an_amount_was_given_is_asked_about(tmp_path, label, cells, waits):
+    rows = "".join(f"2026-03-1{day} 02:10,3,{cell}\n" for day, cell in enumerate(cells, 1))
+    (tmp_path / "t.csv").write_text(f"time,tablets,{label}\n{rows}")
+    if waits:
+        with pytest.raises(FileWaits) as found:
+            read_file(tmp_path / "t.csv", PERSON, now_utc=NOW)
+        assert "factor_open" in str(found.value.code)
+    else:
+        (batch,) = read_file(tmp_path / "t.csv", PERSON, now_utc=NOW)
+        assert batch.doses["amount"].to_list() == [3.0, 3.0, 3.0]

@@ -94,6 +94,14 @@ def test_a_date_that_can_be_read_two_ways_waits(tmp_path):
     assert waits.value.code == "day_month_open"
 
 
+def test_a_day_in_two_figures_is_read_day_first_where_that_is_nearer_to_the_saving(tmp_path):
+    batch = note(tmp_path, "13-03-26\n02:10 3 pieces\n")
+    assert [at.date().isoformat() for at in batch.doses["taken_at_utc"]] == ["2026-03-13"]
+    with pytest.raises(FileWaits) as waits:
+        note(tmp_path, "26-03-13\n02:10 3 pieces\n")
+    assert waits.value.code == "day_month_open"
+
+
 def test_morning_and_afternoon_are_read(tmp_path):
     batch = note(tmp_path, "2026-03-13\n2:10 am 3 pieces\n5:15 pm 1 piece\n")
     assert [at.hour for at in batch.doses["taken_at_utc"]] == [1, 16]

@@ -1,5 +1,6 @@
 """Lines of a note, and rows of a log, whose words may speak of another child: set aside by name, never this child's."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -50,9 +51,17 @@ def test_a_line_of_ordinary_words_is_this_childs(tmp_path, line):
     assert (batch.doses["grams"].to_list(), batch.quarantine) == ([12.0, 8.0], ())
 
 
-def test_a_note_whose_lines_all_begin_with_one_name_is_one_childs(tmp_path):
-    batch = note(tmp_path, f"{DAY}02:10 Ben 3 tablets\n04:10 Ben 2 tablets\n")
+def test_a_note_whose_lines_all_begin_with_the_childs_name_is_this_childs(tmp_path):
+    (tmp_path / "note.txt").write_text(f"{DAY}02:10 Lena 3 tablets\n04:10 lena: 2 tablets\n", "utf-8")
+    (batch,) = read_file(tmp_path / "note.txt", replace(PERSON, name="Lena Berg"), now_utc=NOW)
     assert batch.doses["grams"].to_list() == [12.0, 8.0]
+
+
+@pytest.mark.parametrize("word", ["Ben", "Paracetamol"])
+def test_a_word_nobody_knows_before_tablets_may_be_what_was_given(tmp_path, word):
+    batch = note(tmp_path, f"{DAY}02:10 {word} 3 tablets\n04:10 {word} 2 tablets\n")
+    assert batch.doses["grams"].to_list() == [None, None]
+    assert {asked.kind for asked in batch.questions} == {"unknown_source"}
 
 
 def test_a_note_whose_lines_begin_with_two_names_is_set_aside_whole(tmp_path):
