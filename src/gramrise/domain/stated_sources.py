@@ -1,16 +1,28 @@
 """What a family gives, stated anew: a statement holds on until another one about the same source."""
 
+import re
 from datetime import date
 
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Source
 
+_HALF = re.compile(r"\b(?:half|halves|halbe?[nrs]?|demie?|medi[ao]|mezz[ao])\b", re.IGNORECASE)
 Sources = Dated[tuple[Source, ...]]
 
 
 def with_source(sources: Sources, stated: Source, day: date) -> Sources:
-    """The sources with one stated from `day` on; what was stated of it for a later day stands from that day on."""
+    """The sources with one stated from `day` on; what was stated of it for a later day stands from that day on.
+
+    Raises WrongUse for a new name that counts: in '3 D4' or '2 half tab' nobody knows which number is the amount.
+    """
+    known = {name for _, held in sources.entries for one in held for name in (one.name, *one.other_names)}
+    counting = next((name for name in (stated.name, *stated.other_names) if name not in known and _counts(name)), None)
+    if counting is not None:
+        raise WrongUse(
+            f"the name '{counting}' has a number in it, which would be read as an amount",
+            "call it without the number, as night gel; how strong it is stands beside it",
+        )
     before = _named(sources.on(day), stated.name)
     entries = dict(sources.entries)
     entries.setdefault(day, sources.on(day) or ())
@@ -37,6 +49,10 @@ def without_source(sources: Sources, name: str, day: date | None) -> Sources:
             for at, held in entries.items()
         )
     )
+
+
+def _counts(name: str) -> bool:
+    return any(map(str.isnumeric, name)) or bool(_HALF.search(name))
 
 
 def _named(held: tuple[Source, ...] | None, name: str) -> Source | None:

@@ -71,3 +71,14 @@ def test_what_is_added_to_an_earlier_plan_is_part_of_the_later_ones_that_do_not_
     told = {day: (plans.on(day).contacts, plans.on(day).below_54_grams, plans.on(day).most_grams) for day in
             (MAY, JUNE, JULY)}  # fmt: skip
     assert told == {MAY: ((), 15.0, 10.0), JUNE: (("Mum",), 15.0, 12.0), JULY: (("Mum",), 15.0, 16.0)}
+
+
+@pytest.mark.parametrize("name", ["D4", "gel 15", "half tab", "½ candy", "halbe Tablette"])
+def test_a_name_that_counts_is_refused(two, name):
+    with pytest.raises(WrongUse, match="has a number in it"):
+        with_source(two, pieces(name, 4), MAY)
+
+
+def test_a_name_that_counts_and_is_known_since_before_may_be_mended():
+    known = Dated(((BORN, (pieces("D4", 4),)),))
+    assert held(with_source(known, pieces("D4", 3), BORN), MAY) == {"D4": 3}
