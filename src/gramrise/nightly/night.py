@@ -114,6 +114,9 @@ def run_night(
             _weekly(one, persons)
             hold.still()  # before letters go out: nobody else may be sending them
             one.night.delivered = deliver(store, home, now_utc, settings)
+            if one.night.delivered.trouble:
+                told = f"Mails wait, as they could not be sent: {one.night.delivered.trouble}."
+                one.night.held.append(f"{told} They are tried again by themselves.")
             store.runs.finish(run_id, now_utc)
             let_go(store, home, now_utc, settings)
         _tell(one)
