@@ -22,7 +22,8 @@ from gramrise.store import database
 from gramrise.store.backup import UNSEALED, copied_whole, copy_rows_of, sync_folder
 from gramrise.store.database import DATABASE_FILE, make_home, refuse_damaged
 from gramrise.store.keeping import is_sealed, refuse_changed, server_of_file, unseal
-from gramrise.store.schema import METADATA
+from gramrise.store.outbox import SENDING, WAITING
+from gramrise.store.schema import METADATA, outbox
 from gramrise.store.troubles import explained
 
 if TYPE_CHECKING:
@@ -157,6 +158,19 @@ def _carry_over(standing: Path, copied: Path) -> None:
             new.executemany(
                 f"INSERT OR IGNORE INTO audit ({', '.join(TRAIL)}) VALUES ({', '.join('?' * len(TRAIL))})", trail
             )
+    _carry_letters_over(standing, copied)
+
+
+def _carry_letters_over(standing: Path, copied: Path) -> None:
+    """Letters that went out since the backup: they are on no way again. Tables of before letters have none."""
+    names = [column.name for column in outbox.columns]
+    listed, places = ", ".join(names), ", ".join("?" * len(names))
+    with suppress(sqlite3.Error), closing(sqlite3.connect(f"file:{standing}?mode=ro", uri=True)) as old:
+        gone = old.execute(f"SELECT {listed} FROM outbox WHERE state NOT IN (?, ?)", (WAITING, SENDING)).fetchall()
+        with closing(sqlite3.connect(copied)) as new, new:
+            known = {row[0] for row in new.execute("SELECT person_id FROM persons")}
+            theirs = [row for row in gone if row[names.index("person_id")] in known]
+            new.executemany(f"INSERT OR REPLACE INTO outbox ({listed}) VALUES ({places})", theirs)
 
 
 def _sign(copied: Path) -> None:

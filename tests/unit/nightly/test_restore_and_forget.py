@@ -12,7 +12,7 @@ from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.nightly import back_into_inbox, forget, forget_person, restore_home, restore_told, run_night, take_in_file
 from gramrise.nightly.health import check_health
 from gramrise.nightly.lock import only_one
-from gramrise.store import restoring, write_backup
+from gramrise.store import Letter, restoring, write_backup
 
 NOW = START + timedelta(days=1)
 
@@ -167,3 +167,18 @@ def test_forget_on_a_full_disk_does_not_say_that_all_was_undone_when_the_rows_ar
     told = str(CliRunner().invoke(app, ["--home", str(home), "forget", "mia", "--yes"]).exception)
     assert "mia was being forgotten, and is not kept" in told
     assert "run it again: gramrise forget mia" in told
+
+
+def test_a_letter_that_went_out_since_the_backup_is_not_sent_again_after_a_restore(store, home, tmp_path):
+    letters = [
+        Letter(f"<{name}@b>", "mia", "weekly", START.date(), f"{name}@example.org", "parent", b"x") for name in "ab"
+    ]
+    store.outbox.put(letters[:1], START)
+    write_backup(home, tmp_path / "copy.db")
+    store.outbox.put(letters[1:], START)
+    for each in letters:
+        store.outbox.sent(each.message_id, NOW)
+    restore_home(home, tmp_path / "copy.db", NOW)
+    store.outbox.put(letters, NOW)  # the week is written again
+    assert store.outbox.due(NOW) == []
+    assert {each.state for each in store.outbox.all()} == {"sent"}
