@@ -96,7 +96,7 @@ def run_night(
     """
     settings = settings or nightly_settings(home)
     with only_one(home) as hold:
-        clock.look_at_clock(store, now_utc, settings)
+        jump = clock.look_at_clock(store, now_utc, settings)
         letters.owe_early_weeks_again(store, now_utc, settings)
         persons = store.persons()
         run_id = store.runs.begin(NIGHTLY, now_utc)
@@ -108,6 +108,9 @@ def run_night(
         one.night.held += strange
         one.night.held += settings.wrong_addresses()
         one.night.held += inbox.make_inboxes(home, persons)
+        if jump:
+            one.night.held += inbox.bring_back_held(home, persons)
+        inbox.remove_old_reasons(home, persons)
         one.night.held += [*inbox.shared_folders(home, persons).values(), *inbox.left_alone(home, persons)]
         _everybody(one, [each for each in persons if only is None or each.person_id in only], sleep)
         if not one.night.stopped:

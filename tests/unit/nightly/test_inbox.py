@@ -123,3 +123,24 @@ def test_a_file_whose_move_was_cut_off_after_the_commit_changes_nothing_the_next
     assert (night.files, night.rows) == (1, 0)
     assert store.inputs("mia").doses.height == 1
     assert names(home / "inbox" / "mia" / "done") == ["given.csv"]
+
+
+def test_what_was_held_by_a_wrong_clock_is_read_again_once_the_clock_is_set(store, home):
+    behind = START - timedelta(days=400)
+    drop(home, "mia", "march.csv", readings_csv(START, 20))
+    run_night(store, home, behind)  # all its readings lie ahead of that clock
+    assert names(home / "inbox" / "mia" / "held") == ["march.csv", "march.csv.why.txt"]
+    night = run_night(store, home, NOW)
+    assert "the clock was set since it was held, and it is read again" in " ".join(night.held)
+    assert names(home / "inbox" / "mia" / "held") == []
+    assert store.inputs("mia").readings.height == 240
+
+
+def test_the_reason_of_a_held_file_goes_once_the_file_was_put_back(store, home):
+    drop(home, "mia", "a.csv", "what is this?\n")
+    run_night(store, home, NOW)
+    held = home / "inbox" / "mia" / "held"
+    (held / "a.csv").unlink()
+    drop(home, "mia", "a.csv", readings_csv(START, 20))
+    run_night(store, home, NOW)
+    assert names(held) == []

@@ -15,6 +15,7 @@ from gramrise.nightly.inbox.folders import (
     make_inboxes,
     shared_folders,
 )
+from gramrise.nightly.inbox.held import bring_back_held, remove_old_reasons
 from gramrise.nightly.inbox.looks import left_alone, lying_still, oldest_age, waiting_files
 from gramrise.nightly.inbox.taking import TakenIn, take_in_files
 
@@ -24,6 +25,7 @@ __all__ = [
     "INBOX",
     "TakenIn",
     "bring_back_grown",
+    "bring_back_held",
     "files_held",
     "for_nobody",
     "held_files",
@@ -31,6 +33,7 @@ __all__ = [
     "lying_still",
     "make_inboxes",
     "oldest_age",
+    "remove_old_reasons",
     "shared_folders",
     "take_in_files",
     "waiting_files",
