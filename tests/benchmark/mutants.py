@@ -73,6 +73,9 @@ EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
     ("report/card/numbers/predictive.py", "doubt.factor_mg_dl_per_g * np.exp(log_rise)", "* -> /"): (
         "the nodes lie evenly about nought: divided by, they are the same rises in the other order"
     ),
+    ("report/card/pages/amount_words.py", "0 if view.unit == GlucoseUnit.MG_DL else 1", "0 -> -1"): (
+        "fewer decimals than none are none"
+    ),
     ("report/card/numbers/school.py", "plan.standard_grams or 0.0", "0.0 -> -1.0"): "no amount is less than nothing",
     ("report/card/numbers/void.py", "view.target_mg_dl) > 0.05", "0.05 -> "): "a slack below the tenth that is printed",
     ("report/card/pages/amount_words.py", "held / plan_amount.grams - 1) > NOTICED", "> -> >="): (
@@ -91,6 +94,11 @@ EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
     ("report/card/numbers/void.py", "now_kg <= low + 1e-9", ">= -> >"): _SLACK,
     ("report/card/numbers/predictive.py", "8 * sd", "8 -> 9"): _BRACKET,
     ("report/card/numbers/predictive.py", "8 * sd", "1 -> 2"): _BRACKET,
+    ("report/card/numbers/predictive.py", "low = self.from_mg_dl - 8 * sd - 1", "- -> +"): _BRACKET,
+    ("report/card/numbers/predictive.py", "high, step = high + step, 2 * step", "2 -> "): _BRACKET,
+    ("report/card/numbers/void.py", "/ before - 1) > SAME_STRENGTH", "> -> >="): (
+        "a slack against rounding: no strength is printed that finely"
+    ),
     ("report/card/numbers/predictive.py", "step = ", "1 -> 0"): _BRACKET,
     ("report/card/numbers/predictive.py", "high = self.to_mg_dl + step", "+ -> -"): _BRACKET,
     ("report/card/numbers/predictive.py", "low = self.from_mg_dl - 8 * sd - 1", "1 -> 0"): _BRACKET,

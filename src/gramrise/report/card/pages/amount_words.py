@@ -34,9 +34,9 @@ def told(plan_amount: AmountView, view: CardView, words: Words) -> tuple[str, st
     """
     ordered = exactly(plan_amount.grams, words)
     grams = words.say("on_card.grams", grams=ordered)
-    if plan_amount.units is None:
+    if plan_amount.units is None or view.source.glucose_per_unit_g is None:
         return grams, ""
-    held = plan_amount.units * (view.source.glucose_per_unit_g or 0.0)
+    held = plan_amount.units * view.source.glucose_per_unit_g
     if abs(held / plan_amount.grams - 1) > NOTICED:
         grams = words.say("on_card.grams_held", held=words.grams(held), grams=ordered)
     return amount(plan_amount.units, view, words), grams
