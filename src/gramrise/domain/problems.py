@@ -70,7 +70,8 @@ def refused_by_disk(problem: OSError) -> CouldNotRun | None:
     if problem.errno in {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}:
         return CouldNotRun(
             "the disk is full: the step that did not fit was undone whole, what was saved before it stays",
-            "make room on the disk, then run this again",
+            "make room on the disk, then run this again; where `df` shows room, `df -i` shows that it may hold no more "
+            "files",
             "disk_full",
         )
     if problem.errno == errno.EROFS:

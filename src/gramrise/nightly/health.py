@@ -30,6 +30,7 @@ from gramrise.store import (
     WAITING,
     WEEKLY,
     Store,
+    may_only_be_read,
     refuse_damaged,
     refuse_half_restored,
     refuse_other_tables,
@@ -149,6 +150,13 @@ def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterato
             raise PermissionError
         os.listdir(home)
     except PermissionError:
+        if may_only_be_read(home):
+            yield HealthFinding(
+                "disk_read_only",
+                f"The disk that holds {home} may only be read: nothing can be logged, and what was saved is still "
+                "there. To mend: mount it for writing, or name a home elsewhere with --home.",
+            )
+            return
         yield HealthFinding(
             "home_unreadable",
             f"{home} cannot be read and written by this user. To mend: let the user who runs gramrise own it.",

@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
     from gramrise.store.schema_check import refuse_other_tables
     from gramrise.store.store import Store
+    from gramrise.store.troubles import may_only_be_read
 
 __all__ = [
     "BEGINNING",
@@ -88,6 +89,7 @@ __all__ = [
     "imports_lost",
     "instant",
     "make_home",
+    "may_only_be_read",
     "new_key",
     "only_one_in_database",
     "possible_answers",
@@ -154,6 +156,7 @@ _HOMES = {
     "erase_from_copy": "forgetting",
     "instant": "instants",
     "make_home": "database",
+    "may_only_be_read": "troubles",
     "MOST_GRAMS_TYPED": "questions.stored_questions",
     "possible_answers": "questions.stored_questions",
     "still_offered": "questions.stored_questions",

@@ -75,7 +75,7 @@ def _of_the_disk(name: str, said: str, path: Path) -> CouldNotRun | None:
         return None
     if not read_only and _is_full(path):
         return disk_full()
-    if _is_mounted_read_only(path):
+    if may_only_be_read(path.parent):
         return CouldNotRun(
             f"the disk that holds {path.name} may only be read",
             "mount it for writing, or name a home elsewhere with --home; nothing that was saved is lost",
@@ -129,8 +129,9 @@ def _is_full(path: Path) -> bool:
     return found.f_bavail * found.f_frsize < ROOM_FOR_SIDE_FILES_BYTES or (found.f_files > 0 and found.f_ffree == 0)
 
 
-def _is_mounted_read_only(path: Path) -> bool:
+def may_only_be_read(folder: Path) -> bool:
+    """Whether the disk of a folder is mounted for reading only."""
     try:
-        return bool(os.statvfs(path.parent).f_flag & os.ST_RDONLY)
+        return bool(os.statvfs(folder).f_flag & os.ST_RDONLY)
     except OSError:
         return False

@@ -195,3 +195,11 @@ def test_all_is_not_well_where_mails_are_promised_and_nobody_gets_them(well):
     assert "[nightly.recipients]" in finding.sentence
     none_wanted = settings.model_copy(update={"recipients": {}, "weekly_for_roles": ()})
     assert health.check_health(well, NOW, none_wanted).findings == ()
+
+
+@pytest.mark.parametrize(("read_only", "code"), [(True, "disk_read_only"), (False, "home_unreadable")])
+def test_a_disk_that_may_only_be_read_is_not_called_a_question_of_rights(well, monkeypatch, read_only, code):
+    monkeypatch.setattr(health.os, "access", lambda _path, _mode: False)
+    monkeypatch.setattr(health, "may_only_be_read", lambda _folder: read_only)
+    found = health.check_health(well, NOW)
+    assert ([each.code for each in found.findings], found.exit_status) == ([code], 3)

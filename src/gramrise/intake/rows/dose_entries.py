@@ -138,7 +138,7 @@ def _sources_not_stated(entry: DoseEntry, read: ReadAmount, sources: tuple[Sourc
     if read.question not in {"unknown_source", "bare_amount"}:
         return []
     if entry.source_text:
-        return [entry.source_text]
+        return [entry.source_text] if source_named(entry.source_text, sources) is None else []
     counted = {one.unit for one in read.given if one.grams is None}
     return (
         []

@@ -122,6 +122,7 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
     if undated:
         _date_by_saving(undated, person.zone_now(), settings, file, saved_at_utc, now_utc)
     walls = [datetime.combine(line.day, line.at) for line in lines if line.day]
+    offered = len(lines) + len(bad)
     entries = []
     for line, (wall_at_utc, wall_certain) in zip(lines, _placed(walls, person, settings), strict=True):
         assert line.day is not None  # each has one by now
@@ -135,7 +136,7 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
         else:
             entries.append(DoseEntry(line.row, at_utc, line.day, line.text, certain=sure))
     earlier = tuple(entry for entry in entries if undated and entry.day < saved_on)
-    return NoteLines(entries, bad, len(lines) + len(bad), not undated, earlier)
+    return NoteLines(entries, bad, offered, not undated, earlier)
 
 
 def _by_offset(day: date, at: time, offset_minutes: int) -> datetime:

@@ -98,8 +98,10 @@ def _age_seconds(look: Look) -> float:
 
 
 def waiting_files(home: Path, persons: list[Person]) -> int:
-    """How many files lie in the inboxes and were not taken in yet."""
-    return sum(len(looks_at(home / INBOX / person.person_id)) for person in persons)
+    """How many files lie in the inboxes and are taken in next: those of a folder that two share are never read."""
+    shared = shared_folders(home, persons)
+    own = [person.person_id for person in persons if person.person_id not in shared]
+    return sum(len(looks_at(home / INBOX / person_id)) for person_id in own)
 
 
 def oldest_age(home: Path, persons: list[Person]) -> timedelta:

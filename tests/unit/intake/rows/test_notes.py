@@ -125,6 +125,7 @@ def test_the_missing_hour_is_set_aside_and_the_repeated_one_doubtful(tmp_path):
     spring = note(tmp_path, "2026-03-29\n02:10 3 pieces\n", now=NIGHT + timedelta(days=30))
     autumn = note(tmp_path, "2025-10-26\n02:10 3 pieces\n")
     assert [row.trouble.code for row in spring.quarantine] == ["no_such_local_time"]
+    assert spring.rows_offered == 1
     assert autumn.doses["remarks"].to_list() == [["time_doubtful"]]
 
 
