@@ -96,6 +96,11 @@ EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
     ("report/card/numbers/predictive.py", "8 * sd", "1 -> 2"): _BRACKET,
     ("report/card/numbers/predictive.py", "low = self.from_mg_dl - 8 * sd - 1", "- -> +"): _BRACKET,
     ("report/card/numbers/predictive.py", "high, step = high + step, 2 * step", "2 -> "): _BRACKET,
+    ("report/card/numbers/predictive.py", "step = self.doubt.factor_mg_dl_per_g", "8 -> "): _BRACKET,
+    ("report/card/numbers/predictive.py", "step = self.doubt.factor_mg_dl_per_g", "* -> /"): _BRACKET,
+    ("report/card/numbers/void.py", "SAME_STRENGTH: Final", "0.001 -> "): (
+        "a slack against rounding: no strength is printed that finely"
+    ),
     ("report/card/numbers/void.py", "/ before - 1) > SAME_STRENGTH", "> -> >="): (
         "a slack against rounding: no strength is printed that finely"
     ),

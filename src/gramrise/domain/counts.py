@@ -74,3 +74,16 @@ class StockCount:
             raise WrongUse("what is on hand cannot be below zero", "count pieces, or mL of a liquid")
         if self.amount > MOST_ON_HAND:
             raise WrongUse("nobody has so much at home", "look at the number: pieces, or mL of a liquid")
+
+
+_MANY_TIMES: Final = 5  # our choice: a nought too many is ten times, a big shopping seldom five
+_LEAST_BEFORE: Final = 10.0  # from few pieces to a full cupboard is no slip
+
+
+def refuse_stock_slip(on_hand: float, before: float | None) -> None:
+    """Raises WrongUse for a count many times as large as what was on hand before: most often a digit too many."""
+    if before is not None and before >= _LEAST_BEFORE and on_hand > _MANY_TIMES * before:
+        raise WrongUse(
+            f"{on_hand:g} is {on_hand / before:.0f} times as much as was on hand before ({before:g})",
+            "count again; where so much was bought, add --meant",
+        )

@@ -136,4 +136,6 @@ def _line(
     else:
         state = StockState.ACT if near else StockState.ENOUGH
     shown = None if left is None or left < 0 else left
+    if lasts is not None and use_by is not None and lasts > use_by:
+        lasts = None  # it is thrown away before
     return StockLine(source.name, str(source.unit), home_mixed, state, shown, per_day, lasts, use_by, act_by)

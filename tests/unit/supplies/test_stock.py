@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 import pytest
 
-from gramrise.domain.counts import StockCount
+from gramrise.domain.counts import StockCount, refuse_stock_slip
 from gramrise.domain.frames import DOSES
 from gramrise.domain.mixtures import MixedBatch, Mixture, Powder, WaterBy
 from gramrise.domain.person import Dated, Person
@@ -115,3 +115,19 @@ def test_less_than_nothing_cannot_be_counted():
     with pytest.raises(WrongUse, match="below zero"):
         counted(-1, 0)
     assert replace(counted(1, 0), amount=0).amount == 0
+
+
+def test_a_bottle_that_is_poured_away_before_it_is_used_up_lasts_until_its_last_day_only():
+    found = lines(doses("bottle", "mL", 10, range(1, 29)), batches=[batch(0.5)])["bottle"]
+    assert (found.lasts_until, found.act_by) == (None, found.use_by)
+
+
+@pytest.mark.parametrize(("on_hand", "before"), [(450, 45), (51, 10)])
+def test_a_count_of_many_times_what_was_there_is_asked_about(on_hand, before):
+    with pytest.raises(WrongUse, match="times as much as was on hand before"):
+        refuse_stock_slip(on_hand, before)
+
+
+@pytest.mark.parametrize(("on_hand", "before"), [(225, 45), (90, 9), (450, None), (4, 45)])
+def test_an_ordinary_shopping_is_not_asked_about(on_hand, before):
+    assert refuse_stock_slip(on_hand, before) is None

@@ -102,13 +102,14 @@ def stock(
     person: PersonOption = None,
     on_hand: Annotated[float | None, typer.Option(help="Pieces, or mL, that are there.")] = None,
     at: Annotated[str | None, typer.Option(help="When it was counted; else now.")] = None,
+    meant: Annotated[bool, typer.Option("--meant", help="Many times as much as was there is meant.")] = False,
 ) -> None:
     """All that is on hand of each source, tins and bags included; how fast it goes; the day to mix or buy.
 
     What is left in one tin is a count: gramrise count. Nothing is ordered.
     """
     from gramrise.cli import tables
-    from gramrise.domain.counts import StockCount
+    from gramrise.domain.counts import StockCount, refuse_stock_slip
     from gramrise.nightly import stock_lines, weak_sources
     from gramrise.report import screen_words, stock_sentence, weak_sentence, words_for
     from gramrise.supplies import supplies_settings, unnamed_grams
@@ -123,6 +124,9 @@ def stock(
             )
         if on_hand is None:
             raise WrongUse(f"how much of {source} is there?", "--on-hand 45")
+        if not meant:
+            lines = stock_lines(house.store, who.person_id, house.now_utc(), house.home)
+            refuse_stock_slip(on_hand, next((line.on_hand for line in lines if line.source == source), None))
         counted = StockCount(source, instant_meant(at, who.zone, house.now_utc()), on_hand)
         house.store.supplies.keep_stock_count(who.person_id, counted, house.now_utc())
     words = screen_words(who.language)
