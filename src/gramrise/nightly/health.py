@@ -40,6 +40,8 @@ from gramrise.store import (
 )
 
 FILE: Final = "health.json"
+# With less than this free the database cannot grow by what one entry needs (`store.troubles`).
+_NEXT_TO_NOTHING_MB: Final = 0.256
 # Findings with which nothing can run at all.
 GRAVE: Final = {
     "home_unreadable",
@@ -194,7 +196,11 @@ def _open_to_others(*places: Path) -> Iterator[HealthFinding]:
 
 def _room(home: Path, settings: NightlySettings) -> Iterator[HealthFinding]:
     free_mb = shutil.disk_usage(home).free / 1e6
-    if free_mb < settings.disk_free_mb:
+    if free_mb < _NEXT_TO_NOTHING_MB:
+        yield HealthFinding(
+            "disk_full", "The disk is full: nothing more can be logged. To mend: make room; what was saved is there."
+        )
+    elif free_mb < settings.disk_free_mb:
         yield HealthFinding("disk_nearly_full", f"Only {free_mb:.0f} MB are free on the disk. To mend: make room.")
 
 

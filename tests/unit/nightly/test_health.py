@@ -141,6 +141,13 @@ def test_a_disk_nearly_full_is_told(well, monkeypatch):
     assert "50 MB" in finding.sentence
 
 
+def test_a_disk_without_room_for_one_entry_lets_nothing_run(well, monkeypatch):
+    usage = namedtuple("usage", "total used free")
+    monkeypatch.setattr(shutil, "disk_usage", lambda _home: usage(10**12, 10**12, 200_000))
+    found = health.check_health(well, NOW)
+    assert ([each.code for each in found.findings], found.exit_status) == (["disk_full"], 3)
+
+
 def test_files_held_back_and_failed_nights_are_told(store, well, monkeypatch):
     drop(well, "mia", "odd.csv", "what is this?\n")
     run_night(store, well, NOW)
