@@ -64,7 +64,7 @@ def test_the_old_strength_is_told_as_the_label_says_it():
 def test_a_card_for_a_source_of_unknown_strength_ends_when_the_strength_is_told():
     view = card("tin")
     assert codes(view, person()) == []
-    assert codes(view, person(sources=always((replace(SMALL_PIECES, name="tin"),)))) == ["strength"]
+    assert codes(view, person(sources=always((replace(SMALL_PIECES, name="tin"),)))) == ["strength_told"]
 
 
 def test_other_hours_delivery_target_plan_or_unit_end_it():

@@ -7,13 +7,13 @@ from typing import Final
 
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.person import Person
+from gramrise.domain.sources import Source
 from gramrise.report.card.numbers.facts import (
     bands_on,
     local_day,
     plan_on,
     school_on,
     source_named,
-    source_view,
     target_on,
     weight_kg_on,
 )
@@ -50,10 +50,13 @@ def _changes(view: CardView, person: Person, now_utc: datetime, words: Words) ->
     if (person.name, person.born) != (view.name, view.born):
         yield "name", {}
     source = source_named(person, view.source.name, today)
-    if source is None and view.source.glucose_per_unit_g is not None:
+    before_g = view.source.glucose_per_unit_g
+    if source is None and before_g is not None:
         yield "source_gone", {"source": view.source.name}
-    elif source is not None and _other_strength(view, source_view(source).glucose_per_unit_g, source.unit):
-        yield "strength", {"source": view.source.name, "grams": words.number(view.source.glucose_per_unit_g or 0.0, 2)}
+    elif source is not None and before_g is None:
+        yield "strength_told", {"source": view.source.name}
+    elif source is not None and before_g is not None and _other_strength(source, before_g, view.source.unit):
+        yield "strength", {"source": view.source.name, "grams": words.number(before_g, 2)}
     yield from _changed_weight(view, weight_kg_on(person, today), words)
     if view.school is None and _hours(bands_on(person, today)) != [(band.name, band.hours) for band in view.bands]:
         yield "bands", {}
@@ -93,11 +96,8 @@ def weight_has_changed(view: CardView, now_kg: float) -> bool:
     return now_kg <= low + 1e-9 or now_kg >= high - 1e-9
 
 
-def _other_strength(view: CardView, glucose_per_unit_g: float | None, unit: str) -> bool:
-    before = view.source.glucose_per_unit_g
-    if before is None or glucose_per_unit_g is None or unit != view.source.unit:
-        return True
-    return abs(glucose_per_unit_g / before - 1) > SAME_STRENGTH
+def _other_strength(source: Source, before_g: float, before_unit: str) -> bool:
+    return source.unit != before_unit or abs(source.glucose_per_unit_g / before_g - 1) > SAME_STRENGTH
 
 
 def _hours(bands: tuple[TimeBand, ...]) -> list[tuple[str, str]]:

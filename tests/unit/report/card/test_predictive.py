@@ -1,0 +1,61 @@
+"""The level after a first amount, where it can be said by hand; and bounds of the card at which something changes."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from support.card_people import LIQUID, PLAN, SMALL_PIECES, TODAY, card, factors, person
+
+from gramrise.domain.care_plan import CarePlan, contradictions
+from gramrise.domain.person import Dated
+from gramrise.report.card.numbers.predictive import Doubt, Predictive
+from gramrise.report.card.numbers.response import Response
+from gramrise.report.card.pages.page import card_text
+
+SURE = Doubt(
+    factor_mg_dl_per_g=5.0,
+    sd_log=1e-9,
+    event_sd_log=1e-9,
+    event_degrees_of_freedom=8.0,
+    reading_error_sd_mg_dl=3.0,
+    drift_sd_mg_dl=4.0,
+    drift_minutes=30.0,
+)
+AT_ONCE = Response(shares=tuple(1.0 for _ in range(121)), reference_grams=5.0, exponent=1.0)
+
+
+@pytest.mark.parametrize(("minutes", "sd"), [(30.0, 5.0), (120.0, (9 + 64) ** 0.5), (0.0, 3.0)])
+def test_wander_grows_with_the_root_of_time(minutes, sd):
+    assert SURE.normal_sd_mg_dl(minutes) == pytest.approx(sd)
+
+
+def test_from_one_level_alone_the_quantiles_are_those_of_a_normal_about_start_and_rise():
+    level = Predictive(60.0, 60.0, SURE, AT_ONCE)
+    # 5 mg/dL per g, 4 g, sd 5 after 30 minutes; one sd above the middle lie 84.1345 % (a normal table).
+    assert level.quantile(0.5, 4.0, 30) == pytest.approx(80.0, abs=1e-3)
+    assert level.quantile(0.841345, 4.0, 30) == pytest.approx(85.0, abs=1e-3)
+    assert level.chance_below(75.0, 4.0, 30) == pytest.approx(0.158655, abs=1e-5)
+
+
+def test_what_the_cap_leaves_of_a_liquid_stands_where_the_plan_orders_less():
+    view = card(LIQUID, person(replace(PLAN, standard_grams=6.0)), factors(daytime=3.0, overnight=3.0))
+    assert {(cell.state, cell.grams) for row in view.rows for cell in row.cells} == {("own", 9.5)}
+
+
+@pytest.mark.parametrize(("born", "told"), [(date(2021, 11, 24), False), (date(2021, 11, 25), True)])
+def test_from_the_birthday_on_hard_sweets_are_not_warned_of(born, told):
+    view = card(SMALL_PIECES, person(born=born))
+    assert view.rules.hard_sweets_from_years == 5
+    assert ("hard sweets" in card_text(view).lower()) is told
+
+
+def test_body_weight_is_printed_to_a_tenth():
+    view = card(SMALL_PIECES, person(weights_kg=Dated(((TODAY, 32.04),))))
+    text = " ".join(card_text(view).split())
+    assert "32.0 kg" in text
+    assert "32.04" not in text
+
+
+@pytest.mark.parametrize(("grams", "asked"), [(20.0, ()), (20.5, ("plan_far_from_weight",))])
+def test_more_than_a_gram_per_kg_is_no_plan(grams, asked):
+    assert contradictions(CarePlan(standard_grams=grams), 20.0) == asked
