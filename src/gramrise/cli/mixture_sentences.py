@@ -1,4 +1,4 @@
-"""What `gramrise mix` says: the recipe in plain sentences, and what the scale says of it."""
+"""What `gramrise mix` says in the person's language: the recipe in plain sentences, and what the scale says of it."""
 
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
@@ -11,57 +11,38 @@ if TYPE_CHECKING:
     from gramrise.supplies import Recipe, SuppliesSettings, WeightCheck
 
 
-def recipe_lines(recipe: "Recipe", rules: "SuppliesSettings") -> Iterator[str]:
+def recipe_lines(recipe: "Recipe", rules: "SuppliesSettings", words: "ScreenWords") -> Iterator[str]:
     """The recipe: powder, water both ways, the strength, the weight, the days."""
     mixture, made = recipe.mixture, recipe.solution
-    yield (
-        f"{mixture.powder_g:g} g of {mixture.powder} powder hold {mixture.glucose_g:.1f} g of glucose"
-        + (" (1 g of monohydrate is 0.909 g)." if mixture.powder is Powder.MONOHYDRATE else ".")
+    yield words.say(
+        f"mix.holds_{mixture.powder}", powder=words.amount(mixture.powder_g), glucose=words.number(mixture.glucose_g, 1)
     )
     if mixture.water_by is WaterBy.MADE_UP_TO:
-        yield (
-            f"Fill up with water to the {mixture.ml:g} mL line. Without a line: pour {recipe.water_added_ml:.0f} mL of "
-            "water onto the powder. (That is less than the line says: the glucose takes up room, 0.63 mL a gram.)"
-        )
+        yield words.say("mix.fill_up", ml=words.amount(mixture.ml), water=words.number(recipe.water_added_ml))
     else:
-        yield f"Pour {mixture.ml:g} mL of water onto it; together that is {made.volume_ml:.0f} mL."
-    yield (
-        f"Strength: {5 * made.strength_g_per_ml:.2f} g of glucose in 5 mL, "
-        f"{10 * made.strength_g_per_ml:.2f} g in 10 mL."
-    )
+        yield words.say("mix.pour", ml=words.amount(mixture.ml), volume=words.number(made.volume_ml))
+    five, ten = (words.number(ml * made.strength_g_per_ml, 2) for ml in (5, 10))
+    yield words.say("mix.strength_is", five=five, ten=ten)
     if mixture.powder is Powder.ANHYDROUS and mixture.water_by is WaterBy.MADE_UP_TO:
         weaker = 5 * made.strength_g_per_ml * Powder.MONOHYDRATE.glucose_share
-        yield f"From the same grams of monohydrate it would be {weaker:.2f} g in 5 mL: look at the bag."
-    share = rules.weight_check_share
-    yield (
-        f"On the scale it must weigh {made.total_g:.0f} g without the bottle ({made.total_g * (1 - share):.0f} to "
-        f"{made.total_g * (1 + share):.0f}). That is by tables of density at 20 C; rules handed down differ by about "
-        "1 %. The scale finds a wrong weight or line; it cannot tell the powder's form."
+        yield words.say("mix.weaker", five=words.number(weaker, 2))
+    low, high = (made.total_g * (1 + sign * rules.weight_check_share) for sign in (-1, 1))
+    yield words.say(
+        "mix.on_the_scale", grams=words.number(made.total_g), low=words.number(low), high=words.number(high)
     )
-    for name, mg in (("citric acid", mixture.citric_acid_mg), ("ascorbic acid", mixture.ascorbic_acid_mg)):
+    for name, mg in (("citric_acid", mixture.citric_acid_mg), ("ascorbic_acid", mixture.ascorbic_acid_mg)):
         if mg > 0:
-            yield f"{mg:g} mg of {name}: {10 * mg / made.volume_ml:.1f} mg in 10 mL. {ACID_HARMS[name]}"
-    yield (
-        f"Use it within {rules.days_kept_cold} days, kept cold (our choice, on the careful side); out of the cold "
-        f"{rules.hours_out_of_the_cold} hours; away once drunk from. Heat and acid do not lengthen it."
-    )
+            yield words.say(f"mix.{name}", mg=words.amount(mg), per=words.number(10 * mg / made.volume_ml, 1))
+    yield words.say("mix.keep", days=rules.days_kept_cold, hours=rules.hours_out_of_the_cold)
 
 
-ACID_HARMS = {
-    "citric acid": "Acid at night harms teeth: rinse with water.",
-    "ascorbic acid": "It can make some sensors read too high; never together with benzoate.",
-}
-
-
-def weight_sentence(check: "WeightCheck") -> str:
+def weight_sentence(check: "WeightCheck", words: "ScreenWords") -> str:
     """What the scale says of a finished mixture."""
-    told = f"The mixture weighs {check.weighed_g:.0f} g and should weigh {check.expected_g:.0f} g"
+    told = {"weighed": words.number(check.weighed_g), "expected": words.number(check.expected_g)}
     if check.passed:
-        return told + ": scale and line agree."
-    return (
-        told + f", {100 * check.share_off:+.0f} %. Powder or water was measured wrongly, so nobody knows the strength: "
-        "pour it away and mix anew. Grams taken from it stay unknown."
-    )
+        return words.say("mix.scale_agrees", **told)
+    more = words.number(abs(100 * check.share_off))
+    return words.say("mix.scale_more" if check.share_off > 0 else "mix.scale_less", off=more, **told)
 
 
 def batch_words(mixture: "Mixture", words: "ScreenWords") -> str:

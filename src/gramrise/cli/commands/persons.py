@@ -193,7 +193,7 @@ def source(
     """State the strength of one form of glucose; without --from for all the time that nothing else is stated for."""
     from gramrise.cli import tables
     from gramrise.cli.stated_sources import refuse_slip, strength_of_label
-    from gramrise.domain.sources import Form, Source, StatedAs
+    from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
     from gramrise.domain.stated_sources import with_source, without_source
     from gramrise.nightly import lost_strengths
     from gramrise.report import screen_words
@@ -228,7 +228,9 @@ def source(
     if not meant:
         refuse_slip(stated, person.sources_now(), dated=since is not None)
     save_changed(house, replace(person, sources=with_source(person.sources, stated, day)))
-    holds = f"{stated.glucose_per_unit_g:.3g} g of glucose per {stated.unit}"
+    words = screen_words(person.language)
+    unit = words.say("unit.one_piece") if stated.unit is AmountUnit.PIECE else stated.unit
+    holds = f"{words.pointed(f'{stated.glucose_per_unit_g:.3g}')} g of glucose per {unit}"
     tables.say(house.spoken(f"{name}: {holds}, from {day.isoformat()}."))
     if stated.may_be_weaker:
         tables.warn(house.spoken(MAY_BE_WEAKER))

@@ -103,7 +103,7 @@ def _write_pages(house: Household, people: "Sequence[Person]", to: Path, languag
         house.store, people, house.now_utc(), house.home, to, language, also=print_it if alone else None
     )
     for path in (first, *papers):
-        tables.say(f"wrote {path}")
+        tables.say(house.spoken(f"wrote {path}"))
     _end(panel)
 
 
@@ -116,7 +116,7 @@ def _write_tables(house: Household, people: "Sequence[Person]", to: Path, langua
     files = [("panel.csv", panel_table(panel))]
     files += [(f"pairings.{one.person_id}.csv", pairings_table(one)) for one in persons]
     for path in write_files(to, files):
-        tables.say(f"wrote {path}")
+        tables.say(house.spoken(f"wrote {path}"))
     _end(panel)
 
 
@@ -131,7 +131,7 @@ def _write_bundles(house: Household, people: "Sequence[Person]", to: Path, days:
             yield f"{each.person_id}.fhir.json", told
 
     for path in write_files(to, bundles()):
-        tables.say(f"wrote {path}")
+        tables.say(house.spoken(f"wrote {path}"))
 
 
 def _end(panel: "Panel") -> None:

@@ -47,7 +47,7 @@ def report(
         print(view.model_dump_json(indent=1, by_alias=True))
         return
     for written in write_report(view, out or house.home / "reports", paper=paper, home=house.home):
-        tables.say(f"wrote {written}")
+        tables.say(house.spoken(f"wrote {written}"))
 
 
 def schema(

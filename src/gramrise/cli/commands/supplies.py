@@ -1,7 +1,7 @@
 """gramrise mix: the liquid mixed at home, from the recipe to the logged batch."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from gramrise.cli.mixture_typed import Typed
     from gramrise.domain.mixtures import MixedBatch, Mixture
     from gramrise.domain.person import Person
+    from gramrise.report import ScreenWords
     from gramrise.supplies import Recipe, SuppliesSettings
 
 PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
@@ -51,6 +52,7 @@ def mix(
     from gramrise.cli.mixture_sentences import recipe_lines
     from gramrise.cli.mixture_typed import Typed, recipe_typed
     from gramrise.cli.parse import source_name
+    from gramrise.report import screen_words
     from gramrise.supplies import supplies_settings
 
     house: Household = context.obj
@@ -65,17 +67,18 @@ def mix(
         _list(house, who, rules)
         return
     recipe = recipe_typed(typed, rules)
-    for line in recipe_lines(recipe, rules):
+    words = screen_words(who.language)
+    for line in recipe_lines(recipe, rules, words):
         tables.say(line)
     if price_per_kg is not None:
-        _cost(recipe, price_per_kg, shop_price, rules)
+        _cost(recipe, price_per_kg, shop_price, rules, words)
     logged = _log(house, who, source_name(name), recipe.mixture, at, rules) if done else None
     if sheet:
         _write_sheet(house, who, source_name(name), recipe, logged, out)
     if logged is not None and logged.strength_g_per_ml is None:
         raise typer.Exit(1)
     if not done:
-        tables.say("Not logged. When it is mixed, the same words with --done; with --weighed for the scale's check.")
+        tables.say(words.say("mix.not_logged"))
 
 
 def _log(
@@ -83,15 +86,17 @@ def _log(
 ) -> "MixedBatch":
     from gramrise.cli import tables
     from gramrise.nightly import log_batch
+    from gramrise.report import screen_words
 
+    words = screen_words(who.language)
     mixed_at = instant_meant(at, who.zone, house.now_utc())
     batch = log_batch(house.store, who, name, mixture, mixed_at, house.now_utc(), rules)
-    _tell_weight(mixture, rules)
-    tables.say(f"Logged as batch {batch.number}. {_use_by(who, batch, rules)}")
+    _tell_weight(mixture, rules, words)
+    tables.say(words.say("mix.logged", number=batch.number, day=words.day(_last_day(who, batch, rules))))
     return batch
 
 
-def _tell_weight(mixture: "Mixture", rules: "SuppliesSettings") -> None:
+def _tell_weight(mixture: "Mixture", rules: "SuppliesSettings", words: "ScreenWords") -> None:
     """The verdict of the scale, where it was asked."""
     from gramrise.cli import tables
     from gramrise.cli.mixture_sentences import weight_sentence
@@ -99,17 +104,16 @@ def _tell_weight(mixture: "Mixture", rules: "SuppliesSettings") -> None:
 
     check = weight_check(mixture, rules)
     if check is None:
-        tables.warn("Not weighed, so scale and line were not checked: --weighed GRAMS, without the bottle.")
+        tables.warn(words.say("mix.not_weighed"))
     else:
-        (tables.say if check.passed else tables.warn)(weight_sentence(check))
+        (tables.say if check.passed else tables.warn)(weight_sentence(check, words))
 
 
-def _use_by(who: "Person", batch: "MixedBatch", rules: "SuppliesSettings") -> str:
+def _last_day(who: "Person", batch: "MixedBatch", rules: "SuppliesSettings") -> date:
     from gramrise.domain.person import zone_on
 
     mixed_on = batch.mixed_at_utc.astimezone(zone_on(who.zone, batch.mixed_at_utc)).date()
-    last = mixed_on + timedelta(days=rules.days_kept_cold)
-    return f"Use by {last.isoformat()}, kept cold."
+    return mixed_on + timedelta(days=rules.days_kept_cold)
 
 
 def _correct(house: Household, who: "Person", number: int, typed: "Typed", rules: "SuppliesSettings") -> None:
@@ -129,9 +133,9 @@ def _correct(house: Household, who: "Person", number: int, typed: "Typed", rules
     corrected = replace(batch, mixture=mixture, strength_g_per_ml=trusted_strength(mixture, rules))
     stated = with_strength(who, corrected.source, corrected.mixed_at_utc, corrected.strength_g_per_ml)
     house.store.supplies.correct_batch(corrected, now_utc=house.now_utc(), stated=stated)
-    _tell_weight(mixture, rules)
-    strength = corrected.strength_g_per_ml
     words = screen_words(who.language)
+    _tell_weight(mixture, rules, words)
+    strength = corrected.strength_g_per_ml
     told = words.say("mix.no_strength")
     if strength is not None:
         told = words.say("mix.in_10_ml", grams=words.number(10 * strength, 2))
@@ -194,16 +198,20 @@ def _list(house: Household, who: "Person", rules: "SuppliesSettings") -> None:
     tables.say(house.spoken(VOMITING))
 
 
-def _cost(recipe: "Recipe", price_per_kg: float, shop_price: float | None, rules: "SuppliesSettings") -> None:
+def _cost(
+    recipe: "Recipe", price_per_kg: float, shop_price: float | None, rules: "SuppliesSettings", words: "ScreenWords"
+) -> None:
     from gramrise.cli import tables
     from gramrise.supplies import cost_for, saving_percent
 
     grams = rules.compared_grams
     own = cost_for(grams, price_per_kg, recipe.mixture.powder)
-    told = f"{grams:g} g of glucose cost {own:.2f} mixed at home"
-    if shop_price is not None:
-        told += f", {shop_price:.2f} from the shop: {saving_percent(own, shop_price)} % saved"
-    tables.say(told + ".")
+    told = {"grams": words.amount(grams), "own": words.number(own, 2)}
+    if shop_price is None:
+        tables.say(words.say("mix.cost", **told))
+    else:
+        shop, percent = words.number(shop_price, 2), saving_percent(own, shop_price)
+        tables.say(words.say("mix.cost_beside", shop=shop, percent=percent, **told))
 
 
 def _write_sheet(
@@ -226,4 +234,4 @@ def _write_sheet(
     plain = "".join(letter if letter.isalnum() else "-" for letter in name)
     path = folder / f"{who.person_id}-mixing-{plain}.pdf"
     write_whole(path, mixing_pdf(view, int(house.now_utc().timestamp())))
-    tables.say(f"wrote {path}")
+    tables.say(house.spoken(f"wrote {path}"))
