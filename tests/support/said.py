@@ -9,7 +9,7 @@ SRC = Path(__file__).parents[2] / "src" / "gramrise"
 # What carries sentences for people to the one place that says them.
 CARRIERS = frozenset(
     {"WrongUse", "CouldNotRun", "FileRefused", "FileWaits", "Trouble", "OpenPoint", "HealthFinding", "LetterRefused"}
-) | {"spoken"}
+) | {"spoken", "house.say", "house.warn"}
 # Rooms that speak for themselves, in both languages; the cluster's and the server's words are for who runs them.
 NOT_HERE = ("web/", "store/postgres/", "nightly/workers/")
 
@@ -24,7 +24,7 @@ def said() -> tuple[str, ...]:
         tree = ast.parse(file.read_text(encoding="utf-8"))
         constants = dict(_constants(tree))
         for call in ast.walk(tree):
-            if isinstance(call, ast.Call) and ast.unparse(call.func).split(".")[-1] in CARRIERS:
+            if isinstance(call, ast.Call) and CARRIERS & {named := ast.unparse(call.func), named.split(".")[-1]}:
                 for argument in [*call.args, *(each.value for each in call.keywords if each.arg != "code")]:
                     found.update(dict.fromkeys(_templates(argument, constants)))
     return tuple(text for text in found if " " in text.strip() and any(map(str.isalpha, _letters(text))))

@@ -80,6 +80,18 @@ class Household:
 
         return in_language(told, self.language())
 
+    def say(self, told: str) -> None:
+        """Prints a sentence of ours in the language to speak."""
+        from gramrise.cli import tables
+
+        tables.say(self.spoken(told))
+
+    def warn(self, told: str) -> None:
+        """Prints it beside what was asked for, on stderr."""
+        from gramrise.cli import tables
+
+        tables.warn(self.spoken(told))
+
     def person(self, named: str | None) -> "Person":
         """The person named, or the only one there is. Raises WrongUse listing who is known."""
         people = {person.person_id: person for person in self.store.persons()}

@@ -133,7 +133,7 @@ def stock(
     house.note_look("stock", who)
     lines = stock_lines(house.store, who.person_id, house.now_utc(), house.home)
     if not lines:
-        tables.say(f"No sources yet: gramrise person source {who.person_id} NAME ...")
+        house.say(f"No sources yet: gramrise person source {who.person_id} NAME ...")
     for line in lines:
         tables.say(stock_sentence(line, words))
     if lines:

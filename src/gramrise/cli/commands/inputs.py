@@ -62,7 +62,7 @@ def take_in(
         except WrongUse as trouble:
             if len(files) == 1:
                 raise
-            tables.warn(house.spoken(f"{file.name}: {trouble}"))
+            house.warn(f"{file.name}: {trouble}")
             waits += 1
     if waits:
         raise typer.Exit(1)
@@ -86,7 +86,7 @@ def layouts(
             [(entry.name, entry.about) for entry in known],
             empty="No layouts.",
         )
-        tables.say(f"Your own: one TOML file each in {house.home / 'layouts'}.")
+        house.say(f"Your own: one TOML file each in {house.home / 'layouts'}.")
         return
     _readable(file)
     seen = recognise(file, house.person(person), layouts=known, now_utc=house.now_utc(), words=load_words(house.home))

@@ -32,13 +32,12 @@ def backup(
     ] = None,
 ) -> None:
     """Copy the database while it may be in use, and prove that the copy is whole; with a key, sealed."""
-    from gramrise.cli import tables
     from gramrise.store import NEWEST_STEP, TOOK_OUT, new_key, read_key, standing_step, write_backup
 
     house: Household = context.obj
     if key_to_make is not None:
         new_key(key_to_make)
-        tables.say(f"The key is in {key_to_make}. Keep it elsewhere than the backups: without it nobody opens them.")
+        house.say(f"The key is in {key_to_make}. Keep it elsewhere than the backups: without it nobody opens them.")
     if to is None:
         if key_to_make is None:
             raise WrongUse("backup: name the file to write", "gramrise backup FILE")
@@ -47,8 +46,9 @@ def backup(
     write_backup(house.home, to, None if key is None else read_key(key))
     if standing_step(house.home) == NEWEST_STEP:  # to note it must not bring old tables up to date
         house.store.trail.note(house.store.actor, TOOK_OUT, "backup", house.now_utc())
-    sealed = "" if key is None else " It is sealed."
-    tables.say(f"Copied to {to}, and the copy is whole; its check sum lies beside it.{sealed}")
+    house.say(f"Copied to {to}, and the copy is whole; its check sum lies beside it.")
+    if key is not None:
+        house.say("It is sealed.")
 
 
 def restore(
@@ -61,56 +61,57 @@ def restore(
     ] = False,
 ) -> None:
     """Put a backup in the place of the database; what was here is kept beside it."""
-    from gramrise.cli import tables
     from gramrise.nightly import restore_home, restore_told
     from gramrise.store import CHANGED, read_key
 
     house: Household = context.obj
-    if not yes and not (sys.stdin.isatty() and typer.confirm(f"Replace the database in {house.home}?")):
-        tables.warn("Nothing was changed; say --yes to replace.")
+    if not yes and not (sys.stdin.isatty() and typer.confirm(house.spoken(f"Replace the database in {house.home}?"))):
+        house.warn("Nothing was changed; say --yes to replace.")
         raise typer.Exit(2)
     restored = restore_home(house.home, source, house.now_utc(), None if key is None else read_key(key))
     house.store.trail.note(house.store.actor, CHANGED, "restore", house.now_utc())
     try:
-        _tell_restored(house.home, source, restored, take_in_again)
+        _tell_restored(house, source, restored, take_in_again)
     finally:
         restore_told(house.home)
     if restored.lost:
         raise typer.Exit(1)
 
 
-def _tell_restored(home: Path, source: Path, restored: "Restored", take_in_again: bool) -> None:
+def _tell_restored(house: Household, source: Path, restored: "Restored", take_in_again: bool) -> None:
     from gramrise.cli import tables
 
-    kept = restored.kept
-    tables.say(f"Restored from {source}." + (f" What was here lies in {kept.name}." if kept else ""))
+    house.say(f"Restored from {source}.")
+    if restored.kept:
+        house.say(f"What was here lies in {restored.kept.name}.")
     if restored.lost:
-        tables.warn(f"Taken in since that backup was made, and not in it ({len(restored.lost)}):")
+        house.warn(f"Taken in since that backup was made, and not in it ({len(restored.lost)}):")
         for line in restored.lost[:MOST_NAMED]:
             tables.warn(f"  {line}")
         if len(restored.lost) > MOST_NAMED:
-            tables.warn(f"  ... and {len(restored.lost) - MOST_NAMED} more.")
+            house.warn(f"  ... and {len(restored.lost) - MOST_NAMED} more.")
         where = ", ".join(file.name for file in restored.replaced)
-        tables.warn(f"To have them again: gramrise import FILE; what had no file lies in {where}.")
+        house.warn(f"To have them again: gramrise import FILE; what had no file lies in {where}.")
     if restored.not_in_backup:
-        _offer_again(home, restored.not_in_backup, take_in_again)
+        _offer_again(house, restored.not_in_backup, take_in_again)
 
 
-def _offer_again(home: Path, files: list[Path], wanted: bool) -> None:
+def _offer_again(house: Household, files: list[Path], wanted: bool) -> None:
     """Names files that were taken in after the backup was made, and puts them back into the inbox where wanted."""
     from gramrise.cli import tables
     from gramrise.nightly import back_into_inbox
 
-    tables.warn(f"{len(files)} files in `done` hold rows that the backup does not have:")
+    house.warn(f"{len(files)} files in `done` hold rows that the backup does not have:")
     for file in files[:MOST_NAMED]:
-        tables.warn(f"  {file.relative_to(home)}")
+        tables.warn(f"  {file.relative_to(house.home)}")
     if len(files) > MOST_NAMED:
-        tables.warn(f"  ... and {len(files) - MOST_NAMED} more.")
-    if wanted or (sys.stdin.isatty() and typer.confirm("Put them back into the inbox, to be taken in again?")):
-        moved = back_into_inbox(home, files)
-        tables.say(f"{moved} files lie in the inbox again; `gramrise nightly` takes them in.")
+        house.warn(f"  ... and {len(files) - MOST_NAMED} more.")
+    asked = house.spoken("Put them back into the inbox, to be taken in again?")
+    if wanted or (sys.stdin.isatty() and typer.confirm(asked)):
+        moved = back_into_inbox(house.home, files)
+        house.say(f"{moved} files lie in the inbox again; `gramrise nightly` takes them in.")
         return
-    tables.warn("To take them in again: move them from `done` into the folder above it, then `gramrise nightly`.")
+    house.warn("To take them in again: move them from `done` into the folder above it, then `gramrise nightly`.")
     raise typer.Exit(1)
 
 
@@ -120,12 +121,11 @@ def export(
     to: Annotated[Path, typer.Option("--to", metavar="DIR", help="Folder to write; must not exist.")],
 ) -> None:
     """Write everything told about a person in open forms: plain tables, and a document that brings them back."""
-    from gramrise.cli import tables
     from gramrise.nightly import export_person
 
     house: Household = context.obj
     written = export_person(house.store, house.person(person_id).person_id, to, house.now_utc())
-    tables.say(f"Wrote {len(written.files)} files to {to}: {', '.join(file.name for file in written.files)}.")
+    house.say(f"Wrote {len(written.files)} files to {to}: {', '.join(file.name for file in written.files)}.")
 
 
 def bring_in(
@@ -134,12 +134,11 @@ def bring_in(
     as_id: Annotated[str | None, typer.Option("--as", metavar="ID", help="Under another id.")] = None,
 ) -> None:
     """Make a person anew from an exported folder, with the same findings."""
-    from gramrise.cli import tables
     from gramrise.nightly import bring_in_person
 
     house: Household = context.obj
     brought = bring_in_person(house.store, folder, house.now_utc(), as_id)
-    tables.say(f"{brought} is here, with everything that was told. `gramrise factors --person {brought}` finds anew.")
+    house.say(f"{brought} is here, with everything that was told. `gramrise factors --person {brought}` finds anew.")
 
 
 def forget(
@@ -154,8 +153,8 @@ def forget(
     house: Household = context.obj
     if person_id not in house.store.being_forgotten():  # else a run before was cut off, and this one does the rest
         person_id = house.person(person_id).person_id
-    if not yes and not (sys.stdin.isatty() and typer.confirm(f"Delete everything about {person_id}?")):
-        tables.warn("Nothing was deleted; say --yes to delete.")
+    if not yes and not (sys.stdin.isatty() and typer.confirm(house.spoken(f"Delete everything about {person_id}?"))):
+        house.warn("Nothing was deleted; say --yes to delete.")
         raise typer.Exit(2)
     try:
         gone = forget_person(house.store, house.home, person_id)
@@ -167,10 +166,10 @@ def forget(
                 trouble.code,
             ) from trouble
         raise
-    tables.say(f"{person_id} is forgotten, and {gone.files} files with them.")
+    house.say(f"{person_id} is forgotten, and {gone.files} files with them.")
     if gone.copies:
-        tables.say(f"Taken out of the copies in the home as well: {', '.join(gone.copies)}.")
-    tables.say("Backups written elsewhere before still hold them.")
+        house.say(f"Taken out of the copies in the home as well: {', '.join(gone.copies)}.")
+    house.say("Backups written elsewhere before still hold them.")
     for line in [*gone.left, *_still_named(house.home, person_id)]:
         tables.warn(line)
 

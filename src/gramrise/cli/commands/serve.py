@@ -1,15 +1,18 @@
 """gramrise serve | let-in | devices: the page, and who may open it."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from ipaddress import ip_address
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from gramrise.cli.context import Household
 from gramrise.cli.parse import choice
 from gramrise.domain.problems import CouldNotRun, WrongUse
+
+if TYPE_CHECKING:
+    from gramrise.store import Device
 
 # The page is named to the server as text, as servers of pages are told what to run: no room of this floor imports it.
 PAGE = "gramrise.web:serve_page"
@@ -39,8 +42,6 @@ def serve(
     """Serve the page: log, read and answer on phones; the review for a clinic. Stop it with Ctrl-C."""
     from uvicorn.importer import import_from_string
 
-    from gramrise.cli import tables
-
     house: Household = context.obj
     if (certificate is None) != (key is None):
         raise WrongUse("a certificate and its key go together", "give --certificate and --key")
@@ -49,11 +50,12 @@ def serve(
     if private:
         own = import_from_string(PRIVATE)(house.home, host, house.now_utc())
         certificate, key = own.certificate, own.key
-        tables.say(f"Its certificate, SHA-256: {own.fingerprint}")
-        tables.say(
+        house.say(f"Its certificate, SHA-256: {own.fingerprint}")
+        trusted = (
             "So that phones trust it, and open the log without network too, install the home's authority on each, "
             f"once: /authority.pem there, or {own.authority}. SHA-256: {own.authority_fingerprint}"
         )
+        house.say(trusted)
     if not _is_this_machine(host) and certificate is None and not behind_proxy:
         raise WrongUse(
             f"{host} is beyond this machine, and nothing would be kept secret on the way",
@@ -61,7 +63,8 @@ def serve(
         )
     wanted = port or import_from_string(SETTINGS)(house.home).port
     shown = f"[{host}]" if ":" in host else host
-    tables.say(f"The page is at {'https' if certificate else 'http'}://{shown}:{wanted}; let a device in: let-in.")
+    scheme = "https" if certificate else "http"
+    house.say(f"The page is at {scheme}://{shown}:{wanted}; let a device in: let-in.")
     try:
         import_from_string(PAGE)(house.home, host, wanted, certificate, key, behind_proxy, scheduled)
     except OSError as problem:  # a certificate that cannot be read, too
@@ -82,8 +85,6 @@ def let_in(
     import segno
     from uvicorn.importer import import_from_string
 
-    from gramrise.cli import tables
-
     house: Household = context.obj
     as_role = choice(role, ("helper", "parent", "clinic"), "one who may be let in")
     people = _people(house, ids or [], panel, as_role)
@@ -95,9 +96,8 @@ def let_in(
     url = f"{(address or f'http://127.0.0.1:{rules.port}').rstrip('/')}/in/{link}"
     print(url)
     segno.make(url).terminal(compact=True)
-    tables.say(
-        f"It lets one device in as {as_role}, once, within {rules.link_hours} hours. gramrise devices lists all."
-    )
+    told = f"It lets one device in as {as_role}, once, within {rules.link_hours} hours. gramrise devices lists all."
+    house.say(told)
 
 
 def _people(house: Household, ids: list[str], panel: str | None, role: str) -> list[str]:
@@ -123,30 +123,38 @@ def devices(
     house: Household = context.obj
     if shut_out is not None:
         gone = house.store.devices.shut_out(shut_out, house.now_utc())
-        tables.say(f"Device {shut_out} ({gone.label}, {gone.person_id}) is shut out.")
+        house.say(f"Device {shut_out} ({gone.label}, {gone.person_id}) is shut out.")
         return
-    now = house.now_utc()
+    now, words = house.now_utc(), house.words()
     tables.show(
-        "Devices",
-        [("no.", "right"), ("for", "left"), ("as", "left"), ("who", "left"), ("state", "left")],
+        words.say("devices.title"),
+        [
+            (words.say("devices.number"), "right"),
+            (words.say("devices.whose"), "left"),
+            (words.say("devices.role"), "left"),
+            (words.say("devices.held_by"), "left"),
+            (words.say("devices.state"), "left"),
+        ],
         [
             (
                 str(each.device_id),
                 each.person_id,
-                each.role,
+                words.say(f"devices.as.{each.role}"),
                 each.label,
-                "shut out"
-                if each.shut_out_at_utc
-                else "let in"
-                if each.let_in_at_utc
-                else "link not used yet"
-                if each.link_until_utc > now
-                else "link too old",
+                words.say(f"devices.{_state(each, now)}"),
             )
             for each in house.store.devices.listed()
         ],
-        empty="No device was let in: gramrise let-in ID --as parent.",
+        empty=words.say("devices.none"),
     )
+
+
+def _state(device: "Device", now_utc: datetime) -> str:
+    if device.shut_out_at_utc:
+        return "shut_out"
+    if device.let_in_at_utc:
+        return "let_in"
+    return "unused" if device.link_until_utc > now_utc else "too_old"
 
 
 def _is_this_machine(host: str) -> bool:

@@ -72,7 +72,7 @@ def audit(
             f"{row['at_utc']:%Y-%m-%d %H:%M} UTC  {who}: {str(row['did']).replace('_', ' ')} {row['what']}{about}"
         )
     if not rows:
-        tables.say("Nothing stands in the trail yet.")
+        house.say("Nothing stands in the trail yet.")
 
 
 def panel(
