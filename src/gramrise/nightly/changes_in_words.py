@@ -93,7 +93,9 @@ def _values(fact: str, was: Any, now: Any, words: "ScreenWords") -> str:
             for name, value in now.items()
             if value != before.get(name) and _short(value) and (value or before.get(name))
         ]
-        return ", ".join(f"{name.replace('_', ' ')} {_one(now[name], before.get(name), words)}" for name in lines)
+        return ", ".join(
+            f"{words.say(f'plan_line.{name}')} {_one(now[name], before.get(name), words)}" for name in lines
+        )
     return _one(now, was, words) if _short(now) and now != "" else ""
 
 
@@ -111,7 +113,9 @@ def _text(value: Any, words: "ScreenWords") -> str:
         return " + ".join(value)
     if isinstance(value, str) and _DAY.fullmatch(value):
         return words.day(date.fromisoformat(value))
-    return words.amount(value) if isinstance(value, int | float) and not isinstance(value, bool) else str(value)
+    if isinstance(value, bool):
+        return words.say("plan.yes" if value else "plan.no")
+    return words.amount(value) if isinstance(value, int | float) else str(value)
 
 
 def _restated(was: list[dict[str, Any]], now: list[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -1,5 +1,6 @@
 """The care plan typed in, shown, refused where it cannot be meant, and asked about where it contradicts itself."""
 
+import re
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -60,8 +61,10 @@ def test_every_line_of_the_sheet_can_be_typed_in(home):
     assert (plan.approved_role, plan.valid_until) == ("clinician", TODAY + timedelta(days=60))
     assert (plan.school.staff, plan.school.kit_expires_on) == (("Ms. R", "Mr. O"), date(2027, 5, 1))
     shown = typed(home, "plan", "mia").output
-    assert "second grams: 6.0" in shown
-    assert "school kit: red bag" in shown
+    assert "zweite Gabe, Gramm: 6\n" in shown
+    assert "bei 70 bis 79 fallend erlaubt: ja" in shown
+    assert "Schule: Notfalltasche: red bag" in shown
+    assert not re.search(r"_|: [A-Z][a-z]+\(", shown)
 
 
 def test_the_school_part_is_added_to_and_not_replaced(home):

@@ -16,6 +16,7 @@ from gramrise.intake import local_date
 if TYPE_CHECKING:
     from gramrise.domain.care_plan import CarePlan
     from gramrise.domain.person import Person
+    from gramrise.report import ScreenWords
 
 
 NAME_ALL = "Name all in one command, or take it back: gramrise undo."
@@ -188,6 +189,7 @@ def _show(house: Household, person: "Person") -> None:
 
     from gramrise.cli import tables
     from gramrise.domain.care_plan import CarePlan, last_day_of
+    from gramrise.report import screen_words
 
     today = house.now_utc().astimezone(person.zone_now()).date()
     begun = [since for since, _ in person.care_plan.entries if since <= today]
@@ -196,12 +198,28 @@ def _show(house: Household, person: "Person") -> None:
         who = person.person_id
         tables.say(house.spoken(f"{who} has no care plan yet: gramrise person plan {who} --sheet."))
         return
-    tables.say(f"{person.person_id}: from {begun[-1]}, until {last_day_of(plan, person.born, begun[-1])}.")
+    words = screen_words(person.language)
+    until = words.day(last_day_of(plan, person.born, begun[-1]))
+    tables.say(words.say("plan.holds", person=person.person_id, since=words.day(begun[-1]), until=until))
     school = {f"school_{name}": value for name, value in asdict(plan.school).items()}
     for name, value in ({k: v for k, v in asdict(plan).items() if k != "school"} | school).items():
-        told = ", ".join(value) if isinstance(value, tuple | list) else value
-        stated = "-" if told in (None, "") else "yes" if told is True else "no" if told is False else told
-        tables.say_line(f"  {name.replace('_', ' ')}: {stated}")
+        tables.say_line(f"  {words.say(f'plan_line.{name}')}: {_line_said(value, words)}")
+
+
+def _line_said(value: object, words: "ScreenWords") -> str:
+    """What a line of the plan says; '-' for nothing."""
+    match value:
+        case None | "" | ():
+            return "-"
+        case bool():
+            return words.say("plan.yes" if value else "plan.no")
+        case date():
+            return words.day(value)
+        case tuple() | list():
+            return ", ".join(value)
+        case int() | float():
+            return words.amount(value)
+    return str(value)
 
 
 def _write_sheet(house: Household, person: "Person", out: Path | None) -> Path:
