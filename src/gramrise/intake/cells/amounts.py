@@ -105,6 +105,7 @@ def _unknown(chunk: Chunk) -> Given:
 _UNITS = {"piece": AmountUnit.PIECE, "ml": AmountUnit.ML, "gram": AmountUnit.GRAM}
 
 
+_MOST_SAID_TWICE = 6  # our choice: more amounts in one text are no repetition; the row is set aside for their number
 _ROUNDED = 0.03  # our choice: grams behind pieces are rounded
 _LEAST_LEVEL = 20.0  # our choice: whole numbers from here on are levels in mg/dL; in mmol/L they have a decimal
 
@@ -189,6 +190,8 @@ class _Reader:
             question = question or asked
         if not question:
             given, question = self._beside_each_other(given, bare, unclear, joined)
+        elif given and (unclear or (not joined and self._one_amount_twice(given))):
+            given, question = given[:1], "unclear_amount"  # else what is answered would be added to what is known
         if not question and bare and not given:
             question = "bare_amount"
         if bare and not given and question == "bare_amount" and all(chunk.apart for chunk in bare):
@@ -230,7 +233,15 @@ class _Reader:
             one, other = counted[0].grams, in_grams[0].grams
             agree = one is not None and other is not None and abs(other / one - 1) <= _ROUNDED
             return (counted, "") if agree and len(given) == 2 else (given[:1], "unclear_amount")
-        return (given[:1], "unclear_amount") if self.named is not None else (given, "")
+        return (given[:1], "unclear_amount") if self.named or self._one_amount_twice(given) else (given, "")
+
+    def _one_amount_twice(self, given: list[Given]) -> bool:
+        """Whether amounts that nothing adds up may be one: pieces beside grams, or two of one source."""
+        if len(given) > _MOST_SAID_TWICE:
+            return False
+        counted = [one.source for one in given if one.unit != AmountUnit.GRAM.value]
+        in_grams = len(given) - len(counted)
+        return bool(counted and in_grams) or len(set(counted)) < len(counted)
 
     def _is_loose(self, chunk: Chunk) -> bool:
         """Whether a number beside an amount may be another amount, and is no reading, and no minutes."""

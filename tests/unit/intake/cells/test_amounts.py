@@ -245,3 +245,30 @@ def test_the_column_says_of_what_and_a_word_for_pieces_only_counts():
     assert [one.grams for one in read_amount("2 tablets", both, WORDS, small).given] == [3.0]
     read = read_amount("2 dextro", both, WORDS, TABLETS)
     assert (read.question, read.given[0].grams) == ("unclear_amount", None)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "15 ml of liquid (60 ml bottle)",
+        "3 tabs (2 spat out)",
+        "3 tabs, spat one out",
+        "3 tabs, 10 min later 2 more",
+        "3 tabs for later",
+        "3 tabs. 2 tabs",
+    ],
+)
+def test_two_amounts_that_may_be_one_are_one_question_and_nothing_of_them_is_known(text):
+    read = read_amount(text, SOURCES, WORDS)
+    assert (read.question, [(one.amount, one.grams) for one in read.given]) == ("unclear_amount", [(None, None)])
+
+
+def test_pieces_of_several_sources_with_their_grams_behind_are_not_answered_and_added():
+    small = Source("candy", Form.TABLET, 1.0)
+    read = read_amount("3 tabs (12 g)", (*SOURCES, small), WORDS)
+    assert (read.question, [one.grams for one in read.given]) == ("unclear_amount", [None])
+
+
+@pytest.mark.parametrize(("text", "amount"), [("anderthalb Tabletten", 1.5), ("zweieinhalb Tabl.", 2.5), ("3 Stücke", 3)])
+def test_german_halves_and_plurals(text, amount):
+    assert grams(text) == [4.0 * amount]
