@@ -188,10 +188,7 @@ class _Reader:
             about = about or (product if asked == "glucose_or_product" else "")
             given.append(read)
             question = question or asked
-        if not question:
-            given, question = self._beside_each_other(given, bare, unclear, joined)
-        elif given and (unclear or (not joined and self._one_amount_twice(given))):
-            given, question = given[:1], "unclear_amount"  # else what is answered would be added to what is known
+        given, question = self._beside_each_other(given, bare, unclear, joined, question)
         if not question and bare and not given:
             question = "bare_amount"
         if bare and not given and question == "bare_amount" and all(chunk.apart for chunk in bare):
@@ -212,9 +209,13 @@ class _Reader:
         return ReadAmount(tuple(given), question=question if given else "", about_word=about)
 
     def _beside_each_other(
-        self, given: list[Given], bare: list[Chunk], unclear: bool, joined: bool
+        self, given: list[Given], bare: list[Chunk], unclear: bool, joined: bool, question: str
     ) -> tuple[list[Given], str]:
-        """The amounts of a text that is clear so far, and the question where they do not stand beside each other."""
+        """The amounts of a text, and the question where they do not stand beside each other, or the one it has."""
+        if question:
+            one = bool(given) and (unclear or (not joined and self._one_amount_twice(given)))
+            # Else what is answered would be added to what is known.
+            return (given[:1], "unclear_amount") if one else (given, question)
         asked = ""
         if len(given) > 1 and not joined:
             given, asked = self._told_twice(given)

@@ -269,6 +269,8 @@ def test_pieces_of_several_sources_with_their_grams_behind_are_not_answered_and_
     assert (read.question, [one.grams for one in read.given]) == ("unclear_amount", [None])
 
 
-@pytest.mark.parametrize(("text", "amount"), [("anderthalb Tabletten", 1.5), ("zweieinhalb Tabl.", 2.5), ("3 Stücke", 3)])
+@pytest.mark.parametrize(
+    ("text", "amount"), [("anderthalb Tabletten", 1.5), ("zweieinhalb Tabl.", 2.5), ("3 Stücke", 3)]
+)
 def test_german_halves_and_plurals(text, amount):
     assert grams(text) == [4.0 * amount]
