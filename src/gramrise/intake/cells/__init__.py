@@ -7,6 +7,7 @@ from gramrise.intake.cells.amounts import (
     dose_unit_named,
     form_named,
     of_source,
+    product_named,
     read_amount,
     source_named,
 )
@@ -39,6 +40,7 @@ __all__ = [
     "offset_minutes",
     "place",
     "possible_days",
+    "product_named",
     "read_amount",
     "read_day",
     "read_number",

@@ -71,6 +71,15 @@ def of_source(source: Source, amount: float, unit: AmountUnit) -> Given:
     return Given(source.name, source.form, amount, unit.value, source.grams(amount, unit), source.may_be_weaker)
 
 
+def product_named(label: str, sources: tuple[Source, ...], words: HeaderWords) -> str:
+    """The thing of which glucose is only a part that a label of grams names, 'gel'; '' where they are of glucose."""
+    sorter = AmountWords(sources, words)
+    chunks = sorter.sorted_chunks(plain_words(label))
+    if any(chunk.of_glucose for chunk in chunks):
+        return ""
+    return next((chunk.form for chunk in chunks if chunk.form), "")
+
+
 def source_named(text: str, sources: tuple[Source, ...]) -> Source | None:
     """The one source that a name means, by its own or its other names; None where none or several do."""
     found = [source for source in sources if any(_same(text, name) for name in (source.name, *source.other_names))]

@@ -4,7 +4,7 @@ import re
 
 from gramrise.connectors.layout import GlucoseGiven, Part
 from gramrise.domain.sources import Source
-from gramrise.intake.cells import form_named, source_named
+from gramrise.intake.cells import form_named, product_named, source_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.labels import AMOUNT
@@ -27,6 +27,9 @@ def given_parts(columns: list[ColumnProfile], titled: set[str], context: ReadCon
         if column.holds == "text" and holds_dose_units(column, context.words) and column.name != source:
             continue  # it says what the numbers beside it count
         form_name = form.name if form is not None else ""
+        if column.in_grams and product_named(column.label, sources, context.words):
+            evidence.open.append(_of_what(column, context))
+            continue
         if column.holds == "number" and column.in_grams:
             parts += _in_grams(column, columns, source, form, titled, context, evidence)
         else:
@@ -145,6 +148,18 @@ def _headed(column: ColumnProfile, unit: str, form: str, context: ReadContext) -
     return GlucoseGiven(
         kind="doses", amount=column.name, source_is=source.name, form=form, amount_unit=unit,  # type: ignore[arg-type]
     )  # fmt: skip
+
+
+def _of_what(column: ColumnProfile, context: ReadContext) -> OpenPoint:
+    """Grams of a gel, a syrup, a drink, a tablet: 10 g of a 40 % gel hold 4 g of glucose."""
+    product = product_named(column.label, context.person.sources_now(), context.words)
+    return OpenPoint(
+        "glucose_or_product",
+        f"'{column.label}' may count grams of glucose, or what the {product} weighs",
+        "write the grams of glucose under a header that says so, as 'glucose given (g)', or the pieces or mL",
+        ("grams of glucose",),
+        (f'kind = "doses"\ngrams = "{column.name}"',),
+    )
 
 
 def _kind_open(column: ColumnProfile, named: ColumnProfile | None, context: ReadContext) -> OpenPoint:

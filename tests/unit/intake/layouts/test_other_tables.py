@@ -491,3 +491,17 @@ def test_a_column_that_may_say_how_often_an_amount_was_given_is_asked_about(tmp_
     else:
         (batch,) = read_file(tmp_path / "t.csv", PERSON, now_utc=NOW)
         assert batch.doses["amount"].to_list() == [3.0, 3.0, 3.0]
+
+
+@pytest.mark.parametrize(
+    ("label", "waits"),
+    [("gel (g)", True), ("glucose gel g", True), ("juice (g)", True), ("glucose given (g)", False), ("grams", False)],
+)
+def test_grams_of_a_gel_or_a_drink_are_not_taken_for_grams_of_glucose(tmp_path, label, waits):
+    (tmp_path / "t.csv").write_text(f"time,{label},form\n2026-03-11 02:10,10,gel\n2026-03-12 02:10,5,gel\n")
+    if waits:
+        with pytest.raises(FileWaits):
+            read_file(tmp_path / "t.csv", PERSON, now_utc=NOW)
+    else:
+        (batch,) = read_file(tmp_path / "t.csv", PERSON, now_utc=NOW)
+        assert batch.doses["grams"].to_list() == [10.0, 5.0]
