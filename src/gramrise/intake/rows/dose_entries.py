@@ -16,7 +16,7 @@ from gramrise.domain.words import EventKind
 from gramrise.intake.cells import Given, ReadAmount, of_source, read_amount, read_number, source_named, who_noticed
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.amount_questions import amount_question
-from gramrise.intake.rows.other_persons import speaks_of_another
+from gramrise.intake.rows.other_persons import denies_its_row, speaks_of_another
 from gramrise.intake.words import HeaderWords, folded
 
 # Questions about an amount that may be glucose although no word names it.
@@ -212,7 +212,8 @@ def _trouble_of(entry: DoseEntry, read: ReadAmount, said: str, context: ReadCont
         "count_not_given": bare and bool(read.counts),
         "amount_zero": bare and not read.happenings and read_number(entry.text) == 0,
         "no_amount": bare and not read.happenings,
-        "row_denied": bool(read.given) and bool(_STRUCK_OUT.search(said)),
+        "row_denied": bool(read.given)
+        and (bool(_STRUCK_OUT.search(said)) or denies_its_row(said, context, given=False)),
         "another_person": bool(read.given) and speaks_of_another(said, context),
         "amounts_too_many": len(read.given) > settings.most_amounts_at_once,
         "amount_implausible": grams > settings.most_grams_in_one_dose,

@@ -30,8 +30,11 @@ _ENTRY = re.compile(
 _BARE_CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?", re.IGNORECASE)
 _CLOCK_IN_LINE = re.compile(r"(?<![\d.:])\d{1,2}[:h]\d{2}")
 _DAY_WORDS = re.compile(
-    r"\b(mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so|lun|mar|mie|jeu|ven|sam|dim|yesterday|today|tomorrow"
-    r"|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)",
+    r"\b(?:(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?|mo|di|mi|do|fr|sa|so"
+    r"|(?:mon|diens|donners|frei|sams|sonn)tag|mittwoch|sonnabend"
+    r"|lun(?:di|es)?|mar(?:di|tes)?|mer(?:credi)?|mie(?:rcoles)?|jeu(?:di)?|jue(?:ves)?|ven(?:dredi)?|vie(?:rnes)?"
+    r"|sam(?:edi)?|sab(?:ado)?|dim(?:anche)?|dom(?:ingo)?"
+    r"|yesterday|today|tomorrow|gestern|heute|morgen|hier|aujourd|demain|ayer|hoy|manana)\b",
 )
 # Behind a clock time it says that the amount was of no day that the lines around it are of.
 _ANOTHER_DAY = re.compile(rf"{OTHER_DAY_WORD}|\b(?:yesterday|gestern|ayer)\b", re.IGNORECASE)
@@ -48,6 +51,7 @@ _NO_YEAR = re.compile(
 _CELLS = re.compile(
     r"[;|\t]|[:h]\d{2}(?::\d{2})?(?:\s{0,9}[ap]\.?\s?m\.?)?\s{0,9},", re.IGNORECASE
 )  # parted as the cells of a table are
+_DAY_IN_NAME = re.compile(r"(?<![\d.-])(\d{1,2})[-._](\d{1,2})(?![\d-]|[._]\d)")
 _TWO_FIGURES = re.compile(r"(?:[^\W\d_]{1,20},? )?(\d{2}([-/])\d{1,2}\2\d{2})(?!\d)")
 _SLASHED = re.compile(r"(?:[^\W\d_]{1,20},? )?(\d{1,2})[/-](\d{1,2})[/-](\d{2,4})\b")
 
@@ -120,6 +124,7 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
     lines = _of_one_person(lines, bad, context)
     undated = [line for line in lines if line.day is None]
     if undated:
+        _check_day_in_name(file, saved_on)
         _date_by_saving(undated, person.zone_now(), settings, file, saved_at_utc, now_utc)
     walls = [datetime.combine(line.day, line.at) for line in lines if line.day]
     offered = len(lines) + len(bad)
@@ -309,6 +314,24 @@ def _check_year_last(text: str, file: str, saved_on: date) -> None:
                 "write them as 2026-03-14",
                 readings=("year first", "day first"),
                 lines=("write 2026-03-14", "write 2026-03-14"),
+            )
+
+
+def _check_day_in_name(file: str, saved_on: date) -> None:
+    """Raises FileWaits where a file's name may hold a day without its year, 'night 20-11', other than the saving's."""
+    for found in _DAY_IN_NAME.finditer(file.rpartition(".")[0] or file):
+        first, second = int(found[1]), int(found[2])
+        near = {(day.day, day.month) for day in (saved_on, saved_on - timedelta(days=1))}
+        may_be = {(day, month) for day, month in ((first, second), (second, first)) if day <= 31 and 1 <= month <= 12}
+        if may_be and not may_be & near:
+            raise FileWaits(
+                "note_date_open",
+                file,
+                f"its entries have no date, and its name holds '{found[0]}', which may be another day than that of the "
+                "saving",
+                "write the date on a line above the entries, as 2026-03-14",
+                readings=("any day",),
+                lines=("2026-03-14",),
             )
 
 

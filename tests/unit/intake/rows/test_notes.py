@@ -275,3 +275,39 @@ def test_a_zone_that_is_not_known_for_certain_sets_the_line_aside(written, tmp_p
 def test_what_was_not_given_is_asked_about(words, tmp_path):
     batch = note(tmp_path, f"2026-03-13 02:10 {words}\n")
     assert batch.doses["grams"].null_count() == batch.doses.height == len(batch.questions)
+
+
+@pytest.mark.parametrize(("name", "lands"), [("night 14-3.txt", True), ("13.03.txt", True), ("night 20-11.txt", False)])
+def test_a_name_that_may_hold_another_day_waits_for_one(tmp_path, name, lands):
+    if lands:
+        assert note(tmp_path, "02:10 3 pieces\n", name=name).doses.height == 1
+    else:
+        with pytest.raises(FileWaits, match="its name holds '20-11'"):
+            note(tmp_path, "02:10 3 pieces\n", name=name)
+
+
+@pytest.mark.parametrize("heading", ["Night log Mia", "Sarah", "Dinner was early", "Mona slept"])
+def test_a_heading_that_begins_like_a_weekday_is_none(tmp_path, heading):
+    batch = note(tmp_path, f"{heading}\n02:10 3 pieces\n")
+    assert batch.doses["grams"].to_list() == [12.0]
+
+
+@pytest.mark.parametrize("heading", ["Friday", "gestern", "Mi", "lundi", "dom"])
+def test_a_weekday_above_times_is_a_day_that_nobody_dated(tmp_path, heading):
+    assert note(tmp_path, f"{heading}\n02:10 3 pieces\n").doses.height == 0
+
+
+@pytest.mark.parametrize(
+    ("line", "code", "asked"),
+    [
+        ("02:10 3 pieces (mistake)", ["row_denied"], []),
+        ("02:10 3 Stück, Irrtum", ["row_denied"], []),
+        ("02:10 correction: 2 pieces", [], ["unclear_amount"]),
+        ("02:10 Korrektur 2 Stück", [], ["unclear_amount"]),
+    ],
+)
+def test_what_a_note_takes_back_or_corrects_does_not_count(tmp_path, line, code, asked):
+    batch = note(tmp_path, line + "\n")
+    assert [held.trouble.code for held in batch.quarantine] == code
+    assert [each.kind for each in batch.questions] == asked
+    assert batch.doses["grams"].drop_nulls().to_list() == []
