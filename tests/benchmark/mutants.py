@@ -76,6 +76,17 @@ EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
     ("report/card/pages/amount_words.py", "0 if view.unit == GlucoseUnit.MG_DL else 1", "0 -> -1"): (
         "fewer decimals than none are none"
     ),
+    ("report/card/pages/face.py", "words.factor(band.factor_mg_dl_per_g)[0]", "0 -> -1"): (
+        "of one factor it is one number"
+    ),
+    ("report/card/pages/face.py", "view.weighed_on is None or view.weighed_kg", "or -> and"): (
+        "both are told, or neither"
+    ),
+    ("report/card/numbers/amounts.py", "else max(1, math.ceil(", "1 -> 0"): "nothing wanted has been told before",
+    ("report/card/numbers/predictive.py", "z[:, None] + scatter[None, :]", "+ -> -"): (
+        "the scatter is the same both ways"
+    ),
+    ("report/card/numbers/predictive.py", "low = self.from_mg_dl - 8 * sd - 1", "8 -> "): _BRACKET,
     ("report/card/numbers/school.py", "plan.standard_grams or 0.0", "0.0 -> -1.0"): "no amount is less than nothing",
     ("report/card/numbers/void.py", "view.target_mg_dl) > 0.05", "0.05 -> "): "a slack below the tenth that is printed",
     ("report/card/numbers/void.py", "view.target_mg_dl) > 0.05", "> -> >="): "a slack below the tenth that is printed",

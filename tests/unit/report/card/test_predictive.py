@@ -4,13 +4,18 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from support.card_people import LIQUID, PLAN, SMALL_PIECES, TODAY, card, factors, person
+from support.card_people import LIQUID, PLAN, SMALL_PIECES, TODAY, always, card, factors, person
 
 from gramrise.domain.care_plan import CarePlan, contradictions
 from gramrise.domain.person import Dated
+from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
+from gramrise.domain.words import Delivery
+from gramrise.report.card.numbers.amounts import Cap, Step, amount_of, wanted_grams
 from gramrise.report.card.numbers.predictive import Doubt, Predictive
 from gramrise.report.card.numbers.response import Response
+from gramrise.report.card.pages.face import face_of
 from gramrise.report.card.pages.page import card_text
+from gramrise.report.card.settings import SHIPPED_SETTINGS
 
 SURE = Doubt(
     factor_mg_dl_per_g=5.0,
@@ -59,3 +64,46 @@ def test_body_weight_is_printed_to_a_tenth():
 @pytest.mark.parametrize(("grams", "asked"), [(20.0, ()), (20.5, ("plan_far_from_weight",))])
 def test_more_than_a_gram_per_kg_is_no_plan(grams, asked):
     assert contradictions(CarePlan(standard_grams=grams), 20.0) == asked
+
+
+def test_the_first_of_several_reasons_is_told_and_the_day_of_an_old_weighing():
+    view = card(SMALL_PIECES, person())
+    band = view.bands[0].model_copy(update={"state": "withheld", "reasons": ("weighing_old", "weight_doubted")})
+    face = face_of(view.model_copy(update={"bands": (band, *view.bands[1:]), "weighed_on": date(2026, 5, 4)}))
+    assert face.pages[0].bands[0].instead.startswith("The last weighing is of 4 May 2026")
+
+
+@pytest.mark.parametrize(
+    ("delivery", "automated_grams", "covered"),
+    [(Delivery.AUTOMATED, 6, True), (Delivery.AUTOMATED, None, False), (Delivery.PUMP, 6, False)],
+)
+def test_an_automated_system_is_covered_only_where_it_runs_and_the_plan_names_its_grams(
+    delivery, automated_grams, covered
+):
+    view = card(SMALL_PIECES, person(replace(PLAN, automated_grams=automated_grams), delivery=always(delivery)))
+    assert ("automated" not in view.not_for) is covered
+
+
+@pytest.mark.parametrize(("cap", "pieces"), [(10.0, 4), (9.99, 3)])
+def test_as_many_pieces_as_just_fill_the_cap_are_within_it(cap, pieces):
+    step = Step(AmountUnit.PIECE, 1, 2.5)
+    assert amount_of(None, Cap(cap, "ten"), step, SHIPPED_SETTINGS).units == pieces
+
+
+def test_less_than_a_gram_can_be_wanted():
+    sure = replace(SURE, factor_mg_dl_per_g=100.0, reading_error_sd_mg_dl=0.0, drift_sd_mg_dl=0.0)
+    level = Predictive(57.0, 57.0, sure, AT_ONCE)
+    assert wanted_grams(level, 100.0, Cap(10.0, "ten"), SHIPPED_SETTINGS) == pytest.approx(0.43, abs=1e-3)
+
+
+def test_the_plan_stands_where_its_grams_are_just_the_most_that_it_allows():
+    pieces = Source("candy", Form.TABLET, 5.0, stated_as=StatedAs.ANHYDROUS)
+    plan = replace(PLAN, standard_grams=10, most_grams=10.0)
+    view = card(pieces, person(plan, sources=always((pieces,))), factors(daytime=3.0, overnight=3.0))
+    assert {cell.grams for row in view.rows[:1] for cell in row.cells} == {10.0}
+
+
+def test_the_latest_weighing_is_told_with_its_day():
+    weighed = Dated(((date(2026, 1, 5), 30.0), (TODAY, 32.0)))
+    view = card(SMALL_PIECES, person(weights_kg=weighed))
+    assert (view.weighed_on, view.weighed_kg) == (TODAY, 32.0)
