@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass, field
 from functools import cache
 
-from gramrise.domain.sources import AmountUnit, Source
+from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.intake.cells.amount_forms import form_in, is_form
 from gramrise.intake.cells.numbers import read_number
 from gramrise.intake.cells.word_stems import GENERIC, stem_of
@@ -216,6 +216,7 @@ class AmountWords:
                 unit = unit or named_unit
             elif stem in self.kinds["food"]:
                 food = food or not closed  # 'at dinner' is not what was counted
+                counted = counted or (token if numbers and at < min(used, default=0) else "")  # '3 chocolate candy'
             elif stem in self.kinds["closing"] or stem in self.beside:
                 closed, apart = True, apart or not numbers
             elif (
@@ -226,6 +227,7 @@ class AmountWords:
                 continue
             elif stem in self.kinds["filler"] or is_form(stem, self.kinds):
                 generic = generic or stem in GENERIC
+                counted = counted or (token if numbers and self._holds_many(tokens, at, source) else "")
             elif numbers and not (counted or generic or closed) and (source is None or weak or at < min(used)):
                 counted = token
             elif not numbers:
@@ -248,6 +250,12 @@ class AmountWords:
             bool(self.of_time & set(tokens)),
             self._left(tokens),
         )
+
+    def _holds_many(self, tokens: list[str], at: int, source: Source | None) -> bool:
+        """Whether a word for a thing that is squeezed or drunk stands beside tablets: '1 tube tablets' is not one."""
+        behind = {self._unit(stem_of(token)) for token in tokens[at + 1 :]}
+        of_pieces = source.form is Form.TABLET if source is not None else "piece" in behind
+        return of_pieces and stem_of(tokens[at]) in self.kinds["form"]
 
     def _multiplied(self, tokens: list[str]) -> bool:
         """Whether between two numbers a word or sign says so: '3 x 4 g', '2 tablets of 4 g'."""

@@ -122,6 +122,9 @@ _LEAST_LEVEL = 20.0  # our choice: whole numbers from here on are levels in mg/d
 _RAISED = re.compile("[\u00b9\u00b2\u00b3\u2070-\u2079\u2080-\u2089]")
 
 
+_BOUND = re.compile(r"(?<!-)[<>\u2264\u2265]\s?=?\s?\d")  # more or less than that: nobody knows how much
+
+
 class _Reader:
     """Combines the chunks of a text: either every amount is clear, or there is one question about the text."""
 
@@ -152,7 +155,7 @@ class _Reader:
         if negated and not any(chunk.numbers for chunk in chunks):
             return ReadAmount((), remarks, happenings, counts=bool(counted), noticed=noticed)
         odd = (RANGE, MISWRITTEN, OTHER_MEASURE) if self.named else (RANGE, MISWRITTEN)
-        unclear = negated or "?" in without_clock or bool(_RAISED.search(text))
+        unclear = negated or "?" in without_clock or bool(_RAISED.search(text)) or bool(_BOUND.search(without_clock))
         unclear = unclear or any(pattern.search(without_clock) for pattern in odd) or self.sorter.changed(without_clock)
         found = self._amounts_of(chunks, unclear, self.sorter.joined(without_clock))
         if unclear and MISWRITTEN.search(without_clock):  # '3;2' is one amount, whichever

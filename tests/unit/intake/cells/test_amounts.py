@@ -274,3 +274,17 @@ def test_pieces_of_several_sources_with_their_grams_behind_are_not_answered_and_
 )
 def test_german_halves_and_plurals(text, amount):
     assert grams(text) == [4.0 * amount]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["3 sugar-free tabs", "3 tabs zuckerfrei", "> 5 tabs", "3 chocolate tablets", "1 tube tabs", "1 tube tablets"],
+)
+def test_what_may_hold_no_glucose_or_another_number_of_pieces_is_asked_about(text):
+    read = read_amount(text, SOURCES, WORDS)
+    assert read.question
+    assert [one.grams for one in read.given] == [None]
+
+
+def test_an_arrow_between_readings_is_no_bound():
+    assert grams("3 tabs, bg 55->95") == [12.0]
