@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from typing import Final
 
@@ -31,6 +31,11 @@ class HeaderWords(BaseModel):
     rows: dict[str, tuple[str, ...]]
     clock: dict[str, tuple[str, ...]]
     states: dict[str, tuple[str, ...]]
+
+    @cached_property
+    def made(self) -> dict[object, object]:
+        """What was made of these words and is needed again for every cell, by whoever made it."""
+        return {}
 
     @property
     def numbers(self) -> dict[str, float]:

@@ -73,7 +73,7 @@ def of_source(source: Source, amount: float, unit: AmountUnit) -> Given:
 
 def product_named(label: str, sources: tuple[Source, ...], words: HeaderWords) -> str:
     """The thing of which glucose is only a part that a label of grams names, 'gel'; '' where they are of glucose."""
-    sorter = AmountWords(sources, words)
+    sorter = _sorter(sources, words)
     chunks = sorter.sorted_chunks(plain_words(label))
     if any(chunk.of_glucose for chunk in chunks):
         return ""
@@ -115,6 +115,7 @@ _UNITS = {"piece": AmountUnit.PIECE, "ml": AmountUnit.ML, "gram": AmountUnit.GRA
 
 
 _MOST_SAID_TWICE = 6  # our choice: more amounts in one text are no repetition; the row is set aside for their number
+_MOST_MADE = 64  # sets of sources kept; our choice: those of the persons of one pass
 _ROUNDED = 0.03  # our choice: grams behind pieces are rounded
 _LEAST_LEVEL = 20.0  # our choice: whole numbers from here on are levels in mg/dL; in mmol/L they have a decimal
 
@@ -125,12 +126,22 @@ _RAISED = re.compile("[\u00b9\u00b2\u00b3\u2070-\u2079\u2080-\u2089]")
 _BOUND = re.compile(r"(?<!-)[<>\u2264\u2265]\s?=?\s?\d")  # more or less than that: nobody knows how much
 
 
+def _sorter(sources: tuple[Source, ...], words: HeaderWords) -> AmountWords:
+    """The words of amounts against these sources, made once: a file has hundreds of thousands of cells."""
+    made = words.made.get(("amounts", sources))
+    if not isinstance(made, AmountWords):
+        if len(words.made) >= _MOST_MADE:
+            words.made.clear()
+        words.made["amounts", sources] = made = AmountWords(sources, words)
+    return made
+
+
 class _Reader:
     """Combines the chunks of a text: either every amount is clear, or there is one question about the text."""
 
     def __init__(self, sources: tuple[Source, ...], words: HeaderWords, named: Source | None) -> None:
         self.sources, self.words, self.named = sources, words, named
-        self.sorter = AmountWords(sources, words)
+        self.sorter = _sorter(sources, words)
 
     def read(self, text: str) -> ReadAmount:
         """What the text says; see `read_amount`."""

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from functools import lru_cache
 
 from gramrise.intake.cells.amount_tokens import LEFT, Chunk
 from gramrise.intake.words import HeaderWords, folded
@@ -49,6 +50,8 @@ def who_noticed(text: str, words: HeaderWords) -> str:
 
 def noticed_by(cell: str, words: HeaderWords, name: str) -> str:
     """child, sensor or adult, of a cell that says nothing else; `name`: what the child is called. '' where unknown."""
+    if not cell:
+        return ""
     padded = f" {re.sub(r'[^a-z]+', ' ', folded(cell))} "
     if name and f" {folded(name)} " in padded:
         return "child"
@@ -59,5 +62,10 @@ def noticed_by(cell: str, words: HeaderWords, name: str) -> str:
 
 
 def _first(padded: str, phrases: tuple[str, ...]) -> int | None:
-    places = [at for phrase in phrases if (at := padded.find(f" {folded(phrase)} ")) >= 0]
+    places = [at for phrase in _spaced(phrases) if (at := padded.find(phrase)) >= 0]
     return min(places) if places else None
+
+
+@lru_cache(maxsize=16)
+def _spaced(phrases: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(f" {folded(phrase)} " for phrase in phrases)
