@@ -87,6 +87,7 @@ EXPLAINED: Final[dict[tuple[str, str, str], str]] = {
         "the scatter is the same both ways"
     ),
     ("report/card/numbers/predictive.py", "low = self.from_mg_dl - 8 * sd - 1", "8 -> "): _BRACKET,
+    ("report/card/numbers/build.py", "return grams or 0.0", "0.0 -> -1.0"): "no amount is less than nothing",
     ("report/card/numbers/school.py", "plan.standard_grams or 0.0", "0.0 -> -1.0"): "no amount is less than nothing",
     ("report/card/numbers/void.py", "view.target_mg_dl) > 0.05", "0.05 -> "): "a slack below the tenth that is printed",
     ("report/card/numbers/void.py", "view.target_mg_dl) > 0.05", "> -> >="): "a slack below the tenth that is printed",

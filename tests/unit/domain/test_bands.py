@@ -79,3 +79,11 @@ def test_one_band_may_be_the_whole_day():
     hours = [datetime(2026, 3, 20, hour, tzinfo=UTC) for hour in range(24)]
     filed = pl.DataFrame({"at_utc": hours}).select(band_expression("at_utc", ZoneInfo("UTC"), whole))
     assert filed.to_series().to_list() == ["always"] * 24
+
+
+def test_the_column_expression_does_not_hang_on_the_order_of_the_bands():
+    times = [datetime(2026, 1, 15, hour, tzinfo=UTC) for hour in range(24)]
+    frame = pl.DataFrame({"at_utc": times}).cast(pl.Datetime("us", "UTC"))
+    for bands in (DEFAULT_BANDS, DEFAULT_BANDS[::-1]):
+        got = frame.select(band_expression("at_utc", BERLIN, bands)).to_series().to_list()
+        assert got == [band_at(at, BERLIN, bands).name for at in times]

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from support.card_people import LIQUID, PLAN, SMALL_PIECES, TODAY, always, card, factors, person
+from support.card_people import BIG_PIECES, LIQUID, PLAN, SMALL_PIECES, TODAY, always, card, factors, person
 
 from gramrise.domain.care_plan import CarePlan, contradictions
 from gramrise.domain.person import Dated
@@ -107,3 +107,9 @@ def test_the_latest_weighing_is_told_with_its_day():
     weighed = Dated(((date(2026, 1, 5), 30.0), (TODAY, 32.0)))
     view = card(SMALL_PIECES, person(weights_kg=weighed))
     assert (view.weighed_on, view.weighed_kg) == (TODAY, 32.0)
+
+
+def test_a_cell_without_an_amount_tells_the_first_of_its_reasons():
+    view = card(BIG_PIECES, person(weights_kg=Dated(((date(2025, 1, 1), 30.0),))))
+    assert view.bands[0].reasons[:2] == ("weighing_old", "findings_old")
+    assert {cell.reason for row in view.rows for cell in row.cells} == {"weighing_old"}
