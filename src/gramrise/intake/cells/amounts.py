@@ -123,6 +123,7 @@ _LEAST_LEVEL = 20.0  # our choice: whole numbers from here on are levels in mg/d
 _RAISED = re.compile("[\u00b9\u00b2\u00b3\u2070-\u2079\u2080-\u2089]")
 
 
+_IN_BRACKETS = re.compile(r"\A\([\d.,]{1,12}\)\Z")  # of a column: a sheet's way to write less than nothing
 _BOUND = re.compile(r"(?<!-)[<>\u2264\u2265]\s?=?\s?\d")  # more or less than that: nobody knows how much
 
 
@@ -165,7 +166,7 @@ class _Reader:
         negated = self.sorter.negated(without_clock)
         if negated and not any(chunk.numbers for chunk in chunks):
             return ReadAmount((), remarks, happenings, counts=bool(counted), noticed=noticed)
-        odd = (RANGE, MISWRITTEN, OTHER_MEASURE) if self.named else (RANGE, MISWRITTEN)
+        odd = (RANGE, MISWRITTEN, OTHER_MEASURE, _IN_BRACKETS) if self.named else (RANGE, MISWRITTEN)
         unclear = negated or "?" in without_clock or bool(_RAISED.search(text)) or bool(_BOUND.search(without_clock))
         unclear = unclear or any(pattern.search(without_clock) for pattern in odd) or self.sorter.changed(without_clock)
         found = self._amounts_of(chunks, unclear, self.sorter.joined(without_clock))

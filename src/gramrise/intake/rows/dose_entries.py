@@ -54,6 +54,8 @@ class DosesOfEntries:
     unstated_sources: list[str] = field(default_factory=list)  # what each dose of unknown strength counts
     bad: list[tuple[int, str, str]] = field(default_factory=list)
     repeated: int = 0  # entries that stand again further down: the log was joined to itself
+    below: set[int] = field(default_factory=set)  # rows of a minute that stood further up, with another amount
+    sources_at: dict[datetime, set[str]] = field(default_factory=dict)
 
 
 def doses_of_entries(
@@ -83,6 +85,9 @@ def doses_of_entries(
             events = _happenings(entry, read, person, entry.text)
             taken.events += events or [_event(entry, person, EventKind.NOTE.value, entry.text)]
             continue
+        if _contradicts_above(entry, read, taken):
+            taken.bad.append((entry.row, "amount_contradicts", entry.text))
+            continue
         _take(taken, entry, read, context, origin, remarks_too)
         taken.unstated_sources += _sources_not_stated(entry, known[key], sources)
     return taken
@@ -96,11 +101,12 @@ def _told_once(entries: list[DoseEntry], taken: DosesOfEntries) -> list[DoseEntr
     """
     stated: Counter[tuple[datetime, str, str]] = Counter()
     here: Counter[tuple[datetime, str, str]] = Counter()
-    minute = None
+    minute, above = None, set[datetime]()
     left = []
     for entry in entries:
-        own_minute = entry.at_utc.replace(second=0, microsecond=0)
+        own_minute = _minute(entry)
         if own_minute != minute:
+            above |= {minute} if minute is not None else set()
             minute = own_minute
             here.clear()
         key = (entry.at_utc, entry.text, entry.source_text)
@@ -108,8 +114,23 @@ def _told_once(entries: list[DoseEntry], taken: DosesOfEntries) -> list[DoseEntr
         if here[key] > stated[key]:
             stated[key] += 1
             left.append(entry)
+            taken.below |= {entry.row} if minute in above else set()
     taken.repeated += len(entries) - len(left)
     return left
+
+
+def _minute(entry: DoseEntry) -> datetime:
+    return entry.at_utc.replace(second=0, microsecond=0)
+
+
+def _contradicts_above(entry: DoseEntry, read: ReadAmount, taken: DosesOfEntries) -> bool:
+    """Whether the entry names another amount of a source that was given in this minute further up in the log."""
+    known = taken.sources_at.setdefault(_minute(entry), set())
+    named = {one.source for one in read.given}
+    if entry.row in taken.below and known & named:
+        return True
+    known |= named
+    return False
 
 
 def _without_own_name(text: str, person: Person) -> str:

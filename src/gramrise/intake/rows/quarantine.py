@@ -41,6 +41,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "so many amounts stand in one line or one minute that they cannot all have been given",
         "write each amount once, with its own time",
     ),
+    "amount_contradicts": (
+        "another amount of the same minute stands further up in the file",
+        "leave the one that is right; where both were given, write them line under line",
+    ),
     "remark_other_amount": (
         "a remark names another amount than the row",
         "write in the row how much was given, and take the remark out",

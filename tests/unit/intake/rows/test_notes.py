@@ -311,3 +311,15 @@ def test_what_a_note_takes_back_or_corrects_does_not_count(tmp_path, line, code,
     assert [held.trouble.code for held in batch.quarantine] == code
     assert [each.kind for each in batch.questions] == asked
     assert batch.doses["grams"].drop_nulls().to_list() == []
+
+
+def test_another_amount_of_a_minute_that_stood_further_up_is_set_aside(tmp_path):
+    lines = "2026-03-13\n02:10 3 pieces\n03:10 2 pieces\n"
+    batch = note(tmp_path, lines + lines.replace("3 pieces", "4 pieces"))
+    assert sorted(batch.doses["amount"].to_list()) == [2.0, 3.0]
+    assert [held.trouble.code for held in batch.quarantine] == ["amount_contradicts"]
+
+
+def test_another_source_of_a_minute_that_stood_further_up_lands(tmp_path):
+    batch = note(tmp_path, "2026-03-13\n02:10 3 pieces\n03:10 2 pieces\n2026-03-13\n02:10 15 ml\n")
+    assert sorted(batch.doses["amount"].to_list()) == [2.0, 3.0, 15.0]
