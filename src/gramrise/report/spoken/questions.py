@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 ENGLISH: Final = "en"
 # The question about all amounts of a log: there 'grams' says what they are, and no number is typed.
 WHOLE_LOG: Final = "pieces_or_grams"
+TWO_AMOUNTS: Final = "which_amount"  # of two logs for one minute
 
 
 def question_words(question: "Question", person: "Person", words: "ScreenWords") -> str:
@@ -70,6 +71,8 @@ def answer_words(answer: str, kind: str, words: "ScreenWords") -> str:
     plain = words.say(code) if words.has(code) else answer.replace("_", " ")
     if kind == WHOLE_LOG:
         return words.say("answer.whole_log", answer=words.say("answer.grams_alone") if answer == "grams" else plain)
+    if kind == TWO_AMOUNTS and answer == "apart":
+        return words.say("answer.both")
     unit, _, source = answer.partition(":")
     if source:
         named = f"answer.{unit}"

@@ -124,7 +124,7 @@ def _question(row: _Row, ordinal: int, other: _Row, zone: ZoneInfo) -> Question:
             "other_ordinal": other["ordinal"],
             "first": other_told,
             "second": told,
-            "words": {FIRST: f"only {first}", SECOND: f"only {second}", APART: "both"},
+            "words": {FIRST: f"only {first}", SECOND: f"only {second}"},
         },
     )
 
