@@ -23,14 +23,20 @@ _Log = tuple[str, str]
 _LETTERS = re.compile(r"[^\W\d_]+")
 
 
-def beside_known(connection: Connection, batch: Batch, zone: ZoneInfo) -> tuple[Batch, list[Question]]:
-    """The batch, whose doses have ordinals of their own beside another log's; a question for each new one."""
+def beside_known(
+    connection: Connection, batch: Batch, zone: ZoneInfo, own_import: int | None
+) -> tuple[Batch, list[Question]]:
+    """The batch, whose doses have ordinals of their own beside another log's; a question for each new one.
+
+    own_import  where the file is looked at again: what it stated before is its own, by whatever layout it was read
+    """
     if batch.doses.height == 0:
         return batch, []
     frame = input_tables.as_stored(input_tables.DOSES, batch.doses, None)
     beside = _standing(connection, batch, frame["minute"].unique().to_list())
     own = log_of(batch.layout, batch.file)
     logs = _logs(connection, {each["import_id"] for rows in beside.values() for each in rows})
+    logs |= {} if own_import is None else {own_import: own}
     taken: set[tuple[int, str, int]] = set(frame.select("minute", "source", "ordinal").iter_rows())
     moved: dict[tuple[Any, ...], int] = {}
     questions: list[Question] = []

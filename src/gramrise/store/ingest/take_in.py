@@ -50,8 +50,9 @@ def take_in(
         return ImportSummary(batch.file, known.layout, 0, 0, 0, 0, 0, 0, known_file=True, set_aside_then=waiting)
     batch = apart_in_doubt.told_apart(connection, batch)
     zone = known_person(connection, batch.person_id).zone_now()
-    batch, contradicting = other_logs.beside_known(connection, batch, zone)
-    import_id = _enter(connection, batch, now_utc) if known is None else int(known.import_id)
+    own_import = None if known is None else int(known.import_id)
+    batch, contradicting = other_logs.beside_known(connection, batch, zone, own_import)
+    import_id = _enter(connection, batch, now_utc) if own_import is None else own_import
     changed_from: list[int] = []
     batch, older = source_records.settled(connection, batch, import_id, now_utc, changed_from)
     counts = dict.fromkeys(("added", "corrected", "already_known", "conflicts", "questions"), 0)

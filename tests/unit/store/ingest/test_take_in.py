@@ -291,6 +291,13 @@ def test_another_files_dose_that_was_corrected_by_what_is_no_longer_stated_stand
     assert store.corrections("mia") == []
 
 
+def test_a_file_looked_at_again_by_another_layout_contradicts_nobody(store):
+    store.take_in(batch(doses=dose(amount=2.0)), NOW)
+    again = store.take_in(replace(batch(doses=dose(amount=3.0)), layout="another"), LATER, retry=True)
+    assert (counts(again), store.questions("mia")) == ((0, 1, 0), [])
+    assert store.inputs("mia").doses["amount"].to_list() == [3.0]
+
+
 def test_another_files_dose_near_by_is_still_asked_about_when_a_file_is_looked_at_again(store):
     store.take_in(batch("h0", doses=dose(NIGHT + timedelta(minutes=3))), NOW)
     store.take_in(batch(**unknown(amount=1.0)), NOW)
