@@ -1,7 +1,7 @@
 """Tables of container counts, and counts that stand in notes, taken in."""
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import replace as replace_in
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -12,7 +12,8 @@ from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import Trouble, WrongUse
 from gramrise.intake import FileRefused
-from gramrise.store import FileTransaction, Store
+from gramrise.nightly.contradictions import refuse_others_file
+from gramrise.store import COUNTS, FileTransaction, Store
 from gramrise.supplies import is_count_table, read_count_table
 
 # A table of counts is short; its header is sought in no more than this.
@@ -35,11 +36,13 @@ def take_in_counts(
     now_utc: datetime,
     *,
     dry_run: bool,
+    replace: bool = False,
     before_commit: Callable[[], None] = lambda: None,
 ) -> tuple[ImportSummary, list[Quarantined]]:
     """Takes in a table of counts in one transaction. The same file twice changes nothing; a bad row is kept with its
     trouble.
 
+    replace        the file is right, even where it was taken in for another person
     before_commit  called when all is put away; to take nothing in, raise
     """
     name = printable(file.name)
@@ -62,9 +65,12 @@ def take_in_counts(
             except WrongUse as problem:
                 trouble = Trouble("count_refused", name, None, count.container, "", problem.what, problem.mend)
                 held.append(Quarantined(trouble, f"{count.container} {count.to_utc.isoformat()}"))
-        summary = put.batch(_ledger(person, name, content, len(read.counts) + len(read.troubles), held))
+        entry = _ledger(person, name, content, len(read.counts) + len(read.troubles), held)
+        summary = put.batch(entry)
+        if read.counts and not replace:
+            refuse_others_file(put.same_file_of_others([entry.content_hash]), name, person)
         before_commit()
-    return replace(summary, added=added, already_known=len(read.counts) - added, known_file=False), held
+    return replace_in(summary, added=added, already_known=len(read.counts) - added, known_file=False), held
 
 
 def _ledger(person: Person, name: str, content: bytes, rows: int, held: list[Quarantined]) -> Batch:
@@ -73,7 +79,7 @@ def _ledger(person: Person, name: str, content: bytes, rows: int, held: list[Qua
         person_id=person.person_id,
         file=name,
         content_hash=sha256(content).hexdigest(),
-        layout="counts",
+        layout=COUNTS,
         rows_offered=rows,
         quarantine=tuple(held),
     )

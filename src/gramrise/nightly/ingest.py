@@ -114,7 +114,9 @@ def take_in_file(
     reading = (means or means_of(home))()
     try:
         if layout_name is None and holds_counts(file):
-            summary, held = take_in_counts(store, person, file, now_utc, dry_run=dry_run, before_commit=before_commit)
+            summary, held = take_in_counts(
+                store, person, file, now_utc, dry_run=dry_run, replace=replace, before_commit=before_commit
+            )
             return FileTaken([summary], held)
         known_counts = store.supplies.counts(person.person_id)
         batches = read_batches(

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from gramrise.store.findings.cards import Card
     from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
-    from gramrise.store.ingest.file_transaction import FileTransaction
+    from gramrise.store.ingest.file_transaction import COUNTS, FileTransaction
     from gramrise.store.ingest.overlap import Between, Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.keeping import new_key, read_key
@@ -46,6 +46,7 @@ __all__ = [
     "BEGINNING",
     "CHANGED",
     "CLINIC",
+    "COUNTS",
     "DATABASE_FILE",
     "DONE",
     "FACTS",
@@ -132,6 +133,7 @@ _HOMES = {
     "Change": "changes",
     "FACTS": "changes",
     "WEIGHING": "changes",
+    "COUNTS": "ingest.file_transaction",
     "FileTransaction": "ingest.file_transaction",
     "DATABASE_FILE": "database",
     "DONE": "runs",

@@ -95,6 +95,22 @@ def test_a_file_of_counts_is_taken_in_once(home, tmp_path):
     assert "3 pieces gone" in typed(home, "counts")[1]
 
 
+def test_a_file_of_counts_that_was_taken_in_for_a_sibling_waits(home, tmp_path):
+    rows = "container,source,from,to,filled,left\nbag,candy,2026-03-02 07:00,2026-03-02 12:00,8,5\n"
+    (tmp_path / "c.csv").write_text(rows, "utf-8")
+    assert "c.csv (counts): 1 new" in typed(home, "import", str(tmp_path / "c.csv"))[1]
+    with Store.open(home) as store:
+        mia = store.persons()[0]
+        store.save_person(replace(mia, person_id="tom", name="Tom"))
+    waits = typed(home, "import", str(tmp_path / "c.csv"), "--person", "tom")
+    assert "the very same file was taken in for" in " ".join(str(waits).split())
+    with Store.open(home) as store:
+        assert store.supplies.counts("tom") == []
+    typed(home, "import", str(tmp_path / "c.csv"), "--person", "tom", "--replace")
+    with Store.open(home) as store:
+        assert len(store.supplies.counts("tom")) == 1
+
+
 def test_the_json_document_keeps_its_promised_keys(home):
     typed(home, *COUNT)
     status, _, _ = typed(home, "counts", "--json")

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from sqlalchemy import Connection, select
 
@@ -20,6 +20,7 @@ from gramrise.store.schema import doses, imports
 from gramrise.store.supplies import put_count
 from gramrise.store.supply_rows import RowChange
 
+COUNTS: Final = "counts"  # the layout of tables of counts: what they brought stands in no frame of the ledger
 _FILES_OF_BEFORE = 5  # of one name are looked at; our choice: a note of the last nights
 
 
@@ -65,7 +66,7 @@ class FileTransaction:
     def same_file_of_others(self, content_hashes: Sequence[str]) -> list[str]:
         """Other persons for whom a file with one of these hashes was taken in, and rows of it landed."""
         table = imports
-        landed = table.c.added + table.c.already_known + table.c.corrected > 0
+        landed = (table.c.added + table.c.already_known + table.c.corrected > 0) | (table.c.layout == COUNTS)
         theirs = (table.c.content_hash.in_(content_hashes), table.c.person_id != self.first[0].person_id, landed)
         found = self.connection.execute(select(table.c.person_id).where(*theirs).distinct().order_by(table.c.person_id))
         return list(found.scalars())

@@ -56,7 +56,10 @@ def person_page_of(
 def _subtitle(review: PersonReview, heading: str, words: Words) -> str:
     said = [heading, words.say("review.born", day=words.day(review.born, "medium"), age=int(review.age_years))]
     if review.weight_kg is not None:
-        said.append(words.say("review.weight", kg=words.number(review.weight_kg, 1)))
+        kg = words.number(review.weight_kg, 1)
+        on = review.weighed_on
+        said.append(words.say("review.weight", kg=kg) if on is None else
+                    words.say("review.weight_on", kg=kg, day=words.day(on, "medium")))  # fmt: skip
     if review.delivery:
         said.append(words.say(f"delivery.{review.delivery}"))
     return " · ".join(said)

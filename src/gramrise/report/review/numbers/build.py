@@ -106,7 +106,8 @@ def _who(
 ) -> dict[str, Any]:
     """Whose review it is, and what holds for them on the last day with data."""
     person, settings = inputs.person, known.settings
-    weighed = [(on, kg) for on, kg in person.weights_kg.entries if on <= data_on]
+    known_kg = person.weights_kg.entries
+    weighed = [(on, kg) for on, kg in known_kg if on <= data_on] or list(known_kg[:1])
     return {
         "person_id": person.person_id,
         "name": person.name,

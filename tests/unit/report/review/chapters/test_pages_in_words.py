@@ -157,3 +157,13 @@ def test_a_trace_is_black_on_white_with_its_grams_as_numerals():
     colours = set(re.findall(r"#[0-9a-f]{6}", svg))
     assert {colour for colour in colours if len({colour[1:3], colour[3:5], colour[5:7]}) != 1} == set()
     assert len(colours) >= 3
+
+
+@pytest.mark.parametrize("who", ["signed", "german_mmol"])
+def test_the_body_weight_stands_with_the_day_of_its_weighing(who):
+    review = everyone()[who]
+    assert review.weighed_on is not None
+    day = words_of(review).day(review.weighed_on, "medium")
+    kg = words_of(review).number(review.weight_kg, 1)
+    subtitle = person_page(review).subtitle.replace("\u00a0", " ")
+    assert re.search(rf"{re.escape(kg)} kg \((?:weighed|gewogen) {re.escape(day)}\)", subtitle)
