@@ -25,6 +25,15 @@ def last_reading_at(connection: Connection, person_id: str) -> datetime | None:
     return instant_or_none(connection.execute(chosen.limit(1)).scalar_one_or_none())
 
 
+def last_data_at(connection: Connection, person_id: str) -> datetime | None:
+    """The instant of the latest reading or dose, where "the last days of data" end; None when there is neither."""
+    ends: list[datetime] = []
+    for column in (schema.readings.c.at_utc, schema.doses.c.taken_at_utc):
+        chosen = select(column).where(column.table.c.person_id == person_id).order_by(column.desc()).limit(1)
+        ends += [instant(each) for each in connection.execute(chosen).scalars()]
+    return max(ends, default=None)
+
+
 def changed_from(connection: Connection, person_id: str) -> datetime | None:
     """The earliest instant whose inputs changed since the findings were saved; None: nothing changed."""
     chosen = select(schema.persons.c.changed_from).where(schema.persons.c.person_id == person_id)

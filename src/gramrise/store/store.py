@@ -274,6 +274,11 @@ class Store:
         with self.reading() as connection:
             return input_times.last_reading_at(connection, person_id)
 
+    def last_data_at(self, person_id: str) -> datetime | None:
+        """The instant of the latest reading or dose; None when there is neither."""
+        with self.reading() as connection:
+            return input_times.last_data_at(connection, person_id)
+
     def changed_from(self, person_id: str) -> datetime | None:
         """The earliest instant whose inputs changed since the findings were saved; None: nothing changed."""
         with self.reading() as connection:

@@ -1,5 +1,6 @@
 """What a parent does on the page beside logging: food, files, questions, tins, bottles; and what is read there."""
 
+import json
 import re
 from dataclasses import replace
 from datetime import timedelta
@@ -7,6 +8,9 @@ from datetime import timedelta
 import pytest
 from support.nightly_home import START, child, doses_csv, readings_csv, settled
 from support.page_phone import ENTRY, NOW, again, phone, said, send, token
+from typer.testing import CliRunner
+
+from gramrise.cli.main import app
 
 LOW_AT = START + timedelta(hours=10)  # 23:00 in Berlin
 
@@ -32,6 +36,12 @@ def bring(client, *files, **fields):
 
 def trace(low_at=10):
     return ("trace.csv", readings_csv(START, 13, low_at), "text/csv")
+
+
+def days_before_the_trace(days):
+    """An older trace whose low begins so many days before the last reading of `trace()`."""
+    last = START + timedelta(hours=13) - timedelta(minutes=5)
+    return ("old.csv", readings_csv(last - timedelta(days=days, hours=3), 6, 3), "text/csv")
 
 
 NO_FOOD = ({"kind": "insulin"}, {"kind": "food", "grams": "4000"}, {"kind": "food", "grams": "x"})
@@ -106,6 +116,16 @@ def test_an_export_dropped_in_is_taken_in_and_its_low_is_read(store, dad):
     assert "1 new." in answer.text
     lows = dad.get("/0/lows").text
     assert "Sun\u00a01\u00a0Mar 23:00: lowest 62\u00a0mg/dL, 40\u00a0min, treated, 12\u00a0g of glucose" in lows
+
+
+@pytest.mark.parametrize(("days_before", "listed_n"), [(13.9, 2), (14.1, 1)])
+def test_phone_and_terminal_list_the_lows_of_the_same_days(store, dad, days_before, listed_n):
+    bring(dad, days_before_the_trace(days_before))
+    bring(dad, trace(), ("log.csv", doses_csv(LOW_AT), "text/csv"))
+    later = again(store, dad, NOW + timedelta(days=3)).get("/0/lows").text
+    assert later.count("lowest 62") == listed_n
+    typed = CliRunner().invoke(app, ["--home", str(store.home), "lows", "--days", "14", "--json"])
+    assert len(json.loads(typed.output)["lows"]) == listed_n
 
 
 def test_a_file_that_waits_costs_the_others_nothing_and_says_why(store, dad):

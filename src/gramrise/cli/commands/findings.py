@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="One JSON document, described by `gramrise schema`.")]
 CourseOption = Annotated[bool, typer.Option("--course", help="How soon the rise comes and how long it lasts instead.")]
-DaysOption = Annotated[int | None, typer.Option("--days", min=1, help="Only the last N days of data.")]
+DaysOption = Annotated[int | None, typer.Option("--days", min=1, help="Only the last N days, back from the latest reading or dose.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -34,9 +34,8 @@ def readings(
     house: Household = context.obj
     who = house.person(person)
     house.note_look("readings", who)
-    last = house.store.last_reading_at(who.person_id)
-    since = last - timedelta(days=days) if last is not None and days is not None else None
-    frame = _last_days(house.store.readings(who.person_id, since), "at_utc", days)
+    since = _since(house, who, days)
+    frame = _from(house.store.readings(who.person_id, since), "at_utc", since)
     if as_json:
         from gramrise.cli import documents
 
@@ -63,7 +62,7 @@ def lows(
     from gramrise.report import outcome_words, screen_words
 
     who, found = _findings(context.obj, person, "lows")
-    frame = _last_days(found.lows, "start_utc", days)
+    frame = _from(found.lows, "start_utc", _since(context.obj, who, days))
     if as_json:
         from gramrise.cli import documents
 
@@ -104,7 +103,7 @@ def treatments(
 
     house: Household = context.obj
     who, found = _findings(house, person, "treatments")
-    frame = _last_days(found.treatments, "first_dose_utc", days)
+    frame = _from(found.treatments, "first_dose_utc", _since(house, who, days))
     told = house.store.noticed(who.person_id)
     if as_json:
         import polars as pl
@@ -158,7 +157,7 @@ def pairings(
     from gramrise.report import screen_words
 
     who, found = _findings(context.obj, person, "pairings")
-    frame = _last_days(found.pairings, "first_dose_utc", days)
+    frame = _from(found.pairings, "first_dose_utc", _since(context.obj, who, days))
     if as_json:
         from gramrise.cli import documents
 
@@ -296,10 +295,12 @@ def _findings(house: Household, named: str | None, *only: str) -> "tuple[Person,
     return who, current_findings(house.store, who.person_id, house.now_utc(), house.home, only)
 
 
-def _last_days(frame: "pl.DataFrame", column: str, days: int | None) -> "pl.DataFrame":
-    """Rows of the last `days` days, counted back from the last row."""
-    if days is None or frame.is_empty():
-        return frame
-    last = frame[column].max()
-    assert isinstance(last, datetime)
-    return frame.filter(frame[column] > last - timedelta(days=days))
+def _since(house: Household, who: "Person", days: int | None) -> datetime | None:
+    """The instant `days` days before the data of a person end; None: all of it is wanted, or there is none."""
+    last = house.store.last_data_at(who.person_id)
+    return None if days is None or last is None else last - timedelta(days=days)
+
+
+def _from(frame: "pl.DataFrame", column: str, since_utc: datetime | None) -> "pl.DataFrame":
+    """Rows later than an instant; None: all of them."""
+    return frame if since_utc is None else frame.filter(frame[column] > since_utc)

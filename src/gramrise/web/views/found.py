@@ -45,10 +45,13 @@ class OnHand:
 
 
 def lows(visit: "Visit") -> tuple[str, ...]:
-    """The lows of the last days that are listed, latest first."""
+    """The lows of the last days of data that are listed, latest first: those that `lows --days` names."""
     found = current_findings(visit.store, visit.person.person_id, visit.now_utc, visit.page.home, only=("lows",)).lows
-    since = visit.now_utc - timedelta(days=visit.page.settings.lows_days)
-    lately = found.filter(pl.col("start_utc") >= since).sort("start_utc", descending=True)
+    last = visit.store.last_data_at(visit.person.person_id)
+    if last is None:
+        return ()
+    since = last - timedelta(days=visit.page.settings.lows_days)
+    lately = found.filter(pl.col("start_utc") > since).sort("start_utc", descending=True)
     return tuple(_low(visit, row) for row in lately.iter_rows(named=True))
 
 
