@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from gramrise.nightly.metrics import metrics_text
     from gramrise.nightly.night import Night, run_night
     from gramrise.nightly.one_person import run_person
+    from gramrise.nightly.other_clock import read_on_another_clock
     from gramrise.nightly.restore import Restored, back_into_inbox, restore_home, restore_told
     from gramrise.nightly.reviews import (
         bundle_of,
@@ -81,6 +82,7 @@ __all__ = [
     "nightly_settings",
     "placed_counts",
     "points_on",
+    "read_on_another_clock",
     "references_with_ends",
     "restore_home",
     "restore_told",
@@ -125,6 +127,7 @@ _HOMES = {
     "mostly_corrects": "ingest",
     "described": "changes_in_words",
     "lost_strengths": "family_facts",
+    "read_on_another_clock": "other_clock",
     "LivePanel": "live_panel",
     "current_drift": "drifting",
     "current_findings": "current",

@@ -20,7 +20,7 @@ from sqlalchemy import Connection, Row, insert, select, update
 
 from gramrise.domain.problems import WrongUse
 from gramrise.store.instants import instant, instant_or_none, stored
-from gramrise.store.schema import changes
+from gramrise.store.schema import changes, doses, events, fingers, readings
 
 GIVEN: Final = "given"
 IMPORT: Final = "import"
@@ -72,6 +72,17 @@ def standing(connection: Connection, person_id: str) -> list[Change]:
     mine = (changes.c.person_id == person_id, changes.c.taken_back_at.is_(None))
     chosen = select(changes).where(*mine, changes.c.kind.in_((GIVEN, IMPORT, WEIGHING)))
     return [_change(row) for row in connection.execute(chosen.order_by(changes.c.change_id.desc()))]
+
+
+def that_brought(connection: Connection, person_id: str, start_utc: datetime, end_utc: datetime | None) -> list[Change]:
+    """A person's changes that stand and logged something in [start, end), latest first. `end_utc` None: no end."""
+    brought: set[int] = set()
+    for at in (readings.c.at_utc, fingers.c.at_utc, doses.c.taken_at_utc, events.c.at_utc):
+        chosen = select(at.table.c.import_id).where(at.table.c.person_id == person_id, at >= stored(start_utc))
+        if end_utc is not None:
+            chosen = chosen.where(at < stored(end_utc))
+        brought |= {import_id for import_id in connection.execute(chosen.distinct()).scalars() if import_id is not None}
+    return [each for each in standing(connection, person_id) if brought.intersection(each.about["import_ids"])]
 
 
 def says_the_same(other: Change, change: Change) -> bool:

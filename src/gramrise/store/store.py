@@ -269,6 +269,13 @@ class Store:
         with self.reading() as connection:
             return input_times.has_inputs(connection, person_id, start_utc, end_utc)
 
+    def changes_that_brought(
+        self, person_id: str, start_utc: datetime, end_utc: datetime | None
+    ) -> list[changes.Change]:
+        """A person's changes that stand and logged something in [start, end), latest first. None: no end."""
+        with self.reading() as connection:
+            return changes.that_brought(connection, person_id, start_utc, end_utc)
+
     def last_reading_at(self, person_id: str) -> datetime | None:
         """The instant of the latest reading; None when there is none."""
         with self.reading() as connection:

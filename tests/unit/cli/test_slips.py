@@ -1,6 +1,7 @@
 """Slips of the pen that a stranger made in typed facts: each is refused or asked about before it can count."""
 
 import json
+import re
 
 import pytest
 from typer.testing import CliRunner
@@ -105,3 +106,56 @@ def test_an_id_or_a_source_that_differs_by_a_capital_is_the_same(typed):
     assert "'mira' is known already" in str(again.exception)
     typed("person", "source", "mira", "CANDY", "--form", "tablet", "--grams-per-piece", "1", "--stated-as", "anhydrous")
     assert "CANDY" not in typed("person", "list").output
+
+
+BARE_TIMES = "time,glucose (mg/dL)\n" + "".join(f"2026-01-05 20:{5 * i:02},{110 - i}\n" for i in range(6))
+CHICAGO = ("person", "set", "mira", "--zone", "America/Chicago", "--from", "2026-01-01")
+
+
+def brought(typed, tmp_path):
+    (tmp_path / "trace.csv").write_text(BARE_TIMES)
+    assert typed("import", str(tmp_path / "trace.csv"), "--person", "mira").exit_code == 0
+
+
+def first_reading(typed):
+    return json.loads(typed("readings", "--json").stdout)["readings"][0]["time_utc"]
+
+
+def test_a_zone_told_late_names_what_was_read_on_the_old_clock_and_reading_it_anew_mends_it(typed, tmp_path):
+    brought(typed, tmp_path)
+    assert first_reading(typed).startswith("2026-01-05T19:00")
+    told = " ".join(typed(*CHICAGO).stderr.split())
+    assert "the clock of Europe/Berlin" in told
+    number = told.split("bring it again: ")[1].split(" ")[0]
+    assert typed("undo", number).exit_code == 0
+    brought(typed, tmp_path)
+    assert first_reading(typed).startswith("2026-01-06T02:00")
+
+
+def test_a_zone_taken_back_names_only_what_was_read_on_its_clock(typed, tmp_path):
+    typed(*CHICAGO)
+    number = re.search(r"(\d+) ", typed("undo").stdout.split("what")[-1])[1]
+    assert "trace.csv" not in typed("undo", number).stderr
+    typed(*CHICAGO)
+    brought(typed, tmp_path)
+    told = " ".join(typed("undo", str(int(number) + 1)).stderr.split())
+    assert "the clock of America/Chicago" in told
+    assert "file trace.csv (6 rows)" in told
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        ("person", "set", "mira", "--zone", "America/Chicago"),
+        ("person", "set", "mira", "--zone", "Europe/Berlin", "--from", "2026-01-01"),
+    ],
+)
+def test_a_zone_that_changes_nothing_logged_names_nothing(typed, tmp_path, told):
+    brought(typed, tmp_path)
+    assert typed("give", "3 pieces").exit_code == 0
+    assert "clock" not in typed(*told).stderr
+
+
+def test_an_amount_typed_with_its_time_of_day_is_named_too(typed):
+    typed("give", "3 pieces", "--at", "2026-01-05 01:00")
+    assert "glucose given: 3" in " ".join(typed(*CHICAGO).stderr.split())

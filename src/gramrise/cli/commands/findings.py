@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="One JSON document, described by `gramrise schema`.")]
 CourseOption = Annotated[bool, typer.Option("--course", help="How soon the rise comes and how long it lasts instead.")]
-DaysOption = Annotated[int | None, typer.Option("--days", min=1, help="Only the last N days, back from the latest reading or dose.")]
+DaysOption = Annotated[
+    int | None, typer.Option("--days", min=1, help="Only the last N days up to the latest reading or dose.")
+]
 
 
 def register(app: typer.Typer) -> None:

@@ -38,6 +38,8 @@ def change(
     from gramrise.domain.starting import STARTING_TABLES
     from gramrise.domain.units import GlucoseUnit
     from gramrise.domain.words import Delivery
+    from gramrise.nightly import read_on_another_clock
+    from gramrise.report import screen_words
 
     house: Household = context.obj
     person = house.person(person_id)
@@ -71,6 +73,10 @@ def change(
     house.store.save_person(changed, house.now_utc(), doubted)
     for line in what_was_set(person, tuple(changes), day):
         tables.say(f"{person_id}: {line}")
+    if "zone" in changes:
+        other = read_on_another_clock(house.store, person, changed, screen_words(changed.language))
+        if other:
+            tables.warn(other)
     for question in doubted or ():
         tables.warn(house.spoken(weight_waits(question.sentence)))
     if doubted:

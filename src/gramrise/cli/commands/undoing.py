@@ -29,7 +29,7 @@ def undo(
 ) -> None:
     """List the last changes, or take one back, whole: glucose given, a file, a weighing, a count, an answer, a fact."""
     from gramrise.cli import tables
-    from gramrise.nightly import described, lost_strengths
+    from gramrise.nightly import described, lost_strengths, read_on_another_clock
     from gramrise.report import screen_words
 
     house: Household = context.obj
@@ -55,6 +55,9 @@ def undo(
     if any(fact == "sources" for fact, *_ in change.about.get("facts", ())):
         for said in lost_strengths(house.store, whose, words):
             tables.warn(said)
+    other = read_on_another_clock(house.store, whose, house.person(change.person_id), words, change.made_at_utc)
+    if other:
+        tables.warn(other)
     if change.stands_by:
         numbers = ", ".join(str(number) for number in change.stands_by)
         tables.say(words.say("undo.stands_by", numbers=numbers, number=change.stands_by[0]))
