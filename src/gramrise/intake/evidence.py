@@ -38,3 +38,7 @@ class Evidence:
     def prove(self, what: str, why: str) -> None:
         """Notes a conclusion and its proof."""
         self.proved.append(Conclusion(what, why))
+
+    def account(self, label: str, read: bool, why: str) -> None:
+        """Notes whether a column is read, and why."""
+        self.prove(f"'{label}' is read" if read else f"'{label}' is passed over", why)

@@ -1,5 +1,6 @@
 """How a file is recognised: for each table the layout, the evidence for each conclusion, and what stays open."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -8,6 +9,7 @@ from gramrise.connectors.layout import Layout
 from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
+from gramrise.domain.problems import TO_MEND
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Conclusion, Evidence, OpenPoint
 from gramrise.intake.files import (
@@ -59,10 +61,17 @@ class Recognition:
 
     @property
     def text(self) -> str:
-        """For people: evidence, open points with the line to add, and a draft where no layout at hand fits."""
+        """As `in_words`, in English."""
+        return self.in_words(str)
+
+    def in_words(self, spoken: Callable[[str], str]) -> str:
+        """For people: evidence, open points with the line to add, and a draft where no layout at hand fits.
+
+        spoken  says a sentence of ours in a person's language
+        """
         if not self.tables:
-            return f"{self.file}: {self.nothing}."
-        return "\n\n".join(_in_words(table) for table in self.tables)
+            return spoken(f"{self.file}: {self.nothing}.")
+        return "\n\n".join(_in_words(table, spoken) for table in self.tables)
 
 
 def recognise(
@@ -151,9 +160,11 @@ def _recognised(
             f"cells are parted by {_NAMES[table.delimiter]}", "so cut, most lines hold a time and something else"
         )
     if table.header:
-        lines = f"{len(table.preamble)} line" + ("" if len(table.preamble) == 1 else "s")
-        above = f", under {lines} of preamble" if table.preamble else ""
-        evidence.prove(f"row {table.header_row} is the header{above}", "words stand there, and entries follow")
+        row, above = table.header_row, len(table.preamble)
+        evidence.prove(
+            f"row {row} is the header, lines above it: {above}" if above else f"row {row} is the header",
+            "words stand there, and entries follow",
+        )
     try:
         layout = recognise_layout(table, layouts, layout_name, context, evidence)
     except FileWaits as waits:
@@ -171,19 +182,34 @@ def _open(waits: FileWaits) -> OpenPoint:
     return OpenPoint(waits.code, waits.what, waits.mend, waits.readings, waits.lines)
 
 
-def _in_words(table: RecognisedTable) -> str:
-    state = "waits" if table.open or not table.layout else f"read by layout '{table.layout}'"
-    state = PASSED if table.layout == PASSED else state
-    lines = [f"{table.name}: {state}"]
-    lines += [f"  {conclusion.what}: {conclusion.why}" for conclusion in table.proved]
+def _in_words(table: RecognisedTable, spoken: Callable[[str], str]) -> str:
+    lines = [f"{table.name}: {_state(table, spoken)}"]
+    lines += [f"  {spoken(conclusion.what)}: {spoken(conclusion.why)}" for conclusion in table.proved]
     for point in table.open:
-        lines += [f"  OPEN: {point.what}. To mend: {point.mend}."]
-        for at, reading in enumerate(point.readings):
-            added = point.lines[at].split("\n") if at < len(point.lines) else []
-            alone = f"   add  {added[0]}" if len(added) == 1 else "   add" if added else ""
-            lines.append(f"    either {reading}{alone}" if at == 0 else f"    or     {reading}{alone}")
-            lines += [f"             {line}" for line in added] if len(added) > 1 else []
+        lines += _open_in_words(point, spoken)
     if table.draft:
-        lines += ["", "  A layout for it, to keep in the folder layouts/ of the home:", ""]
+        lines += ["", "  " + spoken("A layout for it, to keep in the folder layouts/ of the home:"), ""]
         lines += [f"  {line}".rstrip() for line in table.draft.splitlines()]
     return "\n".join(lines)
+
+
+def _state(table: RecognisedTable, spoken: Callable[[str], str]) -> str:
+    if table.layout == PASSED:
+        return spoken("passed over")
+    if table.open or not table.layout:
+        return spoken("it waits")
+    return spoken(f"read by layout '{table.layout}'")
+
+
+def _open_in_words(point: OpenPoint, spoken: Callable[[str], str]) -> list[str]:
+    """The question, then each way to read it with the lines of a layout that say so."""
+    told = f"{point.what}. {TO_MEND}: {point.mend}."
+    lines = [f"  {spoken('OPEN')}: {spoken(told)}"]
+    either, other, add = spoken("either"), spoken("or"), spoken("add")
+    wide = max(len(either), len(other))
+    for at, reading in enumerate(point.readings):
+        added = point.lines[at].split("\n") if at < len(point.lines) else []
+        alone = f"   {add}  {added[0]}" if len(added) == 1 else f"   {add}" if added else ""
+        lines.append(f"    {either if at == 0 else other:<{wide}} {spoken(reading)}{alone}")
+        lines += [f"             {line}" for line in added] if len(added) > 1 else []
+    return lines

@@ -9,6 +9,7 @@ from typer.testing import CliRunner
 from gramrise.cli import tables
 from gramrise.cli.context import Household
 from gramrise.cli.main import app
+from gramrise.connectors.shelf import load_layouts
 from gramrise.report import screen_words
 
 NOW = datetime(2026, 6, 10, 10, tzinfo=UTC)
@@ -39,6 +40,7 @@ COMMANDS = {
     "sign": "sign ada --by Dr.Beispiel",
     "sign-list": "sign ada --list",
     "mix": "mix",
+    "layouts": "layouts",
 }
 
 
@@ -82,6 +84,24 @@ def test_a_german_screen_shows_no_english_word(home, command):
     told = typed(home, *command.split())
     assert len(told.splitlines()) > 3  # an empty table would hide its heads
     assert english_in(told) == []
+
+
+def test_each_shipped_layout_says_in_english_what_its_file_says():
+    words = screen_words("en")
+    told = {each.name: words.say(f"layouts.about.{each.name}") for each in load_layouts(None)}
+    assert told == {each.name: each.about for each in load_layouts(None)}
+
+
+@pytest.mark.parametrize(
+    "text", ["time;Zucker\n03.04.2026 10:00;110\n03.04.2026 10:05;112\n", "Tag,Wert\n1/2/2026,5\n"]
+)
+def test_how_a_file_is_recognised_is_told_in_german(home, tmp_path, text):
+    (tmp_path / "neu.csv").write_text(text, encoding="utf-8")
+    result = CliRunner().invoke(app, ["--home", str(home), "layouts", str(tmp_path / "neu.csv")])
+    told = result.output.split("layouts/")[0]
+    assert "ihre Zeichen sind utf-8" in told
+    assert "OFFEN" in told
+    assert not re.search(r"\b(the|its|is|are|read|add|either|mend|waits)\b", told)
 
 
 def test_english_words_are_found_where_they_stand(home):

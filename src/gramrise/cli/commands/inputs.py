@@ -76,24 +76,32 @@ def layouts(
     """Known layouts; or how one file is recognised, with the evidence, and a draft where none fits."""
     from gramrise.cli import tables
     from gramrise.intake import load_layouts, load_words, recognise
+    from gramrise.report import screen_words
 
     house: Household = context.obj
     known = load_layouts(house.home)
     if file is None:
+        words = screen_words(house.language())
         tables.show(
-            "Layouts",
-            [("name", "left"), ("brings", "left")],
-            [(entry.name, entry.about) for entry in known],
-            empty="No layouts.",
+            words.say("layouts.title"),
+            [(words.say("layouts.name"), "left"), (words.say("layouts.brings"), "left")],
+            [(each.name, _about(each.name, each.about, words)) for each in known],
+            empty=words.say("layouts.none"),
         )
         house.say(f"Your own: one TOML file each in {house.home / 'layouts'}.")
         return
     _readable(file)
     seen = recognise(file, house.person(person), layouts=known, now_utc=house.now_utc(), words=load_words(house.home))
-    for line in seen.text.split("\n"):
+    for line in seen.in_words(house.spoken).split("\n"):
         tables.say_line(line)
     if not seen.certain:
         raise typer.Exit(1)
+
+
+def _about(name: str, about: str, words: "ScreenWords") -> str:
+    """What a layout brings: of a shipped one in the language to speak, of another as its file says."""
+    code = f"layouts.about.{name}"
+    return words.say(code) if words.has(code) else about
 
 
 def give(

@@ -207,6 +207,6 @@ def amounts_without_header(columns: list[ColumnProfile], context: ReadContext, e
         column for column in columns if column.holds == "text" and amounts_in_words(column.examples, context.words)
     ]
     if not numbers and len(texts) == 1:
-        evidence.prove(f"{texts[0].label} is glucose given", f"amounts such as '{texts[0].examples[0]}'")
+        evidence.prove(f"'{texts[0].label}' is glucose given", f"amounts such as '{texts[0].examples[0]}'")
         return [GlucoseGiven(kind="doses", text=texts[0].name)]
     return []

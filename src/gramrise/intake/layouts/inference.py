@@ -56,8 +56,7 @@ def _name_the_rest(columns: list[ColumnProfile], named: list[str], evidence: Evi
         if not column.filled:
             evidence.prove(f"'{column.label}' is passed over", "it is empty")
         elif f"'{column.label}'" not in told:
-            use = "is read" if column.name in named else "is passed over"
-            evidence.prove(f"'{column.label}' {use}", f"its cells are such as '{column.examples[0][:40]}'")
+            evidence.account(column.label, column.name in named, f"its cells are such as '{column.examples[0][:40]}'")
 
 
 def _inferred(table: TextTable, columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> Layout:
@@ -137,8 +136,8 @@ def _with_who_noticed(parts: list[Part], noticed: list[ColumnProfile], evidence:
         evidence.open += [_column_open(column) for column in noticed]
         return parts
     given = [part for part in parts if isinstance(part, GlucoseGiven) and not part.remarks_too]
-    use = "says who noticed" if given else "is passed over"
-    evidence.prove(f"'{noticed[0].label}' {use}", "its header says so")
+    label = noticed[0].label
+    evidence.prove(f"'{label}' says who noticed" if given else f"'{label}' is passed over", "its header says so")
     return [part.model_copy(update={"noticed": noticed[0].name}) if part in given else part for part in parts]
 
 

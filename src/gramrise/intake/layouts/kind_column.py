@@ -115,7 +115,7 @@ def parts_by_kind(
     for which, words in words_of.items():
         part = _part(which, words, rows, evidence)
         if part is not None:
-            evidence.prove(f"rows of kind {', '.join(words)} are {which}", f"the words of column '{kind.label}'")
+            evidence.prove(f"rows of kind {', '.join(words)} bring {which}", f"the words of column '{kind.label}'")
             parts.append(part)
     return parts
 

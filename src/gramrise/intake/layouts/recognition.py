@@ -72,10 +72,7 @@ def _account(table: TextTable, layout: Layout, found: bool, context: ReadContext
     columns = [column for column in profile_columns(table, context.words) if column.filled]
     used = {table.column(name) for name in named_columns(layout)}
     for column in columns:
-        taken = str(column.at) in used
-        evidence.prove(
-            f"'{column.label}' is " + ("read" if taken else "passed over"), f"layout '{layout.name}' says so"
-        )
+        evidence.account(column.label, str(column.at) in used, f"layout '{layout.name}' says so")
     if found and _is_shipped(layout):
         words = [column for column in columns if column.holds == "text"]
         check_states(words, table.cells.height, context, evidence)

@@ -232,7 +232,7 @@ def _resolve_glucose(
     if isinstance(unit, OpenPoint):
         evidence.open.append(unit)
         return part
-    evidence.prove(f"{table.label(column)} is in {unit[0].value}", unit[1])
+    evidence.prove(f"the numbers of {table.label(column)} are in {unit[0].value}", unit[1])
     return part.model_copy(update={"unit": unit[0].value})
 
 

@@ -219,4 +219,4 @@ def test_a_sheet_is_not_said_to_be_parted_by_semicolons(tmp_path):
     text = recognise(path, PERSON, now_utc=NOW).text
     assert "it is a sheet" in text
     assert "parted by" not in text
-    assert "under 1 line of preamble" in text
+    assert "lines above it: 1" in text
