@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from typer.testing import CliRunner
 
+from gramrise.cli.context import Household
 from gramrise.cli.main import app
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
@@ -20,6 +21,12 @@ NOW = datetime(2026, 3, 14, 7, 0, tzinfo=UTC)  # 08:00 in Berlin
 
 def typed(home, *words):
     return CliRunner().invoke(app, ["--home", str(home), *words], catch_exceptions=True)
+
+
+@pytest.fixture(autouse=True)
+def _broad_day(monkeypatch):
+    """Late in the morning in Berlin, so that a time of the night that is typed was today whenever the tests run."""
+    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2026, 11, 27, 10, tzinfo=UTC))
 
 
 @pytest.fixture
@@ -183,3 +190,17 @@ def test_one_answer_holds_for_every_bare_number_of_a_log(home, answer, grams):
     assert "every bare number of this log" in asked.output
     assert "3 answered" in asked.output
     assert doses(home).sort("taken_at_utc")["grams"].to_list() == grams
+
+
+@pytest.mark.parametrize(
+    "words", ["3 Stück um zwei", "3 pieces at two", "um zwei 3 Stück", "3 pieces à deux heures", "3 pieces a las dos",
+              "3 pieces before bed", "gegen drei, 3 Stück"],
+)  # fmt: skip
+def test_a_clock_in_words_never_becomes_now(words):
+    with pytest.raises(WrongUse, match="cannot be read for certain"):
+        without_time(words, ZONES, NOW)
+
+
+@pytest.mark.parametrize("words", ["etwa zwei Stück", "about two pieces", "2 pieces at home"])
+def test_a_number_of_pieces_is_no_clock(words):
+    assert without_time(words, ZONES, NOW).at_utc is None

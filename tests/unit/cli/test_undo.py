@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 import pytest
 from typer.testing import CliRunner
 
+from gramrise.cli.context import Household
 from gramrise.cli.main import app
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.questions import Question
@@ -18,6 +19,12 @@ NOW = datetime(2026, 3, 14, 8, tzinfo=UTC)
 
 def typed(home, *words):
     return CliRunner().invoke(app, ["--home", str(home), *words])
+
+
+@pytest.fixture(autouse=True)
+def _broad_day(monkeypatch):
+    """Late in the morning in Berlin, so that a time of the night that is typed was today whenever the tests run."""
+    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2026, 11, 27, 10, tzinfo=UTC))
 
 
 @pytest.fixture

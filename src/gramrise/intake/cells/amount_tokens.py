@@ -18,11 +18,14 @@ CLOCK_TIME = re.compile(r"\b\d{1,2}(?::|h(?=\d))\d{2}\b")
 # Marks between digits that no number has, a mark behind a blank, a letter in place of a digit: nobody knows which.
 MISWRITTEN = re.compile(r"\d[.,;:'`]{2,9}\d|\d[;'`]\d|\d[.,]\d{1,9}[.,]\d|\s,\d|\d[oil]\b|\b[oil]\d")
 # Beside a number of a column of amounts these make something else of it.
-OTHER_MEASURE = re.compile(r"[<>#^]\s?\d|\d\s?[%‰°€$^]")
+# '01.05.' is a day that a sheet made of 1.5.
+OTHER_MEASURE = re.compile(r"[<>#^]\s?\d|\d\s?[%‰°€$^]|\d[.,]\d{1,9}[.,](?!\d)")
 RANGE = re.compile(r"\d\s{0,9}(?:-|–|bis|to|a|à|or|oder|ou|o)\s{0,9}\d")
 # A mark before a number's first digit: '.5' and '-,5' lack their nought, behind a word it ends the word ('St.5').
 _NO_NOUGHT = re.compile(r"(^|[\s(+~=-])\.(?=\d)|^([+~=-]?\s{0,3}),(?=\d)")
 _BEHIND_A_WORD = re.compile(r"(?<=[^\W\d_])([.,])(?=\d)")
+# A part that nobody divides a piece into: '3/5' is three of five.
+PARTS_OF_MANY = re.compile(r"\d/(?!(?:2|3|4)(?!\d))\d")
 _SIGNS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "×": " x ", "·": " x "}
 
 
@@ -45,6 +48,7 @@ class Chunk:
     insulin: bool = False  # its number counts units of insulin
     multiplied: bool = False  # a word or sign says that its numbers are a product: '3 x 4 g'
     timed: bool = False  # its number counts minutes or hours
+    loose: bool = False  # a word for a number ends it that counts nothing here: 'ate half', 'he ate two'
     left: str = ""  # left_over | maybe_left_over: it counts what is there, not what was given
 
     @property
@@ -65,7 +69,9 @@ def _set(*entries: str) -> frozenset[str]:
     return frozenset(stem_of(folded(entry)) for entry in entries)
 
 
+ANY_WORDS = r"\ \*\ "  # of a phrase of the words, escaped: something may stand between
 LEFT = ("left_over", "maybe_left_over")
+OF_REMARKS = ("remark_", "changing_said")
 NOTICED = ("noticed_child", "noticed_sensor", "adult", "noticing")
 
 
@@ -98,6 +104,11 @@ class AmountWords:
         self.insulin_named = {folded(word) for word in words.columns["insulin"]}
         self.numbers = words.numbers
         self.changing = {folded(word) for word in words.amounts["changing"]}
+        said = "|".join(re.escape(folded(phrase)) for phrase in words.amounts["changing_said"])
+        self.changing_said = re.compile(rf" (?:{said.replace(ANY_WORDS, ' .{0,60}? ?')}) ")
+        self.eaten, self.gave, self.adults = (
+            {folded(word) for word in words.amounts[kind]} for kind in ("eaten", "gave", "adult")
+        )
         self.of_each = {folded(word) for word in words.amounts["of_each"]}
         self.adding = {folded(word) for word in words.amounts["adding"]}
         self.product = frozenset(words.amounts["product"])
@@ -107,7 +118,9 @@ class AmountWords:
         self.of_before = re.compile(
             rf"\b(?:{before}) (?:(?:the|den|die|las|les) )?\d{{1,9}}(?:[.,]\d{{1,9}})?(?![\d.,:]| ?(?:{times}|uhr)\b)"
         )
-        listed = (word for entries in words.amounts.values() for entry in entries for word in entry.split())
+        # Lists of remarks hold common words: 'be' of 'should be' is a measure beside a number.
+        lists = (entries for kind, entries in words.amounts.items() if not kind.startswith(OF_REMARKS))
+        listed = (word for entries in lists for entry in entries for word in entry.split())
         self.known = _set(*listed) - _set(*self.of_time)
 
     def sorted_chunks(self, plain: str) -> list[Chunk]:
@@ -122,8 +135,15 @@ class AmountWords:
         return any(stem_of(word) in self.kinds["negation"] for word in re.findall(r"[a-z]+", plain))
 
     def changed(self, plain: str) -> bool:
-        """Whether words make another amount of it: offered, dropped, a third, twice, each; or tell of one before."""
+        """Whether words make another amount of it: offered, dropped, a third, twice, each; or tell of one before.
+
+        Or of somebody else's: 'Papa 2 pieces eaten'.
+        """
         words = re.findall(r"[a-z]+", plain)
+        if self.changing_said.search(f" {' '.join(words)} "):
+            return True
+        if self.adults.intersection(words) and self.eaten.intersection(words) and not self.gave.intersection(words):
+            return True
         listed = self.changing & {*words, *(stem_of(word) for word in words)}
         of_each = self.of_each.intersection(words) and sum(mark.isdigit() for mark in plain.split()) < 2
         return bool(listed or of_each or self.of_before.search(plain))
@@ -193,7 +213,7 @@ class AmountWords:
         source, several, used = self._source_in(tokens)
         numbers: list[float] = []
         counted = ""
-        generic = apart = food = closed = False
+        generic = apart = food = closed = loose = False
         strange = ""
         insulin = self._counts_insulin(tokens)
         weak = bool(used) and all(self._unit(stem_of(tokens[at])) for at in used)
@@ -205,6 +225,7 @@ class AmountWords:
             if value is None and (token in self.numbers or stem in self.kinds["half"]):
                 follows = at + 1 < len(tokens)
                 value = self.numbers.get(token, 0.5) if follows else None
+                loose = loose or not follows
                 beside = {stem_of(tokens[near]) for near in (at - 1, at + 1) if 0 <= near < len(tokens)}
                 if value == 1.0 and beside & self.kinds["half"]:
                     continue  # 'a half', 'half a'
@@ -248,6 +269,7 @@ class AmountWords:
             insulin,
             self._multiplied(tokens),
             bool(self.of_time & set(tokens)),
+            loose,
             self._left(tokens),
         )
 

@@ -11,6 +11,7 @@ from gramrise.intake.cells.amount_tokens import (
     CLOCK_TIME,
     MISWRITTEN,
     OTHER_MEASURE,
+    PARTS_OF_MANY,
     RANGE,
     AmountWords,
     Chunk,
@@ -168,6 +169,10 @@ class _Reader:
             return ReadAmount((), remarks, happenings, counts=bool(counted), noticed=noticed)
         odd = (RANGE, MISWRITTEN, OTHER_MEASURE, _IN_BRACKETS) if self.named else (RANGE, MISWRITTEN)
         unclear = negated or "?" in without_clock or bool(_RAISED.search(text)) or bool(_BOUND.search(without_clock))
+        unclear = unclear or bool(PARTS_OF_MANY.search(without_clock)) or any(chunk.loose for chunk in everything)
+        # Of a column: a word that nobody has taught us, apart from the number, makes something else of it: '01. Mai'.
+        unclear = unclear or (self.named is not None and any(self._is_strange(chunk) for chunk in everything))
+        unclear = unclear or any(chunk.numbers == [0.5] and not chunk.speaks_of_glucose for chunk in counted)
         unclear = unclear or any(pattern.search(without_clock) for pattern in odd) or self.sorter.changed(without_clock)
         found = self._amounts_of(chunks, unclear, self.sorter.joined(without_clock))
         if unclear and MISWRITTEN.search(without_clock):  # '3;2' is one amount, whichever
@@ -194,7 +199,7 @@ class _Reader:
         bare: list[Chunk] = []
         form = next((chunk.form for chunk in chunks if chunk.form and not chunk.numbers), "")
         for chunk in chunks:
-            if chunk.food and chunk.source is None and not chunk.generic:
+            if chunk.food and chunk.source is None and not chunk.generic and not (unclear and chunk.unit):
                 continue
             if chunk.unknown_thing and self.named is None:
                 question, about = question or "unknown_source", about or chunk.unknown_thing
@@ -274,6 +279,10 @@ class _Reader:
             return True
         levels = all(number >= _LEAST_LEVEL or number != int(number) for number in chunk.numbers)
         return not (levels or (chunk.timed and len(chunk.numbers) == 1))
+
+    def _is_strange(self, chunk: Chunk) -> bool:
+        """Whether a word that nobody has taught us stands apart from the number."""
+        return bool(chunk.strange) and stem_of(chunk.strange) not in self.sorter.known
 
     def _of_another_measure(self, chunk: Chunk) -> bool:
         """Whether a word nobody has taught us counts in a column of amounts: '3 packs', '4 oz', '5 mg'."""

@@ -11,7 +11,7 @@ from gramrise.connectors.layout import Clock
 from gramrise.domain.frames import UTC
 from gramrise.domain.person import Person
 from gramrise.intake.cells.clock_changes import place
-from gramrise.intake.cells.time_cells import time_text
+from gramrise.intake.cells.time_cells import goes_back, time_text
 from gramrise.intake.cells.written_spans import lone_spans
 from gramrise.intake.cells.written_times import DateStyle, WrittenTime, read_written_time
 from gramrise.intake.context import ReadContext
@@ -42,7 +42,7 @@ def read_times(table: TextTable, clock: Clock, context: ReadContext, before_utc:
 
     before_utc  epoch microseconds of the last instant of the part of the file that came before, if any
 
-    Troubles: no_time, not_a_time, no_time_of_day, no_such_local_time, time_out_of_range.
+    Troubles: no_time, not_a_time, no_time_of_day, no_such_local_time, time_out_of_range, day_open.
     """
     settings = context.settings
     text = time_text(table, clock)
@@ -53,7 +53,11 @@ def read_times(table: TextTable, clock: Clock, context: ReadContext, before_utc:
     if clock.offset_column:
         local = _with_offset_column(local, table, clock)
     placed = _placed(local, clock, context.person, settings, before_utc).with_columns(text=text)
+    turned = goes_back(table, clock, placed["local"])
     frame = placed.with_columns(no_time=_troubles(placed, context))
+    if turned.any():
+        open_day = turned & (frame["no_time"] == "")
+        frame = frame.with_columns(no_time=pl.when(open_day).then(pl.lit("day_open")).otherwise(pl.col("no_time")))
     known = frame["at_utc"].drop_nulls()
     last = int(known.to_physical()[-1]) if known.len() else before_utc
     kept = frame.select(

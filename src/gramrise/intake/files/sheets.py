@@ -3,7 +3,7 @@
 import re
 from datetime import datetime, timedelta
 
-from gramrise.intake.files.shown_units import Shown, may_show_words, shown_around
+from gramrise.intake.files.shown_units import Shown, has_comments, may_show_words, shown_around
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.settings import IntakeSettings
 
@@ -24,7 +24,7 @@ def sheets_of(
     import fastexcel
 
     _check_sizes(name, parts, settings)
-    worded = may_show_words(parts.get("xl/styles.xml", b""))
+    worded, comments = may_show_words(parts), has_comments(parts)
     try:
         book = fastexcel.read_excel(data)
         found: list[tuple[str, tuple[tuple[str, ...], ...] | None]] = []
@@ -36,7 +36,7 @@ def sheets_of(
                 found.append((sheet_name, None))
             elif sheet.height:
                 columns = [_column(column.to_list()) for column in sheet.to_polars().get_columns()]
-                _show_units(columns, _shown_around(name, data, sheet_name) if worded else {})
+                _show_units(columns, _shown_around(name, data, sheet_name, comments) if worded else {})
                 found.append((sheet_name, tuple(zip(*columns, strict=True))))
     except fastexcel.FastExcelError as problem:
         raise FileRefused(
@@ -84,9 +84,9 @@ def _column(cells: list[str | None]) -> list[str]:
     return texts
 
 
-def _shown_around(name: str, data: bytes, sheet_name: str) -> Shown:
+def _shown_around(name: str, data: bytes, sheet_name: str, comments: bool) -> Shown:
     try:
-        return shown_around(data, sheet_name)
+        return shown_around(data, sheet_name, comments)
     except MemoryError:
         raise
     except Exception as problem:  # of a library, about a file that may hold anything
@@ -96,7 +96,7 @@ def _shown_around(name: str, data: bytes, sheet_name: str) -> Shown:
 
 
 def _show_units(columns: list[list[str]], around: Shown) -> None:
-    """Writes beside each number the words that its format shows there: the value alone does not say of what it is."""
+    """Writes beside each cell the words that its format or a comment shows there: the value alone does not say all."""
     for (row, column), (before, behind) in around.items():
         if column < len(columns) and row < len(columns[column]) and columns[column][row]:
             columns[column][row] = f"{before} {columns[column][row]} {behind}".strip()

@@ -12,6 +12,7 @@ from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded
 
 NAMES = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
+_DOTTED = r"^\d{1,2}\. ?\d{1,2}\. ?\d{4}(?:\D|$)"
 _FIGURED = r"^((?:\pL+\.?,? +)?\d{1,2}[-/. ]\d{1,2}[-/. ](?:\d{4}|\d{2}))(?:\D|$)"  # a day in figures, year not first
 _ALL_FIGURES = re.compile(r"(?:[^\W\d_]{1,20}\.?,? {1,9})?\d{1,2}([-/. ])\d{1,2}\1(\d{4}|\d{2})(?!\d)")
 # From 12:59 to 1:00 a clock of twelve hours goes back by nearly twelve hours; gaps in a log make it less. Our choice.
@@ -147,6 +148,8 @@ def _among(
     """Where several orders read every date: one that gives dates in the future is out; steps over midnight decide."""
     read = {order: _moments(texts, order, settings, words) for order in orders}
     latest = (now_utc + timedelta(hours=settings.latest_hours_ahead)).replace(tzinfo=None)
+    if in_dots(texts):  # a slip into the future makes no month of a day
+        return _open_order(orders, read, texts)
     past = [order for order in orders if not (read[order] > latest).any()]
     if len(past) == 1 and len(orders) == 2:
         other = orders[0] if past[0] != orders[0] else orders[1]
@@ -157,6 +160,16 @@ def _among(
     if len(proved) == 1:
         order = proved[0]
         return Order(order, f"only as {NAMES[order]} do the rows run on over midnight at their usual step")
+    return _open_order(candidates, read, texts)
+
+
+def in_dots(texts: pl.Series) -> bool:
+    """Whether all days that are written in figures, and not year first, have dots and a year of four figures behind."""
+    figured = texts.filter(texts.str.contains(_FIGURED))
+    return figured.len() > 0 and figured.str.contains(_DOTTED).all()
+
+
+def _open_order(candidates: list[str], read: dict[str, pl.Series], texts: pl.Series) -> OpenPoint:
     example = texts.filter(texts != "")[0]
     return OpenPoint(
         "day_month_open",

@@ -29,7 +29,7 @@ from gramrise.intake.cells import (
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
-from gramrise.intake.layouts.day_order import Order, half_day_open, prove_order
+from gramrise.intake.layouts.day_order import Order, half_day_open, in_dots, prove_order
 from gramrise.intake.layouts.units import decimal_proved, unit_of_values, weight_unit_in
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import folded
@@ -39,7 +39,6 @@ _SPELLED = {
     "dmy": re.compile(r"\b([dtj])\1?[./ -]mm?[./ -][yja]{2,4}\b"),
     "mdy": re.compile(r"\bmm?[./ -]([dtj])\1?[./ -][yja]{2,4}\b"),
 }
-_DOTTED = r"^\d{1,2}\. ?\d{1,2}\. ?\d{4}(?:\D|$)"
 ENOUGH_ROWS = 200_000  # rows looked at for what needs no more: a unit, what a column holds
 
 
@@ -131,7 +130,7 @@ def _order_in_header(table: TextTable, clock: Clock, point: OpenPoint) -> Order 
 
 def _order_of_dots(texts: pl.Series, point: OpenPoint) -> Order | OpenPoint:
     """Days with dots and a year of four figures behind are day first in every locale of Unicode CLDR."""
-    if point.code == "day_month_open" and texts.filter(texts != "").str.contains(_DOTTED).all():
+    if point.code == "day_month_open" and in_dots(texts):
         return Order("dmy", "with dots, and the year behind, every language writes the day first")
     return point
 

@@ -17,7 +17,7 @@ _LINES_ABOVE: Final = 100
 _LEAST_LINES: Final = 4
 _FEWEST_LINES: Final = 3
 _DECIMALS: Final = re.compile(r"\d{1,9}[.,](\d{1,9})")
-_AMOUNT: Final = re.compile(r"(\d{1,9})[\s\xa0]{0,9}([^\W\d_]{0,30})")
+_AMOUNT: Final = re.compile(r"(\d{1,9}(?:[.,]\d{1,9})?)[\s\xa0]{0,9}([^\W\d_]{0,30})")
 _BEGUN: Final = re.compile(r"\d{1,9}(?:[.,](\d{0,9}))?")
 
 
@@ -84,20 +84,27 @@ def _cut_off(table: TextTable, cells: pl.DataFrame) -> pl.DataFrame:
 def _begun_alone(ends: list[str]) -> bool:
     """Whether the last of some amounts looks begun and not ended: '12 m' under '16 mL', '26' under '264'.
 
-    '1 piece' under '3 pieces' is whole; so is '99' under '112', as a further figure would lead far from it.
+    '1 piece' under '3 pieces' is whole; so is '99' under '112', as a further figure would lead far from it. '1' where
+    at least half of those above have a unit may lack its own.
     """
     read = [_AMOUNT.fullmatch(end) for end in ends]
     *above, last = ((found[1], found[2]) if found else ("", end) for found, end in zip(read, ends, strict=True))
     units, (figures, unit) = {each[1].casefold() for each in above}, (last[0], last[1].casefold())
+    if read[-1] is not None and all(read) and not unit and 2 * sum(bool(each[1]) for each in above) >= len(above):
+        return True
     if read[-1] is None or not all(read):
         return False
     if unit not in units:
         singular = figures == "1" and f"{unit}s" in units
         return not singular and any(each.startswith(unit) for each in units)
-    if len(figures) >= min(len(each[0]) for each in above) or float(figures) == 0:
+    if len(figures) >= len(above[-1][0]) or _value(figures) == 0:
         return False
-    near, own = float(above[-1][0]), float(figures)
+    near, own = _value(above[-1][0]), _value(figures)
     return abs(math.log(10 * own / near)) < abs(math.log(own / near)) if near > 0 else False
+
+
+def _value(figures: str) -> float:
+    return float(figures.replace(",", "."))
 
 
 def _passed_over(

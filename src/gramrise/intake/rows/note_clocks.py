@@ -21,6 +21,7 @@ _DAY_HOURS = {  # hours of the clock of 24 hours that a word leaves as they are
     "night": frozenset({0, 1, 2, 3, 4, 5, 20, 21, 22, 23}),
     "noon": frozenset({11, 12, 13, 14}),
 }
+_BROAD_DAY = frozenset(range(7, 19))
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,8 @@ def note_clock(hour: int, behind: str, said: str, words: HeaderWords) -> NoteClo
     first = _WORD.match(said)
     if first is not None and speaks_of_zone(first[0].strip("()[],;:.")):
         return NoteClock(hour, said, None, "zone_open")
-    if _LONE_P.match(said) or (0 < hour < 12 and not part and says_later_half(said, words)):
+    other_half = not part and ((0 < hour < 12 and says_later_half(said, words)) or says_night(said, hour, words))
+    if _LONE_P.match(said) or other_half:
         return NoteClock(hour, said, None, "part_of_day")
     return NoteClock(hour, said.lstrip(",;:|-–— ") if part else said)
 
@@ -66,6 +68,12 @@ def note_clock(hour: int, behind: str, said: str, words: HeaderWords) -> NoteClo
 def says_later_half(text: str, words: HeaderWords) -> bool:
     """Whether words speak of the afternoon or evening."""
     return _phrases(words.clock["pm"] + words.clock["evening"]).search(folded(text)) is not None
+
+
+def says_night(text: str, hour: int, words: HeaderWords) -> bool:
+    """Whether words speak of the night beside an hour of broad day: 'at night' at 08:00. A night bottle does not."""
+    by_night = tuple(phrase for phrase in words.clock["night"] if " " in phrase or phrase == "nachts")
+    return hour in _BROAD_DAY and _phrases(by_night).search(folded(text)) is not None
 
 
 def _part_of_day(said: str, glued: bool, words: HeaderWords) -> tuple[str, str]:

@@ -10,6 +10,14 @@ from gramrise.intake.words import HeaderWords, folded
 _FOR = re.compile(
     r"\b(?:for|to|f\u00fcr|fuer|an|pour|\u00e0|para|per|voor|dla|till|f\u00f6r)\s{1,9}([A-Z\u00c0-\u00dd][^\W\d_]{1,30})"
 )
+_CAPITAL = r"([A-Z\u00c0-\u00dd][^\W\d_]{1,30})"
+# 'Hat Tom bekommen', 'das war Tom', 'von Tom gegessen', 'eaten by Tom': somebody else ate it.
+_BY = re.compile(
+    rf"\b(?:(?:hat|von|bekam|a\u00df) {_CAPITAL} (?:bekommen|gegessen|genommen|gekriegt)"
+    rf"|(?:[Dd]as|[Ee]s|[Ii]t|[Tt]hat) (?:war|was) {_CAPITAL}\s{{0,3}}[.!]?\s{{0,3}}\Z"
+    rf"|(?:eaten|taken|drunk) by {_CAPITAL}|(?:mang\u00e9|pris) par {_CAPITAL}|(?:comido|tomado) por {_CAPITAL})"
+)
+_NOT = re.compile(r"\b(?:not|nicht|kein|pas|no|niet|non) (?:for |f\u00fcr |von |by |pour |para )?([^\W\d_]{1,30})")
 _WORDS = re.compile(r"[^\W\d_]+(?:'s)?")
 _NOT_GIVEN = frozenset(
     {"not given", "not taken", "not eaten", "nicht gegeben", "nicht genommen", "pas donne", "no dado"}
@@ -27,7 +35,11 @@ def speaks_of_another(text: str, context: ReadContext) -> bool:
     plain = set(re.findall(r"[a-z0-9]+", folded(text)))
     if plain & context.others or plain & _relatives(context.words) or _ATE.search(f" {folded(text)} "):
         return True
-    return any(_nobody_knows(found, context) for found in _FOR.findall(text))
+    by = [name for found in _BY.findall(text) for name in found if name]
+    own = {folded(context.person.person_id), *folded(context.person.name).split()}
+    if any(folded(found) in own for found in _NOT.findall(text)):
+        return True  # 'not Mira'
+    return any(_nobody_knows(found, context) for found in (*_FOR.findall(text), *by))
 
 
 def denies_its_row(text: str, context: ReadContext, *, given: bool) -> bool:

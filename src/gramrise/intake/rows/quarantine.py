@@ -15,6 +15,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     "no_time": ("the row has no time", "write when it was"),
     "not_a_time": ("this is no time in the way this file writes times", "write it as the rows around it do"),
     "no_time_of_day": ("this is a day without a time of day", "add the hour and minute"),
+    "day_open": (
+        "its day is not written, and its time turns back from the row above, so it may be of the next day",
+        "write the day into the row",
+    ),
     "no_such_local_time": (
         "the clock was put forward over this time, so it never was",
         "write the time that the clock showed, or add the offset from UTC",
@@ -48,6 +52,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     "remark_other_amount": (
         "a remark names another amount than the row",
         "write in the row how much was given, and take the remark out",
+    ),
+    "remark_other_time": (
+        "a remark names another time than the row",
+        "write in the row when it was given, and take the remark out",
     ),
     "row_denied": (
         "a remark says that the row does not count",

@@ -1,6 +1,5 @@
 """The rows of one table as each kind is read from them: their text, their times, and which of them are set aside."""
 
-import re
 from collections.abc import Sequence
 
 import polars as pl
@@ -14,6 +13,7 @@ from gramrise.intake.problems import FileRefused
 from gramrise.intake.rows.entry_rows import entry_rows_of
 from gramrise.intake.rows.other_persons import denies_its_row, speaks_of_another
 from gramrise.intake.rows.quarantine import Quarantine, bad_rows
+from gramrise.intake.rows.remarks_beside import names_another_amount, names_another_time
 from gramrise.intake.words import folded
 
 _BLANK, _USED = "blank", "used"
@@ -112,7 +112,7 @@ class TableRows:
     ) -> pl.DataFrame:
         """Rows with `code`, good ones set aside by their remarks: 'row_denied', or 'another_person' ('for Mia').
 
-        of_amounts the rows are glucose given: a remark that names another amount, 'ate only 1', sets them aside, too
+        of_amounts the rows are glucose given: a remark of another amount or time, 'ate only 1', sets them aside, too
         of_sensor  the rows are a sensor's own: whatever is told of others, they were measured on this person
         """
         for at, cell in enumerate(self.table.header[: self.table.width]):
@@ -121,8 +121,14 @@ class TableRows:
             texts = rows[str(at)].unique().drop_nulls().to_list()
             named = [] if of_sensor else [text for text in texts if speaks_of_another(text, self.context)]
             denied = [text for text in texts if denies_its_row(text, self.context, given=not of_sensor)]
-            other = [text for text in texts if of_amounts and _names_another_amount(text, self.context)]
-            for code, words in (("another_person", named), ("row_denied", denied), ("remark_other_amount", other)):
+            other = [text for text in texts if of_amounts and names_another_amount(text, self.context)]
+            times = [text for text in texts if of_amounts and names_another_time(text, self.context)]
+            for code, words in (
+                ("another_person", named),
+                ("row_denied", denied),
+                ("remark_other_amount", other),
+                ("remark_other_time", times),
+            ):
                 if words:
                     bad = pl.col(str(at)).is_in(words) & (pl.col("code") == "")
                     rows = rows.with_columns(code=pl.when(bad).then(pl.lit(code)).otherwise(pl.col("code")))
@@ -166,10 +172,3 @@ class TableRows:
         elif rows.height:
             used = self.frame[ROW].is_in(rows[ROW].implode())
             self.frame = self.frame.with_columns(status=pl.when(used).then(pl.lit(_USED)).otherwise(pl.col("status")))
-
-
-def _names_another_amount(text: str, context: ReadContext) -> bool:
-    """Whether a remark holds a number and a word by which another amount was given: 'ate only 1', 'plus 10 ml'."""
-    spoken = re.findall(r"\d+|[^\W\d_]+", folded(text))
-    numbered = any(word.isdigit() or word in context.words.numbers for word in spoken)
-    return numbered and bool({folded(word) for word in context.words.amounts["remark_changes"]}.intersection(spoken))

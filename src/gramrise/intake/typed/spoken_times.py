@@ -40,7 +40,8 @@ _AGO_IN_WORDS: Final = re.compile(
 )
 # A part of the day, or a clock in words: the glucose was not given now.
 _PART_OF_DAY: Final = re.compile(
-    r"\b(?:noon|midday|midnight|tonight|overnight|(?:this|last|yesterday) (?:morning|noon|afternoon|evening|night)"
+    r"\b(?:noon|midday|midnight|tonight|overnight|bedtime|before bed|during the night|vor dem schlafen|"
+    r"(?:this|last|yesterday) (?:morning|noon|afternoon|evening|night)"
     r"|(?:in the|at) (?:morning|afternoon|evening|night)|(?:quarter|half|five|ten|twenty) (?:past|to)"
     r"|mitternacht|(?:vor|nach)?mittags?|nachts|abends|morgens|frühmorgens|früh|in der (?:nacht|früh)"
     r"|am (?:morgen|abend|mittag)|viertel (?:nach|vor|eins|zwei|drei)|dreiviertel"
@@ -49,7 +50,18 @@ _PART_OF_DAY: Final = re.compile(
     r"|(?:por|de) la (?:noche|mañana|tarde))\b",
     re.IGNORECASE,
 )
-_HOUR_ALONE: Final = re.compile(r"\b(?:at|um|a las)\s+\d{1,2}\s*$", re.IGNORECASE)
+_HOUR_IN_WORDS: Final = (
+    r"(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve"
+    r"|eins|zwei|drei|vier|fünf|fuenf|sechs|sieben|acht|neun|zehn|elf|zwölf|zwoelf"
+    r"|une heure|(?:deux|trois|quatre|cinq|six|sept|huit|neuf|dix|onze) heures"
+    r"|la una|dos|tres|cuatro|cinco|seis|siete|ocho|nueve|diez|once|doce)"
+)
+# 'At two', 'um zwei Uhr'; but 'kurz vor zwei Stück' counts them.
+_HOUR_ALONE: Final = re.compile(
+    r"\b(?:at|um|gegen|around|about|vers|à|a las|a|kurz (?:vor|nach)|(?:shortly|just) (?:before|after))\s+"
+    rf"(?:\d{{1,2}}\s*$|{_HOUR_IN_WORDS}(?=\s*(?:$|\d|[,.;:)!]|uhr\b|o.?clock\b|in\b|am\b|nachts\b|und\b|and\b)))",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True)

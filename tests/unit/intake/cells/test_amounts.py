@@ -288,3 +288,31 @@ def test_what_may_hold_no_glucose_or_another_number_of_pieces_is_asked_about(tex
 
 def test_an_arrow_between_readings_is_no_bound():
     assert grams("3 tabs, bg 55->95") == [12.0]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("3 tablets, ate half", "3 tablets, half left", "1 tablet then another", "2 tablets and another one"),
+        *("2 tablets no juice", "2 tablets instead of juice", "3 tablets found in bed", "noch 3 tablets da"),
+        *("3 tablets für nachher", "3 tablets, Rest liegen gelassen", "3 tablets at most", "over 3 tablets"),
+        *("au plus 3 tablets", "3 tablets for the trip", "maybe 3 tablets", "3 tablets, most of it"),
+        *("wrong: 3 tablets", "3 tablets and again", "Papa 2 tablets gegessen", "3 tablets, he ate two"),
+        *("two, three tablets", "3/5 tablets"),
+        *("3 tablets, niet gegeven", "3 tablets, non mangiati", "3 tablets [check]"),
+    ],
+)
+def test_words_that_leave_the_amount_open_are_asked_about(text):
+    read = read_amount(text, SOURCES, load_words(None))
+    assert read.question
+    assert all(one.grams is None for one in read.given)
+
+
+@pytest.mark.parametrize("text", ["3 tablets", "3 tablets, felt shaky", "Papa gab 3 tablets", "3 tablets, woke at 62"])
+def test_other_words_leave_it_as_it_is(text):
+    assert grams(text) == [12.0]
+
+
+@pytest.mark.parametrize("cell", ["01. Mai", "2. Jan.", "01.05.", "2 (struck out)", "2 (waren 3)"])
+def test_a_cell_that_a_sheet_made_a_day_of_or_that_was_taken_back_is_asked_about(cell):
+    assert named(cell) == ("unclear_amount", [None])

@@ -455,6 +455,81 @@ def test_a_column_of_sources_says_of_what_the_amounts_beside_it_are(header, expe
     assert set(batch.doses["source"]) == {"tablets"}
 
 
+OTHER_AMOUNTS = (
+    *("nur die Hälfte", "runtergefallen", "nicht 2 sondern 3", "Korrektur: 3", "dann noch eins", "blieb liegen"),
+    *("wurde nicht gegessen", "hat sie nicht gewollt", "weiß nicht wie viele", "kam wieder raus", "Zuckerfreie"),
+    *("waren die großen (4 g)", "g oder Stück?", "Doppelt", "schon oben", "half", "should be 3", "actually 3"),
+    *("3 not 2", "maybe 3", "did not eat it", "left it", "offered but asleep", "ignore", "sugar free", "for tomorrow"),
+)
+HARMLESS = (
+    *("woke at 62", "keine Symptome", "not felt", "62 -> 95", "rechecked 02:25: 95", "15 min later 95"),
+    *(
+        "did not wake up",
+        "gestern viel Sport",
+        "low again at 3:10",
+        "hat Hunger",
+        "war müde",
+        "kein Insulin",
+        "no juice",
+        "needed rest",
+    ),
+)
+
+
+@pytest.mark.parametrize("remark", OTHER_AMOUNTS)
+def test_a_remark_of_another_amount_or_of_none_sets_its_row_aside(remark, tmp_path):
+    (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,"]))
+    assert batch.doses["grams"].drop_nulls().to_list() == [12.0]
+    assert "remark_other_amount" in [held.trouble.code for held in batch.quarantine]
+
+
+OTHER_TIMES = ("war eigentlich gestern", "war um 1:10", "erst um 2:30", "yesterday", "was at 1:10")
+
+
+@pytest.mark.parametrize("remark", OTHER_TIMES)
+def test_a_remark_of_another_time_sets_its_row_aside(remark, tmp_path):
+    (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,"]))
+    assert batch.doses["grams"].to_list() == [12.0]
+    assert [held.trouble.code for held in batch.quarantine] == ["remark_other_time"]
+
+
+@pytest.mark.parametrize("remark", HARMLESS)
+def test_a_remark_of_other_things_sets_nothing_aside(remark, tmp_path):
+    (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,"]))
+    assert batch.doses["grams"].to_list() == [12.0, 12.0]
+
+
+OTHERS = ("hat Tom bekommen", "das war Tom", "it was Tom", "von Tom gegessen", "eaten by Tom")
+
+
+@pytest.mark.parametrize("remark", OTHERS)
+def test_a_remark_that_another_ate_it_sets_its_row_aside(remark, tmp_path):
+    (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,"]))
+    assert batch.doses["grams"].to_list() == [12.0]
+    assert [held.trouble.code for held in batch.quarantine] == ["another_person"]
+
+
+@pytest.mark.parametrize(
+    ("rows", "grams", "held"),
+    [
+        ("12.03.2026;22:30;2\n;00:15;1\n;00:40;1\n13.03.2026;02:40;2\n", [8.0, 8.0], ["day_open", "day_open"]),
+        ("12.03.2026;22:30;2\n;23:15;1\n13.03.2026;02:40;2\n", [8.0, 4.0, 8.0], []),
+        ("13.03.2026;02:40;2\n12.03.2026;22:30;2\n;21:15;1\n", [8.0, 8.0, 4.0], []),
+        ("13.03.2026;02:40;2\n12.03.2026;22:30;2\n;23:15;1\n", [8.0, 8.0], ["day_open"]),
+    ],
+)
+def test_a_row_below_a_day_that_turns_back_may_be_of_the_next(rows, grams, held, tmp_path):
+    (batch,) = read(tmp_path, f"Datum;Uhrzeit;tablets\n{rows}")
+    assert sorted(batch.doses["grams"].to_list()) == sorted(grams)
+    assert [each.trouble.code for each in batch.quarantine] == held
+
+
+def test_a_slip_into_the_future_makes_no_month_of_a_day_with_dots(tmp_path):
+    text = "Datum;Uhrzeit;tablets\n2026-03-10;02:40;2\n2026-03-11;02:40;2\n11.12.2026;02:40;2\n"
+    (batch,) = read(tmp_path, text)
+    assert [each.trouble.code for each in batch.quarantine] == ["time_out_of_range"]
+
+
 @pytest.mark.parametrize("remark", ["ate only 1", "gave 2", "dropped one", "plus 10 ml", "nur 1 gegessen"])
 def test_a_remark_that_names_another_amount_sets_its_row_aside(remark, tmp_path):
     (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,woke at 62"]))

@@ -81,3 +81,17 @@ def test_a_row_with_another_delimiter_is_named(tmp_path):
     lines[4] = lines[4].replace(",", ";")
     text = "time,glucose (mg/dL)\n" + "\n".join(lines) + "\n"
     assert read(tmp_path, text) == (11, [(6, "not_a_time", "2026-03-13 01:20;121")])
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        "13.03.2026 02:10;2 pieces\n14.03.2026 02:40;1.5 pieces\n15.03.2026 03:05;1",
+        "13.03.2026 02:10;20 ml\n14.03.2026 02:40;12 ml\n15.03.2026 03:05;1",
+    ],
+)
+def test_a_last_amount_that_lost_its_unit_is_named_and_not_read(rows, tmp_path):
+    (tmp_path / "log.csv").write_text(f"time;given\n{rows}", "utf-8", newline="")
+    (batch,) = read_file(tmp_path / "log.csv", PERSON, now_utc=NOW)
+    assert batch.doses.height == 2
+    assert [held.trouble.code for held in batch.quarantine] == ["cut_off"]

@@ -23,6 +23,7 @@ def note(tmp_path, text, **means):
     "line",
     [
         "04:10 2 tablets for his brother\n",
+        "04:10 2 tablets, das war Tom\n",
         "04:10 2 tablets (sister)\n",
         "04:10 Ben 2 tablets\n",
         "04:10 2 Stück für Mia\n",
