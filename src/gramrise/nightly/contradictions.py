@@ -1,14 +1,21 @@
 """A file whose readings contradict most of those known for the same times waits: one of the two has the wrong clock."""
 
+from collections.abc import Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from gramrise.domain.person import Person
 from gramrise.domain.questions import Question
 from gramrise.store import REPLACED, RIGHT, TAKE_BACK, Between, Overlap
 
 if TYPE_CHECKING:
+    from gramrise.domain.batch import Quarantined
     from gramrise.intake import IntakeSettings
+
+# Our choice: one or two rows are slips of the pen; an hour of readings, or a fifth of a log, is a clock.
+FEWEST_AHEAD: Final = 3
+MANY_AHEAD: Final = 12
+SHARE_AHEAD: Final = 0.2
 
 
 def contradicts(overlap: Overlap, settings: "IntakeSettings") -> bool:
@@ -95,6 +102,26 @@ def refuse_between(overlap: Overlap, file: str, person: Person, settings: "Intak
         "if it is another person's, bring it for them; if a new sensor began before the old one ended, leave those "
         "hours of one of the two out; if all of it is right: "
         f"gramrise import FILE --person {person.person_id} --replace",
+    )
+
+
+def refuse_ahead(quarantine: "Sequence[Quarantined]", offered: int, file: str, person: Person) -> None:
+    """Raises FileWaits, within the file's transaction, where much of it lies in the future.
+
+    Either its clock is wrong or this machine's: what were set aside now would not be read again once that is mended.
+    """
+    from gramrise.intake import FileWaits
+
+    ahead = sum(held.trouble.code == "time_out_of_range" for held in quarantine)
+    if ahead < FEWEST_AHEAD or (ahead < MANY_AHEAD and ahead < SHARE_AHEAD * offered):
+        return
+    raise FileWaits(
+        "times_ahead",
+        file,
+        f"the times of {ahead} of its {offered} rows are in the future, or before the birth; "
+        "nothing of it was taken in",
+        "look at this machine's date and time, and at how the file writes its days; where both are right, these rows "
+        f"are set aside by: gramrise import FILE --person {person.person_id} --replace",
     )
 
 

@@ -1,5 +1,6 @@
 """Forgetting a person: their rows, and every file of theirs the service keeps in the home."""
 
+import os
 import re
 import shutil
 from dataclasses import dataclass, field
@@ -36,6 +37,7 @@ def forget_person(store: Store, home: Path, person_id: str) -> Forgotten:
     with only_one(home):
         store.begin_forgetting(person_id)
         files = _delete_files(home, person_id)
+        _refuse_left(home / INBOX / person_id)
         remove_unfinished_copies(home)
         done, left = [], []
         for copy in copies(home):
@@ -49,6 +51,15 @@ def forget_person(store: Store, home: Path, person_id: str) -> Forgotten:
     return Forgotten(files, done, left)
 
 
+def _refuse_left(folder: Path) -> None:
+    """Raises CouldNotRun where a person's inbox could not be deleted: it is not over then, and can be run again."""
+    if os.path.lexists(folder):
+        raise CouldNotRun(
+            f"{INBOX}/{folder.name} could not be deleted, and files of theirs may lie in it",
+            "see that it is a folder of the user who runs gramrise",
+        )
+
+
 def _delete_files(home: Path, person_id: str) -> int:
     """Files named after the person, those half written among them. How many."""
     whose = re.escape(person_id)  # an id may begin like another's: 'mia' and 'mia-2'
@@ -60,8 +71,11 @@ def _delete_files(home: Path, person_id: str) -> int:
         *(file for file in (home / REPORTS).glob("*") if report.fullmatch(file.name)),
         *(file for file in (home / OUTBOX).glob("*") if mail.fullmatch(file.name)),
     ]
-    found = [file for file in files if file.is_symlink() or not file.is_dir()]
+    found = [file for file in files if os.path.islink(file) or not os.path.isdir(file)]
     for file in found:
         file.unlink(missing_ok=True)
-    shutil.rmtree(home / INBOX / person_id, ignore_errors=True)
+    folder = home / INBOX / person_id
+    if os.path.islink(folder):
+        folder.unlink()  # what it leads to is not ours
+    shutil.rmtree(folder, ignore_errors=True)
     return len(found)

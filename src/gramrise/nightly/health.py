@@ -276,6 +276,8 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
         yield HealthFinding(*named)
     for sentence in inbox.shared_folders(home, persons).values():
         yield HealthFinding("inbox_shared", sentence)
+    for sentence in inbox.closed_inboxes(home, persons):
+        yield HealthFinding("inbox_closed", sentence)
     for sentence in inbox.left_alone(home, persons):
         yield HealthFinding("inbox_left_alone", sentence)
     for sentence in inbox.for_nobody(home, persons):

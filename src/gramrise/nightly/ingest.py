@@ -16,6 +16,7 @@ from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import GramriseError, place_of
 from gramrise.nightly.contradictions import (
+    refuse_ahead,
     refuse_between,
     refuse_continued,
     refuse_contradiction,
@@ -133,6 +134,7 @@ def take_in_file(
         first = next(batches)  # read before the database is locked: a file that is held whole may take its time
         taken = FileTaken()
         noted: list[NotedCount] = []
+        rows_read = 0
         whole: list[str] = []  # hashes of new batches that are one person's throughout
         with store.taking_in(now_utc, dry_run=dry_run, retry=retry, whose=person.person_id) as put:
             for batch in _counted(chain([first], batches), tell):
@@ -140,6 +142,7 @@ def take_in_file(
                 if not retry:
                     _check_accounted(batch, summary)
                 taken.summaries.append(summary)
+                rows_read += batch.rows_offered
                 noted += batch.counts
                 if not summary.known_file:
                     whole += [batch.content_hash] if _of_one_person(batch) else []
@@ -148,6 +151,7 @@ def take_in_file(
             if whole_refusal:
                 _refuse_nothing_read(taken, printable(file.name))
             if not replace:
+                refuse_ahead(taken.quarantine, rows_read, printable(file.name), person)
                 if taken.summaries[0].layout == NOTE and put.new_ids:
                     refuse_continued(put.lines_of_another_day(), printable(file.name), person)
                 refuse_other_owner(put.overlap, printable(file.name), person)

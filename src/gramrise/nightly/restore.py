@@ -10,14 +10,29 @@ from typing import TYPE_CHECKING, Final
 from gramrise.config.private_files import write_whole
 from gramrise.domain.person import Person
 from gramrise.domain.problems import CouldNotRun, GramriseError
+from gramrise.nightly.changes_in_words import described
 from gramrise.nightly.inbox import DONE, INBOX
 from gramrise.nightly.ingest import take_in_file
 from gramrise.nightly.lock import only_one
-from gramrise.store import DATABASE_FILE, Store, imports_lost, make_home, restore_backup
+from gramrise.report import screen_words
+from gramrise.store import (
+    DATABASE_FILE,
+    Store,
+    changes_of,
+    counting_again,
+    imports_lost,
+    made_since,
+    make_home,
+    persons_of,
+    restore_backup,
+)
 
 if TYPE_CHECKING:
     from cryptography.fernet import Fernet
 
+    from gramrise.store import Change
+
+ALL_CHANGES: Final = 1_000_000  # more than a lifetime of typing
 READ_AT_ONCE_BYTES = 1 << 20
 # Stands from the begin of a restore until what the backup lacks has been told; holds the names of what was kept before.
 TO_TELL: Final = f"{DATABASE_FILE}.restore-to-tell"
@@ -29,12 +44,25 @@ class Restored:
 
     replaced  databases of this restore, and of those before it that were cut off, in which `lost` lies
     lost      what else was taken in since and lies only there: files brought by `import`, and amounts given, in words
+    changed   facts, answers and counts changed since, in words: they are again what they were
+    again     (number, words) of what was taken back since and counts again
+    persons   who is here again and was not any more: forgotten since, it may be
+    unread    names of replaced databases that cannot be read: what was logged in them cannot be told
     """
 
     kept: Path | None
     not_in_backup: list[Path]
     replaced: list[Path] = field(default_factory=list)
     lost: list[str] = field(default_factory=list)
+    changed: list[str] = field(default_factory=list)
+    again: list[tuple[int, str]] = field(default_factory=list)
+    persons: list[str] = field(default_factory=list)
+    unread: list[str] = field(default_factory=list)
+
+    @property
+    def complete(self) -> bool:
+        """Whether nothing was told or taken back since that the backup has otherwise."""
+        return not (self.lost or self.changed or self.again or self.persons or self.unread)
 
 
 def restore_home(home: Path, source: Path, now_utc: datetime, key: "Fernet | None" = None) -> Restored:
@@ -53,12 +81,42 @@ def restore_home(home: Path, source: Path, now_utc: datetime, key: "Fernet | Non
                 restore_told(home)
             raise
         with Store.open(home) as store:
-            again = done_but_unknown(store, home, now_utc)
+            closed: list[str] = []
+            again = done_but_unknown(store, home, now_utc, closed)
             known = {(each["person_id"], each["content_hash"]) for each in store.imports()}
+            replaced = [file for file in _replaced(home) if file.name not in before]
+            restored = Restored(kept, again, replaced, unread=closed)
+            for file in replaced:
+                _compare(store, file, restored)
         names = {file.name for file in again}
-        replaced = [file for file in _replaced(home) if file.name not in before]
         lost = dict.fromkeys(each for file in replaced for each in _lost(known, file))
-        return Restored(kept, again, replaced, [each for each in lost if each.rpartition(" (")[0] not in names])
+        restored.lost.extend(each for each in lost if each.rpartition(" (")[0] not in names)
+        return restored
+
+
+def _compare(store: Store, replaced: Path, restored: Restored) -> None:
+    """Notes what a replaced database has otherwise than the restored one."""
+    try:
+        had, persons = changes_of(replaced), persons_of(replaced)
+    except CouldNotRun:
+        restored.unread.append(replaced.name)
+        return
+    has, here = store.last_changes(None, ALL_CHANGES), {each.person_id: each for each in store.persons()}
+    restored.persons.extend(sorted(set(here) - persons - set(restored.persons)))
+    for change in made_since(had, has):
+        told = f"{change.person_id}: {_described(change, here)}"
+        if told not in restored.changed:
+            restored.changed.append(told)
+    for change in counting_again(had, has):
+        told = f"{change.person_id}: {_described(change, here)}"
+        if (change.change_id, told) not in restored.again:
+            restored.again.append((change.change_id, told))
+
+
+def _described(change: "Change", here: dict[str, Person]) -> str:
+    """A change in its person's words; of a person whom the backup does not know, its kind."""
+    person = here.get(change.person_id)
+    return change.kind if person is None else described(change, person, screen_words(person.language))
 
 
 def restore_told(home: Path) -> None:
@@ -92,19 +150,25 @@ def _lost(known: set[tuple[str, str]], replaced: Path) -> list[str]:
         return []
 
 
-def done_but_unknown(store: Store, home: Path, now_utc: datetime) -> list[Path]:
+def done_but_unknown(store: Store, home: Path, now_utc: datetime, unread: list[str]) -> list[Path]:
     """Files in everybody's `done` folder whose rows the ledger does not have, in order of name.
 
-    Also files of persons whom nobody knows any more. A file whose import was undone is among them.
+    Also files of persons whom nobody knows any more. A file whose import was undone is among them. The names of
+    folders that cannot be opened are put into `unread`.
     """
     known = {(each["person_id"], each["content_hash"]) for each in store.imports()}
     persons = {person.person_id: person for person in store.persons()}
     found = []
     for folder in sorted((home / INBOX).glob(f"*/{DONE}")):
-        if folder.is_symlink():
+        if os.path.islink(folder):
             continue  # what it leads to is not ours
         person = persons.get(folder.parent.name)
-        for file in sorted(folder.iterdir()):
+        try:
+            files = sorted(folder.iterdir())
+        except OSError:
+            unread.append(f"{INBOX}/{folder.parent.name}/{DONE}")
+            continue
+        for file in files:
             if file.name.startswith(".") or file.is_symlink() or not file.is_file():
                 continue
             if person is None or not _is_known(store, home, person, file, known, now_utc):

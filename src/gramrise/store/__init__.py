@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from gramrise.store.access.trail import CHANGED, SAW, SIGNED, TOOK_OUT
     from gramrise.store.backup import write_backup
     from gramrise.store.changes import FACTS, WEIGHING, Change
+    from gramrise.store.changes_lost import changes_of, counting_again, made_since, persons_of
     from gramrise.store.database import (
         DATABASE_FILE,
         NEWEST_STEP,
@@ -85,14 +86,18 @@ __all__ = [
     "Store",
     "StoredQuestion",
     "ToFindFrom",
+    "changes_of",
     "copies",
+    "counting_again",
     "erase_from_copy",
     "imports_lost",
     "instant",
+    "made_since",
     "make_home",
     "may_only_be_read",
     "new_key",
     "only_one_in_database",
+    "persons_of",
     "possible_answers",
     "read_key",
     "refuse_damaged",
@@ -164,6 +169,10 @@ _HOMES = {
     "still_offered": "questions.stored_questions",
     "refuse_damaged": "database",
     "imports_lost": "restoring",
+    "changes_of": "changes_lost",
+    "counting_again": "changes_lost",
+    "made_since": "changes_lost",
+    "persons_of": "changes_lost",
     "refuse_half_restored": "restoring",
     "refuse_other_tables": "schema_check",
     "remove_unfinished_copies": "forgetting",

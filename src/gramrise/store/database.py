@@ -3,7 +3,7 @@
 import os
 import sqlite3
 from collections.abc import Sequence
-from contextlib import closing
+from contextlib import closing, suppress
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
@@ -50,9 +50,15 @@ def make_home(home: Path) -> None:
 
 
 def make_file(path: Path) -> None:
-    """An empty file only its owner can read, if there is none; SQLite gives its side files the same rights."""
+    """An empty file only its owner can read, if there is none; SQLite gives its side files the same rights.
+
+    One that is there is never opened by us: a process that closes any descriptor of a file loses all its POSIX locks
+    on it, those of SQLite's open connections among them. The next program to close the database would then think that
+    it was the last, and take the log away under them (sqlite.org/howtocorrupt.html, 2.2).
+    """
     try:
-        os.close(os.open(path, os.O_CREAT | os.O_RDWR, ONLY_OWNER_FILE))
+        with suppress(FileExistsError):
+            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, ONLY_OWNER_FILE))
         path.chmod(ONLY_OWNER_FILE)
     except OSError as problem:
         mend = "let the user who runs gramrise own the home folder and its files"

@@ -1,14 +1,17 @@
 """Restore and forget beside a running service, and cut off: nothing in `done` is passed over, nothing stays behind."""
 
 import shutil
-from datetime import timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 
 import pytest
 from support.nightly_home import START, child, drop, readings_csv
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app
+from gramrise.domain.person import Dated
 from gramrise.domain.problems import CouldNotRun, WrongUse
+from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.nightly import back_into_inbox, forget, forget_person, restore_home, restore_told, run_night, take_in_file
 from gramrise.nightly.health import check_health
 from gramrise.nightly.lock import only_one
@@ -182,3 +185,35 @@ def test_a_letter_that_went_out_since_the_backup_is_not_sent_again_after_a_resto
     store.outbox.put(letters, NOW)  # the week is written again
     assert store.outbox.due(NOW) == []
     assert {each.state for each in store.outbox.all()} == {"sent"}
+
+
+SLIP = Source("tin", Form.TABLET, 1.0, stated_as=StatedAs.ANHYDROUS)
+
+
+def test_restore_names_what_was_taken_back_changed_and_forgotten_since(store, home, tmp_path):
+    file = tmp_path / "slip.csv"
+    file.write_text(readings_csv(START - timedelta(days=2), 2))
+    take_in_file(store, home, store.person("mia"), file, NOW)
+    write_backup(home, tmp_path / "copy.db")
+    (change,) = store.last_changes("mia", 1)
+    store.undo(change.change_id, NOW)
+    store.save_person(replace(store.person("mia"), sources=Dated(((date(2026, 1, 1), (SLIP,)),))), NOW)
+    forget_person(store, home, "tom")
+    restored = restore_home(home, tmp_path / "copy.db", NOW)
+    assert [(number, told) for number, told in restored.again] == [(change.change_id, "mia: file slip.csv (24 rows)")]
+    assert [told for told in restored.changed if told.startswith("mia: source tin 1.00 g")] == restored.changed
+    assert restored.changed
+    assert restored.persons == ["tom"]
+    assert not restored.complete
+    restore_told(home)
+    assert restore_home(home, tmp_path / "copy.db", NOW).complete
+
+
+def test_restore_in_the_place_of_a_damaged_database_says_that_nothing_of_it_can_be_named(store, home, tmp_path):
+    write_backup(home, tmp_path / "copy.db")
+    store.close()
+    whole = (home / "gramrise.db").read_bytes()
+    (home / "gramrise.db").write_bytes(whole[: len(whole) // 3])
+    restored = restore_home(home, tmp_path / "copy.db", NOW)
+    assert restored.unread == [restored.kept.name]
+    assert not restored.complete

@@ -3,11 +3,14 @@
 import errno
 import os
 import sqlite3
+import subprocess
+import sys
 from contextlib import closing
 from datetime import timedelta
 
 import polars as pl
 import pytest
+from sqlalchemy import text
 from support.store_logs import NIGHT, NOW, batch, dose, readings
 
 from gramrise.domain.findings import Findings
@@ -142,3 +145,18 @@ def test_a_flipped_bit_in_what_was_found_is_told_by_check_and_never_read_as_anot
 def put(store, kind, slot, content):
     with store.writing() as connection:
         connection.exec_driver_sql("UPDATE blocks SET content = ? WHERE kind = ? AND slot = ?", (content, kind, slot))
+
+
+CLOSE_IT = (
+    "import sqlite3, sys; c = sqlite3.connect(sys.argv[1]); c.execute('SELECT * FROM persons').fetchall(); c.close()"
+)
+
+
+def test_opening_the_store_again_leaves_the_locks_of_connections_that_are_open(tmp_path):
+    """A server whose locks fell lost its log to the next command, and phones wrote into a file that was gone."""
+    with Store.open(tmp_path) as serving, serving.reading() as connection:
+        connection.execute(text("SELECT count(*) FROM persons")).scalar_one()
+        Store.open(tmp_path)
+        log = (tmp_path / "gramrise.db-wal").stat().st_ino
+        subprocess.run([sys.executable, "-c", CLOSE_IT, str(tmp_path / "gramrise.db")], check=True)
+        assert (tmp_path / "gramrise.db-wal").stat().st_ino == log

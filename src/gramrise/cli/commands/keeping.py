@@ -74,26 +74,47 @@ def restore(
         _tell_restored(house, source, restored, take_in_again)
     finally:
         restore_told(house.home)
-    if restored.lost:
+    if not restored.complete:
         raise typer.Exit(1)
 
 
 def _tell_restored(house: Household, source: Path, restored: "Restored", take_in_again: bool) -> None:
-    from gramrise.cli import tables
-
     house.say(f"Restored from {source}.")
     if restored.kept:
         house.say(f"What was here lies in {restored.kept.name}.")
     if restored.lost:
         house.warn(f"Taken in since that backup was made, and not in it ({len(restored.lost)}):")
-        for line in restored.lost[:MOST_NAMED]:
-            tables.warn(f"  {line}")
-        if len(restored.lost) > MOST_NAMED:
-            house.warn(f"  ... and {len(restored.lost) - MOST_NAMED} more.")
+        _list(house, restored.lost)
         where = ", ".join(file.name for file in restored.replaced)
         house.warn(f"To have them again: gramrise import FILE; what had no file lies in {where}.")
+    _tell_changed(house, restored)
     if restored.not_in_backup:
         _offer_again(house, restored.not_in_backup, take_in_again)
+
+
+def _tell_changed(house: Household, restored: "Restored") -> None:
+    """What was changed, taken back or forgotten since the backup, and is again as it was then."""
+    for name in restored.unread:
+        house.warn(f"{name} cannot be read, so what was logged or changed in it since that backup cannot be named.")
+    if restored.changed:
+        house.warn(f"Changed since that backup was made, and as before again ({len(restored.changed)}):")
+        _list(house, restored.changed)
+        house.warn("Where it still holds, say it again.")
+    if restored.again:
+        house.warn(f"Taken back since that backup was made, and counting again ({len(restored.again)}):")
+        _list(house, [f"{number}: {told}" for number, told in restored.again])
+        house.warn("To take one back again: gramrise undo NUMBER.")
+    for person in restored.persons:
+        house.warn(f"{person} is here again, and was not before. Forgotten since? gramrise forget {person}")
+
+
+def _list(house: Household, lines: list[str]) -> None:
+    from gramrise.cli import tables
+
+    for line in lines[:MOST_NAMED]:
+        tables.warn(f"  {line}")
+    if len(lines) > MOST_NAMED:
+        house.warn(f"  ... and {len(lines) - MOST_NAMED} more.")
 
 
 def _offer_again(house: Household, files: list[Path], wanted: bool) -> None:

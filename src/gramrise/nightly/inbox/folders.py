@@ -1,5 +1,6 @@
 """The folders of the inbox: everybody's own, done and held in it, and what lies in nobody's."""
 
+import errno
 import os
 from collections import defaultdict
 from pathlib import Path
@@ -28,21 +29,45 @@ def make_inboxes(home: Path, persons: list[Person]) -> list[str]:
             told += [_made_way(folder)] if _is_plain_file(folder) else []
             private_folder(folder)
             told += [_made_way(folder / name) for name in (DONE, HELD) if _is_no_folder(folder / name)]
+            _look_into(folder)
         except OSError as trouble:
-            told.append(
-                f"{INBOX}/{person.person_id}: the folder cannot be used: {trouble.strerror}. "
-                "To mend: see that it is a folder of the user who runs gramrise."
-            )
+            told.append(_unusable(person, trouble))
     return told
 
 
+def _look_into(folder: Path) -> None:
+    """Raises PermissionError where a folder, or one of ours in it, cannot be opened and written to."""
+    for each in (folder, folder / DONE, folder / HELD):
+        if os.path.isdir(each) and not os.access(each, os.R_OK | os.W_OK | os.X_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(each))
+
+
+def closed_inboxes(home: Path, persons: list[Person]) -> list[str]:
+    """A sentence for each inbox that cannot be opened by the user who runs this: nothing of it is read."""
+    told = []
+    for person in persons:
+        try:
+            _look_into(home / INBOX)
+            _look_into(home / INBOX / person.person_id)
+        except OSError as trouble:
+            told.append(_unusable(person, trouble))
+    return told
+
+
+def _unusable(person: Person, trouble: OSError) -> str:
+    return (
+        f"{INBOX}/{person.person_id}: the folder cannot be used: {trouble.strerror}. "
+        "To mend: see that it is a folder of the user who runs gramrise."
+    )
+
+
 def _is_plain_file(path: Path) -> bool:
-    return path.is_file() and not path.is_symlink()
+    return os.path.isfile(path) and not os.path.islink(path)
 
 
 def _is_no_folder(path: Path) -> bool:
     """A plain file, or a link: what it leads to is not ours, and a health log moved there may be open to others."""
-    return path.is_symlink() or _is_plain_file(path)
+    return os.path.islink(path) or _is_plain_file(path)
 
 
 def _made_way(file: Path) -> str:
@@ -88,7 +113,10 @@ def held_files(home: Path) -> int:
 def for_nobody(home: Path, persons: list[Person]) -> list[str]:
     """What lies in the inbox outside everybody's folder, in order of name, a sentence each: it is never read."""
     ids = sorted(person.person_id for person in persons)
-    here = sorted((home / INBOX).iterdir()) if (home / INBOX).is_dir() else []
+    try:
+        here = sorted((home / INBOX).iterdir()) if (home / INBOX).is_dir() else []
+    except OSError:
+        here = []  # who cannot use it is told so, person by person
     strange = [path for path in here if not path.name.startswith(".") and (path.name not in ids or not path.is_dir())]
     return [_for_nobody(path, ids) for path in strange]
 

@@ -31,7 +31,7 @@ def remove_old_reasons(home: Path, persons: list[Person]) -> None:
     """Removes each reason beside which no file lies any more: the file was put back, or thrown away."""
     for person in persons:
         folder = home / INBOX / person.person_id / HELD
-        for file in [] if folder.is_symlink() else looks_at(folder):
+        for file in [] if os.path.islink(folder) else looks_at(folder):
             if file.name.endswith(WHY) and not os.path.lexists(file.with_name(file.name.removesuffix(WHY))):
                 with suppress(OSError):  # it is in nobody's way
                     file.unlink()
@@ -39,4 +39,4 @@ def remove_old_reasons(home: Path, persons: list[Person]) -> None:
 
 def _held(folder: Path) -> list[Path]:
     held = folder / HELD
-    return [] if held.is_symlink() else [file for file in looks_at(held) if not file.name.endswith(WHY)]
+    return [] if os.path.islink(held) else [file for file in looks_at(held) if not file.name.endswith(WHY)]
