@@ -274,14 +274,13 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
             yield HealthFinding("no_readings", words.say("check.no_readings", person=person.person_id, at=at))
     for named in waiting(store, persons, now_utc, settings):
         yield HealthFinding(*named)
-    for sentence in inbox.shared_folders(home, persons).values():
-        yield HealthFinding("inbox_shared", sentence)
-    for sentence in inbox.closed_inboxes(home, persons):
-        yield HealthFinding("inbox_closed", sentence)
-    for sentence in inbox.left_alone(home, persons):
-        yield HealthFinding("inbox_left_alone", sentence)
-    for sentence in inbox.for_nobody(home, persons):
-        yield HealthFinding("inbox_for_nobody", sentence)
+    for code, sentences in (
+        ("inbox_shared", inbox.shared_folders(home, persons).values()),
+        ("inbox_closed", inbox.closed_inboxes(home, persons)),
+        ("inbox_left_alone", inbox.left_alone(home, persons)),
+        ("inbox_for_nobody", inbox.for_nobody(home, persons)),
+    ):
+        yield from (HealthFinding(code, sentence) for sentence in sentences)
     yield from _waiting(home, persons, settings)
     held = inbox.held_files(home)
     if held:
