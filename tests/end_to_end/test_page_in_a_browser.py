@@ -354,3 +354,67 @@ def test_food_without_grams_and_words_is_not_logged(phone, store, address):
     phone.click(".when >> text=now")
     assert phone.inner_text(".choose") == "First write grams, or what it was"
     assert store.inputs("mia").events.height == 0
+
+
+SLOWLY = """const send = window.fetch;
+window.fetch = (where, how) => how?.method === "POST"
+  ? new Promise(passed => setTimeout(passed, 2500)).then(() => send(where, how)) : send(where, how);
+true"""
+
+
+def amounts(store):
+    return sorted(store.inputs("mia").doses.select("amount", "source").rows())
+
+
+def test_another_amount_touched_while_the_first_is_on_its_way_waits_in_sight_and_is_logged_too(phone, store):
+    phone.evaluate(SLOWLY)
+    phone.click("text=2\u00a0pieces")
+    phone.click(".when >> text=now")
+    phone.wait_for_selector("#waiting >> text=2\u00a0pieces")
+    phone.click("text=3\u00a0pieces")
+    phone.click(".when >> text=20")
+    phone.wait_for_selector("#waiting >> text=3\u00a0pieces", timeout=1500)
+    assert [each["fields"]["amount"] for each in outbox(phone)] == ["piece:2:tin", "piece:3:tin"]
+    assert amounts(store) == []  # both wait: nothing has come there yet
+    phone.wait_for_selector(".given button")
+    assert emptied(phone)
+    assert amounts(store) == [(2.0, "tin"), (3.0, "tin")]
+
+
+def test_words_touched_while_an_amount_is_on_its_way_are_logged_too(phone, store):
+    phone.evaluate(SLOWLY)
+    one_piece_now(phone)
+    phone.fill("#words", "4 pieces tin 20 min ago")
+    phone.press("#words", "Enter")
+    phone.fill("#words", "2 pieces tin 40 min ago")
+    phone.press("#words", "Enter")
+    phone.wait_for_selector(".given button")
+    assert emptied(phone)
+    assert amounts(store) == [(1.0, "tin"), (2.0, "tin"), (4.0, "tin")]
+
+
+def test_the_very_same_touched_again_while_it_is_on_its_way_is_one_entry(phone, store):
+    phone.evaluate(SLOWLY)
+    one_piece_now(phone)
+    phone.wait_for_timeout(700)
+    one_piece_now(phone)
+    assert len(outbox(phone)) == 1
+    phone.wait_for_selector(".given button")
+    assert emptied(phone)
+    phone.wait_for_timeout(300)
+    assert amounts(store) == [(1.0, "tin")]
+
+
+def test_a_felt_low_pressed_twice_without_network_is_one_and_again_later_is_another(phone, store, address):
+    phone.goto(f"{address}/0/food")
+    phone.context.set_offline(True)
+    phone.locator("text=Log that it was felt").dblclick()
+    phone.wait_for_selector("#waiting li")
+    assert len(outbox(phone)) == 1
+    phone.wait_for_timeout(2200)
+    phone.click("text=Log that it was felt")
+    assert len(outbox(phone)) == 2
+    phone.context.set_offline(False)
+    phone.wait_for_selector(".given button")
+    assert emptied(phone)
+    assert store.inputs("mia").events.height == 2
