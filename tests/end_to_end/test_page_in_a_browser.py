@@ -419,3 +419,45 @@ def test_a_felt_low_pressed_twice_without_network_is_one_and_again_later_is_anot
     phone.wait_for_selector(".given button")
     assert emptied(phone)
     assert store.inputs("mia").events.height == 2
+
+
+POLL = "document.dispatchEvent(new Event('visibilitychange'))"
+
+
+def test_the_list_of_an_open_page_follows_what_other_phones_log_and_take_back(phone, store, address, chromium):
+    one_piece_now(phone)
+    phone.wait_for_selector(".given button")
+    mum = let_in(chromium, store, address, "Mum")
+    mum.fill("#words", "2 pieces tin 30 min ago")
+    mum.press("#words", "Enter")
+    mum.wait_for_selector(".said")
+    phone.evaluate(POLL)
+    phone.wait_for_selector(".given >> text=2\u00a0pieces of tin (8\u00a0g)")
+    assert phone.locator(".given button").count() == 2
+    mum.locator(".given button").first.click()  # the latest: what the first phone logged
+    mum.wait_for_selector(".said >> text=Taken back: 1\u00a0piece")
+    phone.evaluate(POLL)
+    phone.wait_for_selector(".given >> text=1\u00a0piece of tin", state="detached")
+    phone.locator(".given button").click()
+    phone.wait_for_selector(".said >> text=Taken back: 2\u00a0pieces")
+    assert amounts(store) == []
+    mum.context.close()
+
+
+def test_how_long_ago_is_told_anew_in_the_list_under_a_thumb_that_stays_and_not_without_network(phone):
+    one_piece_now(phone)
+    phone.wait_for_selector(".given button")
+    phone.evaluate("document.querySelector('.given [data-ago]').textContent = ', long ago'")
+    phone.locator(".given button").focus()
+    phone.evaluate(POLL)
+    phone.wait_for_selector(".given >> text=long ago", state="detached")
+    assert "min ago" in phone.inner_text(".given")
+    assert phone.evaluate("document.activeElement.matches('.given button')")
+    phone.context.set_offline(True)
+    phone.evaluate(POLL)
+    phone.wait_for_selector("#no-network:not([hidden])")
+    assert "ago" not in phone.inner_text(".given")
+    assert "1\u00a0piece of tin (4\u00a0g)" in phone.inner_text(".given")
+    phone.context.set_offline(False)
+    phone.evaluate(POLL)
+    phone.wait_for_selector(".given >> text=min ago")

@@ -163,6 +163,25 @@ function count() {
   left.textContent = seconds > 0 ? left.dataset.left.replace("#", Math.ceil(seconds / 60)) : left.dataset.due;
 }
 
+// The list as the server has it. Lines that stay are not touched, so that no thumb on them is led astray.
+function relist(told) {
+  const list = document.querySelector(".given");
+  if (!told || !list) return;
+  const lines = [...told.content.children], shown = [...list.children];
+  const lasting = each => each.map(line => {
+    const kept = line.cloneNode(true);
+    for (const ago of kept.querySelectorAll("[data-ago]")) ago.remove();
+    return kept.innerHTML;
+  }).join();
+  if (lasting(lines) === lasting(shown)) {
+    shown.forEach((line, n) => line.querySelector("[data-ago]")?.replaceWith(lines[n].querySelector("[data-ago]")));
+    return;
+  }
+  const held = list.contains(document.activeElement) && document.activeElement.form?.elements.change.value;
+  list.replaceChildren(...lines);
+  if (held) list.querySelector(`input[value="${held}"]`)?.form.querySelector("button").focus();
+}
+
 async function share() {
   const place = document.getElementById("shared");
   if (!place || document.hidden) return;
@@ -170,7 +189,10 @@ async function share() {
     const answer = await fetch(base + "/now", {signal: AbortSignal.timeout(15000)});
     if (answer.ok) {
       const told = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const list = told.querySelector("template");
+      list?.remove();
       place.replaceChildren(...told.body.childNodes);
+      relist(list);
       const now = place.querySelector("[data-now]");
       if (now) localStorage.setItem(AHEAD, Math.round(Date.now() / 1000) - Number(now.dataset.now));
     }
@@ -187,4 +209,5 @@ setInterval(count, 5000);
 setInterval(share, 20000);
 setInterval(send, 20000);
 addEventListener("online", send);
+document.addEventListener("visibilitychange", share);
 if ("serviceWorker" in navigator) navigator.serviceWorker.register("/worker.js");
