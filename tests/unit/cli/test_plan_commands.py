@@ -1,7 +1,8 @@
 """The care plan typed in, shown, refused where it cannot be meant, and asked about where it contradicts itself."""
 
 import re
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from support.card_people import SCHOOL
@@ -11,7 +12,7 @@ from gramrise.cli.main import app
 from gramrise.domain.problems import WrongUse
 from gramrise.store import Store
 
-TODAY = datetime.now(UTC).date()
+TODAY = datetime.now(ZoneInfo("Europe/Berlin")).date()  # as the child's clock has it
 
 
 def typed(home, *words):
