@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from gramrise.store.findings.cards import Card
     from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
-    from gramrise.store.ingest.file_transaction import COUNTS, FileTransaction
+    from gramrise.store.ingest.file_transaction import COUNTS, AmountsGone, FileTransaction
     from gramrise.store.ingest.overlap import Between, Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.keeping import new_key, read_key
@@ -70,6 +70,7 @@ __all__ = [
     "WEEKLY",
     "WEIGHING",
     "Actor",
+    "AmountsGone",
     "Between",
     "Card",
     "Change",
@@ -148,6 +149,7 @@ _HOMES = {
     "NEWEST_STEP": "database",
     "NIGHTLY": "runs",
     "Between": "ingest.overlap",
+    "AmountsGone": "ingest.file_transaction",
     "Overlap": "ingest.overlap",
     "PersonRun": "runs",
     "REPLACED": "questions.kinds",
