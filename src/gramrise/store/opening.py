@@ -45,8 +45,8 @@ def open_engine(home: Path, url: str | None, create: bool) -> Engine:
 def refuse_gone(home: Path) -> None:
     """Raises CouldNotRun (code database_gone) where a home was at work before and its database is not there, or empty.
 
-    A new one in its place would have everything begin anew in silence: a disk that is not mounted, a file cut to nothing
-    by a power cut. What a home leaves beside the database says that there was one.
+    A new one in its place would have everything begin anew in silence: a disk that is not mounted, a file that a power
+    cut left empty. What a home leaves beside the database says that there was one.
     """
     path = home / database.DATABASE_FILE
     if path.exists() and path.stat().st_size:
@@ -56,8 +56,8 @@ def refuse_gone(home: Path) -> None:
     if left:
         raise CouldNotRun(
             f"{path.name} is {'empty' if path.exists() else 'gone'}, though this home was at work before",
-            "look whether the right disk is mounted; else: gramrise restore FROM, with a file written by gramrise backup. "
-            "What was taken in lies in inbox/*/done. To begin anew all the same: remove "
+            "look whether the right disk is mounted; else: gramrise restore FROM, with a file written by gramrise "
+            "backup. What was taken in lies in inbox/*/done. To begin anew all the same: remove "
             + ", ".join(file.relative_to(home).as_posix() for file in left),
             "database_gone",
         )

@@ -204,3 +204,30 @@ def test_a_clock_in_words_never_becomes_now(words):
 @pytest.mark.parametrize("words", ["etwa zwei Stück", "about two pieces", "2 pieces at home"])
 def test_a_number_of_pieces_is_no_clock(words):
     assert without_time(words, ZONES, NOW).at_utc is None
+
+
+@pytest.mark.parametrize("when", ["2015-01-02 01:00", "1970-01-02 01:00"])
+def test_glucose_given_before_the_birth_is_refused(home, when):
+    told = typed(home, "give", "3 pieces", "--at", when)
+    assert told.exit_code != 0
+    assert "before the birth" in str(told.exception)
+    assert doses(home).height == 0
+
+
+def test_glucose_logged_by_a_clock_that_was_ahead_is_named_by_check(home, monkeypatch):
+    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2027, 1, 2, 10, tzinfo=UTC))
+    typed(home, "give", "3 pieces")
+    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2026, 11, 27, 10, tzinfo=UTC))
+    assert "data_ahead: mia: readings or glucose are logged up to Sat 02 Jan 2027 11:00" in " ".join(
+        typed(home, "check").output.split()
+    )
+
+
+@pytest.mark.parametrize("words", ["3 Stück gestern Nacht 02:10", "3 pieces yesterday night 02:10"])
+def test_the_night_of_yesterday_is_two_nights(words):
+    with pytest.raises(WrongUse, match="the night just past, or the one before"):
+        without_time(words, ZONES, NOW)
+
+
+def test_yesterday_evening_is_one():
+    assert without_time("3 Stück gestern Nacht 23:10", ZONES, NOW).at_utc == datetime(2026, 3, 13, 22, 10, tzinfo=UTC)
