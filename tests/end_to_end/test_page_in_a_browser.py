@@ -326,16 +326,17 @@ def test_what_is_missing_is_said_beside_the_buttons_and_nothing_is_logged(phone,
 
 
 def test_enter_in_the_field_of_the_time_asks_which_time_is_meant(phone, store):
+    an_hour_ago = f"{datetime.now(BERLIN) - timedelta(hours=1):%H:%M}"
     phone.click("text=1\u00a0piece")
-    phone.fill("#at", "00:01")
+    phone.fill("#at", an_hour_ago)
     phone.press("#at", "Enter")
     phone.wait_for_selector("text=When was it swallowed?")
     assert logged(store) == []
-    phone.click("text=00:01")
+    phone.click(f"text={an_hour_ago}")
     phone.wait_for_selector(".said")
     assert emptied(phone)
     assert logged(store) == [1.0]
-    assert f"{store.inputs('mia').doses['taken_at_utc'][0].astimezone(BERLIN):%H:%M}" == "00:01"
+    assert f"{store.inputs('mia').doses['taken_at_utc'][0].astimezone(BERLIN):%H:%M}" == an_hour_ago
 
 
 def test_an_entry_of_a_child_whom_the_phone_may_no_longer_see_stands_there_and_is_logged_for_nobody(phone, store):
@@ -354,3 +355,109 @@ def test_food_without_grams_and_words_is_not_logged(phone, store, address):
     phone.click(".when >> text=now")
     assert phone.inner_text(".choose") == "First write grams, or what it was"
     assert store.inputs("mia").events.height == 0
+
+
+SLOWLY = """const send = window.fetch;
+window.fetch = (where, how) => how?.method === "POST"
+  ? new Promise(passed => setTimeout(passed, 2500)).then(() => send(where, how)) : send(where, how);
+true"""
+
+
+def amounts(store):
+    return sorted(store.inputs("mia").doses.select("amount", "source").rows())
+
+
+def test_another_amount_touched_while_the_first_is_on_its_way_waits_in_sight_and_is_logged_too(phone, store):
+    phone.evaluate(SLOWLY)
+    phone.click("text=2\u00a0pieces")
+    phone.click(".when >> text=now")
+    phone.wait_for_selector("#waiting >> text=2\u00a0pieces")
+    phone.click("text=3\u00a0pieces")
+    phone.click(".when >> text=20")
+    phone.wait_for_selector("#waiting >> text=3\u00a0pieces", timeout=1500)
+    assert [each["fields"]["amount"] for each in outbox(phone)] == ["piece:2:tin", "piece:3:tin"]
+    assert amounts(store) == []  # both wait: nothing has come there yet
+    phone.wait_for_selector(".given button")
+    assert emptied(phone)
+    assert amounts(store) == [(2.0, "tin"), (3.0, "tin")]
+
+
+def test_words_touched_while_an_amount_is_on_its_way_are_logged_too(phone, store):
+    phone.evaluate(SLOWLY)
+    one_piece_now(phone)
+    phone.fill("#words", "4 pieces tin 20 min ago")
+    phone.press("#words", "Enter")
+    phone.fill("#words", "2 pieces tin 40 min ago")
+    phone.press("#words", "Enter")
+    phone.wait_for_selector(".given button")
+    assert emptied(phone)
+    assert amounts(store) == [(1.0, "tin"), (2.0, "tin"), (4.0, "tin")]
+
+
+def test_the_very_same_touched_again_while_it_is_on_its_way_is_one_entry(phone, store):
+    phone.evaluate(SLOWLY)
+    one_piece_now(phone)
+    phone.wait_for_timeout(700)
+    one_piece_now(phone)
+    assert len(outbox(phone)) == 1
+    phone.wait_for_selector(".given button")
+    assert emptied(phone)
+    phone.wait_for_timeout(300)
+    assert amounts(store) == [(1.0, "tin")]
+
+
+def test_a_felt_low_pressed_twice_without_network_is_one_and_again_later_is_another(phone, store, address):
+    phone.goto(f"{address}/0/food")
+    phone.context.set_offline(True)
+    phone.locator("text=Log that it was felt").dblclick()
+    phone.wait_for_selector("#waiting li")
+    assert len(outbox(phone)) == 1
+    phone.wait_for_timeout(2200)
+    phone.click("text=Log that it was felt")
+    assert len(outbox(phone)) == 2
+    phone.context.set_offline(False)
+    phone.wait_for_selector(".given button")
+    assert emptied(phone)
+    assert store.inputs("mia").events.height == 2
+
+
+POLL = "document.dispatchEvent(new Event('visibilitychange'))"
+
+
+def test_the_list_of_an_open_page_follows_what_other_phones_log_and_take_back(phone, store, address, chromium):
+    one_piece_now(phone)
+    phone.wait_for_selector(".given button")
+    mum = let_in(chromium, store, address, "Mum")
+    mum.fill("#words", "2 pieces tin 30 min ago")
+    mum.press("#words", "Enter")
+    mum.wait_for_selector(".said")
+    phone.evaluate(POLL)
+    phone.wait_for_selector(".given >> text=2\u00a0pieces of tin (8\u00a0g)")
+    assert phone.locator(".given button").count() == 2
+    mum.locator(".given button").first.click()  # the latest: what the first phone logged
+    mum.wait_for_selector(".said >> text=Taken back: 1\u00a0piece")
+    phone.evaluate(POLL)
+    phone.wait_for_selector(".given >> text=1\u00a0piece of tin", state="detached")
+    phone.locator(".given button").click()
+    phone.wait_for_selector(".said >> text=Taken back: 2\u00a0pieces")
+    assert amounts(store) == []
+    mum.context.close()
+
+
+def test_how_long_ago_is_told_anew_in_the_list_under_a_thumb_that_stays_and_not_without_network(phone):
+    one_piece_now(phone)
+    phone.wait_for_selector(".given button")
+    phone.evaluate("document.querySelector('.given [data-ago]').textContent = ', long ago'")
+    phone.locator(".given button").focus()
+    phone.evaluate(POLL)
+    phone.wait_for_selector(".given >> text=long ago", state="detached")
+    assert "min ago" in phone.inner_text(".given")
+    assert phone.evaluate("document.activeElement.matches('.given button')")
+    phone.context.set_offline(True)
+    phone.evaluate(POLL)
+    phone.wait_for_selector("#no-network:not([hidden])")
+    assert "ago" not in phone.inner_text(".given")
+    assert "1\u00a0piece of tin (4\u00a0g)" in phone.inner_text(".given")
+    phone.context.set_offline(False)
+    phone.evaluate(POLL)
+    phone.wait_for_selector(".given >> text=min ago")

@@ -16,7 +16,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
@@ -158,6 +158,8 @@ class Guard:
                 form = await request.form(max_files=20, max_fields=200)
             except HTTPException as refused:
                 raise HTTPException(refused.status_code) from None
+            except ClientDisconnect:  # a phone that left the network: no fault of ours, and nobody hears the answer
+                raise HTTPException(400) from None
             fields = {name: value for name, value in form.multi_items() if isinstance(value, str)}
             if not is_form_token(session_of(request), fields.get("token", "")):
                 raise HTTPException(403)

@@ -13,7 +13,8 @@ from gramrise.domain.frames import DOSES, EVENTS
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import AmountUnit
 from gramrise.domain.words import EventKind
-from gramrise.intake import instant_meant, load_settings, load_words, read_note, without_time
+from gramrise.intake import load_settings, load_words, read_note
+from gramrise.web.clocks_apart import at_meant, words_meant
 
 if TYPE_CHECKING:
     from gramrise.web.visit import Visit
@@ -51,7 +52,7 @@ def taken_at(visit: "Visit") -> datetime:
     if minutes == "at" and not visit.form.get("at", "").strip():
         raise WrongUse(visit.say("slip.no_time"), visit.say("mend.no_time"))
     if minutes == "at":
-        return instant_meant(visit.form.get("at", ""), visit.person.zone, touched)
+        return at_meant(visit, visit.form["at"].strip(), touched)
     if minutes not in {"0", "5", "10", "20"}:
         raise WrongUse(visit.say("slip.minutes"), visit.say("mend.again"))
     return touched - timedelta(minutes=int(minutes))
@@ -118,10 +119,10 @@ def _identity(entry: str) -> str:
 
 def _spoken(visit: "Visit", said: str, taken_at_utc: datetime, noticed: str) -> Batch:
     home, touched = visit.page.home, visit.now_utc - timedelta(seconds=waited_seconds(visit))
-    timed = without_time(said, visit.person.zone, touched)
+    text, told_at = words_meant(visit, said, touched)
     batch = read_note(
-        timed.text,
-        timed.at_utc or taken_at_utc,
+        text,
+        told_at or taken_at_utc,
         visit.person,
         now_utc=visit.now_utc,
         settings=load_settings(home),

@@ -22,6 +22,8 @@ class WebSettings(BaseModel):
     next_stays_minutes: int = Field(ge=0)
     listed_hours: int = Field(gt=0)
     ask_within_seconds: int = Field(gt=0)
+    clock_ahead_minutes: int = Field(ge=0)
+    not_yet_minutes: int = Field(ge=0)
     oldest_entry_days: int = Field(gt=0)
     pieces: tuple[int, ...] = Field(min_length=1)
     ml: tuple[int, ...] = Field(min_length=1)

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from starlette.testclient import TestClient
 from support.nightly_home import child
-from support.page_phone import whose
+from support.page_phone import again, whose
 
 from gramrise.domain.care_plan import CarePlan
 from gramrise.domain.person import Dated
@@ -195,6 +195,17 @@ def test_what_was_logged_is_taken_back_as_long_as_it_is_listed(store):
     assert dad.post("/0/undo", data={"token": token(dad), "change": change}).status_code == 303
     assert store.inputs("mia").doses.height == 0
     assert dad.post("/0/undo", data={"token": token(dad), "change": "999"}).status_code == 422
+
+
+def test_what_is_polled_brings_the_list_too_and_how_long_ago_stands_apart(store):
+    dad, mum = phone(store, "mia"), phone(store, "mia", label="Mum")
+    log(dad)
+    told = again(store, mum, NOW + timedelta(minutes=3)).get("/0/now").text
+    assert "by Dad<span data-ago>, 3\u00a0min ago</span>" in told.split("<template>")[1]
+    change = re.search(r'name="change" value="(\d+)"', told)[1]
+    mum.post("/0/undo", data={"token": token(mum), "change": change})
+    assert "3\u00a0pieces" not in dad.get("/0/now").text
+    assert "Nothing is logged." in dad.get("/0/now").text
 
 
 def test_words_are_read_as_give_reads_them_with_their_time(store):

@@ -14,6 +14,19 @@ const read = () => JSON.parse(localStorage.getItem(BOX) || "[]");
 const write = list => { localStorage.setItem(BOX, JSON.stringify(list)); show(); };
 const identity = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), b => b.toString(16).padStart(2, "0")).join("");
 let sending = false;
+// The same thing touched again so soon, ms, is a double tap. Our choice: nobody gives the same twice in two seconds.
+const DOUBLE_TAP = 2000;
+const touched = new Map();
+
+// One identity for the very same thing while its first touch is on its way or hardly past; anything else has its own.
+// Who noticed does not make it another giving.
+function identityOf(action, {noticed, ...fields}) {
+  const what = JSON.stringify([action, fields]), before = touched.get(what);
+  const same = before && (sending || performance.now() - before.at < DOUBLE_TAP);
+  const now = same ? before : {id: identity(), at: performance.now()};
+  touched.set(what, now);
+  return now.id;
+}
 
 function show() {
   const place = document.getElementById("waiting");
@@ -59,7 +72,10 @@ async function send() {
     const place = document.getElementById("waiting");
     const token = document.querySelector("input[name=token]");
     if (!token || !place) return;
-    for (const entry of mine().filter(each => !each.refused)) {
+    // What was touched while another was on its way goes in the same round.
+    const tried = new Set(), next = () => mine().find(each => !each.refused && !tried.has(each.id));
+    for (let entry = next(); entry; entry = next()) {
+      tried.add(entry.id);
       const waited = Math.max(0, (Date.now() - entry.pressed) / 1000);
       if (entry.asks && waited <= Number(place.dataset.askWithin)) continue;
       const body = new URLSearchParams({...entry.fields, entry: entry.id, waited, token: token.value});
@@ -117,7 +133,6 @@ function missing(form, fields) {
 }
 
 for (const form of document.querySelectorAll("form[data-outbox]")) {
-  form.elements.entry.value = identity();
   if (form.querySelector(".choose")) form.noValidate = true;
   form.addEventListener("change", () => {
     const chosen = form.querySelector("input[name=amount]:checked"), bar = form.querySelector(".choose");
@@ -127,15 +142,14 @@ for (const form of document.querySelectorAll("form[data-outbox]")) {
     event.preventDefault();
     const fields = Object.fromEntries(new FormData(form, event.submitter));
     if (missing(form, fields)) return;
-    const id = fields.entry;
     delete fields.entry; delete fields.token;
+    const action = form.getAttribute("action"), id = identityOf(action, fields);
     const chosen = form.querySelector("input[name=amount]:checked");
     const told = chosen ? chosen.dataset.told : form.dataset.told ? [form.dataset.told, fields.grams && fields.grams + " g", fields.text].filter(Boolean).join(", ") : fields.words;
-    if (!read().some(entry => entry.id === id)) write([...read(), {id, action: form.getAttribute("action"), fields, told, pressed: Date.now()}]);
+    if (!read().some(entry => entry.id === id)) write([...read(), {id, action, fields, told, pressed: Date.now()}]);
     send().then(() => {
       const waits = read().find(entry => entry.id === id);
       if (!waits) return;
-      form.elements.entry.value = identity();
       if (!waits.refused) { form.reset(); document.getElementById("waiting").scrollIntoView(); }
     });
   });
@@ -149,6 +163,25 @@ function count() {
   left.textContent = seconds > 0 ? left.dataset.left.replace("#", Math.ceil(seconds / 60)) : left.dataset.due;
 }
 
+// The list as the server has it. Lines that stay are not touched, so that no thumb on them is led astray.
+function relist(told) {
+  const list = document.querySelector(".given");
+  if (!told || !list) return;
+  const lines = [...told.content.children], shown = [...list.children];
+  const lasting = each => each.map(line => {
+    const kept = line.cloneNode(true);
+    for (const ago of kept.querySelectorAll("[data-ago]")) ago.remove();
+    return kept.innerHTML;
+  }).join();
+  if (lasting(lines) === lasting(shown)) {
+    shown.forEach((line, n) => line.querySelector("[data-ago]")?.replaceWith(lines[n].querySelector("[data-ago]")));
+    return;
+  }
+  const held = list.contains(document.activeElement) && document.activeElement.form?.elements.change.value;
+  list.replaceChildren(...lines);
+  if (held) list.querySelector(`input[value="${held}"]`)?.form.querySelector("button").focus();
+}
+
 async function share() {
   const place = document.getElementById("shared");
   if (!place || document.hidden) return;
@@ -156,7 +189,10 @@ async function share() {
     const answer = await fetch(base + "/now", {signal: AbortSignal.timeout(15000)});
     if (answer.ok) {
       const told = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const list = told.querySelector("template");
+      list?.remove();
       place.replaceChildren(...told.body.childNodes);
+      relist(list);
       const now = place.querySelector("[data-now]");
       if (now) localStorage.setItem(AHEAD, Math.round(Date.now() / 1000) - Number(now.dataset.now));
     }
@@ -173,4 +209,5 @@ setInterval(count, 5000);
 setInterval(share, 20000);
 setInterval(send, 20000);
 addEventListener("online", send);
+document.addEventListener("visibilitychange", share);
 if ("serviceWorker" in navigator) navigator.serviceWorker.register("/worker.js");

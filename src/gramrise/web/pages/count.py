@@ -6,9 +6,9 @@ from starlette.responses import Response
 
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import AmountUnit
-from gramrise.intake import instant_meant
 from gramrise.nightly import ask_about_unlogged, count_of, placed_counts
 from gramrise.report import count_row, counted_words
+from gramrise.web.clocks_apart import at_meant
 from gramrise.web.visit import FAMILY, Door, Visit
 
 # So many counts are listed, the latest. Our choice: a fortnight of school days.
@@ -31,14 +31,15 @@ def keep(visit: Visit) -> Response:
     tin = " ".join((visit.form.get("new_tin", "").strip() or visit.form.get("tin", "")).split())[:60]
     if not tin:
         raise WrongUse(visit.say("slip.tin"), visit.say("mend.tin"))
-    filled = visit.form.get("filled", "").strip()
+    filled, at = (visit.form.get(name, "").strip() for name in ("filled", "at"))
+    now = visit.now_utc.replace(second=0, microsecond=0)
     try:
         made = count_of(
             visit.store,
             visit.person,
             tin,
             visit.whole_number("left"),
-            instant_meant(visit.form.get("at") or None, visit.person.zone, visit.now_utc),
+            at_meant(visit, at, now) if at else now,
             pieces_filled=visit.whole_number("filled") if filled else None,
             source=visit.form.get("source") or None,
         )

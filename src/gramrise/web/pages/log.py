@@ -31,8 +31,8 @@ def show(visit: Visit) -> Response:
 
 
 def now(visit: Visit) -> Response:
-    """The part that all phones share, asked for again and again."""
-    return visit.shown("shared.html", shared=shared(visit), now_s=int(visit.now_utc.timestamp()))
+    """What all phones show alike, asked for again and again: the first line, the next minutes, and the list."""
+    return visit.shown("now.html", shared=shared(visit), given=listed(visit), now_s=int(visit.now_utc.timestamp()))
 
 
 def give(visit: Visit) -> Response:

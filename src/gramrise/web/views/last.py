@@ -18,9 +18,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """One line of what was given. `change_id` None: it cannot be taken back here."""
+    """One line of what was given; `ago` apart, as in `Shared`. `change_id` None: it cannot be taken back here."""
 
     words: str
+    ago: str
     change_id: int | None
 
 
@@ -44,9 +45,10 @@ def listed(visit: "Visit") -> tuple[Listed, ...]:
     """What was given in the hours that are listed, latest first."""
     since = visit.now_utc - timedelta(hours=visit.page.settings.listed_hours)
     beside = visit.store.phone_log.noted_since(visit.person.person_id, since)
-    lines = [(each.taken_at_utc, Listed(_line(visit, each), each.change_id)) for each in _lately(visit)]
-    lines += [(each.at_utc, Listed(_beside(visit, each), each.change_id)) for each in beside]
-    return tuple(line for _, line in sorted(lines, key=lambda timed: timed[0], reverse=True))
+    lines = [(each.taken_at_utc, _named(visit, each), each.change_id) for each in _lately(visit)]
+    lines += [(each.at_utc, _beside(visit, each), each.change_id) for each in beside]
+    latest_first = sorted(lines, key=lambda line: line[0], reverse=True)
+    return tuple(Listed(words, ago_words(visit, at), change_id) for at, words, change_id in latest_first)
 
 
 def shared(visit: "Visit") -> Shared:
@@ -96,7 +98,7 @@ def entry_of_another(visit: "Visit", taken_at_utc: datetime) -> str:
     near = timedelta(minutes=visit.page.settings.warn_minutes)
     for each in _lately(visit):
         if abs(each.taken_at_utc - taken_at_utc) < near and each.device_id != visit.device.device_id:
-            return _line(visit, each)
+            return f"{_named(visit, each)}, {ago_words(visit, each.taken_at_utc)}"
     return ""
 
 
@@ -110,10 +112,6 @@ def _minutes(visit: "Visit") -> int:
     return (plan.look_again_minutes if plan else None) or visit.page.settings.look_again_minutes
 
 
-def _line(visit: "Visit", given: Given) -> str:
-    return f"{_named(visit, given)}, {ago_words(visit, given.taken_at_utc)}"
-
-
 def _named(visit: "Visit", given: Given) -> str:
     what = given_words(visit.words, given.amount, given.amount_unit, given.grams, given.source)
     if given.grams is not None and given.amount_unit != "g":
@@ -123,7 +121,7 @@ def _named(visit: "Visit", given: Given) -> str:
 
 def _beside(visit: "Visit", noted: NotedBeside) -> str:
     what = _beside_named(visit, noted.kind, noted.amount, noted.text)
-    return f"{_told(visit, what, noted.at_utc, noted.by)}, {ago_words(visit, noted.at_utc)}"
+    return _told(visit, what, noted.at_utc, noted.by)
 
 
 def beside_words(visit: "Visit", row: "Mapping[str, Any]") -> str:
