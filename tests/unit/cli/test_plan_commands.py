@@ -12,7 +12,7 @@ from gramrise.cli.main import app
 from gramrise.domain.problems import WrongUse
 from gramrise.store import Store
 
-TODAY = datetime.now(ZoneInfo("Europe/Berlin")).date()  # on the clock of the child of these tests
+TODAY = datetime.now(ZoneInfo("Europe/Berlin")).date()  # as the child's clock has it
 
 
 def typed(home, *words):

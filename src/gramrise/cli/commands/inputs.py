@@ -138,6 +138,7 @@ def give(
         settings=load_settings(house.home),
         words=load_words(house.home),
         noticed=choice(noticed, NOTICED_BY, "one who noticed") if noticed else "",
+        household=tuple(house.store.persons()),
     )
     _check_given(batch, said.text, words)
     try:
