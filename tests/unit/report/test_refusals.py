@@ -106,6 +106,14 @@ def test_a_value_at_the_end_never_swallows_the_remedy_nor_the_full_stop():
     assert in_language(str(told), "de").startswith("40 g Traubenzucker je Stück sind ungewöhnlich. Abhilfe: ")
 
 
+def test_what_a_pass_did_is_said_whole_with_letters_and_without():
+    told = "1 brought up to date; files taken in: 2, new rows: 4344"
+    mails = "; mails written into `outbox`, as no server is set: 2, waiting: 0"
+    german = "1 auf Stand gebracht; Dateien aufgenommen: 2, neue Zeilen: 4344"
+    assert in_language(f"{told}.", "de") == f"{german}."
+    assert in_language(f"{told}{mails}.", "de").startswith(f"{german}; Mails in `outbox` geschrieben, ")
+
+
 def test_dates_and_decimals_are_written_as_the_language_writes_them():
     assert in_language("jonna: 26.3 kg on 2026-11-28.", "de") == "jonna: 26,3 kg am 28.11.2026."
     assert in_language("jonna: 26.3 kg on 2026-11-28.", "en") == "jonna: 26.3 kg on 2026-11-28."

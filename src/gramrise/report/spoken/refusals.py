@@ -17,7 +17,9 @@ _DEEPEST: Final = 7
 _VALUE: Final = re.compile(r"\{\d\}")
 _MEND: Final = f" {TO_MEND}: "
 # 'log.csv row 3, time: found 'x'; ' before what is wrong, the row and what was found both left out where there is none.
-_PLACE: Final = re.compile(r"(?P<file>[^:]{1,200}?)(?: row (?P<row>\d+))?(?P<column>, [^:]{1,80})?: (?P<rest>.+)", re.S)
+_PLACE: Final = re.compile(
+    r"(?P<file>(?:(?!; )[^:]){1,200}?)(?: row (?P<row>\d+))?(?P<column>, [^:]{1,80})?: (?P<rest>.+)", re.S
+)
 _FOUND: Final = re.compile(r"found '(?P<found>.{0,200}?)'; (?P<rest>.+)", re.S)
 _NO_PLACE: Final = "((?:(?!: ).)*?)"
 # What a sentence ends with never holds its remedy, nor the full stop behind it: the other language may say it earlier.
