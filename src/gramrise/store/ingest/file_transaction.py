@@ -9,7 +9,7 @@ from sqlalchemy import Connection, Select, select
 
 from gramrise.domain.batch import Batch, ImportSummary
 from gramrise.domain.counts import ContainerCount
-from gramrise.domain.questions import Question
+from gramrise.domain.questions import Question, dose_key
 from gramrise.store import changes
 from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.ingest.take_in import take_in
@@ -167,7 +167,15 @@ class FileTransaction:
         if kind == changes.GIVEN:
             told = first.doses.select("taken_at_utc", "source", "amount", "amount_unit", "grams")
             about["doses"] = [{**row, "taken_at_utc": row["taken_at_utc"].isoformat()} for row in told.to_dicts()]
+            about["as_typed"] = _asked_about(first)
         else:
             about |= {"file": first.file, "rows": sum(self.rows) + len(self.counts)}
         changes.record(self.connection, first.person_id, kind, self.now_utc, about)
         return Noted(kind, first.person_id)
+
+
+def _asked_about(batch: Batch) -> list[str]:
+    """Of each dose the words as they were typed where it is asked about: it has no unit and no source yet; else ''."""
+    typed = {each.key: str(each.about.get("text") or "") for each in batch.questions if "ordinal" in each.about}
+    rows = batch.doses.select("taken_at_utc", "source", "ordinal", "amount_unit").iter_rows()
+    return ["" if unit else typed.get(dose_key(at.isoformat(), of, number), "") for at, of, number, unit in rows]
