@@ -13,8 +13,7 @@ from gramrise.domain.questions import Question, dose_key
 from gramrise.store import changes
 from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.ingest.take_in import take_in
-from gramrise.store.input_tables import MICROSECONDS_IN_A_MINUTE
-from gramrise.store.instants import instant, stored
+from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant, stored
 from gramrise.store.persons import known_person, refuse_unknown
 from gramrise.store.questions import stored_questions
 from gramrise.store.schema import doses, imports
