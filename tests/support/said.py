@@ -9,7 +9,7 @@ SRC = Path(__file__).parents[2] / "src" / "gramrise"
 # What carries sentences for people to the one place that says them.
 CARRIERS = frozenset(
     {"WrongUse", "CouldNotRun", "FileRefused", "FileWaits", "Trouble", "OpenPoint", "HealthFinding", "LetterRefused"}
-) | {"spoken", "house.say", "house.warn", "prove", "account", "Conclusion", "Order"}
+) | {"spoken", "house.say", "house.warn", "prove", "account", "Conclusion", "Order", "Gap"}
 # Rooms that speak for themselves, in both languages; the cluster's and the server's words are for who runs them.
 NOT_HERE = ("web/", "store/postgres/", "nightly/workers/")
 

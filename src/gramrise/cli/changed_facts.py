@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from gramrise.cli.context import Household
 from gramrise.cli.parse import past_date
@@ -11,6 +11,12 @@ if TYPE_CHECKING:
     from gramrise.domain.care_plan import CarePlan
     from gramrise.domain.person import Dated, Person
     from gramrise.domain.questions import Question
+
+
+WEIGHT_WAITS: Final = (
+    "It counts nowhere until you say: gramrise ask. A slip? Weigh anew for that day, or take it back: gramrise undo. "
+    "A wrong birth date: gramrise person set ID --born."
+)
 
 
 def weighed(house: Household, person: "Person", day: date, kg: float) -> str:
@@ -24,15 +30,15 @@ def weighed(house: Household, person: "Person", day: date, kg: float) -> str:
     told = house.store.weigh(person.person_id, day, kg, asked, house.now_utc())
     if not told.waits:
         return ""
-    return weight_waits(asked[0].sentence)
+    return weight_waits(asked[0], person)
 
 
-def weight_waits(sentence: str) -> str:
-    """What becomes of a weight that is asked about, said behind the question."""
-    return (
-        f"{sentence} It counts nowhere until you say: gramrise ask. A slip? Weigh anew for that day, or take "
-        "it back: gramrise undo. A wrong birth date: gramrise person set ID --born."
-    )
+def weight_waits(question: "Question", person: "Person") -> str:
+    """What is asked about a weight, and what becomes of it meanwhile, in the person's language."""
+    from gramrise.report import in_language, question_words, screen_words
+
+    told = question_words(question, person, screen_words(person.language))
+    return f"{told} {in_language(WEIGHT_WAITS, person.language)}"
 
 
 def doubted_by_age(house: Household, person: "Person") -> "list[Question]":
@@ -64,15 +70,19 @@ def with_plan(plans: "Dated[CarePlan]", changes: dict[str, Any], day: date) -> "
 
 
 def what_was_set(person: "Person", names: tuple[str, ...], day: date) -> list[str]:
-    """What holds from a date, and what has no date: 'zone set from 2026-03-01.', 'name set.'"""
+    """What holds from a date, and what has no date: 'zone set from 01 Mar 2026.', 'name set.', in their language."""
     from gramrise.domain.person import Dated
+    from gramrise.report import screen_words
 
-    words = {"log_complete_from": "whether the log is complete", "target_mg_dl": "target"}
-    told = {name: words.get(name, name.replace("_", " ")) for name in names}
-    dated = [told[name] for name in names if isinstance(getattr(person, name), Dated)]
-    always = [told[name] for name in names if not isinstance(getattr(person, name), Dated)]
-    lines = [f"{', '.join(dated)} set from {day.isoformat()}."] if dated else []
-    return lines + ([f"{', '.join(always)} set."] if always else [])
+    words = screen_words(person.language)
+    dated = [name for name in names if isinstance(getattr(person, name), Dated)]
+    always = [name for name in names if name not in dated]
+    on = words.say("undo.from_day", day=words.day(day))
+    return [
+        f"{words.say('undo.fact_set', fact=', '.join(words.say(f'fact.{name}') for name in named), on=since)}."
+        for named, since in ((dated, on), (always, ""))
+        if named
+    ]
 
 
 def from_day(since: str | None, person: "Person", house: Household) -> date:

@@ -1,7 +1,7 @@
 """What people type about a batch: strength, powder, water; read as a recipe or as what was mixed, or refused."""
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from gramrise.domain.mixtures import Mixture, Powder, WaterBy
 from gramrise.domain.problems import WrongUse
@@ -9,6 +9,10 @@ from gramrise.domain.sources import AmountUnit
 
 if TYPE_CHECKING:
     from gramrise.supplies import Recipe, SuppliesSettings
+
+
+# As a German bag says it.
+_ON_A_BAG: Final = {"monohydrat": Powder.MONOHYDRATE, "wasserfrei": Powder.ANHYDROUS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +56,9 @@ def recipe_typed(typed: Typed, rules: "SuppliesSettings") -> "Recipe":
 
 def powder_typed(text: str | None) -> Powder:
     """The powder's form. There is no default: a wrong guess would make every amount 9 % too weak."""
+    told = (text or "").strip().lower()
     try:
-        return Powder((text or "").strip().lower())
+        return _ON_A_BAG[told] if told in _ON_A_BAG else Powder(told)
     except ValueError as problem:
         raise WrongUse(
             "which powder?" if text is None else f"'{text}' is no form of the powder",

@@ -19,7 +19,7 @@ def past_date(text: str, today: date, what: str, language: str = "en") -> date:
     """A date that has been, as typed. Raises WrongUse for one after `today`, the local date."""
     day = local_date(text, language)
     if day > today:
-        raise WrongUse(f"{what} {day.isoformat()} has not been yet", "look at the year")
+        raise WrongUse(f"{what}: {day.isoformat()} has not been yet", "look at the year")
     return day
 
 
@@ -74,7 +74,8 @@ def one_of(kind: Any, text: str, what: str) -> Any:
 def choice(text: str, allowed: tuple[str, ...], what: str) -> str:
     """The text if it is allowed. Raises WrongUse listing what is."""
     if text not in allowed:
-        raise WrongUse(f"'{text}' is no {what}", f"one of: {', '.join(word or 'nothing' for word in allowed)}")
+        known = ", ".join(word or "''" for word in allowed)
+        raise WrongUse(f"'{text}' is no {what}", f"one of: {known}")
     return text
 
 

@@ -9,13 +9,14 @@ from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded
 
 _ID = attrgetter("person_id")
+_MOST_OF_A_FAMILY = 12  # our choice
 
 
 @dataclass(frozen=True, slots=True)
 class ReadContext:
     """Whose file it is, what is plausible, which words people use, and when it is read.
 
-    others  ids of the other persons of the household, folded: a file that names one of them may be theirs
+    others  ids and names of the other persons of the household, folded: a file that names one of them may be theirs
     """
 
     person: Person
@@ -38,6 +39,14 @@ class ReadContext:
 
 
 def other_ids(person: Person, household: tuple[Person, ...]) -> frozenset[str]:
-    """The ids of everybody else, as `ReadContext.others` holds them."""
+    """The ids of everybody else, as `ReadContext.others` holds them; in a family their first names, too.
+
+    Among many people somebody is called like any word.
+    """
     # Asked for every file of a night over everybody: `map` and the cache of `folded` keep it to some 6 ms at 10,000.
-    return frozenset(map(folded, map(_ID, household))) - {folded(person.person_id)}
+    others = frozenset(map(folded, map(_ID, household))) - {folded(person.person_id)}
+    if len(household) > _MOST_OF_A_FAMILY:
+        return others
+    own = {folded(person.person_id), *folded(person.name).split()}
+    named = (folded(one.name).split()[:1] for one in household if one.person_id != person.person_id)
+    return others | frozenset(name for names in named for name in names if len(name) > 1 and name not in own)

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
-from gramrise.intake.context import ReadContext
+from gramrise.intake.context import ReadContext, other_ids
 from gramrise.intake.rows import spoken_batch
 from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.words import HeaderWords, shipped_words
@@ -19,7 +19,17 @@ def read_note(
     settings: IntakeSettings | None = None,
     words: HeaderWords | None = None,
     noticed: str = "",
+    household: tuple[Person, ...] = (),
 ) -> Batch:
-    """One amount as a person says it, given at a known instant: '3 pieces'. Its rows have origin 'give'."""
-    context = ReadContext(person, settings or shipped_settings(), words or shipped_words(), now_utc)
+    """One amount as a person says it, given at a known instant: '3 pieces'. Its rows have origin 'give'.
+
+    household  everybody of the home: words that name another of them are set aside
+    """
+    context = ReadContext(
+        person,
+        settings or shipped_settings(),
+        words or shipped_words(),
+        now_utc,
+        others=other_ids(person, household),
+    )
     return spoken_batch(text, taken_at_utc, context, noticed)

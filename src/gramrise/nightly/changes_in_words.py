@@ -5,7 +5,9 @@ import re
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Final
 
-from gramrise.report import answer_words, local_time
+from gramrise.domain.questions import Question
+from gramrise.domain.sources import StatedAs
+from gramrise.report import answer_words, local_time, offered_words, question_words
 from gramrise.store import instant
 
 if TYPE_CHECKING:
@@ -22,7 +24,9 @@ def described(change: "Change", person: "Person", words: "ScreenWords") -> str:
     """What a change was."""
     about = change.about
     if change.kind == "given":
-        given = ", ".join(_given(each, person, words) for each in about["doses"])
+        doses = about["doses"]
+        pairs = zip(doses, about.get("as_typed") or [""] * len(doses), strict=True)
+        given = ", ".join(_given(dose, text, person, words) for dose, text in pairs)
         return words.say("undo.given", given=given) if given else words.say("undo.given_none")
     if change.kind == "import":
         return words.say("undo.file" if about["rows"] else "undo.file_known", file=about["file"], rows=about["rows"])
@@ -30,13 +34,17 @@ def described(change: "Change", person: "Person", words: "ScreenWords") -> str:
         kg, on = words.number(about["kg"], 1), words.day(date.fromisoformat(about["on"]))
         return words.say("undo.weighing", kg=kg, on=on)
     if change.kind == "answer":
-        return _answer(about, words)
+        return _answer(about, person, words)
     if "rows" in about:
         return "; ".join(_row(row, person, words) for row in about["rows"])
-    return "; ".join(dict.fromkeys(_fact(fact, words) for fact in about["facts"]))
+    return "; ".join(_facts(about["facts"], words))
 
 
-def _given(dose: dict[str, Any], person: "Person", words: "ScreenWords") -> str:
+def _given(dose: dict[str, Any], text: str, person: "Person", words: "ScreenWords") -> str:
+    """'3 pieces candy at Mon ...'; an amount that is asked about has no unit and no source yet: as it was typed."""
+    if text:
+        at = local_time(datetime.fromisoformat(dose["taken_at_utc"]), person)
+        return words.say("undo.amount_at", amount=words.say("undo.as_typed", text=text), at=at)
     amount = "?" if dose["amount"] is None else words.amount(dose["amount"])
     unit = f"unit.{dose['amount_unit']}"
     named = [amount, words.say(unit) if words.has(unit) else dose["amount_unit"], dose["source"]]
@@ -44,11 +52,17 @@ def _given(dose: dict[str, Any], person: "Person", words: "ScreenWords") -> str:
     return words.say("undo.amount_at", amount=" ".join(word for word in named if word), at=at)
 
 
-def _answer(about: dict[str, Any], words: "ScreenWords") -> str:
-    answer, number = answer_words(about["answer"], about["kind"], words), len(about["question_ids"])
+def _answer(about: dict[str, Any], person: "Person", words: "ScreenWords") -> str:
+    """The answer and its question, both as `ask` says them."""
+    number = len(about["question_ids"])
     if number > 1:
-        return words.say("undo.answers", answer=answer, count=number)
-    return words.say("undo.answer", answer=answer, question=about["sentence"].rstrip(".?"))
+        return words.say("undo.answers", answer=answer_words(about["answer"], about["kind"], words), count=number)
+    if "asked" not in about:  # noted by a version that kept the English sentence alone
+        answer, sentence = answer_words(about["answer"], about["kind"], words), about["sentence"]
+    else:
+        asked = Question(person.person_id, about["kind"], "", about["sentence"], (), about["asked"])
+        answer, sentence = offered_words(about["answer"], asked, person, words), question_words(asked, person, words)
+    return words.say("undo.answer", answer=answer, question=sentence.rstrip(".?"))
 
 
 def _row(row: dict[str, Any], person: "Person", words: "ScreenWords") -> str:
@@ -63,19 +77,40 @@ def _row(row: dict[str, Any], person: "Person", words: "ScreenWords") -> str:
     return words.say(code, number=after["number"], source=after["source"], at=at)
 
 
+def _facts(facts: list[list[Any]], words: "ScreenWords") -> list[str]:
+    """Each fact that was set. A source that holds on several days' lists was stated once: by the first of them."""
+    told: dict[str, str] = {}
+    for fact in sorted(facts, key=lambda each: (each[0], each[1])):
+        of_what = _of_sources(fact, "", words) if fact[0] == "sources" else _fact(fact, words)
+        told.setdefault(of_what, _fact(fact, words))
+    return list(dict.fromkeys(told.values()))
+
+
 def _fact(changed: list[Any], words: "ScreenWords") -> str:
-    """'birth date set: 2016-04-18, before 2017-04-18', 'source set from 20 Nov 2026: candy 1 g'."""
+    """'birth date set: 2016-04-18, before 2017-04-18', 'source candy 1 g set from 20 Nov 2026'."""
     fact, from_on, before, after, *held = changed
-    code = f"fact.{fact}"
-    named = words.say(code) if words.has(code) else fact.replace("_", " ")
     on = words.say("undo.from_day", day=words.day(date.fromisoformat(from_on))) if from_on else ""
-    was = held[0] if held else before
-    told = _values(fact, _read(was), _read(after), words)
     if fact == "sources":
-        out = after is None or not _restated(_read(was) or [], _read(after) or [])
-        return words.say("undo.fact_out" if out else "undo.fact_set", fact=f"{named} {told}".strip(), on=on)
-    said = words.say("undo.fact_out" if after is None else "undo.fact_set", fact=named, on=on)
+        return _of_sources(changed, on, words)
+    told = _values(fact, _read(held[0] if held else before), _read(after), words)
+    code = "undo.fact_out" if after is None else "undo.fact_set"
+    said = words.say(code, fact=_named(fact, words), on=on)
     return f"{said}: {told}" if told else said
+
+
+def _of_sources(changed: list[Any], on: str, words: "ScreenWords") -> str:
+    """'source candy 2 g set from 20 Nov 2026, before 1 g'. `on`: from which day, in words."""
+    fact, _, before, after, *held = changed
+    was, now = _read(held[0] if held else before) or [], _read(after) or []
+    out = after is None or not _restated(was, now)
+    named = f"{_named(fact, words)} {', '.join(_sources_changed(was, now, words))}".strip()
+    said = words.say("undo.fact_out" if out else "undo.fact_set", fact=named, on=on)
+    return said if out else f"{said}{_strength_before(was, _restated(was, now), words)}"
+
+
+def _named(fact: str, words: "ScreenWords") -> str:
+    code = f"fact.{fact}"
+    return words.say(code) if words.has(code) else fact.replace("_", " ")
 
 
 def _read(told: str | None) -> Any:
@@ -84,19 +119,34 @@ def _read(told: str | None) -> Any:
 
 def _values(fact: str, was: Any, now: Any, words: "ScreenWords") -> str:
     """What a fact was and is, where that is short enough for a line."""
-    if fact == "sources":
-        return ", ".join(_sources_changed(was or [], now or [], words))
     if isinstance(now, dict):  # a care plan: the lines that are others than before
-        before = was if isinstance(was, dict) else {}
-        lines = [
-            name
-            for name, value in now.items()
-            if value != before.get(name) and _short(value) and (value or before.get(name))
-        ]
-        return ", ".join(
-            f"{words.say(f'plan_line.{name}')} {_one(now[name], before.get(name), words)}" for name in lines
-        )
+        after, before = _lines(now), _lines(was if isinstance(was, dict) else {})
+        changed = [name for name in after if after[name] != before.get(name) and (after[name] or before.get(name))]
+        told = (f"{words.say(f'plan_line.{name}')} {_one(after[name], before.get(name), words)}" for name in changed)
+        return ", ".join(told)
+    if fact == "bands":
+        now, was = _hours(now), _hours(was)
+    now, was = (_spoken(fact, value, words) for value in (now, was))
     return _one(now, was, words) if _short(now) and now != "" else ""
+
+
+def _lines(plan: dict[str, Any]) -> dict[str, Any]:
+    """A plan's lines, those for school among them, by the words that name them."""
+    school = plan.get("school") or {}
+    return {name: value for name, value in plan.items() if name != "school"} | {
+        f"school_{name}": value for name, value in school.items()
+    }
+
+
+def _hours(bands: Any) -> Any:
+    """'day 07:00-22:00' of each time band."""
+    return None if bands is None else [f"{name} {start[:5]}-{end[:5]}" for name, start, end in bands]
+
+
+def _spoken(fact: str, value: Any, words: "ScreenWords") -> Any:
+    """A value of a closed list in the language's own word."""
+    code = f"fact_value.{fact}.{value}"
+    return words.say(code) if isinstance(value, str) and words.has(code) else value
 
 
 def _short(value: Any) -> bool:
@@ -109,6 +159,8 @@ def _one(now: Any, was: Any, words: "ScreenWords") -> str:
 
 
 def _text(value: Any, words: "ScreenWords") -> str:
+    if value in (None, "", []):
+        return words.say("undo.nothing")
     if isinstance(value, list):
         return " + ".join(value)
     if isinstance(value, str) and _DAY.fullmatch(value):
@@ -130,7 +182,17 @@ def _sources_changed(was: list[dict[str, Any]], now: list[dict[str, Any]], words
     return told + [each["name"] for each in was if each["name"] not in {one["name"] for one in now}]
 
 
+def _strength_before(was: list[dict[str, Any]], restated: list[dict[str, Any]], words: "ScreenWords") -> str:
+    """', before 1.00 g': of one source that was stated with another strength."""
+    old = [_strength(each, words) for each in was if each["name"] == restated[0]["name"]]
+    if len(restated) != 1 or not old or old[0] == _strength(restated[0], words):
+        return ""
+    return words.say("undo.before_that", value=" ".join(old[0]))
+
+
 def _strength(source: dict[str, Any], words: "ScreenWords") -> list[str]:
-    """'1.00 g' in a piece, or '0.25 g/mL'."""
+    """'1.00 g' in a piece, or '0.25 g/mL', as it was stated; of monohydrate it is less glucose, so that is said."""
     pieces, ml = source.get("grams_per_piece"), source.get("grams_per_ml")
-    return [f"{words.number(pieces, 2)} g"] if pieces else [f"{words.number(ml, 2)} g/mL"] if ml else []
+    told = [f"{words.number(pieces, 2)} g"] if pieces else [f"{words.number(ml, 2)} g/mL"] if ml else []
+    of_what = source.get("stated_as")
+    return [*told, words.say(f"powder.{of_what}")] if told and of_what == StatedAs.MONOHYDRATE else told

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from gramrise.domain.person import Person
 from gramrise.domain.questions import Question
-from gramrise.store import REPLACED, RIGHT, TAKE_BACK, Between, Overlap
+from gramrise.store import REPLACED, RIGHT, TAKE_BACK, AmountsGone, Between, Overlap
 
 if TYPE_CHECKING:
     from gramrise.domain.batch import Quarantined
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 FEWEST_AHEAD: Final = 3
 MANY_AHEAD: Final = 12
 SHARE_AHEAD: Final = 0.2
+MOST_NAMED: Final = 4  # amounts; our choice
 
 
 def contradicts(overlap: Overlap, settings: "IntakeSettings") -> bool:
@@ -139,6 +140,24 @@ def refuse_continued(before_utc: datetime | None, file: str, person: Person) -> 
         "it was taken in",
         "write the day above the lines of each night, as 2026-03-14, or begin a new note; if the same was given again: "
         f"gramrise import FILE --person {person.person_id} --replace",
+    )
+
+
+def refuse_gone(gone: AmountsGone | None, file: str, person: Person) -> None:
+    """Raises FileWaits, within the file's transaction, where a log has amounts no more that it brought before."""
+    from gramrise.intake import FileWaits
+
+    if gone is None:
+        return
+    named = [f"{_told_span(person, at)[0]} {source}".strip() for at, source in gone.amounts[:MOST_NAMED]]
+    more = f" and {len(gone.amounts) - MOST_NAMED} more" if len(gone.amounts) > MOST_NAMED else ""
+    raise FileWaits(
+        "amounts_gone",
+        file,
+        f"it brought before what is not in it any more ({', '.join(named)}{more}), and that would go on counting "
+        "beside what it has now; nothing of it was taken in",
+        f"if these were slips: gramrise undo {' and '.join(map(str, gone.changes))}, then bring this file again; if "
+        f"they were given as well: gramrise import FILE --person {person.person_id} --replace",
     )
 
 

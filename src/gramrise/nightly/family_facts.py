@@ -9,6 +9,7 @@ from gramrise.nightly.settings import NightlySettings
 from gramrise.report import ScreenWords, screen_words
 from gramrise.store import Store
 
+AHEAD = timedelta(hours=1)  # of this machine's clock; our choice: a device may be some minutes ahead
 Named = tuple[str, str]  # code, sentence
 
 
@@ -42,6 +43,12 @@ def waiting(store: Store, persons: list[Person], now_utc: datetime, settings: Ni
             yield "weight_missing", words.say("check.weight_missing", person=who)
         if len(asked) > len(doubted):
             yield "questions_open", words.say("check.questions_open", person=who, count=len(asked) - len(doubted))
+        last = store.last_data_at(who)
+        if last is not None and last > now_utc + AHEAD:
+            yield (
+                "data_ahead",
+                words.say("check.data_ahead", person=who, at=words.time(last.astimezone(person.zone_now()))),
+            )
         yield from (("source_unstated", said) for said in lost_strengths(store, person, words))
         yield from _set_aside(store, who, words, now_utc - timedelta(days=settings.set_aside_named_days))
 

@@ -32,6 +32,7 @@ from gramrise.store import (
     Store,
     may_only_be_read,
     refuse_damaged,
+    refuse_gone,
     refuse_half_restored,
     refuse_other_tables,
     restore_left_over,
@@ -47,6 +48,7 @@ GRAVE: Final = {
     "home_unreadable",
     "no_home",
     "database_damaged",
+    "database_gone",
     "database_locked",
     "schema_newer",
     "settings_wrong",
@@ -168,6 +170,7 @@ def _surroundings(home: Path, settings: NightlySettings, whole: bool) -> Iterato
         there = False
     try:
         refuse_half_restored(home)
+        refuse_gone(home)
     except CouldNotRun as cut_off:
         yield HealthFinding(cut_off.code, str(cut_off))
         return

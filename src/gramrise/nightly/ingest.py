@@ -20,6 +20,7 @@ from gramrise.nightly.contradictions import (
     refuse_between,
     refuse_continued,
     refuse_contradiction,
+    refuse_gone,
     refuse_other_owner,
     refuse_others_file,
     replaced_question,
@@ -154,6 +155,7 @@ def take_in_file(
                 refuse_ahead(taken.quarantine, rows_read, printable(file.name), person)
                 if taken.summaries[0].layout == NOTE and put.new_ids:
                     refuse_continued(put.lines_of_another_day(), printable(file.name), person)
+                refuse_gone(put.amounts_gone(), printable(file.name), person)
                 refuse_other_owner(put.overlap, printable(file.name), person)
                 refuse_others_file(put.same_file_of_others(whole) if whole else [], printable(file.name), person)
                 refuse_contradiction(put.overlap, printable(file.name), person, reading.settings)

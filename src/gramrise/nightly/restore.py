@@ -47,6 +47,7 @@ class Restored:
     changed   facts, answers and counts changed since, in words: they are again what they were
     again     (number, words) of what was taken back since and counts again
     persons   who is here again and was not any more: forgotten since, it may be
+    undone    (person, file) of what was brought and taken back: it is not offered again
     unread    names of replaced databases that cannot be read: what was logged in them cannot be told
     """
 
@@ -58,6 +59,7 @@ class Restored:
     again: list[tuple[int, str]] = field(default_factory=list)
     persons: list[str] = field(default_factory=list)
     unread: list[str] = field(default_factory=list)
+    undone: set[tuple[str, str]] = field(default_factory=set)
 
     @property
     def complete(self) -> bool:
@@ -89,6 +91,7 @@ def restore_home(home: Path, source: Path, now_utc: datetime, key: "Fernet | Non
             for file in replaced:
                 _compare(store, file, restored)
         names = {file.name for file in again}
+        again[:] = [file for file in again if (file.parent.parent.name, file.name) not in restored.undone]
         lost = dict.fromkeys(each for file in replaced for each in _lost(known, file))
         restored.lost.extend(each for each in lost if each.rpartition(" (")[0] not in names)
         return restored
@@ -102,6 +105,9 @@ def _compare(store: Store, replaced: Path, restored: Restored) -> None:
         restored.unread.append(replaced.name)
         return
     has, here = store.last_changes(None, ALL_CHANGES), {each.person_id: each for each in store.persons()}
+    standing = {(each.person_id, str(each.about["file"])) for each in had if _brought(each) and _stands(each)}
+    gone = {(each.person_id, str(each.about["file"])) for each in had if _brought(each) and not _stands(each)}
+    restored.undone.update(gone - standing)
     restored.persons.extend(sorted(set(here) - persons - set(restored.persons)))
     for change in made_since(had, has):
         told = f"{change.person_id}: {_described(change, here)}"
@@ -111,6 +117,14 @@ def _compare(store: Store, replaced: Path, restored: Restored) -> None:
         told = f"{change.person_id}: {_described(change, here)}"
         if (change.change_id, told) not in restored.again:
             restored.again.append((change.change_id, told))
+
+
+def _brought(change: "Change") -> bool:
+    return change.kind == "import" and "file" in change.about
+
+
+def _stands(change: "Change") -> bool:
+    return change.taken_back_at_utc is None
 
 
 def _described(change: "Change", here: dict[str, Person]) -> str:

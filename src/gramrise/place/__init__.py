@@ -1,6 +1,6 @@
 """Floor 3: what was not logged, judged from lows, rises and counts; shown and asked about, never fed back."""
 
-from gramrise.place.count_questions import CONTRADICTS, chance, count_key, count_question, way_words
+from gramrise.place.count_questions import CONTRADICTS, GONE, chance, count_key, count_question, way_words
 from gramrise.place.counted import PlacedCount, place_count
 from gramrise.place.layings import Laid, Laying, lay
 from gramrise.place.recoveries import OwnTurns, Recovery, own_turns
@@ -11,6 +11,7 @@ from gramrise.place.weak_sources import WeakCause, WeakGlucose, weak_glucose
 
 __all__ = [
     "CONTRADICTS",
+    "GONE",
     "Laid",
     "Laying",
     "LooksTreated",

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from gramrise.store.findings.cards import Card
     from gramrise.store.findings.to_find_from import ToFindFrom
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
-    from gramrise.store.ingest.file_transaction import COUNTS, FileTransaction
+    from gramrise.store.ingest.file_transaction import COUNTS, AmountsGone, FileTransaction
     from gramrise.store.ingest.overlap import Between, Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.keeping import new_key, read_key
@@ -70,6 +70,7 @@ __all__ = [
     "WEEKLY",
     "WEIGHING",
     "Actor",
+    "AmountsGone",
     "Between",
     "Card",
     "Change",
@@ -101,6 +102,7 @@ __all__ = [
     "possible_answers",
     "read_key",
     "refuse_damaged",
+    "refuse_gone",
     "refuse_half_restored",
     "refuse_other_tables",
     "remove_unfinished_copies",
@@ -148,6 +150,7 @@ _HOMES = {
     "NEWEST_STEP": "database",
     "NIGHTLY": "runs",
     "Between": "ingest.overlap",
+    "AmountsGone": "ingest.file_transaction",
     "Overlap": "ingest.overlap",
     "PersonRun": "runs",
     "REPLACED": "questions.kinds",
@@ -173,6 +176,7 @@ _HOMES = {
     "counting_again": "changes_lost",
     "made_since": "changes_lost",
     "persons_of": "changes_lost",
+    "refuse_gone": "opening",
     "refuse_half_restored": "restoring",
     "refuse_other_tables": "schema_check",
     "remove_unfinished_copies": "forgetting",

@@ -1,10 +1,10 @@
 """What was changed by hand or by a file, in the order it was done: what `undo` lists and takes back (`undoing`).
 
 kind      about
-given     import_ids, doses: what was logged by `give`
+given     import_ids, doses: what was logged by `give`; as_typed: the words of each that is asked about, else ''
 import    import_ids, file, rows; rows_of_counts: of a table of counts, as `rows` of counted
 weighing  import_ids, on, kg
-answer    question_ids, sentence, answer, before (answer, by and instant of each before)
+answer    question_ids, sentence, asked (what the first of them is about), answer, before (answer, by, instant of each)
 facts     facts: [fact, from_on, before, after], values as JSON text, null where there is none
 counted   rows: table, before, after (`supply_rows`); facts, empty
 mixed     rows and facts: a batch, new or corrected, and what it states of its source

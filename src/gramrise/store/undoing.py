@@ -70,6 +70,7 @@ def record_answer(
         "question_ids": [asked.question_id],
         "kind": asked.question.kind,
         "sentence": asked.question.sentence,
+        "asked": dict(asked.question.about),
         "answer": answer,
         "before": [before],
     }

@@ -128,6 +128,7 @@ def _spoken(visit: "Visit", said: str, taken_at_utc: datetime, noticed: str) -> 
         settings=load_settings(home),
         words=load_words(home),
         noticed=noticed,
+        household=tuple(visit.store.persons()),
     )
     if batch.quarantine:
         trouble = batch.quarantine[0].trouble

@@ -118,7 +118,7 @@ def test_what_is_set_is_named_in_words(tmp_path):
     told = typed(
         "person", "set", "mia", "--log-complete", "--target-mg-dl", "110", "--from", "2026-03-01", home=tmp_path
     )
-    assert "target, whether the log is complete set from 2026-03-01." in " ".join(told.output.split())
+    assert "target, whether the log is complete set from 01 Mar 2026." in " ".join(told.output.split())
 
 
 def test_a_night_that_sets_a_thousand_rows_aside_names_a_screen_of_them(tmp_path):
@@ -236,7 +236,7 @@ def test_what_happened_before_a_move_is_read_and_shown_on_the_clock_of_that_time
     moved = typed(
         "person", "set", "mia", "--zone", "America/New_York", "--name", "M", "--from", "2026-03-01", home=tmp_path
     )
-    assert "zone set from 2026-03-01" in moved.output
+    assert "zone set from 01 Mar 2026" in moved.output
     assert "name set." in moved.output
     typed("give", "4 g", "--at", "2026-02-10 06:10", home=tmp_path)
     note = tmp_path / "night.txt"

@@ -221,6 +221,33 @@ def test_a_german_family_reads_its_counts_stock_and_answers_in_german(home):
     assert "auch in Behältern und Taschen" in typed(home, "stock", "candy", "--on-hand", "30")[1]
 
 
+def test_a_count_that_was_answered_says_so_and_how(home):
+    typed(home, *COUNT)
+    typed(home, "ask", said="not_this_child\n")
+    told = typed(home, "counts")[1]
+    assert "5 not logged (5.0 g). Answered: not this child: a sibling, a friend" in told
+    assert "near" not in told
+    assert "Unanswered" not in told
+    with Store.open(home) as store:
+        store.save_person(replace(store.person("mia"), language="de"))
+    told = typed(home, "counts")[1]
+    assert "Beantwortet: nicht dieses Kind: Geschwister, Freunde" in told
+    assert "auf: „school tin“, ab Mo 02.03.2026 07:00: Es fehlen mehr Stücke" in typed(home, "undo")[1]
+
+
+def test_a_count_answered_by_pieces_says_when_they_were_taken(home):
+    typed(home, *COUNT)
+    typed(home, "ask", said="1\n")
+    assert "Answered: 5 pieces near Mon 09:57" in typed(home, "counts")[1]
+
+
+def test_a_note_that_only_counts_a_tin_is_not_said_to_bring_nothing(home, tmp_path):
+    typed(home, "count", "school tin", "--filled", "20", "--left", "18", "--from", "07:00", "--to", "08:00")
+    told = note(home, tmp_path, "16:10 school tin: 7 left\n")[1]
+    assert "note 2026-03-02.txt (text-note): 1 count." in told
+    assert "1 count" not in note(home, tmp_path, "16:10 school tin: 7 left\n10:40 3 pieces\n")[1]
+
+
 def note(home, tmp_path, text):
     file = tmp_path / "note 2026-03-02.txt"
     file.write_text(text, encoding="utf-8")

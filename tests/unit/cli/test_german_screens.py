@@ -10,7 +10,7 @@ from gramrise.cli import tables
 from gramrise.cli.context import Household
 from gramrise.cli.main import app
 from gramrise.connectors.shelf import load_layouts
-from gramrise.report import screen_words
+from gramrise.report import in_language, screen_words
 
 NOW = datetime(2026, 6, 10, 10, tzinfo=UTC)
 ENGLISH = (
@@ -125,3 +125,59 @@ def test_no_word_of_the_german_drift_breaks_in_its_widest_row(capsys):
     tables.show("", [(head, "left" if at in left else "right") for at, head in enumerate(heads)], [row], empty="")
     shown = capsys.readouterr().out.split()
     assert [word for cell in (*heads, *row) for word in cell.split() if word not in shown] == []
+
+
+def said(home, *words):
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Household, "now_utc", lambda _: NOW)
+        result = CliRunner().invoke(app, ["--home", str(home), *words])
+    trouble = "" if result.exception is None else in_language(str(result.exception), "de")
+    return " ".join(f"{result.output} {trouble}".split())
+
+
+@pytest.fixture
+def fresh(tmp_path):
+    born = ("--born", "14.05.2018", "--zone", "Europe/Berlin", "--weight-kg", "26,4")
+    typed(tmp_path, "person", "add", "jonna", *born, "--language", "de")
+    return tmp_path
+
+
+def test_what_was_set_of_a_person_is_told_in_german(fresh):
+    assert said(fresh, "person", "set", "jonna", "--name", "Jonna B") == "jonna: Name gesetzt."
+    told = said(fresh, "person", "set", "jonna", "--delivery", "pump", "--target-mg-dl", "110", "--unit", "mmol/L")
+    assert told == "jonna: Insulingabe, Zielwert gesetzt ab 10.06.2026. jonna: Einheit gesetzt."
+    assert said(fresh, "person", "set", "jonna", "--born", "2018-05-13") == "jonna: Geburtsdatum gesetzt."
+    told = said(fresh, "person", "set", "jonna", "--born", "2081-05-14")
+    assert told == "das Geburtsdatum: 14.05.2081 war noch nicht. Abhilfe: das Jahr ansehen."
+
+
+def test_a_weighing_is_told_in_german(fresh):
+    assert said(fresh, "person", "weigh", "jonna", "58 lb") == "jonna: 26,3 kg am 10.06.2026."
+    told = said(fresh, "person", "weigh", "jonna", "26,4 lb")
+    assert told.startswith("jonna: 12,0 kg am 10.06.2026, zählt noch nicht. Körpergewicht 12 kg am 10.06.2026 ")
+    assert "Es zählt nirgends, bis du sagst, was es ist: gramrise ask." in told
+
+
+def test_a_stated_source_is_told_in_german(fresh):
+    tablet = ("--form", "tablet", "--stated-as", "monohydrate", "--grams-per-piece")
+    told = said(fresh, "person", "source", "jonna", "Traubenzucker", *tablet, "4")
+    assert told == "Traubenzucker: 3,64 g Glukose je Stück, ab 14.05.2018."
+    told = said(fresh, "person", "source", "jonna", "Traubenzucker", *tablet, "40")
+    assert told.startswith("in „Traubenzucker“ waren bisher 3,64 g je Stück, 36,4 liegt weit davon. Abhilfe: ")
+
+
+def test_the_powder_may_be_named_as_a_german_bag_names_it(fresh):
+    recipe = ("--strength", "0,25", "--volume", "500")
+    assert "Monohydrat-Pulver" in said(fresh, "mix", "Flasche", "--powder", "Monohydrat", *recipe)
+    assert "wasserfreies Pulver" in said(fresh, "mix", "Flasche", "--powder", "wasserfrei", *recipe)
+    told = said(fresh, "mix", "Flasche", "--powder", "kuchen", *recipe)
+    assert told.startswith("„kuchen“ ist keine Form des Pulvers. Abhilfe: auf der Tüte nachsehen: ")
+
+
+def test_what_a_card_for_the_school_lacks_is_listed_in_german(fresh):
+    typed(fresh, "person", "source", "jonna", "Flasche", "--form", "liquid", "--grams-per-ml", "0.25", "--home-mixed")
+    told = said(fresh, "card", "--source", "Flasche", "--for", "school")
+    assert "es fehlt: eine verschlossene Quelle bekannter Stärke; der Name; wen man anruft; " in told
+    assert "; ein Haltbarkeitsdatum der Notfalltasche, das noch kommt. Abhilfe: --source mit einer gekauften; " in told
+    assert "gramrise person plan jonna --contact 'WER NUMMER'; " in told
+    assert not re.search(r"\b(the|of|whom|with|To mend|PLACE|DATE)\b", told)

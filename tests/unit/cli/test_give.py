@@ -57,6 +57,13 @@ def doses(home):
         ("3 pieces on 2026-03-12 02:10", "3 pieces", "2026-03-12 02:10"),
         ("3 pieces 20 minutes ago", "3 pieces", "2026-03-14 07:40"),
         ("vor 20 Minuten 3 Stück", "3 Stück", "2026-03-14 07:40"),
+        ("8 g Traubenzucker um 4 uhr früh", "8 g Traubenzucker", "2026-03-14 04:00"),
+        ("3 Stück um 3 Uhr 10 morgens", "3 Stück", "2026-03-14 03:10"),
+        ("3 Stück um 4 Uhr nachts", "3 Stück", "2026-03-14 04:00"),
+        ("3 Stück um 11 Uhr nachts", "3 Stück", "2026-03-13 23:00"),
+        ("3 Stück gestern um 6:30 abends", "3 Stück", "2026-03-13 18:30"),
+        ("gestern um 3:10 am Nachmittag 3 Stück", "3 Stück", "2026-03-13 15:10"),
+        ("3 pieces at 3:10 in the morning", "3 pieces", "2026-03-14 03:10"),
     ],
 )
 def test_a_time_in_the_words_counts(text, left, local):
@@ -99,6 +106,17 @@ def test_a_time_that_is_spoken_of_and_cannot_be_read_never_becomes_now(text):
 def test_clocks_of_12_and_24_hours_are_read(text, told):
     at = clock_alone(text)
     assert (None if at is None else f"{at:%H:%M}") == told
+
+
+@pytest.mark.parametrize("text", ["16 Uhr früh", "12 Uhr abends", "0 Uhr abends", "12:10 in the morning"])
+def test_a_clock_that_its_part_of_the_day_denies_is_refused(text):
+    with pytest.raises(WrongUse, match="is on no clock"):
+        without_time(f"3 Stück um {text}", ZONES, NOW)
+
+
+def test_a_part_of_the_day_that_leaves_the_half_open_is_still_asked_for():
+    with pytest.raises(WrongUse, match="may be before noon or after it"):
+        without_time("3 Stück um 7 Uhr nachts", ZONES, datetime(2026, 3, 14, 20, 0, tzinfo=UTC))
 
 
 def test_an_amount_needs_no_quotes_and_the_time_takes_12_hours(home):
@@ -204,3 +222,30 @@ def test_a_clock_in_words_never_becomes_now(words):
 @pytest.mark.parametrize("words", ["etwa zwei Stück", "about two pieces", "2 pieces at home"])
 def test_a_number_of_pieces_is_no_clock(words):
     assert without_time(words, ZONES, NOW).at_utc is None
+
+
+@pytest.mark.parametrize("when", ["2015-01-02 01:00", "1970-01-02 01:00"])
+def test_glucose_given_before_the_birth_is_refused(home, when):
+    told = typed(home, "give", "3 pieces", "--at", when)
+    assert told.exit_code != 0
+    assert "before the birth" in str(told.exception)
+    assert doses(home).height == 0
+
+
+def test_glucose_logged_by_a_clock_that_was_ahead_is_named_by_check(home, monkeypatch):
+    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2027, 1, 2, 10, tzinfo=UTC))
+    typed(home, "give", "3 pieces")
+    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2026, 11, 27, 10, tzinfo=UTC))
+    assert "data_ahead: mia: readings or glucose are logged up to Sat 02 Jan 2027 11:00" in " ".join(
+        typed(home, "check").output.split()
+    )
+
+
+@pytest.mark.parametrize("words", ["3 Stück gestern Nacht 02:10", "3 pieces yesterday night 02:10"])
+def test_the_night_of_yesterday_is_two_nights(words):
+    with pytest.raises(WrongUse, match="the night just past, or the one before"):
+        without_time(words, ZONES, NOW)
+
+
+def test_yesterday_evening_is_one():
+    assert without_time("3 Stück gestern Nacht 23:10", ZONES, NOW).at_utc == datetime(2026, 3, 13, 22, 10, tzinfo=UTC)

@@ -1,7 +1,8 @@
 """The care plan typed in, shown, refused where it cannot be meant, and asked about where it contradicts itself."""
 
 import re
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from support.card_people import SCHOOL
@@ -11,7 +12,7 @@ from gramrise.cli.main import app
 from gramrise.domain.problems import WrongUse
 from gramrise.store import Store
 
-TODAY = datetime.now(UTC).date()
+TODAY = datetime.now(ZoneInfo("Europe/Berlin")).date()  # as the child's clock has it
 
 
 def typed(home, *words):
@@ -155,7 +156,7 @@ def test_contacts_and_staff_that_a_new_list_leaves_out_are_named(home):
 def test_a_plan_dated_before_another_says_that_the_later_one_holds(home):
     typed(home, "plan", "mia", "--standard-grams", "9")
     told = typed(home, "plan", "mia", "--standard-grams", "8", "--from", str(TODAY - timedelta(days=20)))
-    assert f"Was der Plan vom {TODAY} anders angibt" in " ".join(told.output.split())
+    assert f"Was der Plan vom {TODAY:%d.%m.%Y} anders angibt" in " ".join(told.output.split())
 
 
 def test_early_grams_over_the_standard_ones_are_asked_about(home):

@@ -180,7 +180,7 @@ def test_the_list_speaks_the_persons_language(home):
     typed(home, "person", "set", "mia", "--language", "de")
     told = " ".join(typed(home, "undo").output.split())
     assert "Die letzten Änderungen" in told
-    assert "Traubenzucker: 3 Stück candy" in told
+    assert "gegeben: 3 Stück candy" in told
 
 
 def test_a_file_taken_back_can_be_imported_again(home, tmp_path):
@@ -333,3 +333,71 @@ def test_a_source_taken_back_is_offered_no_more_and_what_was_answered_with_it_is
     with Store.open(home) as store:
         assert store.inputs("mia").doses["grams"].to_list() == [3.0, None]
         assert "piece:drop" in answers_offered(asked.question, store.person("mia"))
+
+
+def listed(home):
+    return " ".join(typed(home, "undo").output.split())
+
+
+def test_the_list_names_every_line_of_the_plan_those_for_school_and_those_taken_out_too(home):
+    typed(home, "person", "set", "mia", "--language", "de")
+    plan = ("person", "plan", "mia")
+    school = {
+        "--school-grams": "8", "--school-year-from": "2026-08-24", "--school-year-until": "2027-07-20",
+        "--authorised-by-parent": "Svenja", "--authorised-on": "2026-11-03", "--staff": "Frau Kühn",
+        "--kit": "Beutel", "--kit-expires": "2027-06-30",
+    }  # fmt: skip
+    for option, value in school.items():
+        assert typed(home, *plan, option, value).exit_code == 0
+        words = {"2026-08-24": "24.08.2026", "2027-07-20": "20.07.2027", "2026-11-03": "03.11.2026"}
+        told = words.get(value, "30.06.2027" if option == "--kit-expires" else value)
+        row = typed(home, "undo").output.split("jonna")[0]
+        assert f" {told}" in " ".join(row.split())
+    typed(home, *plan, "--staff", "Frau Kuhn")
+    assert "Schule: eingewiesenes Personal Frau Kuhn, vorher Frau Kühn" in listed(home)
+    typed(home, *plan, "--kit-expires", "2026-06-30")
+    assert "Schule: Notfalltasche haltbar bis 30.06.2026, vorher 30.06.2027" in listed(home)
+    typed(home, *plan, "--kit", "")
+    assert "Schule: Notfalltasche nichts, vorher Beutel" in listed(home)
+
+
+def test_a_source_stated_once_for_several_days_is_named_once_with_what_it_was(home):
+    typed(home, "person", "source", "mia", "gel", "--form", "gel", "--grams-per-ml", "0.4", "--from", "2026-01-05")
+    drop = ("person", "source", "mia", "drop", "--form", "tablet", "--grams-per-piece")
+    typed(home, *drop, "4", "--stated-as", "monohydrate")
+    assert listed(home).count("source drop") == 1
+    assert "source drop 4.00 g monohydrate set from 02 Apr 2016" in listed(home)
+    typed(home, *drop, "5", "--meant")
+    assert "source drop 5.00 g set from 02 Apr 2016, before 4.00 g monohydrate" in listed(home)
+
+
+def test_an_amount_that_is_asked_about_stands_in_the_list_as_it_was_typed(home):
+    typed(home, "person", "source", "mia", "gel", "--form", "gel", "--grams-per-ml", "0.4")
+    assert typed(home, "give", "90 ml gel", "--at", "0:10").exit_code == 1
+    assert "glucose given: '90 ml gel' at Fri 27 Nov 2026 00:10" in listed(home)
+    assert "taken back: glucose given: '90 ml gel'" in " ".join(typed(home, "undo", latest(home)).output.split())
+
+
+def test_glucose_given_is_not_called_by_the_name_of_the_candy(home):
+    typed(home, "person", "source", "mia", "Gel", "--form", "gel", "--grams-per-piece", "10")
+    typed(home, "person", "set", "mia", "--language", "de")
+    typed(home, "give", "0,5 Stück Gel", "--at", "0:10")
+    assert "gegeben: 0,5 Stück Gel" in listed(home)
+    assert "Traubenzucker: 0,5" not in listed(home)
+
+
+def test_a_fact_of_a_closed_list_and_the_time_bands_are_told_in_the_persons_language(home):
+    bands = ("--band", "Tag=06:00-22:00", "--band", "Nacht=22:00-06:00")
+    typed(home, "person", "set", "mia", "--language", "de", "--sex", "girl", "--delivery", "pump", *bands)
+    assert "Geschlecht gesetzt: Mädchen" in listed(home)
+    assert "Insulingabe gesetzt ab 27.11.2026: Pumpe" in listed(home)
+    assert "Tageszeiten gesetzt ab 27.11.2026: Tag 06:00-22:00 + Nacht 22:00-06:00" in listed(home)
+
+
+def test_the_question_of_an_answer_is_told_in_german_too(home):
+    typed(home, "person", "set", "mia", "--language", "de")
+    typed(home, "give", "3", "--at", "0:10")
+    with Store.open(home) as store:
+        (asked,) = store.questions("mia")
+        store.answer(asked.question_id, "piece:candy", "Mama", NOW)
+    assert "Antwort „Stück von candy“ auf: „3“, Fr 27.11.2026 00:10: 3 wovon? Stück, ml oder Gramm" in listed(home)

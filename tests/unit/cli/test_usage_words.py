@@ -6,6 +6,7 @@ from gramrise.cli.main import run
 
 
 def told(monkeypatch, capsys, home, *words):
+    monkeypatch.setattr("gramrise.cli.main._AT_WORK", [])  # else the home of another test tells its language
     monkeypatch.setattr("sys.argv", ["gramrise", "--home", str(home), *words])
     with pytest.raises(SystemExit) as stopped:
         run()

@@ -144,3 +144,18 @@ def test_the_reason_of_a_held_file_goes_once_the_file_was_put_back(store, home):
     drop(home, "mia", "a.csv", readings_csv(START, 20))
     run_night(store, home, NOW)
     assert names(held) == []
+
+
+def test_a_file_of_done_that_was_only_touched_or_copied_is_not_read_again(store, home):
+    settings = settled(home, "")
+    drop(home, "mia", "march.csv", readings_csv(START, 10))
+    run_night(store, home, NOW, settings=settings)
+    (change,) = store.last_changes("mia", 1)
+    store.undo(change.change_id, NOW)
+    lies = home / "inbox" / "mia" / "done" / "march.csv"
+    for seconds in (1, 2):
+        os.utime(lies, (seconds, seconds))
+        night = run_night(store, home, NOW, settings=settings)
+        assert (night.files, lies.exists(), store.inputs("mia").readings.height) == (0, True, 0)
+    lies.write_text(readings_csv(START, 20), encoding="utf-8")
+    assert run_night(store, home, NOW, settings=settings).files == 1

@@ -111,3 +111,60 @@ def test_a_large_file_comes_in_blocks_and_is_one_file_the_second_time(two, monke
     again = taken(store, folder, "ada", readings(6000))
     assert again.rows == 0
     assert all(summary.known_file for summary in again.summaries)
+
+
+def log(*rows):
+    return "time,source,amount\n" + "".join(f"2026-03-0{at}+00:00,{source},{amount}\n" for at, source, amount in rows)
+
+
+THIRD = ("4T02:00", "tin", "1 piece")
+FIRST, SECOND = ("2T02:10", "tin", "2 pieces"), ("3T02:40", "tin", "1 piece")
+
+
+@pytest.mark.parametrize(
+    "again",
+    [
+        [("2T02:20", "tin", "2 pieces"), SECOND, ("4T02:00", "tin", "1 piece")],
+        [("2T02:10", "", "8 g"), SECOND],
+        [FIRST, ("3T02:40", "tin", "0"), THIRD],
+        [FIRST],
+    ],
+    ids=["another time", "another source", "nothing", "taken out"],
+)
+def test_a_log_that_lacks_an_amount_it_brought_before_waits_and_after_an_undo_counts_as_it_is_now(again, two):
+    store, folder = two
+    taken(store, folder, "ada", log(FIRST, SECOND))
+    with pytest.raises(FileWaits, match="is not in it any more") as held:
+        taken(store, folder, "ada", log(*again))
+    assert held.value.code == "amounts_gone"
+    assert store.inputs("ada").doses.height == 2
+    number = int(held.value.mend.split("gramrise undo ")[1].split(",")[0])
+    store.undo(number, NOW)
+    taken(store, folder, "ada", log(*again))
+    assert store.inputs("ada").doses["taken_at_utc"].n_unique() == store.inputs("ada").doses.height <= len(again)
+
+
+@pytest.mark.parametrize(
+    "again",
+    [
+        [FIRST, SECOND, ("4T02:00", "tin", "1 piece")],
+        [SECOND, ("4T02:00", "tin", "1 piece")],
+        [("4T02:00", "tin", "2")],
+    ],
+    ids=["written on", "a later window", "the next night"],
+)
+def test_a_log_that_goes_on_under_its_name_is_read(again, two):
+    store, folder = two
+    taken(store, folder, "ada", log(FIRST, SECOND))
+    taken(store, folder, "ada", log(*again))
+    assert store.inputs("ada").doses.height == 3
+
+
+def test_a_file_whose_days_lie_ahead_waits_and_one_slip_does_not_hold_the_rest(two):
+    store, folder = two
+    ahead = "time,glucose (mg/dL)\n" + "".join(f"2026-03-{day:02}T02:10Z,{90 + day}\n" for day in range(1, 21))
+    with pytest.raises(FileWaits, match="the times of 10 of its 20 rows are in the future") as held:
+        taken(store, folder, "ada", ahead)
+    assert held.value.code == "times_ahead"
+    taken(store, folder, "ada", readings(40) + "2027-02-01T00:00:00Z,100\n")
+    assert store.inputs("ada").readings.height == 40

@@ -217,3 +217,14 @@ def test_restore_in_the_place_of_a_damaged_database_says_that_nothing_of_it_can_
     restored = restore_home(home, tmp_path / "copy.db", NOW)
     assert restored.unread == [restored.kept.name]
     assert not restored.complete
+
+
+def test_a_file_that_was_taken_back_since_is_not_offered_to_be_taken_in_again(store, home, tmp_path):
+    write_backup(home, tmp_path / "copy.db")
+    drop(home, "mia", "wrong.csv", readings_csv(START - timedelta(days=3), 20))
+    drop(home, "mia", "right.csv", readings_csv(START - timedelta(days=5), 20))
+    run_night(store, home, START)
+    wrong = next(each for each in store.last_changes("mia", 9) if each.about.get("file") == "wrong.csv")
+    store.undo(wrong.change_id, NOW)
+    restored = restore_home(home, tmp_path / "copy.db", NOW)
+    assert [file.name for file in restored.not_in_backup] == ["right.csv"]

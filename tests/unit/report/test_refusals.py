@@ -93,6 +93,36 @@ def test_a_refused_file_and_what_a_system_said():
     assert in_language(str(stopped), "de").startswith("/h/x.db lässt sich nicht öffnen: Permission denied. Abhilfe:")
 
 
+def test_a_value_at_the_end_never_swallows_the_remedy_nor_the_full_stop():
+    told = WrongUse("31 pieces are left of 20", "count pieces, or mL of a liquid")
+    assert in_language(str(told), "de") == (
+        "31 Stück sind von 20 übrig. Abhilfe: Stücke zählen, oder mL einer Flüssigkeit."
+    )
+    told = WrongUse("'kuchen' is no form of the powder", "write the value behind it")
+    assert in_language(str(told), "de").startswith("„kuchen“ ist keine Form des Pulvers. Abhilfe: ")
+    told = WrongUse("'x' is no sex", "one of: '', boy, girl")
+    assert in_language(str(told), "de") == "„x“ gibt es als Geschlecht nicht. Abhilfe: eines von: '', boy, girl."
+    told = WrongUse("40 g of glucose per piece is unusual", "correct the number; if it is right, add --meant")
+    assert in_language(str(told), "de").startswith("40 g Traubenzucker je Stück sind ungewöhnlich. Abhilfe: ")
+
+
+def test_what_a_pass_did_is_said_whole_with_letters_and_without():
+    told = "1 brought up to date; files taken in: 2, new rows: 4344"
+    mails = "; mails written into `outbox`, as no server is set: 2, waiting: 0"
+    german = "1 auf Stand gebracht; Dateien aufgenommen: 2, neue Zeilen: 4344"
+    assert in_language(f"{told}.", "de") == f"{german}."
+    assert in_language(f"{told}{mails}.", "de").startswith(f"{german}; Mails in `outbox` geschrieben, ")
+
+
+def test_dates_and_decimals_are_written_as_the_language_writes_them():
+    assert in_language("jonna: 26.3 kg on 2026-11-28.", "de") == "jonna: 26,3 kg am 28.11.2026."
+    assert in_language("jonna: 26.3 kg on 2026-11-28.", "en") == "jonna: 26.3 kg on 2026-11-28."
+    told = in_language("the birth date: 2081-05-14 has not been yet", "de")
+    assert told == "das Geburtsdatum: 14.05.2081 war noch nicht"
+    assert in_language("'2026-02-31' is not a date", "de") == "„2026-02-31“ ist kein Datum"
+    assert in_language("2026-02-31 has not been yet", "de") == "2026-02-31 war noch nicht"
+
+
 def test_what_nobody_here_wrote_stays_as_it_is():
     assert in_language("something else entirely", "de") == "something else entirely"
 

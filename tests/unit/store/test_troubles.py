@@ -160,3 +160,25 @@ def test_opening_the_store_again_leaves_the_locks_of_connections_that_are_open(t
         log = (tmp_path / "gramrise.db-wal").stat().st_ino
         subprocess.run([sys.executable, "-c", CLOSE_IT, str(tmp_path / "gramrise.db")], check=True)
         assert (tmp_path / "gramrise.db-wal").stat().st_ino == log
+
+
+@pytest.mark.parametrize("empty", [True, False])
+@pytest.mark.parametrize("beside", ["health.json", "inbox/mia/.done.json"])
+def test_a_database_that_is_gone_or_empty_is_told_and_none_is_made_in_its_place(tmp_path, beside, empty):
+    with Store.open(tmp_path):
+        pass
+    (tmp_path / beside).parent.mkdir(parents=True, exist_ok=True)
+    (tmp_path / beside).write_text("{}")
+    for file in tmp_path.glob("gramrise.db*"):
+        file.unlink()
+    if empty:
+        (tmp_path / "gramrise.db").touch()
+    with pytest.raises(CouldNotRun, match="restore") as gone:
+        Store.open(tmp_path)
+    assert gone.value.code == "database_gone"
+    assert [each.code for each in check_health(tmp_path, NOW).findings] == ["database_gone"]
+    assert not (tmp_path / "gramrise.db").exists() or (tmp_path / "gramrise.db").stat().st_size == 0
+    (tmp_path / beside).unlink()
+    (tmp_path / "health.json").unlink(missing_ok=True)
+    with Store.open(tmp_path) as store:
+        assert store.persons() == []

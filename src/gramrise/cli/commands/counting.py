@@ -66,8 +66,8 @@ def counts(
     """What is gone from tins against what is logged, and where the rest may have been taken."""
     from gramrise.cli import tables
     from gramrise.nightly import placed_counts
-    from gramrise.place import CONTRADICTS, count_key
-    from gramrise.report import count_row, laid_words, screen_words
+    from gramrise.place import CONTRADICTS, GONE, count_key
+    from gramrise.report import count_row, laid_words, offered_words, screen_words
 
     house: Household = context.obj
     who = house.person(person)
@@ -81,6 +81,7 @@ def counts(
     known = house.store.questions(who.person_id, only_open=False)
     words = screen_words(who.language)
     settled = {each.question.key for each in known if each.question.kind == CONTRADICTS and each.answer}
+    answered = {each.question.key: each for each in known if each.question.kind == GONE and each.answer}
     if not placed:
         tables.say(words.say("tin.none"))
     for each in placed:
@@ -90,9 +91,14 @@ def counts(
             tables.say_line(words.say("tin.settled"))
         elif each.contradicts_log:
             tables.warn(words.say("tin.contradicts"))
+        told = answered.get(count_key(made))
+        if told is not None:
+            answer = offered_words(str(told.answer), told.question, who, words)
+            tables.say_line(words.say("tin.answered", answer=answer))
+            continue
         for way in each.laid.layings if each.laid is not None else ():
             tables.say_line("  " + laid_words(each, way, who, words))
-    if any(each.laid for each in placed):
+    if any(each.laid and count_key(each.count) not in answered for each in placed):
         tables.say(words.say("tin.what"))
 
 

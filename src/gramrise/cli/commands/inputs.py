@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
 TROUBLES_NAMED = 12
+TABLE_OF_COUNTS = "counts"  # its layout
 NOTICED_BY = ("child", "sensor", "adult")
 
 PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
@@ -138,6 +139,7 @@ def give(
         settings=load_settings(house.home),
         words=load_words(house.home),
         noticed=choice(noticed, NOTICED_BY, "one who noticed") if noticed else "",
+        household=tuple(house.store.persons()),
     )
     _check_given(batch, said.text, words)
     try:
@@ -253,6 +255,7 @@ def _one_file(
 
     _readable(file)
     words = screen_words(who.language)
+    known = set(house.store.supplies.counts(who.person_id))
     with tables.progress(f"reading {file.name}") as tell:
         taken = take_in_file(
             house.store,
@@ -266,8 +269,10 @@ def _one_file(
             replace=replace,
             tell=tell,
         )
-    for summary in joined(taken.summaries):
-        tables.say(import_sentence(summary, words))
+    # What is left in a tin stands in no frame: of a note it is told here, of a table of counts by its rows.
+    counted = len(set(house.store.supplies.counts(who.person_id)) - known)
+    for at, summary in enumerate(joined(taken.summaries)):
+        tables.say(import_sentence(summary, words, 0 if at or summary.layout == TABLE_OF_COUNTS else counted))
     for remark in taken.remarks[:TROUBLES_NAMED]:
         tables.say(f"  {house.spoken(remark)}")
     if len(taken.remarks) > TROUBLES_NAMED:

@@ -71,13 +71,13 @@ def change(
     changed = replace(person, **changes)
     doubted = doubted_by_age(house, changed) if changed.born != person.born else None
     house.store.save_person(changed, house.now_utc(), doubted)
-    for line in what_was_set(person, tuple(changes), day):
+    for line in what_was_set(changed, tuple(changes), day):
         tables.say(f"{person_id}: {line}")
     if "zone" in changes:
         other = read_on_another_clock(house.store, person, changed, screen_words(changed.language))
         if other:
             tables.warn(other)
     for question in doubted or ():
-        tables.warn(house.spoken(weight_waits(question.sentence)))
+        tables.warn(weight_waits(question, changed))
     if doubted:
         raise typer.Exit(1)

@@ -157,15 +157,16 @@ def weigh(
     kg = body_weight(weight)
     person = house.person(person_id)
     today = house.now_utc().astimezone(person.zone_now()).date()
-    day = past_date(on, today, "the weighing of", person.language) if on else today
+    day = past_date(on, today, "the weighing", person.language) if on else today
     if day < person.born:
         raise WrongUse(f"the weighing of {day.isoformat()} is before the birth, {person.born}", "look at the year")
     told = weighed(house, person, day, kg)
-    weighing = f"{person_id}: {kg:.1f} kg on {day.isoformat()}"
-    tables.say(house.spoken(f"{weighing}, not counted yet." if told else f"{weighing}."))
+    on_day = day.isoformat()
     if told:
-        tables.warn(house.spoken(told))
+        tables.say(house.spoken(f"{person_id}: {kg:.1f} kg on {on_day}, not counted yet."))
+        tables.warn(told)
         raise typer.Exit(1)
+    tables.say(house.spoken(f"{person_id}: {kg:.1f} kg on {on_day}."))
 
 
 @people.command("source")

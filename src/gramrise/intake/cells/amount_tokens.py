@@ -19,11 +19,15 @@ CLOCK_TIME = re.compile(r"\b\d{1,2}(?::|h(?=\d))\d{2}\b")
 MISWRITTEN = re.compile(r"\d[.,;:'`]{2,9}\d|\d[;'`]\d|\d[.,]\d{1,9}[.,]\d|\s,\d|\d[oil]\b|\b[oil]\d")
 # Beside a number of a column of amounts these make something else of it.
 # '01.05.' is a day that a sheet made of 1.5.
-OTHER_MEASURE = re.compile(r"[<>#^]\s?\d|\d\s?[%‰°€$^]|\d[.,]\d{1,9}[.,](?!\d)")
+OTHER_MEASURE = re.compile(r"[<>#^]\s?\d|\d{1,9}er\b|\d\s?[%‰°€$^]|\d[.,]\d{1,9}[.,](?!\d)")
 RANGE = re.compile(r"\d\s{0,9}(?:-|–|bis|to|a|à|or|oder|ou|o)\s{0,9}\d")
 # A mark before a number's first digit: '.5' and '-,5' lack their nought, behind a word it ends the word ('St.5').
 _NO_NOUGHT = re.compile(r"(^|[\s(+~=-])\.(?=\d)|^([+~=-]?\s{0,3}),(?=\d)")
 _BEHIND_A_WORD = re.compile(r"(?<=[^\W\d_])([.,])(?=\d)")
+_GLUCAGON_NOT_GIVEN = re.compile(
+    r" (?:no|not|kein|ohne|without|pas de|sin) glu[ck]agon | glu[ck]agon (?:is |was |lag |liegt |war )?"
+    r"(?:ready|prepared|near|handy|bereit|griffbereit|vorbereitet|not|nicht|pret|listo) "
+)
 # A part that nobody divides a piece into: '3/5' is three of five.
 PARTS_OF_MANY = re.compile(r"\d/(?!(?:2|3|4)(?!\d))\d")
 _SIGNS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "×": " x ", "·": " x "}
@@ -165,12 +169,18 @@ class AmountWords:
             single = {stem_of(word) for word in listed if " " not in word} - own
             if single & stems or any(f" {word} " in padded for word in listed if " " in word):
                 spoken.append(kind)
+        if "glucagon" in spoken and _GLUCAGON_NOT_GIVEN.search(padded):
+            spoken.remove("glucagon")
         return tuple(spoken)
 
     def chunks(self, plain: str) -> list[list[str]]:
-        """Tokens between joining words and marks. 'One and a half' is one number."""
+        """Tokens between joining words and marks. 'One and a half' is one number, '2 (half)' is none."""
+        return [chunk for clause in _CLAUSE.split(plain) for chunk in self._halves(self._joined_in(clause))]
+
+    def _joined_in(self, clause: str) -> list[list[str]]:
+        """The tokens of a clause, cut at its joining words."""
         chunks: list[list[str]] = []
-        for clause in _CLAUSE.split(plain):
+        if clause:
             chunk: list[str] = []
             for token in _TOKEN.findall(clause):
                 if stem_of(token) in self.kinds["joining"] and chunk:
@@ -180,7 +190,7 @@ class AmountWords:
                     chunk.append(token)
             if chunk:
                 chunks.append(chunk)
-        return self._halves(chunks)
+        return chunks
 
     def _halves(self, chunks: list[list[str]]) -> list[list[str]]:
         merged: list[list[str]] = []

@@ -172,6 +172,7 @@ class _Reader:
         unclear = unclear or bool(PARTS_OF_MANY.search(without_clock)) or any(chunk.loose for chunk in everything)
         # Of a column: a word that nobody has taught us, apart from the number, makes something else of it: '01. Mai'.
         unclear = unclear or (self.named is not None and any(self._is_strange(chunk) for chunk in everything))
+        unclear = unclear or self._left_of_it(chunks, counted)
         unclear = unclear or any(chunk.numbers == [0.5] and not chunk.speaks_of_glucose for chunk in counted)
         unclear = unclear or any(pattern.search(without_clock) for pattern in odd) or self.sorter.changed(without_clock)
         found = self._amounts_of(chunks, unclear, self.sorter.joined(without_clock))
@@ -201,6 +202,8 @@ class _Reader:
         for chunk in chunks:
             if chunk.food and chunk.source is None and not chunk.generic and not (unclear and chunk.unit):
                 continue
+            if chunk.food and chunk.weak and not chunk.generic:  # '2 pieces of cake': a word that counts anything
+                question = question or "unclear_amount"
             if chunk.unknown_thing and self.named is None:
                 question, about = question or "unknown_source", about or chunk.unknown_thing
                 given.append(_unknown(chunk))
@@ -280,13 +283,20 @@ class _Reader:
         levels = all(number >= _LEAST_LEVEL or number != int(number) for number in chunk.numbers)
         return not (levels or (chunk.timed and len(chunk.numbers) == 1))
 
+    def _left_of_it(self, chunks: list[Chunk], counted: list[Chunk]) -> bool:
+        """Whether what is left is less than an amount: '20 mL, 5 mL left' may be what was left of it."""
+        given = [number for chunk in chunks if chunk.speaks_of_glucose or self.named for number in chunk.numbers]
+        return any(number < most for chunk in counted for number in chunk.numbers for most in given)
+
     def _is_strange(self, chunk: Chunk) -> bool:
         """Whether a word that nobody has taught us stands apart from the number."""
         return bool(chunk.strange) and stem_of(chunk.strange) not in self.sorter.known
 
     def _of_another_measure(self, chunk: Chunk) -> bool:
         """Whether a word nobody has taught us counts in a column of amounts: '3 packs', '4 oz', '5 mg'."""
-        return bool(chunk.counted) and stem_of(chunk.counted) not in self.sorter.known
+        of_tablets = self.named is not None and self.named.form is Form.TABLET and bool(chunk.numbers)
+        unlike = of_tablets and bool(chunk.form) and stem_of(chunk.form) in self.sorter.kinds["form"]  # '2 sachets'
+        return unlike or (bool(chunk.counted) and stem_of(chunk.counted) not in self.sorter.known)
 
     def _given(self, chunk: Chunk) -> tuple[Given, str]:
         """One chunk that speaks of glucose, and the question it leaves open."""

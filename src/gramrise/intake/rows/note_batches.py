@@ -65,7 +65,12 @@ def spoken_batch(text: str, taken_at_utc: datetime, context: ReadContext, notice
     table = TextTable(SPOKEN.name, (), (), cells_of([]), text_of=lambda _row: text)
     quarantine = Quarantine(table, context.settings)
     taken = TakenRows(rows_offered=1)
-    add_dose_entries(taken, quarantine, [DoseEntry(1, taken_at_utc, day, text, noticed=noticed)], context, SPOKEN.name)
+    entries = [DoseEntry(1, taken_at_utc, day, text, noticed=noticed)]
+    if not context.earliest_utc <= taken_at_utc <= context.latest_utc:
+        # A slip in the year, or a machine whose clock lost its battery: 'now' is in 1970.
+        quarantine.add(bad_rows([(1, "time_out_of_range", f"{taken_at_utc:%Y-%m-%d}")]), "time")
+        entries = []
+    add_dose_entries(taken, quarantine, entries, context, SPOKEN.name)
     taken.quarantine = quarantine.in_order
     digest = hashlib.sha256(f"give {taken_at_utc.isoformat()} {text}".encode()).hexdigest()
     return batch_of(taken, table.file, SPOKEN, context, digest)

@@ -56,6 +56,9 @@ _TWO_FIGURES = re.compile(r"(?:[^\W\d_]{1,20},? )?(\d{2}([-/])\d{1,2}\2\d{2})(?!
 _SLASHED = re.compile(r"(?:[^\W\d_]{1,20},? )?(\d{1,2})[/-](\d{1,2})[/-](\d{2,4})\b")
 
 
+_NAME_HEADING = re.compile(r"[^\W\d_]{2,30} ?:")  # 'Tom:' above the first entry
+
+
 @dataclass(frozen=True, slots=True)
 class NoteLines:
     """A note's entries, and its bad lines as (row, code, found). `dated` is False where a day came from saving time."""
@@ -235,7 +238,8 @@ def _lines(
             bad.append((row, "count_not_given" if _says_left(line, words) else "no_entry", line.strip()))
             of_a_day = _digit(line) or bool(_DAY_WORDS.search(folded(line)))
             lost = lost or of_a_day
-            heading = bool(lines) and not of_a_day and is_persons_heading(line, context)
+            begins = bool(lines) or bool(_NAME_HEADING.fullmatch(line.strip()))  # else a title
+            heading = begins and not of_a_day and is_persons_heading(line, context)
             another = another or heading or speaks_of_another(line, context)
         elif another:
             bad.append((row, "another_person", line.strip()))
@@ -270,7 +274,8 @@ def _says_left(line: str, words: HeaderWords) -> bool:
 
 def _of_one_person(lines: list[_Line], bad: list[tuple[int, str, str]], context: ReadContext) -> list[_Line]:
     """The lines; where some begin with a name and others do not, or with another, those with a name are set aside."""
-    named = [leading_name(line.text, context) for line in lines]
+    tins = tuple(folded(name) for name in context.containers)
+    named = ["" if folded(line.text).startswith(tins) else leading_name(line.text, context) for line in lines]
     if len(set(named)) < 2:
         return lines
     bad += [(line.row, "another_person", line.text) for line, name in zip(lines, named, strict=True) if name]

@@ -7,11 +7,19 @@ from typing import Final
 
 from gramrise.domain.problems import WrongUse
 
-_HALF: Final = r"(?P<half>[ap]\.?\s?m\.?)(?![a-z])"
+# '3:10 am', but not '3:10 am Abend', which is German.
+_HALF: Final = r"(?P<half>[ap]\.?\s?m\.?)(?![a-z])(?!\s{1,3}(?:frühen |späten )?(?:morgen|vormittag|nachmittag|abend))"
+# Behind a clock time, which half of the day it is of. Midday is left out: 12 is told by its hour.
+_MORNING: Final = r"(?P<morning>früh|frühmorgens|morgens|vormittags|in der früh|am (?:frühen )?morgen|in the morning)"
+_LATER: Final = r"(?P<later>nachmittags|abends|am (?:späten )?(?:nachmittag|abend)|in the (?:afternoon|evening))"
+_NIGHT: Final = r"(?P<night>nachts|in der nacht|at night|in the night)"
+_PART: Final = rf"(?:\s{{1,3}}(?:{_MORNING}|{_LATER}|{_NIGHT})\b)?"
+# '1 at night' is early, '11 at night' late; between them nobody can tell. Our choice.
+_EARLY_AT_NIGHT, _LATE_AT_NIGHT = range(1, 6), range(9, 12)
 _CLOCKS: Final = (
     re.compile(rf"(?P<hour>\d{{1,2}})(?:[:.h](?P<minute>\d{{2}}))?(?::\d{{2}})?\s*{_HALF}"),
-    re.compile(r"(?P<hour>\d{1,2})(?:[:.](?P<minute>\d{2}))?\s*uhr\b(?:\s*(?P<after>\d{2})\b)?"),
-    re.compile(r"(?P<hour>\d{1,2})\s?(?::|h)\s?(?P<minute>\d{2})(?::\d{2})?(?:\s*h\b)?(?![\d:])"),
+    re.compile(rf"(?P<hour>\d{{1,2}})(?:[:.](?P<minute>\d{{2}}))?\s*uhr\b(?:\s*(?P<after>\d{{2}})\b)?{_PART}"),
+    re.compile(rf"(?P<hour>\d{{1,2}})\s?(?::|h)\s?(?P<minute>\d{{2}})(?::\d{{2}})?(?:\s*h\b)?(?![\d:]){_PART}"),
 )
 
 
@@ -53,15 +61,29 @@ def clock_alone(text: str) -> time | None:
 
 def _half_told(match: re.Match[str]) -> bool:
     hour = match["hour"]
-    return bool(match.groupdict().get("half")) or hour.startswith("0") or int(hour) >= 12
+    return bool(_half_of(match)) or hour.startswith("0") or int(hour) >= 12
+
+
+def _half_of(match: re.Match[str]) -> str:
+    """'a' or 'p' where the words say which half of the day the clock is of; else ''."""
+    named, hour = match.groupdict(), int(match["hour"])
+    if named.get("night"):
+        early = hour in _EARLY_AT_NIGHT or hour == 12
+        return "a" if early else "p" if hour in _LATE_AT_NIGHT else ""
+    return "a" if named.get("morning") else "p" if named.get("later") else (named.get("half") or "")[:1]
 
 
 def _time_of(match: re.Match[str], text: str) -> time:
     named = match.groupdict()
     hour, minute = int(named["hour"]), int(named.get("minute") or named.get("after") or 0)
-    half = (named.get("half") or "")[:1]
+    half = _half_of(match)
     wrong = half and not 1 <= hour <= 12
-    if half and not wrong:
+    whole = False  # '22 Uhr abends' is on the clock of 24 hours already; '16 Uhr früh' and '12 Uhr abends' are on none
+    if named.get("morning") or named.get("later"):
+        noon = "mittag" in (named["later"] or "") or "noon" in (named["later"] or "")
+        whole = hour == 0 if half == "a" else hour > 12 or (noon and hour == 12)
+        wrong = not whole and not 1 <= hour <= 11
+    if half and not whole and not wrong:
         hour = hour % 12 + (12 if half == "p" else 0)
     if wrong or hour > 23 or minute > 59:
         raise WrongUse(f"'{text[match.start() : match.end()].strip()}' is on no clock", "write 21:10 or 9:10 PM")

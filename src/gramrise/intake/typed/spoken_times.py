@@ -20,6 +20,11 @@ _DAY: Final = re.compile(
     r"\b\d{4}-\d{2}-\d{2}\b|(?<![\d.])\d{1,2}\.\d{1,2}\.\d{4}\b|\b(?:yesterday|gestern|ayer|today|heute|hoy)\b",
     re.IGNORECASE,
 )
+# 'Yesterday night 2:10' is said of the morning of today as well as of yesterday.
+_LAST_NIGHT: Final = re.compile(
+    r"\b(?:yesterday|gestern|ayer|hier)\b.{0,20}\b(?:night|nacht|nachts|noche|nuit)\b", re.I
+)
+_NIGHT_ENDS: Final = 7
 _BEFORE_DAY: Final = re.compile(r"(?:\b(?:on|am|den|le|el)\s*)$", re.IGNORECASE)
 _MONTH: Final = r"(?:jan|feb|mar|mär|apr|mai|may|jun|jul|aug|sep|okt|oct|nov|dez|dec)[a-zä]{0,6}"
 _OTHER_DAY: Final = re.compile(
@@ -97,6 +102,11 @@ def without_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> Said
     before = _BEFORE.search(text[: clock.start])
     rest = _left(text, before.start() if before else clock.start, clock.end)
     day = _DAY.search(rest)
+    if day is not None and clock.at.hour < _NIGHT_ENDS and _LAST_NIGHT.search(text):
+        raise WrongUse(
+            f"'{text}' may be the night just past, or the one before",
+            "write its date before it, as 2026-03-09 02:10, or the time alone for the last time it was",
+        )
     told = f"{clock.at:%H:%M}"
     if day is not None:
         told = f"{day.group()} {told}"

@@ -1,10 +1,11 @@
 """Files in done/ that were written to after they were taken in: they come back into the inbox, to be read again."""
 
+import hashlib
 import json
 import os
 from contextlib import suppress
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from gramrise.config.private_files import remove_cut_off, write_whole
 from gramrise.domain.person import Person
@@ -14,18 +15,19 @@ from gramrise.nightly.inbox.looks import look_at
 from gramrise.nightly.inbox.moves import first_free
 
 MEMORY: Final = ".done.json"
+_HASH: Final = 2  # behind size and time; memories of before have none
 MOST_REMEMBERED: Final = 500  # files of one person; our choice: nobody writes on to a file of a year ago
 
 
 def remember(moved: Path) -> None:
-    """Keeps size and time of a file that was just moved into done/."""
+    """Keeps size, time and hash of a file that was just moved into done/."""
     look = look_at(moved)
     if look is None:
         return
     folder = moved.parent.parent
     known = _remembered(folder)
     known.pop(moved.name, None)
-    known[moved.name] = [look[0], look[1]]
+    known[moved.name] = [look[0], look[1], _hash_of(moved)]
     with suppress(IsADirectoryError, NotADirectoryError, PermissionError):  # told of by the next look at this folder
         _keep(folder, known)
 
@@ -50,7 +52,11 @@ def _bring_back(folder: Path, person_id: str, told: list[str]) -> None:
     for name, seen in list(known.items()):
         file = folder / DONE / name
         look = look_at(file)
-        if look is not None and [look[0], look[1]] == seen:
+        if look is not None and [look[0], look[1]] == seen[:2]:
+            continue
+        if look is not None and len(seen) > _HASH and look[0] == seen[0] and _hash_of(file) == seen[_HASH]:
+            known[name] = [look[0], look[1], seen[_HASH]]  # copied or touched: not a byte is another
+            _keep(folder, known)
             continue
         del known[name]
         if look is not None:
@@ -63,7 +69,12 @@ def _bring_back(folder: Path, person_id: str, told: list[str]) -> None:
         _keep(folder, known)
 
 
-def _remembered(folder: Path) -> dict[str, list[int]]:
+def _hash_of(file: Path) -> str:
+    with file.open("rb") as content:
+        return hashlib.file_digest(content, "sha256").hexdigest()
+
+
+def _remembered(folder: Path) -> dict[str, list[Any]]:
     try:
         # Anything else of that name is no memory of ours, and a pipe would be waited for without end.
         known = json.loads((folder / MEMORY).read_bytes()) if look_at(folder / MEMORY) is not None else {}
@@ -72,6 +83,6 @@ def _remembered(folder: Path) -> dict[str, list[int]]:
     return known if isinstance(known, dict) else {}
 
 
-def _keep(folder: Path, known: dict[str, list[int]]) -> None:
+def _keep(folder: Path, known: dict[str, list[Any]]) -> None:
     latest = dict(list(known.items())[-MOST_REMEMBERED:])
     write_whole(folder / MEMORY, json.dumps(latest).encode(), synced=False)

@@ -30,6 +30,7 @@ def question_words(question: "Question", person: "Person", words: "ScreenWords")
     if "first" in about:  # two logs' amounts, each as a person writes it
         pair = {name: _amount_of(about[name], about["source"], words) for name in ("first", "second")}
         return told.say(code, at=_time(about.get("taken_at_utc"), person), **pair)
+    kg = about.get("kg")
     values = {
         "at": _time(about.get("taken_at_utc"), person),
         "text": str(about.get("text", "")),
@@ -38,7 +39,7 @@ def question_words(question: "Question", person: "Person", words: "ScreenWords")
         "equal": _number(about.get("equal"), words),
         "ratio": _number(about.get("ratio"), words),
         "on": _day(about.get("on"), words),
-        "kg": _number(about.get("kg"), words),
+        "kg": _number(round(kg, 1) if isinstance(kg, float) else kg, words),
     }
     return told.say(code, **values)
 

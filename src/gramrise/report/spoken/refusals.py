@@ -2,6 +2,8 @@
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
+from datetime import date
 from functools import cache
 from typing import Final
 
@@ -15,9 +17,15 @@ _DEEPEST: Final = 7
 _VALUE: Final = re.compile(r"\{\d\}")
 _MEND: Final = f" {TO_MEND}: "
 # 'log.csv row 3, time: found 'x'; ' before what is wrong, the row and what was found both left out where there is none.
-_PLACE: Final = re.compile(r"(?P<file>[^:]{1,200}?)(?: row (?P<row>\d+))?(?P<column>, [^:]{1,80})?: (?P<rest>.+)", re.S)
+_PLACE: Final = re.compile(
+    r"(?P<file>(?:(?!; )[^:]){1,200}?)(?: row (?P<row>\d+))?(?P<column>, [^:]{1,80})?: (?P<rest>.+)", re.S
+)
 _FOUND: Final = re.compile(r"found '(?P<found>.{0,200}?)'; (?P<rest>.+)", re.S)
 _NO_PLACE: Final = "((?:(?!: ).)*?)"
+# What a sentence ends with never holds its remedy, nor the full stop behind it: the other language may say it earlier.
+_AT_THE_END: Final = rf"((?:(?!{re.escape(_MEND)}).)*?)(?<![^.]\.)"
+_DAY: Final = re.compile(r"\d{4}-\d\d-\d\d")
+_DECIMAL: Final = re.compile(r"-?\d{1,15}\.\d{1,15}")
 # Where the next of several sentences about rows begins.
 _NEXT: Final = re.compile(r"(?<=[.?!]) (?=\S+ row \d+[,:])")
 
@@ -50,7 +58,7 @@ def _known(told: str, language: str, deep: int) -> str | None:
         found = pattern.fullmatch(told)
         if found is not None:
             values = [
-                value if in_quotes else _said(value, language, deep) or value
+                value if in_quotes else _said(value, language, deep) or _written(value, language)
                 for value, in_quotes in zip(found.groups(), quoted, strict=True)
             ]
             return words.format(*values)
@@ -68,8 +76,20 @@ def _patterns(language: str) -> tuple[tuple[re.Pattern[str], tuple[bool, ...], s
             quoted = tuple(english[at.start() - 1 : at.start()] == "'" for at in _VALUE.finditer(english))
             # A sentence that begins with a value is not that of a file: its name and ': ' stand before another.
             first = _NO_PLACE if not fixed[0] else "(.*?)"
-            made.append((re.compile(fixed[0] + first + "(.*?)".join(fixed[1:]), re.DOTALL), quoted, words))
+            between = [first] + ["(.*?)"] * (len(fixed) - 2)
+            if not fixed[-1]:
+                between[-1] = _AT_THE_END
+            pattern = "".join(f"{way}{part}" for way, part in zip(between, fixed[1:], strict=True))
+            made.append((re.compile(fixed[0] + pattern, re.DOTALL), quoted, words))
     return tuple(made)
+
+
+def _written(value: str, language: str) -> str:
+    """A date and a number with decimals as the language writes them; any other value as it stands."""
+    if _DAY.fullmatch(value):
+        with suppress(ValueError):  # 2026-02-31 was typed so
+            return screen_words(language).day(date.fromisoformat(value))
+    return screen_words(language).pointed(value) if _DECIMAL.fullmatch(value) else value
 
 
 def _closed(told: str, language: str, deep: int) -> str | None:

@@ -20,6 +20,7 @@ class ReportSettings(BaseModel):
     most_team_lows: int = Field(ge=1)
     most_questions: int = Field(ge=1)
     least_change: float = Field(gt=0, lt=1)
+    compared_from_share: float = Field(gt=0, le=1)
     predictions_counted: int = Field(ge=1)
     single_treatments_days: int = Field(ge=1)
     least_dip_probability: float = Field(ge=0.5, le=1)

@@ -2,18 +2,18 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, time
 from typing import Any, Final, NamedTuple
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Select, select
 
 from gramrise.domain.batch import Batch, ImportSummary
 from gramrise.domain.counts import ContainerCount
-from gramrise.domain.questions import Question
+from gramrise.domain.questions import Question, dose_key
 from gramrise.store import changes
 from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.ingest.take_in import take_in
-from gramrise.store.instants import instant, stored
+from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant, stored
 from gramrise.store.persons import known_person, refuse_unknown
 from gramrise.store.questions import stored_questions
 from gramrise.store.schema import doses, imports
@@ -22,6 +22,13 @@ from gramrise.store.supply_rows import RowChange
 
 COUNTS: Final = "counts"  # the layout of tables of counts: what they brought stands in no frame of the ledger
 _FILES_OF_BEFORE = 5  # of one name are looked at; our choice: a note of the last nights
+
+
+class AmountsGone(NamedTuple):
+    """(instant, source) of amounts that a file has no more, and the numbers of the changes that brought them."""
+
+    amounts: list[tuple[datetime, str]]
+    changes: list[int]
 
 
 class Noted(NamedTuple):
@@ -44,12 +51,15 @@ class FileTransaction:
     first: list[Batch] = field(default_factory=list)
     rows: list[int] = field(default_factory=list)
     counts: list[RowChange] = field(default_factory=list)
+    given: set[tuple[int, str]] = field(default_factory=set)  # minute and source of every amount of glucose it brings
 
     def batch(self, batch: Batch, *, apart: bool = False) -> ImportSummary:
         """Puts one batch away; `apart`: its amounts are known to be others. Raises WrongUse for an unknown person."""
         refuse_unknown(self.connection, batch.person_id)
         if not self.first:
             self.first.append(batch)
+        told = batch.doses.select("taken_at_utc", "source").iter_rows()
+        self.given.update((stored(at) // MICROSECONDS_IN_A_MINUTE, source) for at, source in told)
         summary = take_in(self.connection, batch, self.now_utc, self.retry, self.overlap, apart)
         if summary.import_id is not None:
             self.new_ids.append(summary.import_id)
@@ -97,6 +107,46 @@ class FileTransaction:
                 return instant(min(row.taken_at_utc for row in rows))
         return None
 
+    def amounts_gone(self) -> AmountsGone | None:
+        """What files of this name brought and this one has no more, though it brings others of theirs again.
+
+        A log that is exported again corrects itself by minute and source: an amount whose time was mended would count
+        at both times, one that was taken out would go on counting. Days before its first are of an earlier window.
+        """
+        if not self.new_ids or not self.given:
+            return None
+        first, table = self.first[0], doses.c
+        before = select(imports.c.import_id).where(
+            imports.c.person_id == first.person_id,
+            imports.c.file == first.file,
+            imports.c.layout == first.layout,
+            imports.c.import_id.not_in(self.new_ids),
+        )
+        since = self._day_of_the_first()
+        mine = (table.person_id == first.person_id, table.minute >= since, table.import_id.in_(before))
+        chosen = select(table.taken_at_utc, table.minute, table.source, table.import_id).where(*mine)
+        rows = self.connection.execute(chosen.order_by(table.taken_at_utc)).all()
+        gone = [row for row in rows if (row.minute, row.source) not in self.given]
+        if not gone or not self._brings_again(before):
+            return None
+        owners = {row.import_id for row in gone}
+        standing = changes.standing(self.connection, first.person_id)
+        numbers = [each.change_id for each in standing if owners.intersection(each.about.get("import_ids", ()))]
+        return AmountsGone([(instant(row.taken_at_utc), row.source) for row in gone], sorted(numbers))
+
+    def _day_of_the_first(self) -> int:
+        """The minute in which the local day of its first amount began: windows that move on are cut at midnight."""
+        zone = known_person(self.connection, self.first[0].person_id).zone_now()
+        day = instant(min(minute for minute, _ in self.given) * MICROSECONDS_IN_A_MINUTE).astimezone(zone).date()
+        return stored(datetime.combine(day, time(), zone)) // MICROSECONDS_IN_A_MINUTE
+
+    def _brings_again(self, before: Select[Any]) -> bool:
+        """Whether some amount of it was brought by a file of the same name before."""
+        table = doses.c
+        mine = (table.person_id == self.first[0].person_id, table.import_id.in_(before))
+        known = self.connection.execute(select(table.minute, table.source).where(*mine)).all()
+        return any((row.minute, row.source) in self.given for row in known)
+
     def ask(self, question: Question) -> bool:
         """Asks about the file as a whole. Returns whether that is new; nothing is asked of a file known already."""
         if not self.new_ids:
@@ -116,7 +166,15 @@ class FileTransaction:
         if kind == changes.GIVEN:
             told = first.doses.select("taken_at_utc", "source", "amount", "amount_unit", "grams")
             about["doses"] = [{**row, "taken_at_utc": row["taken_at_utc"].isoformat()} for row in told.to_dicts()]
+            about["as_typed"] = _asked_about(first)
         else:
             about |= {"file": first.file, "rows": sum(self.rows) + len(self.counts)}
         changes.record(self.connection, first.person_id, kind, self.now_utc, about)
         return Noted(kind, first.person_id)
+
+
+def _asked_about(batch: Batch) -> list[str]:
+    """Of each dose the words as they were typed where it is asked about: it has no unit and no source yet; else ''."""
+    typed = {each.key: str(each.about.get("text") or "") for each in batch.questions if "ordinal" in each.about}
+    rows = batch.doses.select("taken_at_utc", "source", "ordinal", "amount_unit").iter_rows()
+    return ["" if unit else typed.get(dose_key(at.isoformat(), of, number), "") for at, of, number, unit in rows]

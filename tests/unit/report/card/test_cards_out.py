@@ -6,12 +6,14 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from support.card_people import BIG_PIECES, LIQUID, NOW, PLAN, SMALL_PIECES, TODAY, always, card, person
+from support.nightly_home import readings_csv
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import StatedAs
+from gramrise.nightly import take_in_file
 from gramrise.nightly.cards import cards_out, make_card
 from gramrise.report import CardState
 from gramrise.report.weekly.chapters.card_lines import card_lines
@@ -129,3 +131,17 @@ def test_a_card_without_a_plan_says_what_is_missing_and_writes_nothing(tmp_path)
     assert told.exit_code == 1
     assert "person plan mira --sheet" in " ".join(told.output.split())
     assert not (tmp_path / "out").exists()
+
+
+def test_a_card_with_measured_amounts_ends_when_what_it_was_learned_from_is_taken_back(four, tmp_path):
+    def brought(name, at_utc):
+        (tmp_path / name).write_text(readings_csv(at_utc - timedelta(hours=9), 4))
+        take_in_file(four, tmp_path, four.person("mira"), tmp_path / name, at_utc)
+        return four.last_changes("mira", 1)[0].change_id
+
+    before, after = brought("before.csv", NOW - timedelta(days=1)), brought("after.csv", NOW + timedelta(hours=6))
+    who, later = dated_person(), NOW + timedelta(hours=8)
+    four.undo(after, later)
+    assert set(void(four, who, later).values()) == {()}
+    four.undo(before, later)
+    assert void(four, who, later) == {1: ("evidence",), 2: ("evidence",), 3: ("evidence",), 4: ()}

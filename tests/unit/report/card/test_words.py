@@ -205,6 +205,23 @@ def test_below_54_stands_the_plans_amount_in_pieces_and_grams_with_the_finger_st
     assert mmol.reading == "below 3.0"
 
 
+def test_grams_that_no_whole_pieces_come_close_to_stand_with_what_the_pieces_beside_them_hold():
+    near = "2\u00a0pieces: 8\u00a0g; 3\u00a0pieces: 12\u00a0g"
+    face = face_of(card(BIG_PIECES, used=FEW))
+    assert (face.below_54.amount, face.below_54.near) == ("10\u00a0g", near)
+    assert face.notes.instead.endswith(f"standard amount now: 10\u00a0g ({near}).")
+    assert any(f", 10\u00a0g ({near})." in line for line in face.notes.then.lines)
+    cell = face.pages[0].rows[0].cells[0]
+    assert (cell.amount, cell.grams, cell.near) == ("10\u00a0g", "", near)
+    assert near.replace("\u00a0", " ") in card_text(card(BIG_PIECES)).replace("\u00a0", " ")
+    huge = face_of(card(replace(BIG_PIECES, grams_per_piece=13.0)))
+    assert huge.below_54.near == "1\u00a0piece: 13\u00a0g"
+    counted = face_of(card())
+    assert (counted.below_54.amount, counted.below_54.near) == ("11\u00a0pieces", "")
+    liquid = face_of(card(LIQUID))
+    assert liquid.below_54.near == ""
+
+
 def test_with_automated_delivery_the_amounts_are_called_the_plans():
     face = face_of(card(who=AUTOMATED))
     assert {band.measured for band in face.pages[0].bands} == {"with automated delivery"}

@@ -1,5 +1,6 @@
 """Readings, strengths and amounts of the card in words."""
 
+from math import floor
 from typing import Final
 
 from babel.numbers import format_decimal
@@ -42,7 +43,23 @@ def told(plan_amount: AmountView, view: CardView, words: Words) -> tuple[str, st
     return amount(plan_amount.units, view, words), grams
 
 
+def pieces_near(plan_amount: AmountView, view: CardView, words: Words) -> str:
+    """'2 pieces: 7.3 g; 3 pieces: 10.9 g' beside 9 g of the plan, where no whole number of pieces comes close.
+
+    It says what can be counted out, and chooses nothing: the plan orders grams. '' for mL and an unknown strength.
+    """
+    strength = view.source.glucose_per_unit_g
+    if plan_amount.units is not None or strength is None or view.source.unit != "piece":
+        return ""
+    fewer = floor(plan_amount.grams / strength)
+    held = ((n, words.grams(n * strength)) for n in (fewer, fewer + 1) if n)
+    return "; ".join(words.say("on_card.pieces_hold", pieces=amount(n, view, words), grams=g) for n, g in held)
+
+
 def in_one(plan_amount: AmountView, view: CardView, words: Words) -> str:
-    """'10 g (11 pieces)', or '10 g'."""
+    """'10 g (11 pieces)', '9 g (2 pieces: 7.3 g; 3 pieces: 10.9 g)', or '10 g'."""
     counted, grams = told(plan_amount, view, words)
-    return words.say("on_card.in_one", grams=grams, amount=counted) if grams else counted
+    if grams:
+        return words.say("on_card.in_one", grams=grams, amount=counted)
+    near = pieces_near(plan_amount, view, words)
+    return words.say("on_card.in_one", grams=counted, amount=near) if near else counted

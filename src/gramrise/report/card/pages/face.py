@@ -4,7 +4,7 @@ from pydantic import BaseModel, ConfigDict
 
 from gramrise.domain.units import GlucoseUnit
 from gramrise.report.card.numbers.view import AmountView, BandView, CardView, CellView, RowView
-from gramrise.report.card.pages.amount_words import exactly, reading, told
+from gramrise.report.card.pages.amount_words import exactly, pieces_near, reading, told
 from gramrise.report.card.pages.cautions import Notes, notes_of
 from gramrise.report.lack_words import still_learning
 from gramrise.report.words import Words, words_for
@@ -23,6 +23,7 @@ class CellFace(Lines):
     state: str  # own | thin | withheld
     amount: str = ""
     grams: str = ""
+    near: str = ""  # what the pieces next to the plan's grams hold, where none comes close
     expect: str = ""
     top: str = ""
     look_again: str = ""
@@ -32,7 +33,7 @@ class CellFace(Lines):
     def lines(self) -> tuple[str, ...]:
         """Its strings from top to bottom, empty ones left out."""
         first = f"{self.amount}  {self.grams}".strip()
-        return tuple(line for line in (first, self.expect, self.top, self.look_again, self.instead) if line)
+        return tuple(line for line in (first, self.near, self.expect, self.top, self.look_again, self.instead) if line)
 
 
 class BandFace(Lines):
@@ -63,6 +64,7 @@ class Below54Face(Lines):
     reading: str
     amount: str
     grams: str
+    near: str  # as of a cell
     plan: str
     finger: str
 
@@ -190,6 +192,7 @@ def _below_54(view: CardView, words: Words) -> Below54Face:
         reading=words.say("on_card.below", level=reading(view.below_54_shown, view, words)),
         amount=counted,
         grams=grams,
+        near="" if below is None else pieces_near(below, view, words),
         plan=words.say("on_card.below_54.plan" if counted else "on_card.below_54.no_plan"),
         finger=words.say("on_card.below_54.finger"),
     )
@@ -280,9 +283,11 @@ def _row(row: RowView, chosen: slice, view: CardView, words: Words) -> RowFace:
 def _cell(cell: CellView, view: CardView, words: Words) -> CellFace:
     if cell.grams is None:
         return CellFace(state=cell.state, instead=withheld(cell.reason, view, words))
-    counted, grams = told(AmountView(grams=cell.grams, units=cell.amount), view, words)
+    given = AmountView(grams=cell.grams, units=cell.amount)
+    counted, grams = told(given, view, words)
     if cell.expect_low_mg_dl is None:
-        return CellFace(state=cell.state, amount=counted, grams=grams, expect=words.say("on_card.plans_amount"))
+        near, plans = pieces_near(given, view, words), words.say("on_card.plans_amount")
+        return CellFace(state=cell.state, amount=counted, grams=grams, near=near, expect=plans)
     assert cell.expect_high_mg_dl is not None  # all are expected, or none
     assert cell.top_minutes is not None
     low, high = words.level(cell.expect_low_mg_dl), words.level(cell.expect_high_mg_dl)

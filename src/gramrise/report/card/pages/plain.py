@@ -65,7 +65,7 @@ def _table(face: CardFace, page: PageFace) -> Iterator[str]:
     yield "=" * WIDTH
     below = face.below_54
     amount = f"{below.amount} {below.grams}".strip()
-    told = [f"{amount} {below.plan}".strip(), below.finger]
+    told = [f"{amount} {below.plan}".strip(), *([below.near] if below.near else []), below.finger]
     yield from _side_by_side(below.reading, [told], WIDTH - READING_WIDTH - len(COLUMN_GAP))
     yield "=" * WIDTH
     for at, row in enumerate(page.rows):

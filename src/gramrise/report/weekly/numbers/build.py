@@ -89,7 +89,7 @@ def weekly_view(
         as_of_utc=findings.as_of_utc,
         model_version=findings.model_version,
         factors=factors,
-        changes=changes(factors, earlier, findings, week.nights, settings),
+        changes=changes(factors, earlier, findings, inputs.readings, week.nights, settings),
         cards=tuple(sorted(cards, key=lambda card: card.number)),
         questions=question_views(questions),
         files_held=files_held,

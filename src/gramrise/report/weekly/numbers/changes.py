@@ -14,12 +14,13 @@ def changes(
     factors: tuple[FactorView, ...],
     earlier: Findings | None,
     findings: Findings,
+    readings: pl.DataFrame,
     nights: tuple[Noons, ...],
     settings: ReportSettings,
 ) -> tuple[Change, ...]:
-    """The factors against `earlier`, then the lows against the week before."""
+    """The factors against `earlier`, then the lows against the week before. `readings`: READINGS of both weeks."""
     found = [] if earlier is None else _moved(factors, earlier, settings)
-    found.append(_lows(findings, nights))
+    found.append(_lows(findings, readings, nights, settings))
     return tuple(found)
 
 
@@ -36,10 +37,13 @@ def _moved(factors: tuple[FactorView, ...], earlier: Findings, settings: ReportS
     return found
 
 
-def _lows(findings: Findings, nights: tuple[Noons, ...]) -> Change:
-    """Lows of this week and, where any reading of it led to findings, of the week before."""
+def _lows(findings: Findings, readings: pl.DataFrame, nights: tuple[Noons, ...], settings: ReportSettings) -> Change:
+    """Lows of this week and, where any reading of it led to findings and it was seen as long, of the week before."""
     start, end = nights[0].from_utc, nights[-1].to_utc
+    before = start - timedelta(days=NIGHTS)
     now = rows_within(findings.lows, "start_utc", start, end).height
-    week_before = rows_within(findings.lows, "start_utc", start - timedelta(days=NIGHTS), start).height
+    week_before = rows_within(findings.lows, "start_utc", before, start).height
     ever_before = findings.lows.filter(pl.col("start_utc") < start).height > 0
-    return Change(code="lows", before=float(week_before) if ever_before else None, now=float(now))
+    seen = sorted(rows_within(readings, "at_utc", *span).height for span in ((before, start), (start, end)))
+    alike = seen[0] >= settings.compared_from_share * seen[1]
+    return Change(code="lows", before=float(week_before) if ever_before and alike else None, now=float(now))

@@ -110,9 +110,14 @@ def test_a_factor_that_moved_is_told_against_what_was_shown_a_week_ago(scale, co
 def test_lows_of_another_week_are_not_counted_in_this_one():
     inputs, found = a_week()
     earlier = found.lows.with_columns(pl.col("start_utc", "end_utc", "first_dose_utc").dt.offset_by("-7d"))
-    view = weekly_view(inputs, replace(found, lows=pl.concat([earlier, found.lows])), week_end=WEEK_END, now_utc=NOW)
-    lows = next(change for change in view.changes if change.code == "lows")
-    assert (len(view.lows), lows.before, lows.now) == (5, 5.0, 5.0)
+    found = replace(found, lows=pl.concat([earlier, found.lows]))
+    readings_before = inputs.readings.with_columns(pl.col("at_utc").dt.offset_by("-7d"))
+    for kept, before in ((1.0, 5.0), (0.5, None)):  # of a week seen only half nothing is said
+        part = readings_before.tail(round(kept * readings_before.height))
+        seen = replace(inputs, readings=pl.concat([part, inputs.readings]).unique("at_utc", keep="last").sort("at_utc"))
+        view = weekly_view(seen, found, week_end=WEEK_END, now_utc=NOW)
+        lows = next(change for change in view.changes if change.code == "lows")
+        assert (len(view.lows), lows.before, lows.now) == (5, before, 5.0)
 
 
 def test_bands_of_the_familys_own_keep_their_order_and_hours():
