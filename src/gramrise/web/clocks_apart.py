@@ -3,7 +3,7 @@
 Read plainly, a clock time that has not been yet is yesterday's: what was given a minute ago would stand a day back.
 """
 
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from gramrise.domain.person import zone_on
@@ -39,7 +39,8 @@ def words_meant(visit: "Visit", said: str, touched: datetime) -> tuple[str, date
             if ahead is None or not _is_now(visit, ahead, minute):
                 continue
             timed = without_time(said, zones, ahead)
-            if timed.at_utc == ahead:
+            # A day that is told is the server's: at 23:58 'today 00:01' was at its beginning.
+            if timed.at_utc == ahead and (not timed.day_told or _day(visit, ahead) == _day(visit, minute)):
                 return timed.text, minute
     timed = without_time(said, zones, touched)
     told = None if timed.day_told else clock_alone(timed.time_text)
@@ -54,13 +55,17 @@ def _soon(visit: "Visit", clock: time, minute: datetime) -> datetime | None:
     In the hour that comes twice the pass that was is meant, unless the other is now.
     """
     zone, soon = zone_on(visit.person.zone, minute), timedelta(minutes=visit.page.settings.not_yet_minutes)
-    today = minute.astimezone(zone).date()
+    today = _day(visit, minute)
     passes = [
         at for day in (today, today + timedelta(days=1)) for at in instants_of(datetime.combine(day, clock), zone)
     ]
     ahead = next((at for at in passes if minute < at <= minute + soon), None)
     has_been = any(minute - soon <= at <= minute for at in passes)
     return None if ahead is None or (has_been and not _is_now(visit, ahead, minute)) else ahead
+
+
+def _day(visit: "Visit", at_utc: datetime) -> date:
+    return at_utc.astimezone(zone_on(visit.person.zone, at_utc)).date()
 
 
 def _is_now(visit: "Visit", ahead: datetime, minute: datetime) -> bool:

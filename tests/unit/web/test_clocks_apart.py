@@ -86,6 +86,11 @@ def test_a_day_told_and_how_long_ago_are_read_as_they_stand(store):
     assert sorted(taken(store)) == [NIGHT.replace(second=0) - each for each in told]
 
 
+def test_a_day_told_is_the_servers_also_a_minute_before_midnight(store):
+    assert in_words(store, LATE, "today 00:01")["logged"]
+    assert taken(store) == [LATE - timedelta(hours=23, minutes=56)]
+
+
 def test_a_clock_of_twelve_hours_a_little_ahead_is_now_or_asked_about(store):
     assert in_words(store, NOON, "at 3:13 pm")["logged"]
     assert taken(store) == [NOON]
