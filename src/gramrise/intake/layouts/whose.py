@@ -4,6 +4,7 @@ import re
 from typing import Final
 
 from gramrise.connectors.layout import Layout
+from gramrise.intake.cells import source_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import OpenPoint
 from gramrise.intake.files import TextTable
@@ -18,8 +19,10 @@ from gramrise.intake.labels import (
 )
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
 from gramrise.intake.layouts.row_columns import names_persons
-from gramrise.intake.words import folded
+from gramrise.intake.words import folded, header_words
 
+_USERS: Final = frozenset({"user", "users", "username", "account", "profile", "login", "nutzer", "benutzer", "konto",
+                           "utilisateur", "compte", "usuario", "cuenta", "utente", "gebruiker"})  # fmt: skip
 _VOWEL: Final = re.compile("[aeiouy]")
 _PLAIN_WORD: Final = re.compile(r"[^\W\d_]{3,20}")
 # Keys of JSON under which any program puts its rows; single general words.
@@ -106,8 +109,13 @@ def _of_columns(table: TextTable, layout: Layout, context: ReadContext) -> list[
 
 
 def _name_in(column: ColumnProfile, cell: str, context: ReadContext) -> str:
-    """The name that the cells of a column are; under a word for kinds of rows, too, only with a capital."""
+    """The name that the cells of a column are; under a word for kinds of rows, too, only with a capital.
+
+    A source of glucose is no person, and who uses an account is as often a parent.
+    """
     if "kind" in column.meanings and not cell[:1].isupper():
+        return ""
+    if set(header_words(column.label)) & _USERS or source_named(cell, context.person.sources_now()) is not None:
         return ""
     return person_named(cell, context.words)
 

@@ -135,6 +135,13 @@ def test_who_gave_it_or_noticed_is_no_owner_of_the_file(who, header, tmp_path):
     assert batch.doses["grams"].to_list() == [6.0, 3.0]
 
 
+@pytest.mark.parametrize(("header", "cell"), [("Name", "Dextro"), ("User", "Anna"), ("Patient", "1001"), ("Name", "")])
+def test_a_source_an_account_or_a_number_is_no_other_person(header, cell, tmp_path):
+    (batch,) = read(tmp_path, f"Time;{header};Sensor mmol/l\n"
+                    + "".join(f"13.03.2026 02:{at:02d};{cell};5,1\n" for at in (0, 5, 10)))  # fmt: skip
+    assert batch.readings.height == 3
+
+
 def test_two_children_it_was_given_to_are_asked_about(tmp_path):
     with pytest.raises(FileWaits) as why:
         read(tmp_path, "Datum;Uhrzeit;gegeben an;Was;Menge\n13.03.2026;02:10;M;Traubenzucker;2\n"
