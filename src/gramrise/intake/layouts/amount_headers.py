@@ -54,7 +54,7 @@ def check_no_share(layout: Layout, used: list[str], table: TextTable, context: R
             continue
         evidence.open.append(OpenPoint(
             "share_open", f"column '{column.label}' may say that only a part of the amount beside it was taken",
-            "write what was taken as the amount, and leave the column out; or say so in a layout",
+            "write what was taken as the amount, and leave the column out, or say so in a layout",
             ("the amount is all that was taken",), (f'no part for "{column.name}"',),
         ))  # fmt: skip
 

@@ -217,7 +217,7 @@ def _check_no_night(column: ColumnProfile, evidence: Evidence) -> None:
     if _NIGHT.search(folded(column.label)):
         evidence.open.append(OpenPoint(
             "night_open", f"column '{column.label}' names the night, and its times before noon may be of the next day",
-            "write in each row the day on which it was, under the header date; or say so under [clock] in a layout",
+            "write in each row the day on which it was, under the header date, or say so under [clock] in a layout",
             ("each row has the day on which it was",), (f'columns = ["{column.name}", "..."]',),
         ))  # fmt: skip
 
@@ -228,7 +228,7 @@ def check_no_entry_time(timed: list[ColumnProfile], evidence: Evidence) -> None:
         if _WRITTEN_DOWN.search(folded(column.label)):
             evidence.open.append(OpenPoint(
                 "clock_open", f"column '{column.label}' may say when the row was written down, not when it was given",
-                "write when it was given, under the header time; or say so under [clock] in a layout",
+                "write when it was given, under the header time, or say so under [clock] in a layout",
                 (f"'{column.label}' is when it was given",), (f'columns = ["{column.name}"]',),
             ))  # fmt: skip
 

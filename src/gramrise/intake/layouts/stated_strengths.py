@@ -84,8 +84,8 @@ def _contradicted(line: str, grams: float, source: Source, context: ReadContext)
     stated = source.grams_per_piece if source.grams_per_piece is not None else source.grams_per_ml
     return OpenPoint(
         "strength_contradicts",
-        f"the line '{line[:60]}' says {grams:g} g in one {source.unit.value}, and {source.name} is stated to hold "
+        f"the line '{line[:60]}' says {grams:g} g each, and {source.name} is stated to hold "
         f"{stated:g} g",
-        f"state the strength that held then: gramrise person source {context.person.person_id} '{source.name}' --help; "
-        "where the line is wrong, take it out",
+        "take the line out where it is wrong, or state the strength that held then with "
+        f"gramrise person source {context.person.person_id} '{source.name}' --help",
     )  # fmt: skip

@@ -80,9 +80,9 @@ def _of_key(table: TextTable, context: ReadContext) -> list[OpenPoint]:
     if not own_words(context.person) or not person_named(key, context.words) or shares_a_word(key, context.person):
         return []
     return [OpenPoint(
-        "other_person", f"the key '{key}' may be the name of another person than {_called(context)}",
-        "bring the file for them; where it is this person's, call the key entries, or write the name as it stands "
-        f"there into theirs: gramrise person set {context.person.person_id} --name NAME",
+        "other_person", f"it was brought for {_called(context)}, and its key '{key}' may be another's name",
+        "bring it for the person it names, or, where it is this person's, write the name as it stands there into "
+        f"theirs with gramrise person set {context.person.person_id} --name NAME",
     )]  # fmt: skip
 
 
@@ -130,11 +130,11 @@ def _another_name(name: str, context: ReadContext, *, line: str = "", column: st
     keep = f'preamble = ["{line.strip()}"]' if line and '"' not in line else ""
     return OpenPoint(
         "other_person",
-        f"the line '{line[:60]}' names '{name[:40]}', and the file was brought for {called}"
+        f"it was brought for {called}, and the line '{line[:60]}' names '{name[:40]}'"
         if line
-        else f"column '{column}' names '{name[:40]}', and the file was brought for {called}",
-        "bring it for the person it names; where it is this person's, write the name as it stands there into theirs: "
-        f"gramrise person set {context.person.person_id} --name NAME",
+        else f"it was brought for {called}, and column '{column}' names '{name[:40]}'",
+        "bring it for the person it names, or, where it is this person's, write the name as it stands there into "
+        f"theirs with gramrise person set {context.person.person_id} --name NAME",
         ("it is another person's file", "it is this person's file"), ("", keep),
     )  # fmt: skip
 
@@ -142,7 +142,7 @@ def _another_name(name: str, context: ReadContext, *, line: str = "", column: st
 def _another_birth(written: str, context: ReadContext) -> OpenPoint:
     return OpenPoint(
         "other_person",
-        f"the file names the birth date {written[:20]}, and {_called(context)} was born on {context.person.born}",
-        "bring it for the person it is of; where one of the two dates is a slip, mend it: "
+        f"it names '{written[:20]}' as a birth date, and {_called(context)} was born on another day",
+        "bring it for the person it is of, or, where one of the two dates is a slip, mend it with "
         f"gramrise person set {context.person.person_id} --born DATE",
     )  # fmt: skip

@@ -74,15 +74,15 @@ class Owners:
         names = [name for name in names if person_named(name, self.words)]
         if names and own_words(self.person):
             raise FileWaits(
-                "other_person", self.file, f"its records are of '{names[0][:40]}', and it was brought for {called}",
-                f"bring it for the person it names; where it is this person's, say so under [intake.subjects] in "
+                "other_person", self.file, f"it was brought for {called}, and its records are of '{names[0][:40]}'",
+                "bring it for the person it names, or, where it is this person's, say so under [intake.subjects] in "
                 f"gramrise.toml: 'NAME' = '{self.person.person_id}', NAME as the records refer to them",
             )  # fmt: skip
         if births and not any(own_birth.startswith(born) for born in births):
             raise FileWaits(
                 "other_person", self.file,
-                f"the file names the birth date {births[0][:20]}, and {called} was born on {self.person.born}",
-                "bring it for the person it is of; where one of the two dates is a slip, mend it: "
+                f"it names '{births[0][:20]}' as a birth date, and {called} was born on another day",
+                "bring it for the person it is of, or, where one of the two dates is a slip, mend it with "
                 f"gramrise person set {self.person.person_id} --born DATE",
             )  # fmt: skip
 
