@@ -15,7 +15,7 @@ from gramrise.connectors.fhir.elements import (
 )
 from gramrise.connectors.fhir.quantities import counted, grams_by_strength, in_grams, insulin_units
 from gramrise.connectors.fhir.shapes import modelled
-from gramrise.connectors.standards import Fact, Hold, Kind, PassOver
+from gramrise.connectors.standards import Fact, Held, Hold, Kind, PassOver
 from gramrise.domain.units import GLUCOSE_PER_MONOHYDRATE
 
 _NOT_TAKEN: Final = frozenset({"not-done", "not-taken", "intended", "active"})
@@ -101,6 +101,36 @@ def _unknown(record: Taken, words: str) -> Fact:
         raise PassOver(f"another medication ({words[:60]})")
     said = _said(record)
     return Fact(Kind.NOTE, begun_at(record)[0], text=f"{words}: {said}" if said else words)
+
+
+def named_dose(raw: dict[str, Any], medications: Mapping[str, dict[str, Any]]) -> tuple[str, Fact | Held] | None:
+    """(words, what was taken) of a medication whose codes say nothing here: a household may know it by its words.
+
+    None where codes say what it is, it has no words, or was not taken.
+    """
+    flags: list[str] = []
+    try:
+        record: Taken = (
+            modelled(MedicationAdministration, raw)
+            if raw.get("resourceType") == "MedicationAdministration"
+            else modelled(MedicationStatement, raw)
+        )
+        medication = _medication(record, raw, medications)
+    except Hold:
+        return None
+    words = _words(record, medication)
+    if not words or _uses(record, medication) or record.status in {*_NOT_TAKEN, "entered-in-error"}:
+        return None
+    try:
+        if record.status != "completed":
+            raise Hold("dose_not_sure", "status", record.status)
+        start, end = begun_at(record)
+        grams = in_grams(_dose(record), flags)
+        amount, unit = (grams, "g") if grams is not None else counted(_dose(record), flags)
+    except Hold as hold:
+        return words, hold.held
+    until = None if end is None else end.utc
+    return words, Fact(Kind.DOSE, start, until, amount=amount, unit=unit, text=words)
 
 
 def _said(record: Taken) -> str:

@@ -29,6 +29,7 @@ class FhirContent:
 
     records: list[Record]
     remarks: list[str] = field(default_factory=list)
+    references: FileReferences = field(default_factory=FileReferences)
 
 
 def looks_like_fhir(head: str) -> bool:
@@ -48,11 +49,13 @@ def read_fhir(text: str) -> FhirContent:
         references = FileReferences()
         records = fhir_line_records(enumerate(text.split("\n"), 1), references)
         newest_versions(records)
-        return FhirContent(records)
+        return FhirContent(records, references=references)
     _check_no_manifest(found)
     if found.get("resourceType") == "Bundle":
         return _bundle(text, found, entries_at)
-    return FhirContent([read_resource(whole_object(text), 1, text.strip(), FileReferences())])
+    references = FileReferences()
+    records = [read_resource(whole_object(text), 1, text.strip(), references)]
+    return FhirContent(records, references=references)
 
 
 def fhir_line_records(lines: Iterable[tuple[int, str]], references: FileReferences) -> list[Record]:
@@ -98,7 +101,7 @@ def _array(text: str) -> FhirContent:
         else:
             records.append(read_resource(element.value, element.row, element.text, references))
     newest_versions(records)
-    return FhirContent(records)
+    return FhirContent(records, references=references)
 
 
 def _bundle(text: str, found: dict[str, Any], entries_at: int | None) -> FhirContent:
@@ -111,7 +114,7 @@ def _bundle(text: str, found: dict[str, Any], entries_at: int | None) -> FhirCon
     entries: Iterator[Element] = array_elements(text, entries_at) if entries_at is not None else iter(())
     if entries_at is not None and not text[skipped(text, entries_at + 1) :][:1] != "]":
         raise StandardRefused("bundle_broken", "the bundle has an empty array of entries", "export it again")
-    content = FhirContent(bundle_records(head, entries, references))
+    content = FhirContent(bundle_records(head, entries, references), references=references)
     if head.has_next:
         told = f" of {head.total}" if head.total is not None else ""
         content.remarks.append(f"This is one page{told} of a search; bring the pages that follow it, too.")

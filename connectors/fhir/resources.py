@@ -5,11 +5,11 @@ from datetime import datetime
 from typing import Any, Final
 
 from gramrise.connectors.fhir.elements import Observation
-from gramrise.connectors.fhir.medications import read_medication
+from gramrise.connectors.fhir.medications import named_dose, read_medication
 from gramrise.connectors.fhir.observations import read_observation
 from gramrise.connectors.fhir.sampled import samples_n
 from gramrise.connectors.fhir.shapes import modelled
-from gramrise.connectors.fhir.subjects import subject_of
+from gramrise.connectors.fhir.subjects import patient_name, subject_of
 from gramrise.connectors.standards import Held, Hold, Instant, PassOver, Record, fhir_time
 
 READ: Final = ("Observation", "MedicationAdministration", "MedicationStatement")
@@ -30,6 +30,24 @@ class FileReferences:
 
     patients: dict[str, dict[str, Any]] = field(default_factory=dict)
     medications: dict[str, dict[str, Any]] = field(default_factory=dict)
+    called: dict[str, list[dict[str, Any]]] = field(default_factory=dict)  # Patients told within records, by `whose`
+
+    def patients_of(self, whose: str) -> list[dict[str, Any]]:
+        """What the file tells of a person by the name that its records have for them."""
+        own = [one for name, one in self.patients.items() if whose and whose in (name, patient_name(one))]
+        return [*own, *self.called.get(whose, [])]
+
+    def tell(self, whose: str, raw: dict[str, Any]) -> None:
+        """Keeps what a record tells of its own subject: a Patient within it, or the name that is shown for people."""
+        subject = raw.get("subject")
+        reference = subject.get("reference") if isinstance(subject, dict) else None
+        display = subject.get("display") if isinstance(subject, dict) else None
+        contained = raw.get("contained") if isinstance(reference, str) and reference.startswith("#") else None
+        told = [one for one in contained if isinstance(one, dict) and f"#{one.get('id')}" == reference] if isinstance(
+            contained, list) else []  # fmt: skip
+        told += [{"name": [{"text": display}]}] if isinstance(display, str) and display else []
+        held = self.called.setdefault(whose, []) if told and len(self.called) < MOST_REFERRED_TO else []
+        held += [one for one in told if one not in held]
 
     def add(self, raw: dict[str, Any], full_url: str = "") -> None:
         """Keeps a Patient or a Medication."""
@@ -56,7 +74,11 @@ def read_resource(raw: dict[str, Any], row: int, text: str, references: FileRefe
             raise Hold("not_the_standard", "resourceType", kind)
         record.identity = _identity(raw, full_url)
         record.updated_utc = _updated(raw)
+        record.notes = _notes(raw)
         nobody = _subject(record, raw, references)
+        if nobody is None:
+            references.tell(record.whose, raw)
+        record.by_name = None if kind == "Observation" or nobody else named_dose(raw, references.medications)
         facts, record.withdrawn = (
             read_observation(raw, flags)
             if kind == "Observation"
@@ -83,6 +105,13 @@ def _subject(record: Record, raw: dict[str, Any], references: FileReferences) ->
     except Hold as hold:
         return hold
     return None
+
+
+def _notes(raw: dict[str, Any]) -> tuple[str, ...]:
+    """The texts of its annotations, and of how it was to be taken."""
+    notes, dosage = raw.get("note"), raw.get("dosage")
+    told = [*(notes if isinstance(notes, list) else ()), *(dosage if isinstance(dosage, list) else (dosage,))]
+    return tuple(one["text"] for one in told if isinstance(one, dict) and isinstance(one.get("text"), str))
 
 
 def _gaps(raw: dict[str, Any], facts: int) -> int:

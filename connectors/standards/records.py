@@ -65,6 +65,8 @@ class Record:
     updated_utc  when this version of it was made; None where that is not said
     passed       why nothing of it is used; '' where something is
     repeats      it is told again elsewhere in the file
+    notes        remarks of its sender, in words
+    by_name      (words, what it states) where its medication has no code that is known: a household may know the words
     withdrawn    its sender takes it back, and with it what an earlier version stated
     """
 
@@ -80,6 +82,8 @@ class Record:
     flags: tuple[str, ...] = field(default=())
     repeats: bool = False
     withdrawn: bool = False
+    notes: tuple[str, ...] = ()
+    by_name: tuple[str, Fact | Held] | None = None
 
     @property
     def offered(self) -> int:

@@ -334,7 +334,7 @@ CASES = (
     Case("sister heading below", "Time;Glucose (mg/dL)", "{t};{g}", below="Siostra\n2026-03-14 09:00;155"),
     # Records of the open standards: '' as truth where they must be held or asked about.
     _fhir("sensor", truth="readings"),
-    _fhir("preliminary", status="preliminary", truth="readings"),
+    _fhir("preliminary", status="preliminary"),
     _fhir("entered in error", status="entered-in-error", truth="nothing"),
     _fhir("cancelled", status="cancelled", truth="nothing"),
     _fhir("unit without a code", value='{{"value":{g},"unit":"blobs"}}'),

@@ -10,6 +10,7 @@ from gramrise.domain.printable import printable
 from gramrise.intake.context import ReadContext
 from gramrise.intake.files import NotOnePlainTable, Record, TextTable, blocks_of, head_table, header_test
 from gramrise.intake.later_blocks import LaterBlocks
+from gramrise.intake.layouts import contradicted_rows, without_rows
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.rows import batch_of, read_table
 
@@ -31,7 +32,8 @@ def large_batches(
         names |= _persons(table, layout)
         if len(names) > 1:
             raise NotOnePlainTable(printable(path.name))
-        taken = read_table(table, layout, context, before_utc, block.bad)
+        bad = contradicted_rows(table, layout, context)
+        taken = read_table(without_rows(table, bad), layout, context, before_utc, [*block.bad, *bad])
         before_utc = taken.last_utc
         if any(is_header(_cut_again(one, first)) for one in taken.quarantine if one.trouble.code == "not_a_time"):
             raise NotOnePlainTable(printable(path.name))

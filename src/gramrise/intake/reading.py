@@ -24,7 +24,7 @@ from gramrise.intake.files import (
     unpack,
 )
 from gramrise.intake.large_files import large_batches
-from gramrise.intake.layouts import check_named, fits, proved_layout
+from gramrise.intake.layouts import check_named, contradicted_rows, fits, proved_layout, without_rows
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.reading_process import reading_process
 from gramrise.intake.rows import (
@@ -209,7 +209,9 @@ def _read_member(
             passed.append(f"{table.file}: no time and no quantity stands in it; it was not read")
             continue
         layout = proved_layout(table, layouts, layout_name, context)
-        taken = read_table(table, layout, context, bad_lines=cut.bad if at == 0 else ())
+        bad = contradicted_rows(table, layout, context)
+        beside = cut.bad if at == 0 else []
+        taken = read_table(without_rows(table, bad), layout, context, bad_lines=[*beside, *bad])
         check_sources_stated(taken, layout, table.file, context)
         batches.append(batch_of(taken, table.file, layout, context, digest))
         named.append(named_table(table, batches[-1], context.words))

@@ -5,15 +5,18 @@ from gramrise.intake.layouts.drafting import draft_of
 from gramrise.intake.layouts.matching import check_named, fits
 from gramrise.intake.layouts.recognition import proved_layout, recognise_layout
 from gramrise.intake.layouts.resolving import number_columns
+from gramrise.intake.layouts.row_checks import contradicted_rows, without_rows
 from gramrise.intake.layouts.table_checks import check_table
 
 __all__ = [
     "MOST_EXAMPLES",
     "check_named",
     "check_table",
+    "contradicted_rows",
     "draft_of",
     "fits",
     "number_columns",
     "proved_layout",
     "recognise_layout",
+    "without_rows",
 ]

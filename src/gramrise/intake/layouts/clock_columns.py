@@ -22,6 +22,12 @@ _OFFSET_READINGS: tuple[tuple[str, ...], tuple[str, ...]] = (
     ("the times are UTC", "the times are local, in the person's own zone"),
     ('zone = "UTC"', 'zone = "person"'),
 )
+_NIGHT = re.compile(r"\b(nacht|nachte|night|nights|nuit|noche|notte|noc|natt|noite)\b")
+_WRITTEN_DOWN = re.compile(
+    r"\b(entered|logged|written|noted|typed|saved|submitted|eingetragen|eingegeben|notiert|aufgeschrieben|protokolliert"
+    r"|vermerkt|dokumentiert|gespeichert|saisie?|inscrite?|notee?|anotad[oa]|apuntad[oa]|registrad[oa]|inserit[oa]"
+    r"|ingevoerd|genoteerd|wpisan[oa]|zapisan[oa]|inskriven|antecknad|anotado)\b"
+)
 OffsetUnit = Literal["hours", "minutes", "seconds"]
 
 
@@ -185,6 +191,7 @@ def _timed(columns: list[ColumnProfile], evidence: Evidence) -> list[ColumnProfi
     if days and clocks:
         for column in (days[0], clocks[0]):
             _check_known(column, evidence)
+        _check_no_night(days[0], evidence)
         evidence.prove(f"'{days[0].label}' and '{clocks[0].label}' are the time", "cells are days and times of day")
         return [*days, *clocks]
     if days:
@@ -203,6 +210,27 @@ def _check_known(column: ColumnProfile, evidence: Evidence) -> None:
             (f"'{column.label}' is the time, in the person's own zone", f"'{column.label}' is the time, in UTC"),
             (f'columns = ["{column.name}"]', f'columns = ["{column.name}"]\nzone = "UTC"'),
         ))  # fmt: skip
+
+
+def _check_no_night(column: ColumnProfile, evidence: Evidence) -> None:
+    """'Nacht vom': the night of the 20th goes on after midnight, on the 21st."""
+    if _NIGHT.search(folded(column.label)):
+        evidence.open.append(OpenPoint(
+            "night_open", f"column '{column.label}' names the night, and its times before noon may be of the next day",
+            "write in each row the day on which it was, under the header date, or say so under [clock] in a layout",
+            ("each row has the day on which it was",), (f'columns = ["{column.name}", "..."]',),
+        ))  # fmt: skip
+
+
+def check_no_entry_time(timed: list[ColumnProfile], evidence: Evidence) -> None:
+    """Adds an open point for a time at which what was given may only have been written down."""
+    for column in timed:
+        if _WRITTEN_DOWN.search(folded(column.label)):
+            evidence.open.append(OpenPoint(
+                "clock_open", f"column '{column.label}' may say when the row was written down, not when it was given",
+                "write when it was given, under the header time, or say so under [clock] in a layout",
+                (f"'{column.label}' is when it was given",), (f'columns = ["{column.name}"]',),
+            ))  # fmt: skip
 
 
 def _chosen(columns: list[ColumnProfile]) -> list[ColumnProfile]:

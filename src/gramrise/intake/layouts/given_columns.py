@@ -8,6 +8,7 @@ from gramrise.intake.cells import form_named, product_named, source_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.labels import AMOUNT
+from gramrise.intake.layouts.amount_headers import is_running_sum, sum_open, weighs_the_product
 from gramrise.intake.layouts.column_profiles import ColumnProfile
 from gramrise.intake.layouts.dose_checks import holds_dose_units
 from gramrise.intake.words import HeaderWords, folded
@@ -27,6 +28,12 @@ def given_parts(columns: list[ColumnProfile], titled: set[str], context: ReadCon
         if column.holds == "text" and holds_dose_units(column, context.words) and column.name != source:
             continue  # it says what the numbers beside it count
         form_name = form.name if form is not None else ""
+        if is_running_sum(column):
+            evidence.open.append(sum_open(column))
+            continue
+        if weighs_the_product(column):
+            evidence.open.append(_of_what(column, context))
+            continue
         if column.in_grams and product_named(column.label, sources, context.words):
             evidence.open.append(_of_what(column, context))
             continue
@@ -152,7 +159,7 @@ def _headed(column: ColumnProfile, unit: str, form: str, context: ReadContext) -
 
 def _of_what(column: ColumnProfile, context: ReadContext) -> OpenPoint:
     """Grams of a gel, a syrup, a drink, a tablet: 10 g of a 40 % gel hold 4 g of glucose."""
-    product = product_named(column.label, context.person.sources_now(), context.words)
+    product = product_named(column.label, context.person.sources_now(), context.words) or "product"
     return OpenPoint(
         "glucose_or_product",
         f"'{column.label}' may count grams of glucose, or what the {product} weighs",

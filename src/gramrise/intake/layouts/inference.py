@@ -17,7 +17,7 @@ from gramrise.intake.labels import (
     of_another,
     read_label,
 )
-from gramrise.intake.layouts.clock_columns import clock_of, offsets_written
+from gramrise.intake.layouts.clock_columns import check_no_entry_time, clock_of, offsets_written
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
 from gramrise.intake.layouts.kind_column import parts_by_kind
 from gramrise.intake.layouts.row_columns import (
@@ -27,6 +27,7 @@ from gramrise.intake.layouts.row_columns import (
     check_person,
     check_states,
     is_kind,
+    says_who_gave,
     units_in,
 )
 from gramrise.intake.layouts.table_checks import in_many_rows
@@ -70,6 +71,8 @@ def _inferred(table: TextTable, columns: list[ColumnProfile], context: ReadConte
         rest = [column for column in columns if column.name not in _names(clock)]
         timed = [column for column in columns if column.name in clock.columns]
         parts, persons = _parts(table, clock, timed, rest, context, evidence)
+        if any(isinstance(part, GlucoseGiven | Insulin) for part in parts):
+            check_no_entry_time(timed, evidence)
     if clock is None or not parts:
         if clock is not None and all(point.code in _OF_COLUMNS for point in evidence.open):
             evidence.open[:] = [_nothing_known(columns)]
@@ -98,7 +101,10 @@ def _parts(
 ) -> tuple[list[Part], list[ColumnProfile]]:
     """The parts that the columns beside the time bring, and the columns that name the person."""
     noticed = [column for column in rest if "noticed" in column.meanings and column.holds == "text"]
-    rest = [column for column in rest if column not in noticed]
+    givers = [column for column in rest if says_who_gave(column)]
+    for column in givers:
+        evidence.prove(f"'{column.label}' is passed over", "it says who gave it")
+    rest = [column for column in rest if column not in noticed and column not in givers]
     kinds = [column for column in rest if is_kind(column, context)]
     others = [column for column in rest if column not in kinds]
     persons = check_person(others, context, evidence)

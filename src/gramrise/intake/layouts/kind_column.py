@@ -18,6 +18,7 @@ from gramrise.intake.labels import (
     titled_quantities,
     unit_of_cell,
 )
+from gramrise.intake.layouts.amount_headers import is_running_sum, weighs_the_product
 from gramrise.intake.layouts.column_profiles import ColumnProfile
 from gramrise.intake.layouts.row_columns import units_in
 from gramrise.intake.layouts.spacing import usual_step
@@ -129,7 +130,7 @@ def _of_sources(
     """
     named = {word: source_named(word, rows.context.person.sources_now()) for word in words}
     parts: list[Part] = []
-    if len(rows.numbers) != 1 or beside_food:
+    if len(rows.numbers) != 1 or beside_food or is_running_sum(rows.numbers[0]) or weighs_the_product(rows.numbers[0]):
         return parts, words
     for word, source in named.items():
         if source is not None:

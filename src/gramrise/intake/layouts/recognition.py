@@ -7,6 +7,7 @@ from gramrise.connectors.shelf import shipped_layouts
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
+from gramrise.intake.layouts.amount_headers import check_no_share
 from gramrise.intake.layouts.column_profiles import profile_columns
 from gramrise.intake.layouts.container_counts import refuse_counts
 from gramrise.intake.layouts.dose_checks import check_no_factor, check_one_dose_a_row, with_dose_units
@@ -15,7 +16,9 @@ from gramrise.intake.layouts.inference import infer_layout, named_columns
 from gramrise.intake.layouts.matching import known_layout
 from gramrise.intake.layouts.resolving import resolve_layout
 from gramrise.intake.layouts.row_columns import check_devices, check_names_in_words, check_states
+from gramrise.intake.layouts.stated_strengths import check_strengths
 from gramrise.intake.layouts.table_checks import check_table
+from gramrise.intake.layouts.whose import another_named
 from gramrise.intake.words import folded
 
 _PARTS = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+){0,9}")
@@ -34,11 +37,13 @@ def recognise_layout(
     if layout.name == DRAFT_NAME or (layout_name is None and _is_shipped(layout)):
         layout = with_dose_units(layout, named_columns(layout), table, context, evidence)
         check_no_factor(layout, named_columns(layout), table, context, evidence)
+        check_no_share(layout, named_columns(layout), table, context, evidence)
         check_one_dose_a_row(layout, table, context, evidence)
     resolved = resolve_layout(table, layout, context, evidence)
     check_table(table, resolved, context, evidence)
     if layout_name is None:
-        evidence.open += other_person_named(table, context)
+        check_strengths(layout, table, context, evidence)
+        evidence.open += other_person_named(table, context) or another_named(table, resolved, context)
     return resolved
 
 

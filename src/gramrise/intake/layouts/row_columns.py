@@ -15,6 +15,11 @@ _FALSE = frozenset({"0", "false", "no", "n", "nein", "non", "f", "nee", "nie", "
 _TRUE = frozenset({"1", "true", "yes", "y", "ja", "oui", "si", "t", "tak", "sim", "x", "wahr", "vrai", "j"})
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")  # isDeleted
 _TIMES = {"moment", "day", "clock"}
+_BY_WHOM = re.compile(r"\b(given by|gegeben von|verabreicht von|administered by|donnee? par|dad[oa] por)\s{0,3}[?:]?\Z")
+_TO_WHOM = re.compile(
+    r"\b(gegeben an|verabreicht an|bekommen von|given to|administered to|(to|for|by) whom|fur wen|an wen|wem|whom|whose"
+    r"|wessen|pour qui|a qui|para quien|a quien|donnee? a|dado a)\s{0,3}[?:]?\Z"
+)
 
 
 def units_in(column: ColumnProfile, words: HeaderWords) -> dict[str, str]:
@@ -35,7 +40,7 @@ def check_ids(columns: list[ColumnProfile], evidence: Evidence) -> None:
 
 def check_person(columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> list[ColumnProfile]:
     """The columns that name persons; one that names several stays open."""
-    named = [column for column in columns if _names_persons(column)]
+    named = [column for column in columns if names_persons(column)]
     for column in named:
         if column.different > 1 or {folded(cell) for cell in column.examples} & context.others:
             evidence.open.append(_several(column))
@@ -88,11 +93,20 @@ def _several(column: ColumnProfile) -> OpenPoint:
     )  # fmt: skip
 
 
-def _names_persons(column: ColumnProfile) -> bool:
+def names_persons(column: ColumnProfile) -> bool:
+    """Whether the header of a column says that its cells are persons: 'child', 'Wer', 'gegeben an'."""
     means = column.meanings
+    if column.holds == "text" and _TO_WHOM.search(folded(column.label)):
+        return True
     if "person" not in means or (means & {"amount", "note", "about", "not_time"} and column.holds == "number"):
         return False
     return not means & {"glucose", "insulin", "carbs", "weight", "glucose_source", "source"}
+
+
+def says_who_gave(column: ColumnProfile) -> bool:
+    """Whether a column of words says who gave the glucose beside it: nothing of it is kept."""
+    words = column.holds == "text" and not any(mark.isdigit() for cell in column.examples for mark in cell)
+    return words and bool(_BY_WHOM.search(folded(column.label)))
 
 
 def is_kind(column: ColumnProfile, context: ReadContext) -> bool:

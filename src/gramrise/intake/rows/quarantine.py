@@ -19,6 +19,14 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "its day is not written, and its time turns back from the row above, so it may be of the next day",
         "write the day into the row",
     ),
+    "weekday_contradicts": (
+        "the weekday that stands there is not the weekday of the date",
+        "look which of the two is right, and write the day when it was",
+    ),
+    "half_day_missing": (
+        "other rows say am or pm, and this one does not",
+        "write am or pm behind its time, or the time on the clock of 24 hours",
+    ),
     "no_such_local_time": (
         "the clock was put forward over this time, so it never was",
         "write the time that the clock showed, or add the offset from UTC",

@@ -9,6 +9,7 @@ from gramrise.intake.cells import form_named
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows import DoseEntry, TakenRows, dose_frame, dose_questions, doses_of_entries
 from gramrise.intake.settings import IntakeSettings
+from gramrise.intake.standards.record_words import own_source_of
 
 _TROUBLES = {"amount_zero": "amount_not_positive", "amount_negative": "amount_not_positive"}
 # Our choice: a milligram. Grams found by a strength have more digits than anybody weighs.
@@ -39,10 +40,11 @@ def add_dose_records(
     """Adds the doses of records; what stays open about an amount is asked, as for any other log."""
     zone = context.person.zone_now()
     entries = []
-    for at, (_, sent) in enumerate(doses):
+    for at, (record, sent) in enumerate(doses):
         assert sent.at is not None  # a dose without a time is held by its reader
         day = sent.at.utc.astimezone(zone).date()
-        fact = _of_own_source(sent, context.person.sources.on_or_first(day) or ())
+        sources = context.person.sources.on_or_first(day) or ()
+        fact, named = _of_own_source(sent, sources), own_source_of(record, sources)
         grams = fact.unit == "g"
         entries.append(
             DoseEntry(
@@ -50,7 +52,7 @@ def add_dose_records(
                 at_utc=sent.at.utc,
                 day=day,
                 text=f"{round(fact.amount or 0.0, _DIGITS)} {'pieces' if fact.unit == 'piece' else fact.unit}",
-                source_text="" if grams else fact.text,
+                source_text=named.name if named is not None else "" if grams else fact.text,
                 form=_FORMS.get(fact.counted_in, form_named(fact.text, context.words)),
             )
         )

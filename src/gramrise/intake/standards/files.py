@@ -29,6 +29,7 @@ class ReadStandard:
 
     records: list[Record]
     remarks: tuple[str, ...] = ()
+    references: fhir.FileReferences | None = None
 
 
 def is_standard_layout(layout_name: str | None) -> bool:
@@ -74,7 +75,7 @@ def read_standard(text: str, standard: Standard, file: str) -> ReadStandard:
     try:
         if standard.name == fhir.NAME:
             content = fhir.read_fhir(text)
-            return ReadStandard(content.records, tuple(content.remarks))
+            return ReadStandard(content.records, tuple(content.remarks), content.references)
         return ReadStandard(open_mhealth.read_open_mhealth(text))
     except NotStrictJson as problem:
         where = f"row {problem.row}: " if problem.row is not None else ""

@@ -43,8 +43,8 @@ def line_file_batches(
     path: Path, standard: Standard, context: ReadContext, household: tuple[Person, ...]
 ) -> Iterator[Batch]:
     """The batches of the file, block by block, one a person and block. Raises FileWaits, FileRefused."""
-    owners = owners_of(path.name, context, household)
     references = FileReferences()
+    owners = owners_of(path.name, context, household, references)
     for data, first_row in _blocks(path, context.settings):
         yield from _block_batches(data, first_row, standard, owners, references, context)
     owners.check_whole()

@@ -2,10 +2,14 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any
 
+from gramrise.connectors.fhir import FileReferences
 from gramrise.connectors.standards import Record
 from gramrise.domain.person import Person
+from gramrise.intake.labels import own_words, person_named, shares_a_word
 from gramrise.intake.problems import FileWaits
+from gramrise.intake.words import HeaderWords
 
 _NAMED = 5  # names told in one sentence; our choice
 
@@ -22,6 +26,8 @@ class Owners:
     person: Person
     household: tuple[Person, ...]
     subjects: dict[str, str]
+    words: HeaderWords
+    references: FileReferences | None = None  # what the file tells of its persons
     known: dict[str, Person] = field(default_factory=dict)  # by the name in the file
     strangers: list[str] = field(default_factory=list)
     unnamed: bool = False
@@ -41,6 +47,7 @@ class Owners:
 
     def check_whole(self) -> None:
         """Raises FileWaits where all records are of somebody else than the person for whom the file is brought."""
+        self._check_told()
         others = {person.person_id for person in self.known.values()}
         if len(others) == 1 and not self.strangers and self.person.person_id not in others:
             other = others.pop()
@@ -50,6 +57,34 @@ class Owners:
                 f"its records are of '{other}', and it was brought for '{self.person.person_id}'",
                 f"bring it for '{other}'",
             )
+
+    def _check_told(self) -> None:
+        """Raises FileWaits where what the file tells of a person nobody here goes by cannot be this person."""
+        if self.references is None:
+            return
+        told = [one for name in self.strangers for one in self.references.patients_of(name)]
+        if self.unnamed and not self.known and not self.strangers:  # the one Patient beside records that name nobody
+            told += [*self.references.patients.values(), *self.references.called.get("", [])]
+        names = [name for one in told for name in _names_of(one)]
+        births = [born for one in told if isinstance(born := one.get("birthDate"), str) and born]
+        own_birth = self.person.born.isoformat()
+        if any(own_birth == born for born in births) or any(shares_a_word(name, self.person) for name in names):
+            return
+        called = self.person.name or self.person.person_id
+        names = [name for name in names if person_named(name, self.words)]
+        if names and own_words(self.person):
+            raise FileWaits(
+                "other_person", self.file, f"it was brought for {called}, and its records are of '{names[0][:40]}'",
+                "bring it for the person it names, or, where it is this person's, say so under [intake.subjects] in "
+                f"gramrise.toml: 'NAME' = '{self.person.person_id}', NAME as the records refer to them",
+            )  # fmt: skip
+        if births and not any(own_birth.startswith(born) for born in births):
+            raise FileWaits(
+                "other_person", self.file,
+                f"it names '{births[0][:20]}' as a birth date, and {called} was born on another day",
+                "bring it for the person it is of, or, where one of the two dates is a slip, mend it with "
+                f"gramrise person set {self.person.person_id} --born DATE",
+            )  # fmt: skip
 
     def _of(self, record: Record) -> Person:
         if not record.whose:
@@ -94,6 +129,18 @@ class Owners:
                 "it holds records of several persons, and others that name nobody",
                 "have every record exported with its subject",
             )
+
+
+def _names_of(patient: dict[str, Any]) -> list[str]:
+    """The names of a Patient resource, each as one text."""
+    found = []
+    told = patient.get("name")
+    for one in told if isinstance(told, list) else ():
+        if isinstance(one, dict):
+            given = one.get("given")
+            parts = [one.get("text"), *(given if isinstance(given, list) else ()), one.get("family")]
+            found.append(" ".join(part for part in parts if isinstance(part, str)))
+    return [name for name in found if any(mark.isalpha() for mark in name)]
 
 
 def _one_each(names: list[str]) -> list[str]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 from statistics import median
 
+from gramrise.connectors.fhir import FileReferences
 from gramrise.connectors.standards import Kind, Record
 from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
@@ -16,6 +17,7 @@ from gramrise.intake.problems import FileWaits
 from gramrise.intake.standards.files import Standard, read_standard
 from gramrise.intake.standards.owners import Owners
 from gramrise.intake.standards.record_rows import RecordRows
+from gramrise.intake.standards.record_words import settle_words
 from gramrise.intake.standards.source_records import source_records
 
 # Our choice: an hour of a sensor's readings; a meter's are never as dense.
@@ -28,17 +30,19 @@ def member_batches(
     """The batches of a text that is of a standard. Raises FileRefused, FileWaits."""
     assert member.text is not None  # a sheet is of no such standard
     found = read_standard(member.text, standard, member.name)
-    owners = owners_of(member.name, context, household)
+    owners = owners_of(member.name, context, household, found.references)
     digest = hashlib.sha256(member.data).hexdigest()
     batches = batches_of(found.records, standard, owners, context, digest)
     owners.check_whole()
     return [replace(batch, remarks=(*found.remarks, *batch.remarks)) for batch in batches]
 
 
-def owners_of(file: str, context: ReadContext, household: tuple[Person, ...]) -> Owners:
-    """Who may be who in a file."""
+def owners_of(
+    file: str, context: ReadContext, household: tuple[Person, ...], references: FileReferences | None
+) -> Owners:
+    """Who may be who in a file; `references`: what it tells of its persons."""
     others = tuple(one for one in household if one.person_id != context.person.person_id)
-    return Owners(file, context.person, (context.person, *others), context.settings.subjects)
+    return Owners(file, context.person, (context.person, *others), context.settings.subjects, context.words, references)
 
 
 def batches_of(
@@ -62,6 +66,7 @@ def _batch(
     person = owners.person_of(person_id)
     own = person_id == context.person.person_id
     file = owners.file if own else f"{owners.file} ({person_id})"
+    settle_words(records, replace(context, person=person))
     rows = RecordRows(file, replace(context, person=person))
     rows.add(records)
     taken = rows.finish()

@@ -1,0 +1,72 @@
+"""What the words of a record change: a note that denies it, a preliminary status, a source by the household's name."""
+
+import re
+from typing import Final
+
+from gramrise.connectors.standards import Fact, Held, Kind, Record
+from gramrise.domain.sources import Source
+from gramrise.intake.cells import source_named
+from gramrise.intake.context import ReadContext
+from gramrise.intake.words import HeaderWords, folded
+
+_SPLIT: Final = re.compile(r"[.,;:!?()\n/-]+")
+_MOST_LETTERS: Final = 2000  # of a note; our choice: no remark of a person is longer
+_FOUND_LETTERS: Final = 80
+_GIVEN: Final = frozenset({Kind.DOSE, Kind.INSULIN, Kind.FOOD, Kind.BASAL, Kind.LONG_INSULIN})
+_REPLACED: Final = frozenset({"medication_unknown"})  # what is known by its name after all
+
+
+def settle_words(records: list[Record], context: ReadContext) -> None:
+    """Changes records of one person: what their words deny is held, what they name of this person's is a dose."""
+    for record in records:
+        _settle_name(record, context)
+        held = _denied(record, context.words) if record.facts else None
+        if held is not None:
+            record.facts, record.gaps, record.held = (), 0, (held,)
+
+
+def _settle_name(record: Record, context: ReadContext) -> None:
+    """A medication without a code whose words are the name of a source of this person is a dose of it, or held."""
+    if record.by_name is None or record.withdrawn or record.repeats:
+        return
+    words, stated = record.by_name
+    if source_named(words, _sources(stated, context)) is None or any(one.code not in _REPLACED for one in record.held):
+        return
+    record.passed = ""
+    record.facts, record.held = ((stated,), ()) if isinstance(stated, Fact) else ((), (stated,))
+
+
+def _sources(stated: Fact | Held, context: ReadContext) -> tuple[Source, ...]:
+    """The person's sources on the day of the record; where it has no time, today's."""
+    person = context.person
+    if isinstance(stated, Held) or stated.at is None:
+        return person.sources_now()
+    return person.sources.on_or_first(stated.at.utc.astimezone(person.zone_now()).date()) or ()
+
+
+def own_source_of(record: Record, sources: tuple[Source, ...]) -> Source | None:
+    """The source that a record means by the household's own name for it; None where codes say what it is."""
+    return source_named(record.by_name[0], sources) if record.by_name is not None else None
+
+
+def _denied(record: Record, words: HeaderWords) -> Held | None:
+    """Why a record does not count although it states something."""
+    given = any(fact.kind in _GIVEN for fact in record.facts)
+    for note in record.notes:
+        if denies(note, words, given=given):
+            return Held("note_denies", "note", note[:_FOUND_LETTERS])
+    return Held("not_final", "status", "preliminary") if "preliminary" in record.flags else None
+
+
+def denies(note: str, words: HeaderWords, *, given: bool) -> bool:
+    """Whether a note says that the record does not count: 'entered by mistake', 'compression, wrong'.
+
+    given  it was given or eaten: it may also have been planned, refused, or spat out
+    """
+    text = folded(note[:_MOST_LETTERS])
+    plain = f" {' '.join(re.findall(r'[a-z0-9]+', text))} "
+    phrases = [*words.states["denied"], *(words.amounts["not_given"] if given else ())]
+    if any(f" {folded(phrase)} " in plain for phrase in phrases):
+        return True
+    bad = {folded(word) for word in words.states["bad"]}
+    return any(" ".join(piece.split()) in bad for piece in _SPLIT.split(text))
