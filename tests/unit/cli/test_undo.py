@@ -401,3 +401,13 @@ def test_the_question_of_an_answer_is_told_in_german_too(home):
         (asked,) = store.questions("mia")
         store.answer(asked.question_id, "piece:candy", "Mama", NOW)
     assert "Antwort „Stück von candy“ auf: „3“, Fr 27.11.2026 00:10: 3 wovon? Stück, ml oder Gramm" in listed(home)
+
+
+def test_older_changes_than_a_screen_shows_are_told_and_listed(home):
+    for minute in range(10, 28):
+        typed(home, "give", "1 piece", "--at", f"0:{minute}")
+    told = typed(home, "undo").output
+    assert "There are older ones: gramrise undo --last 30" in told
+    whole = typed(home, "undo", "--last", "30").output
+    assert "older" not in whole
+    assert whole.count("glucose given") == 18

@@ -26,6 +26,7 @@ def undo(
         str | None, typer.Argument(metavar="WHAT", help="The number of a change; left out: list them.")
     ] = None,
     person: Annotated[str | None, typer.Option("--person", help="This person's only.")] = None,
+    last: Annotated[int, typer.Option("--last", min=1, help="How many are listed.")] = LISTED,
 ) -> None:
     """List the last changes, or take one back, whole: glucose given, a file, a weighing, a count, an answer, a fact."""
     from gramrise.cli import tables
@@ -35,7 +36,7 @@ def undo(
     house: Household = context.obj
     people = {each.person_id: each for each in house.store.persons()}
     if what is None:
-        _list(house, people, house.person(person).person_id if person is not None else None)
+        _list(house, people, house.person(person).person_id if person is not None else None, last)
         return
     if not what.isdigit():
         raise WrongUse(f"'{what}' is no number of a change", "gramrise undo lists the last changes with their numbers")
@@ -71,7 +72,7 @@ def _doubt_by_age(house: Household, person_id: str) -> None:
     house.store.doubt_by_age(person_id, doubted_by_age(house, person), house.now_utc())
 
 
-def _list(house: Household, people: "dict[str, Person]", named: str | None) -> None:
+def _list(house: Household, people: "dict[str, Person]", named: str | None, most: int) -> None:
     """The last changes, in the language of the person named, else of the first."""
     from gramrise.cli import tables
     from gramrise.nightly import described
@@ -79,7 +80,7 @@ def _list(house: Household, people: "dict[str, Person]", named: str | None) -> N
 
     first = next(iter(people.values()), None) if named is None else people[named]
     words = screen_words(first.language if first is not None else "en")
-    changes = house.store.last_changes(named, LISTED)
+    changes = house.store.last_changes(named, most + 1)
     tables.show(
         words.say("undo.title"),
         [
@@ -95,10 +96,12 @@ def _list(house: Household, people: "dict[str, Person]", named: str | None) -> N
                 change.person_id,
                 _standing(described(change, people[change.person_id], words), change, words),
             )
-            for change in changes
+            for change in changes[:most]
         ],
         empty=words.say("undo.none"),
     )
+    if len(changes) > most:
+        tables.say(words.say("undo.older", more=2 * most))
     if changes:
         tables.say(words.say("undo.how"))
 
