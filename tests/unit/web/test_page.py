@@ -197,6 +197,13 @@ def test_what_was_logged_is_taken_back_as_long_as_it_is_listed(store):
     assert dad.post("/0/undo", data={"token": token(dad), "change": "999"}).status_code == 422
 
 
+@pytest.mark.parametrize("words", ["Tom: 3 pieces tin", "3 pieces tin, Tom ate them", "3 pieces tin for Tom"])
+def test_words_that_name_the_other_child_of_the_home_count_for_nobody(store, words):
+    refused = log(phone(store, "mia", "tom"), amount="", words=words)
+    assert refused.status_code == 422
+    assert [store.inputs(who).doses.height for who in ("mia", "tom")] == [0, 0]
+
+
 def test_what_is_polled_brings_the_list_too_and_how_long_ago_stands_apart(store):
     dad, mum = phone(store, "mia"), phone(store, "mia", label="Mum")
     log(dad)

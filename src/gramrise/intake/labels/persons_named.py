@@ -12,18 +12,30 @@ from gramrise.intake.words import HeaderWords, folded
 
 _MOST_LETTERS: Final = 200  # of a line that are looked at; our choice: names stand at its beginning
 _MOST_WORDS: Final = 4  # of a name; our choice: a longer text is a sentence
+_VOWEL: Final = re.compile("[aeiouy]")
+_LONGEST: Final = 11  # letters of a first name without a label before it; our choice: what is longer is a joined word
+# Endings of German and English words for things, behind at least two letters more.
+_THINGS: Final = re.compile(
+    r".{2,}(?:ung|ungen|heit|keit|gaben?|lager|fahrt|reise|zeit|tag|tage|woche|ende|jahr|raum|zimmer|haus|buch|blatt"
+    r"|plan|werte|iker|tion|ions|ings?)"
+)
+_MOST_FIRST_LAST: Final = 2  # words of a name behind words of a log
 _LEAST_LETTERS: Final = 2  # of a word that is a name, and no initial
 _WORD: Final = re.compile(r"[^\W\d_]+")
 _TOKEN: Final = re.compile(r"\S+")
 _ORNAMENTS: Final = " \t#*-/;=|\"'.:,()[]<>"
 # What ends a name: a figure, a mark, the birth that stands behind it.
 _END: Final = re.compile(r"[\d(\[,;|*@]|\b(?:geb|geboren|born|n\u00e9e?|nacid[oa]|dob|alter|age)\b", re.IGNORECASE)
-_LABELLED: Final = re.compile(r"([^:=\d]{1,40})[:=]\s{0,9}(\S.{0,80})")
+_LABELLED: Final = re.compile(r"([^:=,;\d]{1,40})[:=,;]\s{0,9}(\S.{0,80})")
+_DAY: Final = (
+    r"\d{4}-\d{1,2}-\d{1,2}|\d{1,2}[./-] ?\d{1,2}[./-] ?\d{2,4}|\d{1,2}\.? [a-z]{3,12} \d{4}"
+    r"|[a-z]{3,12}\.? \d{1,2},? \d{4}"
+)
 _BORN: Final = re.compile(
-    r"\b(?:geb|geboren|geburtsdatum|geburtstag|born|birth ?date|date of birth|birthday|dob|nee? le|ne le"
-    r"|date de naissance|naissance|fecha de nacimiento|nacimiento|nacid[oa](?: el)?|data di nascita|nat[oa](?: il)?"
-    r"|geboortedatum|data urodzenia|fodelsedatum|data de nascimento)\b"
-    r"[^\d]{0,12}(\d{4}-\d{1,2}-\d{1,2}|\d{1,2}[./-] ?\d{1,2}[./-] ?\d{2,4}|\d{1,2}\.? [a-z]{3,12} \d{4})(?!\d)"
+    r"(?:(?<=[a-z])\*|(?<=[a-z] )\*|\b(?:geb|geboren|geburtsdatum|geburtstag|born|birth ?date|date of birth|birthday"
+    r"|dob|nee? le|ne le|date de naissance|naissance|fecha de nacimiento|nacimiento|nacid[oa](?: el)?|data di nascita"
+    r"|nat[oa](?: il)?|geboortedatum|data urodzenia|fodelsedatum|data de nascimento)\b[^\d]{0,12}?) ?"
+    rf"({_DAY})(?!\d)"
 )
 _AGED: Final = re.compile(
     r"((?:[^\W\d_]{2,30}[ ,]{1,3}){1,3})\(?\d{1,2} ?(?:jahre?|j\.|years?|yrs?|ans|anos?|anni|jaar|lat|ar)\b"
@@ -52,7 +64,8 @@ _NO_NAMES: Final = frozenset({
     "standard", "nacht", "nachts", "nachte", "tage", "summary", "overview", "ubersicht", "auswertung", "statistik",
     "zusammenfassung", "statistics", "excel", "windows", "android", "apple", "google", "family", "familie", "family's",
     "therapy", "therapie", "treatment", "treatments", "behandlung", "unterzuckerung", "unterzuckerungen", "zuhause",
-    "home", "office", "buro", "care", "team", "center", "centre", "zentrum", "camp", "ferien", "urlaub", "holiday",
+    "home", "office", "buro", "care", "team", "center", "centre", "zentrum", "camp", "ferien", "urlaub",
+    "holiday", "holidays",
     "school", "sheet", "kids", "children", "child", "kind", "kinder", "traubenzuckergaben", "gaben", "givings",
     "kuhlschrank", "fridge", "kuche", "kitchen", "anfang", "ende", "start", "end", "neu", "new", "alt", "old",
     "me", "ich", "self", "selbst", "selber", "moi", "yo", "io", "kindes", "all", "alle", "everybody",
@@ -63,6 +76,11 @@ _NO_NAMES: Final = frozenset({
     "escuela", "maestra", "maestro", "infirmiere", "enfermera", "krankenschwester", "pfleger", "pflegerin",
     "pflegedienst", "mamma", "nonna", "nonno", "babcia", "dziadek", "mormor", "farmor", "morfar", "farfar", "moeder",
     "vader",
+    "book", "books", "lows", "highs", "diabetiker", "diabetikerin", "apotheke", "pharmacy", "pharmacie", "farmacia",
+    "sommer", "winter", "herbst", "fruhling", "travel", "trip", "reise", "vacation", "vacances", "vacaciones",
+    "korrigiert", "corrected", "corrige", "final", "weekend", "weekends", "kiosk", "markt", "supermarkt", "laden",
+    "montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonnabend", "sonntag", "monday", "tuesday",
+    "wednesday", "thursday", "friday", "saturday", "sunday", "pumpe", "pump", "gerat", "device", "handy", "phone",
     "yes", "ja", "oui", "si", "no", "nein", "non", "sensor", "app", "manual", "manuell", "sonstige", "other", "others",
 })  # fmt: skip
 
@@ -126,7 +144,10 @@ def _may_be_names(parts: list[str], words: HeaderWords) -> bool:
     if set(plain) & _no_names(words) or any(part.endswith(_LOGS) for part in plain):
         return False
     aside = {folded(word) for word in words.states["aside"]}  # 'Muster' may be a surname, alone it is an example
-    return any(unknown_words(part, words) for part in plain if part not in aside)
+    things = [part for part in parts if part.islower() and read_label(part, words).meanings - {"filler"}]
+    if things and len(plain) > 1:
+        return False  # 'sgv entries', but 'Tom von Berg'
+    return any(_VOWEL.search(part) and unknown_words(part, words) for part in plain if part not in aside)
 
 
 def _no_names(words: HeaderWords) -> frozenset[str]:
@@ -168,9 +189,11 @@ def _is_capital_name(word: str, words: HeaderWords) -> bool:
     letters = _WORD.findall(word)
     if len(letters) != 1 or letters[0] != word.strip(_ORNAMENTS) or len(letters[0]) < _LEAST_LETTERS:
         return False
-    if not letters[0][0].isupper() or not letters[0][1:].islower() or {folded(letters[0])} & _no_names(words):
+    plain = folded(letters[0])
+    if not letters[0][0].isupper() or not letters[0][1:].islower() or plain in _no_names(words):
         return False
-    return bool(unknown_words(letters[0], words)) and not folded(letters[0]).endswith(_LOGS)
+    named = len(plain) <= _LONGEST and not plain.endswith(_LOGS) and not _THINGS.fullmatch(plain)
+    return named and bool(unknown_words(plain, words))
 
 
 def _aged(text: str, words: HeaderWords) -> list[str]:
@@ -185,9 +208,9 @@ def _behind(text: str, person: Person, words: HeaderWords) -> list[str]:
     parts = _END.split(text, maxsplit=1)[0].split()
     while parts and folded(parts[-1]).strip(":") in _UNDECIDED:
         parts.pop()
-    at = next((at for at in range(len(parts) - 1, 0, -1) if folded(parts[at]) in _BEHIND), 0)
+    at = next((at for at in range(len(parts) - 1, -1, -1) if folded(parts[at]) in _BEHIND), -1)
     name = parts[at + 1 :]
-    if not at or not 1 <= len(name) < _MOST_WORDS or not all(_is_capital_name(part, words) for part in name):
+    if at < 0 or not 1 <= len(name) < _MOST_WORDS or not all(_is_capital_name(part, words) for part in name):
         return []
     known = all(_is_known(part, person, words) for part in parts[:at])
     return [" ".join(name)] if known and _may_be_names(name, words) else []
@@ -195,13 +218,19 @@ def _behind(text: str, person: Person, words: HeaderWords) -> list[str]:
 
 def _of_a_log(text: str, words: HeaderWords) -> list[str]:
     """'Protokoll Tom', 'Glucose log Tom': words of a log, and behind them one with a capital that nobody knows."""
-    parts = _END.split(text, maxsplit=1)[0].split()
-    if not 2 <= len(parts) <= _MOST_WORDS or not _is_capital_name(parts[-1], words):
+    parts = _END.split(text.replace("(", " ").replace("-", " "), maxsplit=1)[0].split()
+    if not 2 <= len(parts) <= _MOST_WORDS:
         return []
-    before = [folded(part).strip(":") for part in parts[:-1]]
+    whose = parts[0].removesuffix("s").removesuffix("'").removesuffix("\u2019")
+    if len(parts) == 2 and parts[0].endswith("s") and folded(parts[1]).endswith(_LOGS):  # 'Toms Protokoll'
+        return [whose] if _is_capital_name(whose, words) and _is_capital_name(whose + "s", words) else []
+    at = next((at for at, part in enumerate(parts) if _is_capital_name(part, words)), 0)
+    name, before = parts[at:], [folded(part).strip(":") for part in parts[:at]]
     known = all(part.endswith(_LOGS) or not unknown_words(part, words) for part in before)
-    logs = any(part.endswith(_LOGS) for part in before)
-    return [parts[-1]] if known and logs and _may_be_names(parts[-1:], words) else []
+    if not known or not any(part.endswith(_LOGS) for part in before) or not 1 <= len(name) <= _MOST_FIRST_LAST:
+        return []
+    named = all(_is_capital_name(part, words) for part in name) and _may_be_names(name, words)
+    return [" ".join(name)] if named else []
 
 
 def _is_known(word: str, person: Person, words: HeaderWords) -> bool:

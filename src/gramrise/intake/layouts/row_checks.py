@@ -83,9 +83,11 @@ def _weekday_columns(table: TextTable, clock: Clock) -> list[str]:
     timed = {table.column(name) for name in clock.columns}
     found = []
     for at in range(table.width):
-        cells = table.cells[str(at)].drop_nulls().str.strip_chars().unique()
-        texts = [cell for cell in cells.head(_MOST_WORDS + 1).to_list() if cell]
-        if str(at) not in timed and 0 < len(texts) <= _MOST_WORDS and all(_weekdays(text) for text in texts):
+        cells = table.cells[str(at)]
+        if str(at) in timed or not all(_weekdays(text) for text in cells.head(_MOST_WORDS).to_list() if text):
+            continue  # seen without looking at each cell of a large block
+        texts = [text for cell in cells.drop_nulls().unique().to_list() if (text := cell.strip())]
+        if 0 < len(texts) <= _MOST_WORDS and all(map(_weekdays, texts)):
             found.append(str(at))
     return found
 

@@ -10,6 +10,7 @@ import openpyxl
 import pytest
 from support.variants import NOW
 
+from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.person import Dated, Person
 from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.intake import FileWaits, read_file
@@ -58,6 +59,11 @@ def waits(tmp_path, data, name="log.csv", person=MIRA):
         "Tom, 7 Jahre",
         "# Tom, 7 years old",
         "Vorname: Tom\nNachname: Muster",
+        "Toms Protokoll",
+        "Glucose Log - Tom Muster",
+        "Für Tom",
+        "Tom Muster *01.01.2019",
+        "Date of birth: Jan 1, 2019",
     ],
 )
 @pytest.mark.parametrize("table", [ROWS, TRACE])
@@ -93,6 +99,13 @@ def test_a_line_above_that_names_somebody_else_makes_the_file_wait(line, table, 
         "Liste von Mama",
         "Bericht für Frau Müller",
         "Glucose Log Summary",
+        "Blood Glucose Log Book",
+        "Tagebuch für Diabetiker",
+        "Protokoll Klassenfahrt",
+        "Tagesliste Freitag",
+        "Bericht für Diabetesambulanz",
+        "Patient Diabetes Report",
+        "*13.03.2026 Sensorwechsel",
         "Sensor glucose export",
         "Export vom 15.03.2026",
         "Erstellt am: 15.03.2026 10:15",
@@ -170,7 +183,9 @@ GIVEN = {"time": "2026-03-13T02:10:00+01:00", "source": "candy", "amount": "2 pi
         [reading(at, patient={"name": "Tom", "born": "2019-01-01"}) for at in (0, 5, 10)],
         {"patient": {"name": "Tom", "born": "2019-01-01"}, "readings": [reading(at) for at in (0, 5, 10)]},
         {"patient": {"birthDate": "2019-01-01"}, "readings": [reading(at) for at in (0, 5, 10)]},
+        {"child": {"id": 7, "firstName": "Tom"}, "readings": [reading(at) for at in (0, 5, 10)]},
         [{**GIVEN, "who": "Tom"}],
+        [{**GIVEN, "patient": "Tom von Berg"}],
         {"tom": [GIVEN]},
     ],
 )
@@ -184,6 +199,9 @@ def test_json_of_another_person_waits(whole, tmp_path):
         [reading(at, patient="mira") for at in (0, 5, 10)],
         {"patient": {"name": "Mimi", "born": "2016-04-02"}, "readings": [reading(at) for at in (0, 5, 10)]},
         {"mira": [reading(at) for at in (0, 5, 10)]},
+        {"name": "sgv entries", "entries": [reading(at) for at in (0, 5, 10)]},
+        {"user": {"name": "Anna"}, "entries": [reading(at) for at in (0, 5, 10)]},
+        [reading(at, name="sgv") for at in (0, 5, 10)],
         {"payload": [reading(at) for at in (0, 5, 10)]},
         {"sgv": [reading(at) for at in (0, 5, 10)]},
         {"glucoseEntries": [reading(at) for at in (0, 5, 10)]},
@@ -207,6 +225,15 @@ def test_a_title_of_a_workbook_that_names_another_child_makes_it_wait(title, lan
         assert read(tmp_path, data.getvalue(), "log.xlsx")[0].doses.height == 2
     else:
         waits(tmp_path, data.getvalue(), "log.xlsx")
+
+
+def test_a_layout_that_names_the_line_says_whose_it_is(tmp_path):
+    known = next(one for one in load_layouts(None) if one.name == "glucose-given")
+    proof = known.recognised_by.model_copy(update={"preamble": ("Name: Tom",)})
+    kept = known.model_copy(update={"name": "ours", "recognised_by": proof})
+    rows = "Name: Tom\ntime,source,amount\n2026-03-13 02:10,candy,2\n"
+    (batch,) = read(tmp_path, rows, layouts=(kept,))
+    assert batch.doses["grams"].to_list() == [6.0]
 
 
 def test_a_named_layout_is_the_word_of_whoever_brings_the_file(tmp_path):
