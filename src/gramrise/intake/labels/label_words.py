@@ -11,6 +11,7 @@ _BRACKETED = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 _WORD = re.compile(r"[a-z][a-z0-9]*|(?<![0-9])[0-9]+[a-z]+")
 _OTHER_LETTERS = re.compile(r"[^\W\d_a-z]+")  # of other scripts: none of their words is taught
 _LEAST_PART = 3  # letters of a part of a joined word; our choice: shorter ones stand in any word by chance
+_LONGEST_WORD = 60  # letters; our choice: no word joined of others is longer, and a link or a picture in a cell is none
 _LONG_PART = 5  # of two short parts alone no word is joined
 _LINKS = ("", "s", "n", "en", "e", "o")  # letters between the parts of joined words: Mahlzeit-en-bolus
 _ENDINGS = ("s", "n", "en", "es", "e", "er", "a", "u", "i", "y", "ie", "em", "ow")
@@ -118,7 +119,7 @@ class _Vocabulary:
                 stem = word.removesuffix(ending)
                 if stem in self.words:
                     return frozenset(self.words[stem])
-        parts = self._joined(word)
+        parts = self._joined(word) if len(word) <= _LONGEST_WORD else None
         if not parts or (max(map(len, parts)) < _LONG_PART and min(map(len, parts)) <= _LEAST_PART):
             return frozenset()
         return frozenset().union(*(self.words[part] for part in parts))

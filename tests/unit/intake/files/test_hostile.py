@@ -327,3 +327,12 @@ def test_a_cell_of_many_digits_is_read_in_the_time_of_its_length(tmp_path):
     with pytest.raises(FileTrouble) as trouble:
         read_file(path, PERSON, now_utc=NOW, settings=SETTINGS.model_copy(update={"most_reading_cpu_seconds": 20}))
     assert trouble.value.code != "too_much_time"
+
+
+@pytest.mark.parametrize("word", ["y" * 5_000, "yo" * 20_000, "und" * 3_000, "https://example.org/" + "a" * 9_000])
+def test_a_very_long_word_of_a_remark_costs_no_good_row(word, tmp_path):
+    rows = f"2026-03-10 02:00,tablets,3,{word}\n2026-03-11 03:00,tablets,3,x\n"
+    (tmp_path / "log.csv").write_text(f"time,source,amount,note\n{rows}", "utf-8")
+    (batch,) = read_file(tmp_path / "log.csv", PERSON, now_utc=NOW)
+    assert batch.doses["grams"].to_list()[-1] == 12.0
+    assert batch.rows_offered == 2
