@@ -108,10 +108,10 @@ def _subject(record: Record, raw: dict[str, Any], references: FileReferences) ->
 
 
 def _notes(raw: dict[str, Any]) -> tuple[str, ...]:
-    """The texts of its annotations, and of how it was to be taken."""
-    notes, dosage = raw.get("note"), raw.get("dosage")
-    told = [*(notes if isinstance(notes, list) else ()), *(dosage if isinstance(dosage, list) else (dosage,))]
-    return tuple(one["text"] for one in told if isinstance(one, dict) and isinstance(one.get("text"), str))
+    """The texts of its annotations."""
+    told = raw.get("note")
+    notes = told if isinstance(told, list) else ()
+    return tuple(one["text"] for one in notes if isinstance(one, dict) and isinstance(one.get("text"), str))
 
 
 def _gaps(raw: dict[str, Any], facts: int) -> int:

@@ -49,7 +49,7 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     "dose_not_sure": ("its status does not say that it was taken", "export it again once it is completed"),
     "not_final": ("its status says that it is preliminary", "export it again once it is final"),
     "note_denies": (
-        "a note of the record says that it does not count",
+        "a note of the record says that it does not count, or was another amount",
         "leave the record out; where it is right, export it without the note",
     ),
     "no_amount": ("no amount is stated", "export the amount as a number with its unit"),

@@ -84,7 +84,8 @@ def _weekday_columns(table: TextTable, clock: Clock) -> list[str]:
     found = []
     for at in range(table.width):
         cells = table.cells[str(at)]
-        if str(at) in timed or not all(_weekdays(text) for text in cells.head(_MOST_WORDS).to_list() if text):
+        first = [text for cell in cells.head(_MOST_WORDS).drop_nulls() if (text := cell.strip())]
+        if str(at) in timed or not all(map(_weekdays, first)):
             continue  # seen without looking at each cell of a large block
         texts = [text for cell in cells.drop_nulls().unique().to_list() if (text := cell.strip())]
         if 0 < len(texts) <= _MOST_WORDS and all(map(_weekdays, texts)):

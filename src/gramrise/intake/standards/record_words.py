@@ -52,20 +52,23 @@ def own_source_of(record: Record, sources: tuple[Source, ...]) -> Source | None:
 def _denied(record: Record, words: HeaderWords) -> Held | None:
     """Why a record does not count although it states something."""
     given = any(fact.kind in _GIVEN for fact in record.facts)
+    dose = any(fact.kind is Kind.DOSE for fact in record.facts)
     for note in record.notes:
-        if denies(note, words, given=given):
+        if denies(note, words, given=given, dose=dose):
             return Held("note_denies", "note", note[:_FOUND_LETTERS])
     return Held("not_final", "status", "preliminary") if "preliminary" in record.flags else None
 
 
-def denies(note: str, words: HeaderWords, *, given: bool) -> bool:
+def denies(note: str, words: HeaderWords, *, given: bool, dose: bool = False) -> bool:
     """Whether a note says that the record does not count: 'entered by mistake', 'compression, wrong'.
 
     given  it was given or eaten: it may also have been planned, refused, or spat out
+    dose   it is glucose given: it may also have been half of it
     """
     text = folded(note[:_MOST_LETTERS])
     plain = f" {' '.join(re.findall(r'[a-z0-9]+', text))} "
     phrases = [*words.states["denied"], *(words.amounts["not_given"] if given else ())]
+    phrases += words.amounts["remark_said"] if dose else ()
     if any(f" {folded(phrase)} " in plain for phrase in phrases):
         return True
     bad = {folded(word) for word in words.states["bad"]}

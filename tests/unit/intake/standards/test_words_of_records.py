@@ -154,6 +154,7 @@ def test_a_medication_by_name_under_an_unknown_code_is_a_dose_too(tmp_path):
         (given(0), "amount_not_positive"),
         (given(note=[{"text": "entered by mistake"}]), "note_denies"),
         (given(note=[{"text": "spat out"}]), "note_denies"),
+        (given(note=[{"text": "only half eaten"}]), "note_denies"),
     ],
 )
 def test_a_source_by_name_that_cannot_be_counted_is_set_aside_with_its_reason(resource, code, tmp_path):
@@ -161,6 +162,11 @@ def test_a_source_by_name_that_cannot_be_counted_is_set_aside_with_its_reason(re
     assert [found for found, _ in aside(batch)] == [code]
     assert (batch.doses.height, batch.events.height, batch.readings.height) == (0, 0, 1)
     assert accounted(batch)
+
+
+def test_a_dose_with_a_plain_note_counts(tmp_path):
+    (batch,) = read(tmp_path, given(note=[{"text": "felt low, given by Mum"}]))
+    assert batch.doses["grams"].to_list() == [6.0]
 
 
 def test_another_medication_stays_a_note_and_one_not_taken_is_passed_over(tmp_path):
