@@ -62,7 +62,7 @@ _NO_NAMES: Final = frozenset({
     "clinic", "hospital", "teacher", "teachers", "nurse", "frau", "herr", "mr", "mrs", "ms", "mme", "senor", "senora",
     "untitled", "unnamed", "unbekannt", "unknown", "anonymous", "anonym", "none", "null", "test", "demo", "default",
     "standard", "nacht", "nachts", "nachte", "tage", "summary", "overview", "ubersicht", "auswertung", "statistik",
-    "zusammenfassung", "statistics", "excel", "windows", "android", "apple", "google", "family", "familie", "family's",
+    "zusammenfassung", "statistics", "family", "familie", "family's",
     "therapy", "therapie", "treatment", "treatments", "behandlung", "unterzuckerung", "unterzuckerungen", "zuhause",
     "home", "office", "buro", "care", "team", "center", "centre", "zentrum", "camp", "ferien", "urlaub",
     "holiday", "holidays",
