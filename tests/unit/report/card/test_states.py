@@ -59,10 +59,22 @@ def test_the_card_rests_on_the_very_number_of_screen_and_report_and_on_no_third(
         assert [band.factor_mg_dl_per_g for band in view.bands] == found["factor_mg_dl_per_g"].to_list()
 
 
+WITH_EARLY = replace(PLAN, early_grams=4)
+
+
+def test_grams_that_the_plan_names_for_a_falling_level_stand_in_its_row_whatever_was_measured():
+    """The row holds only as the plan says: 'according to the plan' never stands beside another amount than its own."""
+    view, free = card(who=person(WITH_EARLY)), card()
+    assert {band.state for band in view.bands} == {"own"}
+    assert {(cell.state, cell.grams) for cell in view.rows[-1].cells} == {("thin", 4)}
+    assert {cell.state for cell in free.rows[-1].cells} == {"own"}
+    assert [row.cells for row in view.rows[:-1]] == [row.cells for row in free.rows[:-1]]
+
+
 def test_a_band_not_yet_the_persons_own_gets_the_plans_standard_grams_whatever_was_measured_so_far():
     few = pairings(daytime=5, overnight=7)
     for daytime in (3.0, 9.0, 30.0):
-        view = card(found=factors(daytime=daytime), used=few)
+        view = card(who=person(WITH_EARLY), found=factors(daytime=daytime), used=few)
         assert [band.state for band in view.bands] == ["thin", "thin"]
         assert amounts(view) == [11, 11, 4]  # 10 g, 10 g and early 4 g in pieces of 0.92 g
         assert {cell.grams for row in view.rows[:2] for cell in row.cells} == {10}
@@ -91,7 +103,7 @@ def test_without_standard_grams_a_thin_band_has_no_amount():
 
 
 def test_the_plans_grams_that_no_whole_pieces_come_near_stand_in_grams():
-    view = card(BIG_PIECES, used=pairings(daytime=5, overnight=5))
+    view = card(BIG_PIECES, who=person(WITH_EARLY), used=pairings(daytime=5, overnight=5))
     assert amounts(view) == [None, None, 1]
     assert [row.cells[0].grams for row in view.rows] == [10, 10, 4]
 
@@ -292,7 +304,7 @@ def test_a_source_nobody_knows_the_strength_of_makes_no_card():
 def test_automated_delivery_gets_the_plans_own_grams_for_it_or_no_card():
     automated = always(Delivery.AUTOMATED)
     assert card(who=person(delivery=automated)).withheld == ("automated",)
-    view = card(who=person(replace(PLAN, automated_grams=5.5), delivery=automated))
+    view = card(who=person(replace(WITH_EARLY, automated_grams=5.5), delivery=automated))
     assert view.withheld == ()
     assert amounts(view) == [6, 6, 4]
     assert {band.state for band in view.bands} == {"thin"}

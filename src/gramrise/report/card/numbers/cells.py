@@ -52,14 +52,18 @@ class Rows:
     rules: CardSettings
 
     def row(self, shown: ShownRow, early: bool) -> RowView:
-        """One row; `shown` is its first and last reading in the person's unit."""
+        """One row; `shown` is its first and last reading in the person's unit.
+
+        Where the plan names grams for a level above 70 that falls, they stand there, as that row holds only as the plan
+        says; else what was measured.
+        """
         cells = tuple(self._cell(band, basis, shown, early) for band, basis in self.bases.items())
         return RowView(shown_from=shown[0], shown_to=shown[1], early=early, cells=cells)
 
     def _cell(self, band: str, basis: BandBasis, shown: ShownRow, early: bool) -> CellView:
         if basis.state is State.WITHHELD:
             return CellView(band=band, state=State.WITHHELD, reason=basis.reasons[0])
-        if basis.state is State.THIN or self.giving is None:
+        if basis.state is State.THIN or self.giving is None or (early and self.plan.early is not None):
             return self._from_the_plan(band, early)
         level = Predictive(
             *span_of(shown, self.unit, self.rules),
