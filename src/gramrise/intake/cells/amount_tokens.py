@@ -75,7 +75,7 @@ def _set(*entries: str) -> frozenset[str]:
 
 ANY_WORDS = r"\ \*\ "  # of a phrase of the words, escaped: something may stand between
 LEFT = ("left_over", "maybe_left_over")
-OF_REMARKS = ("remark_", "changing_said")
+OF_REMARKS = ("remark_", "changing_said", "not_of_glucose", "water", "after_a_time", "without")
 NOTICED = ("noticed_child", "noticed_sensor", "adult", "noticing")
 
 
@@ -110,6 +110,7 @@ class AmountWords:
         self.changing = {folded(word) for word in words.amounts["changing"]}
         said = "|".join(re.escape(folded(phrase)) for phrase in words.amounts["changing_said"])
         self.changing_said = re.compile(rf" (?:{said.replace(ANY_WORDS, ' .{0,60}? ?')}) ")
+        self.of_other_things, self.water, self.after_a_time = self._beside_it(words)
         self.eaten, self.gave, self.adults = (
             {folded(word) for word in words.amounts[kind]} for kind in ("eaten", "gave", "adult")
         )
@@ -126,6 +127,31 @@ class AmountWords:
         lists = (entries for kind, entries in words.amounts.items() if not kind.startswith(OF_REMARKS))
         listed = (word for entries in lists for entry in entries for word in entry.split())
         self.known = _set(*listed) - _set(*self.of_time)
+
+    @staticmethod
+    def _beside_it(words: HeaderWords) -> tuple[re.Pattern[str], re.Pattern[str], re.Pattern[str]]:
+        """What is said beside an amount and not of it: 'no insulin', 'a glass of water', '15 min later'."""
+
+        def one_of(*entries: str) -> str:
+            return "|".join(sorted((re.escape(folded(word)) for word in entries), key=len, reverse=True))
+
+        amounts = words.amounts
+        no = one_of(*amounts["negation"], *amounts["without"])
+        things = one_of(*amounts["not_of_glucose"], *words.columns["insulin"], *amounts["food"], *amounts["activity"],
+                        *amounts["illness"])  # fmt: skip
+        vessels, waters, times = one_of(*amounts["vessel"]), one_of(*amounts["water"]), one_of(*amounts["of_time"])
+        return (
+            re.compile(rf"\b(?:{no})(?: (?:any|a|the|die|der|das|mehr|de))? (?:{things})\b"),
+            re.compile(
+                rf"\b(?:(?:\d{{1,4}}|a|an|one|ein|eine|einen|un|une|una) )?(?:(?:{vessels}|ml) )?(?:of |de |d )?"
+                rf"(?:{waters})\b"
+            ),
+            re.compile(rf"\b\d{{1,3}} ?(?:{times}) (?:{one_of(*amounts['after_a_time'])})\b"),
+        )
+
+    def of_glucose_alone(self, plain: str) -> str:
+        """The text without what was not there ('no insulin', 'kein Saft') and without the water it was drunk with."""
+        return self.after_a_time.sub(";", self.water.sub(";", self.of_other_things.sub(";", plain)))
 
     def sorted_chunks(self, plain: str) -> list[Chunk]:
         """The text's chunks, each with its numbers, unit and source."""
@@ -148,7 +174,8 @@ class AmountWords:
             return True
         if self.adults.intersection(words) and self.eaten.intersection(words) and not self.gave.intersection(words):
             return True
-        listed = self.changing & {*words, *(stem_of(word) for word in words)}
+        stems = {stem_of(word) for word in words} - self.kinds["half"]  # 'halbes Stueck' is half of one
+        listed = self.changing & {*words, *stems}
         of_each = self.of_each.intersection(words) and sum(mark.isdigit() for mark in plain.split()) < 2
         return bool(listed or of_each or self.of_before.search(plain))
 
@@ -233,9 +260,10 @@ class AmountWords:
             stem = stem_of(token)
             value = read_number(token)
             if value is None and (token in self.numbers or stem in self.kinds["half"]):
-                follows = at + 1 < len(tokens)
-                value = self.numbers.get(token, 0.5) if follows else None
-                loose = loose or not follows
+                value = self.numbers.get(token, 0.5)
+                follows = at + 1 < len(tokens) and (value > 1.0 or self._counts(tokens, at, used))
+                loose = loose or self._is_loose(tokens, at, value, follows)
+                value = value if follows else None
                 beside = {stem_of(tokens[near]) for near in (at - 1, at + 1) if 0 <= near < len(tokens)}
                 if value == 1.0 and beside & self.kinds["half"]:
                     continue  # 'a half', 'half a'
@@ -282,6 +310,32 @@ class AmountWords:
             loose,
             self._left(tokens),
         )
+
+    def _counts(self, tokens: list[str], at: int, used: set[int]) -> bool:
+        """Whether 'a', 'one' or 'half' counts what stands behind it: 'a tablet', 'half a bottle', no 'half asleep'."""
+        for near in (at + 1, at + 2):
+            if near >= len(tokens):
+                return False
+            stem = stem_of(tokens[near])
+            if near in used or self._unit(stem) or is_form(stem, self.kinds) or stem in self.kinds["vessel"]:
+                return True
+            if stem not in self.kinds["half"] and tokens[near] not in self.numbers and stem not in GENERIC:
+                return False
+            if stem in GENERIC:
+                return True
+        return False
+
+    def _is_loose(self, tokens: list[str], at: int, value: float, counts: bool) -> bool:
+        """Whether a word for a number counts nothing and may still be of the glucose: 'ate half', 'he ate two'."""
+        if counts:
+            return False
+        last = at + 1 == len(tokens)
+        if value == 1.0 and not last:
+            return tokens[at + 1] in self.eaten or stem_of(tokens[at + 1]) in self.beside
+        if value == 1.0:
+            return tokens[at] in {"one", "eins", "uno"}
+        behind = "" if last else stem_of(tokens[at + 1])
+        return last or behind in self.kinds["filler"] or behind in self.beside or tokens[at + 1] in self.eaten
 
     def _holds_many(self, tokens: list[str], at: int, source: Source | None) -> bool:
         """Whether a word for a thing that is squeezed or drunk stands beside tablets: '1 tube tablets' is not one."""

@@ -120,6 +120,8 @@ _MOST_MADE = 64  # sets of sources kept; our choice: those of the persons of one
 _ROUNDED = 0.03  # our choice: grams behind pieces are rounded
 _LEAST_LEVEL = 20.0  # our choice: whole numbers from here on are levels in mg/dL; in mmol/L they have a decimal
 
+_SURELY_A_LEVEL = 45.0  # our choice: nobody gives so many pieces; beside an amount with its unit it is a level
+
 # Digits above or below the line are no digits of an amount: "1/\u00b22" is no 1/22, a damaged "20" no twenty.
 _RAISED = re.compile("[\u00b9\u00b2\u00b3\u2070-\u2079\u2080-\u2089]")
 
@@ -147,7 +149,7 @@ class _Reader:
 
     def read(self, text: str) -> ReadAmount:
         """What the text says; see `read_amount`."""
-        plain = self.sorter.in_ml(plain_words(text))
+        plain = self.sorter.of_glucose_alone(self.sorter.in_ml(plain_words(text)))
         happenings = self.sorter.happenings(plain)
         without_clock = CLOCK_TIME.sub(" ", plain)
         marks = (
@@ -278,10 +280,12 @@ class _Reader:
 
     def _is_loose(self, chunk: Chunk) -> bool:
         """Whether a number beside an amount may be another amount, and is no reading, and no minutes."""
-        if self.named is not None or not chunk.apart:
+        if self.named is not None:
             return True
-        levels = all(number >= _LEAST_LEVEL or number != int(number) for number in chunk.numbers)
-        return not (levels or (chunk.timed and len(chunk.numbers) == 1))
+        if not chunk.apart:
+            return not all(number >= _SURELY_A_LEVEL for number in chunk.numbers)
+        numbers = sorted(chunk.numbers)[1:] if chunk.timed else chunk.numbers  # minutes, and what came then
+        return not all(number >= _LEAST_LEVEL or number != int(number) for number in numbers)
 
     def _left_of_it(self, chunks: list[Chunk], counted: list[Chunk]) -> bool:
         """Whether what is left is less than an amount: '20 mL, 5 mL left' may be what was left of it."""

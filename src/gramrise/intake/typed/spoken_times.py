@@ -45,7 +45,7 @@ _AGO_IN_WORDS: Final = re.compile(
 )
 # A part of the day, or a clock in words: the glucose was not given now.
 _PART_OF_DAY: Final = re.compile(
-    r"\b(?:noon|midday|midnight|tonight|overnight|bedtime|before bed|during the night|vor dem schlafen|"
+    r"\b(?:noon|midday|midnight|tonight|overnight|during the night|"
     r"(?:this|last|yesterday) (?:morning|noon|afternoon|evening|night)"
     r"|(?:in the|at) (?:morning|afternoon|evening|night)|(?:quarter|half|five|ten|twenty) (?:past|to)"
     r"|mitternacht|(?:vor|nach)?mittags?|nachts|abends|morgens|frühmorgens|früh|in der (?:nacht|früh)"
