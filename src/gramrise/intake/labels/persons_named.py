@@ -55,6 +55,8 @@ _BESIDE_LABELS: Final = frozenset({
     "first", "last", "full", "given", "family", "the", "of", "des", "der", "dein", "my", "our", "mein", "meines",
     "unser", "unseres", "du", "de", "la", "le", "del", "kindes", "patienten", "person", "vor", "und", "and", "s",
 })  # fmt: skip
+_ANY_CHILD: Final = frozenset({"kid", "child", "kind", "son", "sohn", "tochter", "daughter", "patient", "person", "me",
+                               "ich", "baby", "boy", "girl", "junge", "madchen", "enfant", "hijo", "hija"})  # fmt: skip
 # Whole words with a capital that are no name of a child: institutions, titles of people, and kinds of papers.
 _NO_NAMES: Final = frozenset({
     "diabetes", "hypo", "hypos", "typ", "arzt", "arztin", "aerztin", "ambulanz", "klinik", "praxis", "diabetologe",
@@ -94,9 +96,14 @@ class Named:
 
 
 def own_words(person: Person) -> frozenset[str]:
-    """The words of a person's id and name; none where the id is a number and no name was stated."""
-    found = _WORD.findall(folded(f"{person.person_id} {person.name}").replace("_", " "))
-    return frozenset(word for word in found if len(word) >= _LEAST_LETTERS)
+    """The words of a person's id and name; none where the id is a number or 'child' and no name was stated."""
+    return frozenset(_words_of(f"{person.person_id} {person.name}".replace("_", " "))) - _ANY_CHILD
+
+
+def _words_of(name: str) -> set[str]:
+    """The words of a name without initials: 'J\u00fcrgen' and 'Juergen' are one."""
+    plain = folded(name).replace("ae", "a").replace("oe", "o").replace("ue", "u")
+    return {word for word in _WORD.findall(plain) if len(word) >= _LEAST_LETTERS}
 
 
 def named_in_line(line: str, person: Person, words: HeaderWords) -> Named:
@@ -134,8 +141,7 @@ def person_named(cell: str, words: HeaderWords) -> str:
 
 def shares_a_word(name: str, person: Person) -> bool:
     """Whether a word of a name stands in the person's id or name, with an s of the possessive or without."""
-    own = own_words(person)
-    said = {word for word in _WORD.findall(folded(name)) if len(word) >= _LEAST_LETTERS}
+    own, said = own_words(person), _words_of(name)
     return bool(said & own) or bool({word.removesuffix("s") for word in said} & {one.removesuffix("s") for one in own})
 
 
