@@ -14,11 +14,10 @@ _MOST_LETTERS: Final = 200  # of a line that are looked at; our choice: names st
 _MOST_WORDS: Final = 4  # of a name; our choice: a longer text is a sentence
 _VOWEL: Final = re.compile("[aeiouy]")
 _LONGEST: Final = 11  # letters of a first name without a label before it; our choice: what is longer is a joined word
-# Endings of German and English words for things, behind at least two letters more.
-_THINGS: Final = re.compile(
-    r".{2,}(?:ung|ungen|heit|keit|gaben?|lager|fahrt|reise|zeit|tag|tage|woche|ende|jahr|raum|zimmer|haus|buch|blatt"
-    r"|plan|werte|iker|tion|ions|ings?)"
-)
+# Endings of German and English words for things.
+_THINGS: Final = ("ung", "ungen", "heit", "keit", "gabe", "gaben", "lager", "fahrt", "reise", "zeit", "tag", "tage",
+                  "woche", "ende", "jahr", "raum", "zimmer", "haus", "buch", "blatt", "plan", "werte", "iker", "tion",
+                  "ions", "ing", "ings")  # fmt: skip
 _MOST_FIRST_LAST: Final = 2  # words of a name behind words of a log
 _LEAST_LETTERS: Final = 2  # of a word that is a name, and no initial
 _WORD: Final = re.compile(r"[^\W\d_]+")
@@ -198,7 +197,8 @@ def _is_capital_name(word: str, words: HeaderWords) -> bool:
     plain = folded(letters[0])
     if not letters[0][0].isupper() or not letters[0][1:].islower() or plain in _no_names(words):
         return False
-    named = len(plain) <= _LONGEST and not plain.endswith(_LOGS) and not _THINGS.fullmatch(plain)
+    thing = any(plain.endswith(end) and len(plain) > len(end) + 1 for end in _THINGS)
+    named = len(plain) <= _LONGEST and not plain.endswith(_LOGS) and not thing
     return named and bool(unknown_words(plain, words))
 
 
