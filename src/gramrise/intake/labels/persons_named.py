@@ -14,11 +14,10 @@ _MOST_LETTERS: Final = 200  # of a line that are looked at; our choice: names st
 _MOST_WORDS: Final = 4  # of a name; our choice: a longer text is a sentence
 _VOWEL: Final = re.compile("[aeiouy]")
 _LONGEST: Final = 11  # letters of a first name without a label before it; our choice: what is longer is a joined word
-# Endings of German and English words for things, behind at least two letters more.
-_THINGS: Final = re.compile(
-    r".{2,}(?:ung|ungen|heit|keit|gaben?|lager|fahrt|reise|zeit|tag|tage|woche|ende|jahr|raum|zimmer|haus|buch|blatt"
-    r"|plan|werte|iker|tion|ions|ings?)"
-)
+# Endings of German and English words for things.
+_THINGS: Final = ("ung", "ungen", "heit", "keit", "gabe", "gaben", "lager", "fahrt", "reise", "zeit", "tag", "tage",
+                  "woche", "ende", "jahr", "raum", "zimmer", "haus", "buch", "blatt", "plan", "werte", "iker", "tion",
+                  "ions", "ing", "ings")  # fmt: skip
 _MOST_FIRST_LAST: Final = 2  # words of a name behind words of a log
 _LEAST_LETTERS: Final = 2  # of a word that is a name, and no initial
 _WORD: Final = re.compile(r"[^\W\d_]+")
@@ -55,6 +54,8 @@ _BESIDE_LABELS: Final = frozenset({
     "first", "last", "full", "given", "family", "the", "of", "des", "der", "dein", "my", "our", "mein", "meines",
     "unser", "unseres", "du", "de", "la", "le", "del", "kindes", "patienten", "person", "vor", "und", "and", "s",
 })  # fmt: skip
+_ANY_CHILD: Final = frozenset({"kid", "child", "kind", "son", "sohn", "tochter", "daughter", "patient", "person", "me",
+                               "ich", "baby", "boy", "girl", "junge", "madchen", "enfant", "hijo", "hija"})  # fmt: skip
 # Whole words with a capital that are no name of a child: institutions, titles of people, and kinds of papers.
 _NO_NAMES: Final = frozenset({
     "diabetes", "hypo", "hypos", "typ", "arzt", "arztin", "aerztin", "ambulanz", "klinik", "praxis", "diabetologe",
@@ -94,9 +95,14 @@ class Named:
 
 
 def own_words(person: Person) -> frozenset[str]:
-    """The words of a person's id and name; none where the id is a number and no name was stated."""
-    found = _WORD.findall(folded(f"{person.person_id} {person.name}").replace("_", " "))
-    return frozenset(word for word in found if len(word) >= _LEAST_LETTERS)
+    """The words of a person's id and name; none where the id is a number or 'child' and no name was stated."""
+    return frozenset(_words_of(f"{person.person_id} {person.name}".replace("_", " "))) - _ANY_CHILD
+
+
+def _words_of(name: str) -> set[str]:
+    """The words of a name without initials: 'J\u00fcrgen' and 'Juergen' are one."""
+    plain = folded(name).replace("ae", "a").replace("oe", "o").replace("ue", "u")
+    return {word for word in _WORD.findall(plain) if len(word) >= _LEAST_LETTERS}
 
 
 def named_in_line(line: str, person: Person, words: HeaderWords) -> Named:
@@ -134,8 +140,7 @@ def person_named(cell: str, words: HeaderWords) -> str:
 
 def shares_a_word(name: str, person: Person) -> bool:
     """Whether a word of a name stands in the person's id or name, with an s of the possessive or without."""
-    own = own_words(person)
-    said = {word for word in _WORD.findall(folded(name)) if len(word) >= _LEAST_LETTERS}
+    own, said = own_words(person), _words_of(name)
     return bool(said & own) or bool({word.removesuffix("s") for word in said} & {one.removesuffix("s") for one in own})
 
 
@@ -192,7 +197,8 @@ def _is_capital_name(word: str, words: HeaderWords) -> bool:
     plain = folded(letters[0])
     if not letters[0][0].isupper() or not letters[0][1:].islower() or plain in _no_names(words):
         return False
-    named = len(plain) <= _LONGEST and not plain.endswith(_LOGS) and not _THINGS.fullmatch(plain)
+    thing = any(plain.endswith(end) and len(plain) > len(end) + 1 for end in _THINGS)
+    named = len(plain) <= _LONGEST and not plain.endswith(_LOGS) and not thing
     return named and bool(unknown_words(plain, words))
 
 

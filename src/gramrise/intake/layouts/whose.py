@@ -135,7 +135,7 @@ def _another_name(name: str, context: ReadContext, *, line: str = "", column: st
         else f"it was brought for {called}, and column '{column}' names '{name[:40]}'",
         "bring it for the person it names, or, where it is this person's, write the name as it stands there into "
         f"theirs with gramrise person set {context.person.person_id} --name NAME",
-        ("it is another person's file", "it is this person's file"), ("", keep),
+        ("it is this person's file",) if keep else (), (keep,) if keep else (),
     )  # fmt: skip
 
 

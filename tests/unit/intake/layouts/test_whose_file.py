@@ -118,6 +118,17 @@ def test_a_line_above_that_is_this_persons_or_names_nobody_is_read(line, tmp_pat
     assert batch.doses["grams"].to_list() == [6.0, 3.0]
 
 
+@pytest.mark.parametrize(("stated", "written"), [("Jürgen", "Juergen"), ("Zoë", "Zoe"), ("Anna-Lena", "Lena")])
+def test_two_spellings_of_a_name_are_one(stated, written, tmp_path):
+    (batch,) = read(tmp_path, f"Name: {written}\n{ROWS}", person=replace(MIRA, person_id="j1", name=stated))
+    assert batch.doses.height == 2
+
+
+def test_a_person_called_child_has_no_stated_name(tmp_path):
+    (batch,) = read(tmp_path, f"Name: Tom\n{ROWS}", person=replace(MIRA, person_id="child", name=""))
+    assert batch.doses.height == 2
+
+
 def test_without_a_stated_name_no_name_is_judged_but_a_birth_date_is(tmp_path):
     nobody = replace(MIRA, person_id="1", name="")
     (batch,) = read(tmp_path, f"Name: Tom\n{ROWS}", person=nobody)
