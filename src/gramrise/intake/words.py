@@ -31,11 +31,26 @@ class HeaderWords(BaseModel):
     rows: dict[str, tuple[str, ...]]
     clock: dict[str, tuple[str, ...]]
     states: dict[str, tuple[str, ...]]
+    whose: dict[str, tuple[str, ...]]
+    amount_headers: dict[str, tuple[str, ...]]
+    calendar: dict[str, tuple[str, ...]]
 
     @cached_property
     def made(self) -> dict[object, object]:
         """What was made of these words and is needed again for every cell, by whoever made it."""
         return {}
+
+    @cached_property
+    def _of_lists(self) -> dict[tuple[str, str], frozenset[str]]:
+        return {}
+
+    def listed(self, table: str, key: str) -> frozenset[str]:
+        """The words of one list as they are compared, folded once for all cells: `listed("whose", "labels")`."""
+        kept = self._of_lists.get((table, key))
+        if kept is None:
+            entries: tuple[str, ...] = getattr(self, table)[key]
+            kept = self._of_lists[table, key] = frozenset(map(folded, entries))
+        return kept
 
     @property
     def numbers(self) -> dict[str, float]:
@@ -44,10 +59,18 @@ class HeaderWords(BaseModel):
             folded(word): float(value) for word, value in (entry.rsplit(" ", 1) for entry in self.amounts["numbers"])
         }
 
-    @property
+    @cached_property
     def months(self) -> dict[str, int]:
         """Month names and their short forms: 'okt' is 10."""
         return {word: at for at, names in enumerate(self.clock["months"], 1) for word in names.split()}
+
+    @cached_property
+    def weekdays(self) -> dict[str, frozenset[int]]:
+        """Weekdays and their short forms, Monday is 0: 'di' is Tuesday in German and Sunday in French."""
+        told = [frozenset(folded(names).split()) for names in self.calendar["weekdays"]]
+        return {
+            word: frozenset(at for at, names in enumerate(told) if word in names) for word in frozenset().union(*told)
+        }
 
 
 def load_words(home: Path | None = None) -> HeaderWords:

@@ -14,6 +14,7 @@ from support.variants import NOW, PERSON
 import gramrise
 from gramrise.intake import FileTrouble, load_words, read_file, read_note
 from gramrise.intake.files import looks_number, looks_timed
+from gramrise.intake.labels import days_written, is_birth_label, named_in_line, person_named, shares_a_word
 from gramrise.intake.words import folded, header_key
 
 pytestmark = pytest.mark.slow
@@ -45,6 +46,7 @@ MARKS = [
     "\u00a0",
     "1h",
 ]
+WORDS = load_words()
 BEGINNINGS = ["", "02:10 ", "2026-03-14 02:10 ", "3 pieces ", "Glucose (", "1 "]
 
 
@@ -111,6 +113,34 @@ def test_each_reader_of_one_cell_on_long_lines(work):
     assert grows_too_fast(work, BEGINNINGS) == []
 
 
+@pytest.mark.parametrize("work", [
+    days_written,
+    lambda line: named_in_line(line, PERSON, WORDS),
+    lambda line: person_named(line, WORDS),
+    lambda line: is_birth_label(line, WORDS),
+    lambda line: shares_a_word(line, PERSON),
+])  # fmt: skip
+def test_each_reader_of_names_and_birth_dates_on_long_lines(work):
+    assert grows_too_fast(work, ["", "Name: ", "Log for Tom ", "geb. 1.1.2019 "]) == []
+
+
+@pytest.mark.parametrize(("more", "day"), [(",whom,part", "2026-03-31"), ("", "{line}"), ("", "Fr. 2026-03-13 {line}")])
+def test_long_cells_beside_or_in_a_day_are_read_in_a_time_that_grows_with_their_length(more, day, tmp_path):
+    path = tmp_path / "log.csv"
+    rows = [f"2026-03-{at},02:10,tablets,3" for at in range(10, 22)]
+
+    def work(line):
+        cell = line.replace('"', "'")
+        beside = [f',"{cell}","{cell}"' if more else ""] * len(rows)
+        last = f'"{day.format(line=cell)}",02:10,tablets,3{beside[0]}'
+        whole = [f"date,time,source,amount{more}", *map("".join, zip(rows, beside, strict=True)), last]
+        path.write_text("\n".join([*whole, ""]), encoding="utf-8")
+        with suppress(FileTrouble):
+            read_file(path, PERSON, now_utc=NOW)
+
+    assert grows_too_fast(work, [""], LENGTHS[1:]) == []
+
+
 def test_a_note_of_one_long_line_is_read_in_a_time_that_grows_with_its_length():
     assert grows_too_fast(lambda line: read_note(line, NOW, PERSON, now_utc=NOW), ["02:10 "]) == []
 
@@ -145,4 +175,4 @@ def test_a_file_of_headers_alone_takes_a_time_that_grows_with_its_length(lines, 
     growths = [seconds(work, 40_000) / max(seconds(work, 5_000), NOTHING_SECONDS) for _ in range(2)]
     assert min(growths) < MOST_GROWTH
     assert codes
-    assert load_words().numbers
+    assert WORDS.numbers

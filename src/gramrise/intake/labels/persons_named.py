@@ -10,14 +10,11 @@ from gramrise.intake.cells import possible_days
 from gramrise.intake.labels.label_words import read_label, unknown_words
 from gramrise.intake.words import HeaderWords, folded
 
-_MOST_LETTERS: Final = 200  # of a line that are looked at; our choice: names stand at its beginning
+_MOST_LETTERS: Final = 200  # of a line or cell that are looked at; our choice: names stand at its beginning
 _MOST_WORDS: Final = 4  # of a name; our choice: a longer text is a sentence
 _VOWEL: Final = re.compile("[aeiouy]")
 _LONGEST: Final = 11  # letters of a first name without a label before it; our choice: what is longer is a joined word
-# Endings of German and English words for things.
-_THINGS: Final = ("ung", "ungen", "heit", "keit", "gabe", "gaben", "lager", "fahrt", "reise", "zeit", "tag", "tage",
-                  "woche", "ende", "jahr", "raum", "zimmer", "haus", "buch", "blatt", "plan", "werte", "iker", "tion",
-                  "ions", "ing", "ings")  # fmt: skip
+_BEFORE_ENDING: Final = 2  # letters at least that stand before the ending of a word for a thing
 _MOST_FIRST_LAST: Final = 2  # words of a name behind words of a log
 _LEAST_LETTERS: Final = 2  # of a word that is a name, and no initial
 _WORD: Final = re.compile(r"[^\W\d_]+")
@@ -39,51 +36,8 @@ _BORN: Final = re.compile(
 _AGED: Final = re.compile(
     r"((?:[^\W\d_]{2,30}[ ,]{1,3}){1,3})\(?\d{1,2} ?(?:jahre?|j\.|years?|yrs?|ans|anos?|anni|jaar|lat|ar)\b"
 )
-_BEHIND: Final = frozenset({"von", "fur", "fuer", "for", "of", "pour", "para", "per", "voor", "dla", "for:", "de"})
-_UNDECIDED: Final = frozenset({"vom", "ab", "bis", "from", "to", "until", "since", "seit", "am", "du", "del"})
-_LOGS: Final = ("protokoll", "protokolle", "log", "tagebuch", "liste", "diary", "logbuch", "logbook", "journal",
-                "dagboek", "dagbok", "dziennik", "diario", "protocol", "protocole")  # fmt: skip
-# Words for a person that stand before a name; accounts and users are as often a parent's.
-_LABELS: Final = frozenset({
-    "person", "name", "subject", "who", "wer", "qui", "persona", "patient", "patientin", "child", "kid", "kind",
-    "prenom", "nom", "nombre", "vorname", "nachname", "familienname", "surname", "enfant", "nino", "nina", "hijo",
-    "hija", "paciente", "paziente", "bambino", "bambina", "nome", "pacjent", "dziecko", "imie", "barn", "namn",
-    "crianca", "naam", "apellido", "apellidos", "cognome", "firstname", "lastname",
-})  # fmt: skip
-_BESIDE_LABELS: Final = frozenset({
-    "first", "last", "full", "given", "family", "the", "of", "des", "der", "dein", "my", "our", "mein", "meines",
-    "unser", "unseres", "du", "de", "la", "le", "del", "kindes", "patienten", "person", "vor", "und", "and", "s",
-})  # fmt: skip
 _ANY_CHILD: Final = frozenset({"kid", "child", "kind", "son", "sohn", "tochter", "daughter", "patient", "person", "me",
                                "ich", "baby", "boy", "girl", "junge", "madchen", "enfant", "hijo", "hija"})  # fmt: skip
-# Whole words with a capital that are no name of a child: institutions, titles of people, and kinds of papers.
-_NO_NAMES: Final = frozenset({
-    "diabetes", "hypo", "hypos", "typ", "arzt", "arztin", "aerztin", "ambulanz", "klinik", "praxis", "diabetologe",
-    "diabetologin", "diabetologen", "kita", "kindergarten", "schule", "hort", "krankenkasse", "doctor", "doctors", "dr",
-    "clinic", "hospital", "teacher", "teachers", "nurse", "frau", "herr", "mr", "mrs", "ms", "mme", "senor", "senora",
-    "untitled", "unnamed", "unbekannt", "unknown", "anonymous", "anonym", "none", "null", "test", "demo", "default",
-    "standard", "nacht", "nachts", "nachte", "tage", "summary", "overview", "ubersicht", "auswertung", "statistik",
-    "zusammenfassung", "statistics", "family", "familie", "family's",
-    "therapy", "therapie", "treatment", "treatments", "behandlung", "unterzuckerung", "unterzuckerungen", "zuhause",
-    "home", "office", "buro", "care", "team", "center", "centre", "zentrum", "camp", "ferien", "urlaub",
-    "holiday", "holidays",
-    "school", "sheet", "kids", "children", "child", "kind", "kinder", "traubenzuckergaben", "gaben", "givings",
-    "kuhlschrank", "fridge", "kuche", "kitchen", "anfang", "ende", "start", "end", "neu", "new", "alt", "old",
-    "me", "ich", "self", "selbst", "selber", "moi", "yo", "io", "kindes", "all", "alle", "everybody",
-    "grandmother", "grandfather", "granny", "nana", "grandparents", "grosseltern", "tante", "onkel", "aunt", "uncle",
-    "auntie", "babysitter", "nanny", "coach", "trainer", "trainerin", "betreuer", "betreuerin", "betreuung",
-    "tagesmutter", "schulbegleitung", "schulbegleiter", "schulbegleiterin", "begleitung", "schulhelfer",
-    "integrationshelfer", "integrationshelferin", "carer", "caregiver", "assistant", "aide", "staff", "ecole",
-    "escuela", "maestra", "maestro", "infirmiere", "enfermera", "krankenschwester", "pfleger", "pflegerin",
-    "pflegedienst", "mamma", "nonna", "nonno", "babcia", "dziadek", "mormor", "farmor", "morfar", "farfar", "moeder",
-    "vader",
-    "book", "books", "lows", "highs", "diabetiker", "diabetikerin", "apotheke", "pharmacy", "pharmacie", "farmacia",
-    "sommer", "winter", "herbst", "fruhling", "travel", "trip", "reise", "vacation", "vacances", "vacaciones",
-    "korrigiert", "corrected", "corrige", "final", "weekend", "weekends", "kiosk", "markt", "supermarkt", "laden",
-    "montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonnabend", "sonntag", "monday", "tuesday",
-    "wednesday", "thursday", "friday", "saturday", "sunday", "pumpe", "pump", "gerat", "device", "handy", "phone",
-    "yes", "ja", "oui", "si", "no", "nein", "non", "sensor", "app", "manual", "manuell", "sonstige", "other", "others",
-})  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +77,8 @@ def births_in(text: str) -> list[tuple[str, tuple[date, ...]]]:
 
 def days_written(text: str) -> tuple[date, ...]:
     """The days that a birth date may mean, an instant's day among them."""
-    return possible_days(text.strip().partition("T")[0])
+    plain = text.strip().partition("T")[0]
+    return possible_days(plain) if len(plain) <= _MOST_LETTERS else ()
 
 
 def person_named(cell: str, words: HeaderWords) -> str:
@@ -131,7 +86,10 @@ def person_named(cell: str, words: HeaderWords) -> str:
 
     Adults, schools and nurses are no owners of a file: such a cell says who gave or noticed.
     """
-    text = _END.split(cell.strip(_ORNAMENTS), maxsplit=1)[0].strip(_ORNAMENTS)
+    text = _END.split(cell.strip(_ORNAMENTS)[: _MOST_LETTERS + 1], maxsplit=1)[0]
+    if len(text) > _MOST_LETTERS:
+        return ""
+    text = text.strip(_ORNAMENTS)
     parts = _TOKEN.findall(text)
     if any(mark.isdigit() or mark in "_@" for mark in cell.partition(" ")[0]) or not 1 <= len(parts) <= _MOST_WORDS:
         return ""
@@ -146,9 +104,9 @@ def shares_a_word(name: str, person: Person) -> bool:
 
 def _may_be_names(parts: list[str], words: HeaderWords) -> bool:
     plain = [folded(part) for part in parts if len(part) >= _LEAST_LETTERS]
-    if set(plain) & _no_names(words) or any(part.endswith(_LOGS) for part in plain):
+    if set(plain) & _no_names(words) or any(_is_log(part, words) for part in plain):
         return False
-    aside = {folded(word) for word in words.states["aside"]}  # 'Muster' may be a surname, alone it is an example
+    aside = words.listed("states", "aside")  # 'Muster' may be a surname, alone it is an example
     things = [part for part in parts if part.islower() and read_label(part, words).meanings - {"filler"}]
     if things and len(plain) > 1:
         return False  # 'sgv entries', but 'Tom von Berg'
@@ -160,21 +118,32 @@ def _no_names(words: HeaderWords) -> frozenset[str]:
     if kept is None:
         taught = [*words.amounts["adult"], *words.columns["relative"], *words.amounts["numbers"]]
         taught += [*words.states["good"], *words.states["bad"], *words.amounts["piece"]]
-        kept = words.made["no names of persons"] = _NO_NAMES | {part for one in taught for part in folded(one).split()}
+        known = {part for one in taught for part in folded(one).split()}
+        kept = words.made["no names of persons"] = words.listed("whose", "no_names") | known
     assert isinstance(kept, frozenset)
     return kept
+
+
+def _is_log(word: str, words: HeaderWords) -> bool:
+    """Whether a folded word ends as the name of a log does: 'glukoseprotokoll'."""
+    return word.endswith(tuple(words.listed("whose", "logs")))
+
+
+def _is_thing(word: str, words: HeaderWords) -> bool:
+    endings = words.listed("whose", "thing_endings")
+    return any(word.endswith(ending) and len(word) - len(ending) >= _BEFORE_ENDING for ending in endings)
 
 
 def _labelled(text: str, words: HeaderWords) -> list[str]:
     """'Name: Tom Beispiel', 'patient name: tom'; without a colon only words with a capital: 'Patient Tom'."""
     found = _LABELLED.match(text)
     if found is not None:
-        if not _is_label(found[1]):
+        if not _is_label(found[1], words):
             return []
         name = person_named(found[2], words)
         return [name] if name else []
     parts = _END.split(text, maxsplit=1)[0].split()
-    if len(parts) < 2 or not _is_label(parts[0]):
+    if len(parts) < 2 or not _is_label(parts[0], words):
         return []
     run = []
     for part in parts[1:]:
@@ -184,9 +153,9 @@ def _labelled(text: str, words: HeaderWords) -> list[str]:
     return [" ".join(run)] if len(run) < _MOST_WORDS and _may_be_names(run, words) else []
 
 
-def _is_label(text: str) -> bool:
-    said = _WORD.findall(folded(text))
-    return bool(set(said) & _LABELS) and set(said) <= _LABELS | _BESIDE_LABELS
+def _is_label(text: str, words: HeaderWords) -> bool:
+    said, labels = set(_WORD.findall(folded(text))), words.listed("whose", "labels")
+    return bool(said & labels) and said - labels <= words.listed("whose", "beside_labels")
 
 
 def _is_capital_name(word: str, words: HeaderWords) -> bool:
@@ -197,8 +166,7 @@ def _is_capital_name(word: str, words: HeaderWords) -> bool:
     plain = folded(letters[0])
     if not letters[0][0].isupper() or not letters[0][1:].islower() or plain in _no_names(words):
         return False
-    thing = any(plain.endswith(end) and len(plain) > len(end) + 1 for end in _THINGS)
-    named = len(plain) <= _LONGEST and not plain.endswith(_LOGS) and not thing
+    named = len(plain) <= _LONGEST and not _is_log(plain, words) and not _is_thing(plain, words)
     return named and bool(unknown_words(plain, words))
 
 
@@ -212,9 +180,10 @@ def _aged(text: str, words: HeaderWords) -> list[str]:
 def _behind(text: str, person: Person, words: HeaderWords) -> list[str]:
     """'Export f\u00fcr Tom Beispiel', 'Traubenzucker von Tom': known words, a word for whose it is, and a name."""
     parts = _END.split(text, maxsplit=1)[0].split()
-    while parts and folded(parts[-1]).strip(":") in _UNDECIDED:
+    undecided, behind = words.listed("whose", "undecided"), words.listed("whose", "behind")
+    while parts and folded(parts[-1]).strip(":") in undecided:
         parts.pop()
-    at = next((at for at in range(len(parts) - 1, -1, -1) if folded(parts[at]) in _BEHIND), -1)
+    at = next((at for at in range(len(parts) - 1, -1, -1) if folded(parts[at]) in behind), -1)
     name = parts[at + 1 :]
     if at < 0 or not 1 <= len(name) < _MOST_WORDS or not all(_is_capital_name(part, words) for part in name):
         return []
@@ -228,12 +197,12 @@ def _of_a_log(text: str, words: HeaderWords) -> list[str]:
     if not 2 <= len(parts) <= _MOST_WORDS:
         return []
     whose = parts[0].removesuffix("s").removesuffix("'").removesuffix("\u2019")
-    if len(parts) == 2 and parts[0].endswith("s") and folded(parts[1]).endswith(_LOGS):  # 'Toms Protokoll'
+    if len(parts) == 2 and parts[0].endswith("s") and _is_log(folded(parts[1]), words):  # 'Toms Protokoll'
         return [whose] if _is_capital_name(whose, words) and _is_capital_name(whose + "s", words) else []
     at = next((at for at, part in enumerate(parts) if _is_capital_name(part, words)), 0)
     name, before = parts[at:], [folded(part).strip(":") for part in parts[:at]]
-    known = all(part.endswith(_LOGS) or not unknown_words(part, words) for part in before)
-    if not known or not any(part.endswith(_LOGS) for part in before) or not 1 <= len(name) <= _MOST_FIRST_LAST:
+    known = all(_is_log(part, words) or not unknown_words(part, words) for part in before)
+    if not known or not any(_is_log(part, words) for part in before) or not 1 <= len(name) <= _MOST_FIRST_LAST:
         return []
     named = all(_is_capital_name(part, words) for part in name) and _may_be_names(name, words)
     return [" ".join(name)] if named else []
@@ -244,7 +213,7 @@ def _is_known(word: str, person: Person, words: HeaderWords) -> bool:
     named = {
         part for one in person.sources_now() for name in (one.name, *one.other_names) for part in folded(name).split()
     }
-    return plain.endswith(_LOGS) or plain in named or not unknown_words(plain, words)
+    return _is_log(plain, words) or plain in named or not unknown_words(plain, words)
 
 
 def is_birth_label(text: str, words: HeaderWords) -> bool:

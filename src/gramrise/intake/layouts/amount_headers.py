@@ -7,29 +7,22 @@ from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
-from gramrise.intake.words import folded, header_words
+from gramrise.intake.words import HeaderWords, folded, header_words
 
-_SUMS: Final = frozenset({"total", "totals", "sum", "gesamt", "summe", "totale", "suma", "somme", "totaal", "razem"})
-_PRODUCTS: Final = frozenset({"product", "produkt", "produkts", "produktes", "produit", "producto", "prodotto", "item"})
-_SHARES: Final = frozenset({"part", "share", "anteil", "teil", "fraction", "percent", "percentage", "prozent", "%"})
-_RESTS: Final = frozenset({"rest", "left", "leftover", "remaining", "remain", "remainder", "ubrig", "reste", "restes",
-                           "restant", "restante", "restantes", "resto", "sobra"})  # fmt: skip
 # Beside these a word for a share or a rest still speaks of what was given; beside any other it may be of a battery.
 _STILL_GIVEN: Final = frozenset({"not_itself", "doubtful", "filler", "amount", "given", "source", "glucose_source",
                                  "grams", "unit", "portion"})  # fmt: skip
 _UNITS: Final = frozenset({"piece", "ml", "gram", "other"})
-_NOTHING: Final = frozenset({"0", "0.0", "0,0", "-", "nichts", "nothing", "none", "kein", "keiner", "keine", "rien"})
-_WHOLE: Final = frozenset({"1", "1.0", "1,0", "100", "100%", "100 %", "1/1", "all", "alle", "alles", "ganz", "whole"})
 
 
-def is_running_sum(column: ColumnProfile) -> bool:
+def is_running_sum(column: ColumnProfile, words: HeaderWords) -> bool:
     """Whether a header calls the amounts below it a total: 'pieces total', 'Stück gesamt'."""
-    return bool(set(header_words(column.label)) & _SUMS)
+    return not words.listed("amount_headers", "sums").isdisjoint(header_words(column.label))
 
 
-def weighs_the_product(column: ColumnProfile) -> bool:
+def weighs_the_product(column: ColumnProfile, words: HeaderWords) -> bool:
     """Whether a header counts grams of what is bought, and not of glucose: 'grams of product'."""
-    return column.in_grams and bool(set(header_words(column.label)) & _PRODUCTS)
+    return column.in_grams and not words.listed("amount_headers", "products").isdisjoint(header_words(column.label))
 
 
 def sum_open(column: ColumnProfile) -> OpenPoint:
@@ -48,9 +41,11 @@ def check_no_share(layout: Layout, used: list[str], table: TextTable, context: R
     """
     if not any(isinstance(part, GlucoseGiven) and not part.remarks_too for part in layout.brings):
         return
+    if not any(map(any, (_speaks_of(cell.strip(), context.words) for cell in table.header))):
+        return  # seen without looking at each cell of a large block
     taken = {table.column(name) for name in used}
     for column in profile_columns(table, context.words):
-        if str(column.at) in taken or not column.filled or not _may_be_less(column):
+        if str(column.at) in taken or not column.filled or not _may_be_less(column, context.words):
             continue
         evidence.open.append(OpenPoint(
             "share_open", f"column '{column.label}' may say that only a part of the amount beside it was taken",
@@ -59,10 +54,18 @@ def check_no_share(layout: Layout, used: list[str], table: TextTable, context: R
         ))  # fmt: skip
 
 
-def _may_be_less(column: ColumnProfile) -> bool:
+def _may_be_less(column: ColumnProfile, words: HeaderWords) -> bool:
     """Whether a header speaks of a share or a rest of the amount, and the cells do not all say that it was whole."""
-    said = {*header_words(column.label), *(["%"] if column.label.strip() == "%" else [])}
-    if not column.meanings <= _STILL_GIVEN or not column.said.units <= _UNITS:
+    share, rest = _speaks_of(column.label, words)
+    if not (share or rest) or not column.meanings <= _STILL_GIVEN or not column.said.units <= _UNITS:
         return False
     cells = {folded(cell) for cell in column.examples}
-    return bool(said & _SHARES and not cells <= _WHOLE) or bool(said & _RESTS and not cells <= _NOTHING)
+    whole, nothing = (words.listed("amount_headers", key) for key in ("whole", "nothing"))
+    return (share and not cells <= whole) or (rest and not cells <= nothing)
+
+
+def _speaks_of(label: str, words: HeaderWords) -> tuple[bool, bool]:
+    """Whether a header names a share, and whether it names a rest."""
+    said = {*header_words(label), *(["%"] if label == "%" else [])}
+    share, rest = (bool(said & words.listed("amount_headers", key)) for key in ("shares", "rests"))
+    return share, rest

@@ -28,10 +28,10 @@ def given_parts(columns: list[ColumnProfile], titled: set[str], context: ReadCon
         if column.holds == "text" and holds_dose_units(column, context.words) and column.name != source:
             continue  # it says what the numbers beside it count
         form_name = form.name if form is not None else ""
-        if is_running_sum(column):
+        if is_running_sum(column, context.words):
             evidence.open.append(sum_open(column))
             continue
-        if weighs_the_product(column):
+        if weighs_the_product(column, context.words):
             evidence.open.append(_of_what(column, context))
             continue
         if column.in_grams and product_named(column.label, sources, context.words):

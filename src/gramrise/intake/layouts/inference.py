@@ -101,7 +101,7 @@ def _parts(
 ) -> tuple[list[Part], list[ColumnProfile]]:
     """The parts that the columns beside the time bring, and the columns that name the person."""
     noticed = [column for column in rest if "noticed" in column.meanings and column.holds == "text"]
-    givers = [column for column in rest if says_who_gave(column)]
+    givers = [column for column in rest if says_who_gave(column, context.words)]
     for column in givers:
         evidence.prove(f"'{column.label}' is passed over", "it says who gave it")
     rest = [column for column in rest if column not in noticed and column not in givers]

@@ -130,7 +130,9 @@ def _of_sources(
     """
     named = {word: source_named(word, rows.context.person.sources_now()) for word in words}
     parts: list[Part] = []
-    if len(rows.numbers) != 1 or beside_food or is_running_sum(rows.numbers[0]) or weighs_the_product(rows.numbers[0]):
+    taught = rows.context.words
+    other = any(is_running_sum(column, taught) or weighs_the_product(column, taught) for column in rows.numbers)
+    if len(rows.numbers) != 1 or beside_food or other:
         return parts, words
     for word, source in named.items():
         if source is not None:

@@ -16,22 +16,11 @@ from gramrise.intake.words import HeaderWords, folded
 _ORDERS: Final = ("iso", "ymd", "dmy", "mdy")
 _ENOUGH: Final = 2000  # rows of a block looked at for words beside its times
 _MOST_WORDS: Final = 40  # different texts of a column of weekdays; our choice
+_MOST_LETTERS: Final = 60  # of a cell that are looked at; our choice: a day and its weekday stand at its beginning
 _CLOCK: Final = r"[T ,]*\d{1,2}[:h]\d{2}.*$|\s*T\d.*$"
 _HOUR: Final = r"(?:^|[ ,])(\d{1,2})(?:[:h]\d{2})"
 _LEADING: Final = re.compile(r"([a-z]{2,12})\.?,? {0,3}(?=\d|[a-z]{3,10}\.? \d)")
 _BEHIND: Final = re.compile(r"\d{4},? {0,3}\(?([a-z]{2,12})\b")
-# Weekdays, Monday first, full and short, in the languages of header_words.toml. A short form may be of several days.
-_WEEKDAYS: Final = (
-    "montag mo mon monday lundi lun lu lunes lunedi maandag ma poniedzialek pon pn mandag segunda seg",
-    "dienstag di die tuesday tue tues tu mardi mar ma martes martedi dinsdag wtorek wt tisdag tis terca ter",
-    "mittwoch mi mit wednesday wed we mercredi mer me miercoles mie mercoledi woensdag wo sroda sr onsdag ons quarta"
-    " qua",
-    "donnerstag do don thursday thu thur thurs th jeudi jeu je jueves jue giovedi gio donderdag czwartek czw cz"
-    " torsdag tor quinta qui",
-    "freitag fr fre friday fri vendredi ven ve viernes vie venerdi vrijdag vr piatek pt fredag sexta sex",
-    "samstag sa sam sonnabend saturday sat samedi sabado sab sabato zaterdag za sobota sob so lordag lor",
-    "sonntag so son sunday sun su dimanche dim di domingo dom do domenica zondag zo niedziela nd nie sondag",
-)
 
 
 def contradicted_rows(table: TextTable, layout: Layout, context: ReadContext) -> list[tuple[int, str, str]]:
@@ -59,7 +48,7 @@ def _weekday_rows(table: TextTable, clock: Clock, context: ReadContext) -> list[
     if order is None or clock.zone != "person" or clock.offset_column:
         return []
     texts = time_text(table, clock)
-    columns = _weekday_columns(table, clock)
+    columns = _weekday_columns(table, clock, context.words)
     if not columns and not texts.head(_ENOUGH).str.contains(r"\p{L}{2}").any():
         return []
     days = texts.str.replace(_CLOCK, "").str.strip_chars()
@@ -72,51 +61,49 @@ def _weekday_rows(table: TextTable, clock: Clock, context: ReadContext) -> list[
     ):
         day = read.get(text or "")
         said = [(cell or "").strip() for cell in cells] + _weekdays_in(text or "", context.words)
-        odd = next((word for word in said if day is not None and _contradicts(word, day)), "")
+        odd = next((word for word in said if day is not None and _contradicts(word, day, context.words)), "")
         if odd:
             found.append((row, "weekday_contradicts", f"{odd} {text}"))
     return _with_carried(found, table, clock)
 
 
-def _weekday_columns(table: TextTable, clock: Clock) -> list[str]:
+def _weekday_columns(table: TextTable, clock: Clock, words: HeaderWords) -> list[str]:
     """The columns whose cells are nothing but weekdays."""
     timed = {table.column(name) for name in clock.columns}
     found = []
     for at in range(table.width):
         cells = table.cells[str(at)]
         first = [text for cell in cells.head(_MOST_WORDS).drop_nulls() if (text := cell.strip())]
-        if str(at) in timed or not all(map(_weekdays, first)):
+        if str(at) in timed or not all(_weekdays(text, words) for text in first):
             continue  # seen without looking at each cell of a large block
         texts = [text for cell in cells.drop_nulls().unique().to_list() if (text := cell.strip())]
-        if 0 < len(texts) <= _MOST_WORDS and all(map(_weekdays, texts)):
+        if 0 < len(texts) <= _MOST_WORDS and all(_weekdays(text, words) for text in texts):
             found.append(str(at))
     return found
 
 
 def _day_of(text: str, style: DateStyle, words: HeaderWords) -> date | None:
-    plain = " ".join(text.replace("(", " ").replace(")", " ").split())
+    plain = " ".join(text[:_MOST_LETTERS].replace("(", " ").replace(")", " ").split())
     found = read_day(folded(plain), style, words)
     return found[0] if found is not None else None
 
 
-def _weekdays(word: str) -> frozenset[int]:
-    """The weekdays that a word may mean, Monday is 0."""
-    plain = folded(word).strip(" .,()")
-    return frozenset(at for at, names in enumerate(_NAMES) if plain in names)
-
-
-_NAMES: Final = tuple(frozenset(names.split()) for names in _WEEKDAYS)
+def _weekdays(word: str, words: HeaderWords) -> frozenset[int]:
+    """The weekdays that a word may mean, Monday is 0; none of a longer text."""
+    if len(word) > _MOST_LETTERS:
+        return frozenset()
+    return words.weekdays.get(folded(word).strip(" .,()"), frozenset())
 
 
 def _weekdays_in(text: str, words: HeaderWords) -> list[str]:
     """Words for a weekday before a date or behind its year; the short name of a month is none."""
-    plain = folded(text)[:60]
+    plain = folded(text[:_MOST_LETTERS])
     said = [found[1] for found in (_LEADING.match(plain), _BEHIND.search(plain)) if found is not None]
-    return [word for word in said if word not in words.months and _weekdays(word)]
+    return [word for word in said if word not in words.months and _weekdays(word, words)]
 
 
-def _contradicts(word: str, day: date) -> bool:
-    meant = _weekdays(word)
+def _contradicts(word: str, day: date, words: HeaderWords) -> bool:
+    meant = _weekdays(word, words)
     return bool(meant) and day.weekday() not in meant
 
 

@@ -15,11 +15,6 @@ _FALSE = frozenset({"0", "false", "no", "n", "nein", "non", "f", "nee", "nie", "
 _TRUE = frozenset({"1", "true", "yes", "y", "ja", "oui", "si", "t", "tak", "sim", "x", "wahr", "vrai", "j"})
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")  # isDeleted
 _TIMES = {"moment", "day", "clock"}
-_BY_WHOM = re.compile(r"\b(given by|gegeben von|verabreicht von|administered by|donnee? par|dad[oa] por)\s{0,3}[?:]?\Z")
-_TO_WHOM = re.compile(
-    r"\b(gegeben an|verabreicht an|bekommen von|given to|administered to|(to|for|by) whom|fur wen|an wen|wem|whom|whose"
-    r"|wessen|pour qui|a qui|para quien|a quien|donnee? a|dado a)\s{0,3}[?:]?\Z"
-)
 
 
 def units_in(column: ColumnProfile, words: HeaderWords) -> dict[str, str]:
@@ -40,7 +35,7 @@ def check_ids(columns: list[ColumnProfile], evidence: Evidence) -> None:
 
 def check_person(columns: list[ColumnProfile], context: ReadContext, evidence: Evidence) -> list[ColumnProfile]:
     """The columns that name persons; one that names several stays open."""
-    named = [column for column in columns if names_persons(column)]
+    named = [column for column in columns if names_persons(column, context.words)]
     for column in named:
         if column.different > 1 or {folded(cell) for cell in column.examples} & context.others:
             evidence.open.append(_several(column))
@@ -78,9 +73,10 @@ def _is_name(cell: str, context: ReadContext) -> bool:
     words = cell.replace(".", " ").split()
     if not 1 <= len(words) <= 2 or not all(word.isalpha() and word[:1].isupper() for word in words):
         return False
-    amounts = {folded(one) for entries in context.words.amounts.values() for one in entries}
-    states = {folded(one) for entries in context.words.states.values() for one in entries}
-    return len(unknown_words(cell, context.words)) >= 1 and not {folded(one) for one in words} & (amounts | states)
+    said = {folded(one) for one in words}
+    taught = (("amounts", context.words.amounts), ("states", context.words.states))
+    known = any(said & context.words.listed(table, key) for table, lists in taught for key in lists)
+    return not known and bool(unknown_words(cell, context.words))
 
 
 def _several(column: ColumnProfile) -> OpenPoint:
@@ -93,20 +89,29 @@ def _several(column: ColumnProfile) -> OpenPoint:
     )  # fmt: skip
 
 
-def names_persons(column: ColumnProfile) -> bool:
+def names_persons(column: ColumnProfile, words: HeaderWords) -> bool:
     """Whether the header of a column says that its cells are persons: 'child', 'Wer', 'gegeben an'."""
     means = column.meanings
-    if column.holds == "text" and _TO_WHOM.search(folded(column.label)):
+    if column.holds == "text" and _ends_with(column.label, words.listed("whose", "to_whom")):
         return True
     if "person" not in means or (means & {"amount", "note", "about", "not_time"} and column.holds == "number"):
         return False
     return not means & {"glucose", "insulin", "carbs", "weight", "glucose_source", "source"}
 
 
-def says_who_gave(column: ColumnProfile) -> bool:
+def says_who_gave(column: ColumnProfile, words: HeaderWords) -> bool:
     """Whether a column of words says who gave the glucose beside it: nothing of it is kept."""
-    words = column.holds == "text" and not any(mark.isdigit() for cell in column.examples for mark in cell)
-    return words and bool(_BY_WHOM.search(folded(column.label)))
+    if column.holds != "text" or not _ends_with(column.label, words.listed("whose", "by_whom")):
+        return False
+    return not any(mark.isdigit() for cell in column.examples for mark in cell)
+
+
+def _ends_with(label: str, phrases: frozenset[str]) -> bool:
+    """Whether a header ends with whole words of a list, a question mark or colon aside: 'Given by?'."""
+    plain = folded(label)
+    plain = plain[:-1].rstrip() if plain.endswith(("?", ":")) else plain
+    before = [plain[: -len(phrase)][-1:] for phrase in phrases if plain.endswith(phrase)]
+    return any(not mark.isalnum() and mark != "_" for mark in before)
 
 
 def is_kind(column: ColumnProfile, context: ReadContext) -> bool:
@@ -177,8 +182,13 @@ def _state(cell: str, column: ColumnProfile, words: HeaderWords) -> str:
     return ""
 
 
-def _state_words(words: HeaderWords, state: str) -> set[str]:
-    return {folded(entry).replace("-", " ") for entry in words.states[state]}
+def _state_words(words: HeaderWords, state: str) -> frozenset[str]:
+    kept = words.made.get(("words of states", state))
+    if kept is None:
+        kept = frozenset(entry.replace("-", " ") for entry in words.listed("states", state))
+        words.made["words of states", state] = kept
+    assert isinstance(kept, frozenset)
+    return kept
 
 
 def _spoken(column: ColumnProfile) -> set[str]:

@@ -98,7 +98,7 @@ def _of_columns(table: TextTable, layout: Layout, context: ReadContext) -> list[
         cell = column.examples[0]
         if is_birth_label(column.label, context.words):
             births += [column] if days_written(cell) else []
-        elif names_persons(column) and (name := _name_in(column, cell, context)):
+        elif names_persons(column, context.words) and (name := _name_in(column, cell, context)):
             names.append((column, name))
     if any(person.born in days_written(column.examples[0]) for column in births):
         return []
