@@ -37,11 +37,23 @@ def check_person(columns: list[ColumnProfile], context: ReadContext, evidence: E
     """The columns that name persons; one that names several stays open."""
     named = [column for column in columns if names_persons(column, context.words)]
     for column in named:
-        if column.different > 1 or {folded(cell) for cell in column.examples} & context.others:
+        if _names_givers(column, context):
+            evidence.prove(f"'{column.label}' is passed over", "its cells are adults, who gave it or noticed")
+        elif column.different > 1 or {folded(cell) for cell in column.examples} & context.others:
             evidence.open.append(_several(column))
         else:
             evidence.prove(f"'{column.label}' names one person", f"all its cells are '{column.examples[0]}'")
     return named
+
+
+def _names_givers(column: ColumnProfile, context: ReadContext) -> bool:
+    """Whether all cells are adults, schools and their like: 'Wer' in a log says then who gave it, not whose it is."""
+    words = context.words
+    if column.different > len(column.examples) or _ends_with(column.label, words.listed("whose", "to_whom")):
+        return False
+    adults = words.listed("amounts", "adult") | words.listed("whose", "no_names")
+    said = [re.findall(r"[^\W\d_]+", folded(cell)) for cell in column.examples]
+    return bool(said) and all(cell and adults.issuperset(cell) for cell in said)
 
 
 def check_names_in_words(columns: list[ColumnProfile], rows: int, context: ReadContext, evidence: Evidence) -> None:

@@ -16,7 +16,9 @@ def names_another_amount(text: str, context: ReadContext) -> bool:
 
     'Ate only 1', 'plus 10 ml', 'should be 3', 'nicht 2 sondern 3', 'did not eat it', 'die Haelfte'.
     """
-    words, spoken = context.words, _SPOKEN.findall(folded(text))
+    words = context.words
+    plain = _any_of(words.amounts["remark_harmless"]).sub(" ", f" {' '.join(_SPOKEN.findall(folded(text)))} ")
+    spoken = plain.split()
     numbered = any(word.isdigit() or word in words.numbers for word in spoken)
     if numbered and _folded(words.amounts["remark_changes"]).intersection(spoken):
         return True

@@ -464,6 +464,9 @@ OTHER_AMOUNTS = (
 HARMLESS = (
     *("woke at 62", "keine Symptome", "not felt", "62 -> 95", "rechecked 02:25: 95", "15 min later 95"),
     *(
+        "half asleep",
+        "half an hour later 95",
+        "im Halbschlaf",
         "did not wake up",
         "gestern viel Sport",
         "low again at 3:10",
@@ -580,3 +583,14 @@ def test_grams_of_a_gel_or_a_drink_are_not_taken_for_grams_of_glucose(tmp_path, 
     else:
         (batch,) = read_file(tmp_path / "t.csv", PERSON, now_utc=NOW)
         assert batch.doses["grams"].to_list() == [10.0, 5.0]
+
+
+@pytest.mark.parametrize(("cells", "waits"), [(("Mama", "Papa", "Oma", "Schule"), False), (("Mama", "Tom"), True)])
+def test_a_column_of_adults_says_who_gave_it_and_holds_nothing(cells, waits, tmp_path):
+    text = given_log("time,source,amount,Wer", [f"tablets,3,{who}" for who in cells])
+    if waits:
+        with pytest.raises(FileWaits):
+            read(tmp_path, text)
+    else:
+        (batch,) = read(tmp_path, text)
+        assert batch.doses["grams"].to_list() == [12.0] * len(cells)
