@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -92,8 +93,8 @@ def restore_home(home: Path, source: Path, now_utc: datetime, key: "Fernet | Non
                 _compare(store, file, restored)
         names = {file.name for file in again}
         again[:] = [file for file in again if (file.parent.parent.name, file.name) not in restored.undone]
-        lost = dict.fromkeys(each for file in replaced for each in _lost(known, file))
-        restored.lost.extend(each for each in lost if each.rpartition(" (")[0] not in names)
+        lost = {mine: told for file in replaced for mine, told in _lost(known, file).items()}
+        restored.lost.extend(_by_name((who, *told) for (who, _), told in lost.items() if told[0] not in names))
         return restored
 
 
@@ -157,11 +158,22 @@ def _replaced(home: Path) -> list[Path]:
     return sorted(file for file in home.glob(f"{DATABASE_FILE}.before-restore-*") if file.name[-1].isdigit())
 
 
-def _lost(known: set[tuple[str, str]], replaced: Path) -> list[str]:
+def _lost(known: set[tuple[str, str]], replaced: Path) -> dict[tuple[str, str], tuple[str, int]]:
     try:
         return imports_lost(known, replaced)
     except CouldNotRun:  # what was replaced was damaged: what it held cannot be told
-        return []
+        return {}
+
+
+def _by_name(lost: Iterable[tuple[str, str, int]]) -> list[str]:
+    """'march.csv (mia): 1692 rows'; what was brought or typed more than once under one name, 'give (mia): 4 times'."""
+    rows: dict[tuple[str, str], list[int]] = {}
+    for who, file, count in lost:
+        rows.setdefault((file, who), []).append(count)
+    return [
+        f"{file} ({who}): {sum(counts)} rows" + (f", brought {len(counts)} times" if len(counts) > 1 else "")
+        for (file, who), counts in rows.items()
+    ]
 
 
 def done_but_unknown(store: Store, home: Path, now_utc: datetime, unread: list[str]) -> list[Path]:

@@ -201,15 +201,17 @@ def _mark_of(path: Path) -> str | None:
     return None if row is None else str(row[0])
 
 
-def imports_lost(known: Collection[tuple[str, str]], kept: Path) -> list[str]:
-    """What the replaced database had taken in and the restored one has not: 'march.csv (mia): 1692 rows', oldest first.
+def imports_lost(known: Collection[tuple[str, str]], kept: Path) -> dict[tuple[str, str], tuple[str, int]]:
+    """What the replaced database had taken in and the restored one has not, oldest first.
+
+    Its file ('give' for what was typed) with its rows, by person and content hash.
 
     known  person and content hash of what the restored one has taken in
     Read by the same library as everything else, from the copy that nobody writes to any more.
     """
     with explained(kept), closing(sqlite3.connect(f"file:{kept}?mode=ro", uri=True)) as old:
         had = old.execute(_LEDGER).fetchall()
-    return [f"{printable(file)} ({who}): {rows} rows" for who, digest, file, rows in had if (who, digest) not in known]
+    return {(who, digest): (printable(file), rows) for who, digest, file, rows in had if (who, digest) not in known}
 
 
 def overwrite(copied: Path, standing: Path, kept: Path) -> None:

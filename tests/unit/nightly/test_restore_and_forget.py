@@ -228,3 +228,11 @@ def test_a_file_that_was_taken_back_since_is_not_offered_to_be_taken_in_again(st
     store.undo(wrong.change_id, NOW)
     restored = restore_home(home, tmp_path / "copy.db", NOW)
     assert [file.name for file in restored.not_in_backup] == ["right.csv"]
+
+
+def test_what_was_brought_more_than_once_under_one_name_is_summed(store, home, tmp_path):
+    write_backup(home, tmp_path / "copy.db")
+    for days in (2, 4, 6):
+        (tmp_path / "log.csv").write_text(readings_csv(START - timedelta(days=days), 2))
+        take_in_file(store, home, store.person("mia"), tmp_path / "log.csv", NOW)
+    assert restore_home(home, tmp_path / "copy.db", NOW).lost == ["log.csv (mia): 72 rows, brought 3 times"]
