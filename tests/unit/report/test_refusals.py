@@ -130,3 +130,10 @@ def test_what_nobody_here_wrote_stays_as_it_is():
 @pytest.mark.parametrize("told", ["x: " * 400, "'" * 3000, "a row 1: " * 200, "; ".join("ab" * 300)])
 def test_a_strange_sentence_is_given_back_soon(told):
     assert in_language(told, "de") == told
+
+
+def test_a_sentence_that_holds_the_mark_between_sentences_is_said_whole():
+    header = "put a header over them, for readings: time, glucose (mg/dL) or (mmol/L); for glucose given: time, source, "
+    told = in_language(f"{header}amount, or: time, grams; `gramrise layouts FILE` shows", "de")
+    assert told.startswith("eine Kopfzeile darüber setzen")
+    assert "glucose given" not in told

@@ -14,6 +14,7 @@ from gramrise.report.word_files import language_of, sentences_of
 _ENGLISH: Final = "en"
 # A person, a file, a place in it, what was found, how to mend it: our sentences lie no deeper in each other.
 _DEEPEST: Final = 7
+_MOST_PARTS: Final = 6  # our choice: a hostile name may look like hundreds
 _VALUE: Final = re.compile(r"\{\d\}")
 _MEND: Final = f" {TO_MEND}: "
 # 'log.csv row 3, time: found 'x'; ' before what is wrong, the row and what was found both left out where there is none.
@@ -42,7 +43,7 @@ def _said(told: str, language: str, deep: int = 0) -> str | None:
     """
     if deep > _DEEPEST:
         return None
-    for way in (_known, _closed, _several, _mended, _placed, _parts):
+    for way in (_known, _closed, _several, _mended, _long, _placed, _parts):
         said = way(told, language, deep + 1)
         if said is not None:
             return said
@@ -120,6 +121,17 @@ def _placed(told: str, language: str, deep: int) -> str | None:
     rest = found["rest"] if found else place["rest"]
     said = words.say("found", found=found["found"]) + "; " if found else ""
     return _then(_said, rest, language, deep, lambda known: f"{where}{place['column'] or ''}: {said}{known}")
+
+
+def _long(told: str, language: str, deep: int) -> str | None:
+    """A sentence of the word file that holds the mark between sentences, or a colon, itself, and what stands behind."""
+    parts = told.split("; ")
+    for cut in range(len(parts) - 1, 1, -1) if len(parts) <= _MOST_PARTS else ():
+        head = sentences_of(language).get("; ".join(parts[:cut]))
+        if head is not None:
+            rest = "; ".join(parts[cut:])
+            return f"{head}; {_said(rest, language, deep) or rest}"
+    return None
 
 
 def _parts(told: str, language: str, deep: int) -> str | None:
