@@ -133,7 +133,9 @@ def test_a_strange_sentence_is_given_back_soon(told):
 
 
 def test_a_sentence_that_holds_the_mark_between_sentences_is_said_whole():
-    header = "put a header over them, for readings: time, glucose (mg/dL) or (mmol/L); for glucose given: time, source, "
+    header = (
+        "put a header over them, for readings: time, glucose (mg/dL) or (mmol/L); for glucose given: time, source, "
+    )
     told = in_language(f"{header}amount, or: time, grams; `gramrise layouts FILE` shows", "de")
     assert told.startswith("eine Kopfzeile darüber setzen")
     assert "glucose given" not in told

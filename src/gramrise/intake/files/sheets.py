@@ -27,6 +27,13 @@ def sheets_of(
     worded, comments = may_show_words(parts), has_comments(parts)
     try:
         book = fastexcel.read_excel(data)
+        if len(book.sheet_names) > settings.most_tables:  # before any is read: one sheet may be named 20,000 times
+            raise FileRefused(
+                "too_many_tables",
+                name,
+                f"it holds more than {settings.most_tables} tables",
+                "cut it into smaller files",
+            )
         found: list[tuple[str, tuple[tuple[str, ...], ...] | None]] = []
         for at, sheet_name in enumerate(book.sheet_names):
             sheet = book.load_sheet(at, header_row=None, skip_rows=0, dtypes="string")

@@ -4,6 +4,7 @@ import gzip
 import io
 import json
 import logging
+import re
 import zipfile
 from datetime import timedelta
 
@@ -336,3 +337,21 @@ def test_a_very_long_word_of_a_remark_costs_no_good_row(word, tmp_path):
     (batch,) = read_file(tmp_path / "log.csv", PERSON, now_utc=NOW)
     assert batch.doses["grams"].to_list()[-1] == 12.0
     assert batch.rows_offered == 2
+
+
+def test_a_workbook_that_names_one_sheet_very_often_is_refused_before_any_is_read(tmp_path):
+    data = workbook([["time", "glucose (mg/dL)"], ["2026-03-10 02:00", "101"]])
+    often = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(often, "w", zipfile.ZIP_DEFLATED) as new:
+        for entry in old.namelist():
+            content = old.read(entry)
+            if entry == "xl/workbook.xml":
+                sheet = re.search(rb"<sheet [^>]*/>", content)[0]
+                content = content.replace(sheet, b"".join(
+                    sheet.replace(b'name="', b'name="%d' % at).replace(b'sheetId="1"', b'sheetId="%d"' % (at + 1))
+                    for at in range(300)
+                ))  # fmt: skip
+            new.writestr(entry, content)
+    (tmp_path / "often.xlsx").write_bytes(often.getvalue())
+    with pytest.raises(FileRefused, match="more than 100 tables"):
+        read_file(tmp_path / "often.xlsx", PERSON, now_utc=NOW)
