@@ -91,11 +91,34 @@ def restore_home(home: Path, source: Path, now_utc: datetime, key: "Fernet | Non
             restored = Restored(kept, again, replaced, unread=closed)
             for file in replaced:
                 _compare(store, file, restored)
-        names = {file.name for file in again}
+        told_with = _told_with(again)
         again[:] = [file for file in again if (file.parent.parent.name, file.name) not in restored.undone]
         lost = {mine: told for file in replaced for mine, told in _lost(known, file).items()}
-        restored.lost.extend(_by_name((who, *told) for (who, _), told in lost.items() if told[0] not in names))
+        digests = {digest for _, digest in lost}
+        restored.lost.extend(
+            _by_name((who, *told) for (who, digest), told in lost.items()
+                     if not _is_told_with(told_with, who, digest, told[0], digests))
+        )  # fmt: skip
         return restored
+
+
+def _told_with(again: list[Path]) -> dict[tuple[str, str], set[str]]:
+    """The hashes of files in `done` that are offered again, by person and name."""
+    found: dict[tuple[str, str], set[str]] = {}
+    for file in again:
+        found.setdefault((file.parent.parent.name, file.name), set()).add(_hash_of(file))
+    return found
+
+
+def _is_told_with(
+    told_with: dict[tuple[str, str], set[str]], who: str, digest: str, name: str, digests: set[str]
+) -> bool:
+    """Whether what was taken in is a file that is offered again: the very same, not another of its name.
+
+    A workbook, an archive or a note is entered under other hashes than its file's: there the name has to do.
+    """
+    mine = told_with.get((who, name), set())
+    return digest in mine or (bool(mine) and not mine & digests)
 
 
 def _compare(store: Store, replaced: Path, restored: Restored) -> None:

@@ -4,7 +4,7 @@ from itertools import product
 from math import exp, log
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from gramrise.place import lay
@@ -33,6 +33,11 @@ def brute_force(pieces, evidence, elsewhere):
     return {laid: weight / total for laid, weight in ways.items()}
 
 
+# As large as they are drawn: random draws alone once stayed below fifty layings.
+LARGEST = (5, [[0.0, -1.0, -2.0, -1.5, -3.0, -2.5]] * 4, [n * log(0.3) for n in range(6)])
+
+
+@example(LARGEST)
 @given(problems())
 @settings(max_examples=150, deadline=None)
 def test_probabilities_ways_and_sums_are_those_of_every_laying(problem):

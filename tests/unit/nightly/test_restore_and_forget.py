@@ -236,3 +236,14 @@ def test_what_was_brought_more_than_once_under_one_name_is_summed(store, home, t
         (tmp_path / "log.csv").write_text(readings_csv(START - timedelta(days=days), 2))
         take_in_file(store, home, store.person("mia"), tmp_path / "log.csv", NOW)
     assert restore_home(home, tmp_path / "copy.db", NOW).lost == ["log.csv (mia): 72 rows, brought 3 times"]
+
+
+def test_a_file_brought_by_hand_is_named_though_another_of_its_name_lies_in_done(store, home, tmp_path):
+    write_backup(home, tmp_path / "copy.db")
+    drop(home, "mia", "log.csv", readings_csv(START - timedelta(days=3), 20))
+    run_night(store, home, START)
+    (tmp_path / "log.csv").write_text(readings_csv(START - timedelta(days=8), 3))
+    take_in_file(store, home, store.person("mia"), tmp_path / "log.csv", NOW)
+    restored = restore_home(home, tmp_path / "copy.db", NOW)
+    assert [file.name for file in restored.not_in_backup] == ["log.csv"]
+    assert restored.lost == ["log.csv (mia): 36 rows"]
