@@ -14,7 +14,7 @@ from gramrise.intake.words import OTHER_DAY_WORD
 if TYPE_CHECKING:
     from gramrise.domain.person import Dated
 
-_MEND: Final = "write the time as 2:10, or give it with --at"
+_MEND: Final = "write the time on the clock of 24 hours, as 02:10, or give it with --at"
 _BEFORE: Final = re.compile(r"(?:\b(?:at|um|gegen|around|about|vers|a las|à|@)\s*)$", re.IGNORECASE)
 _DAY: Final = re.compile(
     r"\b\d{4}-\d{2}-\d{2}\b|(?<![\d.])\d{1,2}\.\d{1,2}\.\d{4}\b|\b(?:yesterday|gestern|ayer|today|heute|hoy)\b",
