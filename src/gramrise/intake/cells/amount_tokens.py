@@ -13,6 +13,7 @@ from gramrise.intake.words import HeaderWords, folded
 _FRACTION = r"\d{1,9} \d{1,9}/\d{1,9}|\d{1,9}/\d{1,9}"
 _NUMBER = rf"{_FRACTION}|\d{{1,9}}(?:[.,]\d{{1,9}})?"
 _TOKEN = re.compile(_FRACTION + r"|\d+(?:[.,]\d+)?|[^\W\d_]+|[+&×*?~=-]")
+_LETTERS = re.compile("[a-z]+")
 _CLAUSE = re.compile(r"[;:()\[\]!]|,(?!\d)|\.(?!\d)")
 CLOCK_TIME = re.compile(r"\b\d{1,2}(?::|h(?=\d))\d{2}\b")
 # Marks between digits that no number has, a mark behind a blank, a letter in place of a digit: nobody knows which.
@@ -111,6 +112,10 @@ class AmountWords:
         said = "|".join(re.escape(folded(phrase)) for phrase in words.amounts["changing_said"])
         self.changing_said = re.compile(rf" (?:{said.replace(ANY_WORDS, ' .{0,60}? ?')}) ")
         self.of_other_things, self.water, self.after_a_time = self._beside_it(words)
+        self.denying, self.waters, self.behind_times = (
+            frozenset(folded(word).split()[0] for kind in kinds for word in words.amounts[kind])
+            for kinds in (("negation", "without"), ("water",), ("after_a_time",))
+        )
         self.eaten, self.gave, self.adults = (
             {folded(word) for word in words.amounts[kind]} for kind in ("eaten", "gave", "adult")
         )
@@ -151,7 +156,12 @@ class AmountWords:
 
     def of_glucose_alone(self, plain: str) -> str:
         """The text without what was not there ('no insulin', 'kein Saft') and without the water it was drunk with."""
-        return self.after_a_time.sub(";", self.water.sub(";", self.of_other_things.sub(";", plain)))
+        spoken = set(_LETTERS.findall(plain))
+        if self.denying & spoken:
+            plain = self.of_other_things.sub(";", plain)
+        if self.waters & spoken:
+            plain = self.water.sub(";", plain)
+        return self.after_a_time.sub(";", plain) if self.behind_times & spoken else plain
 
     def sorted_chunks(self, plain: str) -> list[Chunk]:
         """The text's chunks, each with its numbers, unit and source."""
