@@ -17,7 +17,6 @@ from gramrise.store import Card, Store
 
 # What a factor is learned from.
 OF_EVIDENCE: Final = frozenset({"given", "import", "answer"})
-ALL_CHANGES: Final = 1_000_000  # more than a lifetime of typing
 # Questions whose answer can change a card, by the reason for which they withhold it.
 DOUBTS: Final = {
     "weight_doubted": frozenset({"weight_jump", "weight_for_age"}),
@@ -96,21 +95,15 @@ def _in_doubt(store: Store, person_id: str) -> tuple[str, ...]:
 def cards_out(store: Store, person: Person, now_utc: datetime) -> tuple[CardState, ...]:
     """Every card that was not thrown away, oldest first, with each reason why it no longer holds."""
     cards = [card for card in store.cards_of(person.person_id) if card.gone_on is None]
-    withdrawn = _withdrawn(store, person.person_id) if cards else []
+    withdrawn = store.taken_back_spans(person.person_id, OF_EVIDENCE) if cards else []
     return tuple(_state(card, person, now_utc, withdrawn) for card in cards)
 
 
-def _withdrawn(store: Store, person_id: str) -> list[tuple[datetime, datetime]]:
-    """When each file, amount or answer that was taken back later had been told, and when it was taken back."""
-    return [
-        (change.made_at_utc, change.taken_back_at_utc)
-        for change in store.last_changes(person_id, ALL_CHANGES)
-        if change.taken_back_at_utc is not None and change.kind in OF_EVIDENCE
-    ]
-
-
 def _rests_on_withdrawn(card: Card, view: CardView, withdrawn: list[tuple[datetime, datetime]]) -> bool:
-    """Whether a card has measured amounts, and something that was known when it was made was taken back since."""
+    """Whether a card has measured amounts, and something that was known when it was made was taken back since.
+
+    withdrawn  when each file, amount or answer had been told that was taken back, and when it was
+    """
     return view.has_own_amounts and any(told <= card.made_at_utc < back for told, back in withdrawn)
 
 

@@ -1,6 +1,5 @@
 """Restoring a backup beside a service that runs: never during a pass, and nothing taken in since is left out unsaid."""
 
-import hashlib
 import os
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -26,6 +25,7 @@ from gramrise.store import (
     make_home,
     persons_of,
     restore_backup,
+    sum_of,
 )
 
 if TYPE_CHECKING:
@@ -33,8 +33,6 @@ if TYPE_CHECKING:
 
     from gramrise.store import Change
 
-ALL_CHANGES: Final = 1_000_000  # more than a lifetime of typing
-READ_AT_ONCE_BYTES = 1 << 20
 # Stands from the begin of a restore until what the backup lacks has been told; holds the names of what was kept before.
 TO_TELL: Final = f"{DATABASE_FILE}.restore-to-tell"
 
@@ -106,7 +104,7 @@ def _told_with(again: list[Path]) -> dict[tuple[str, str], set[str]]:
     """The hashes of files in `done` that are offered again, by person and name."""
     found: dict[tuple[str, str], set[str]] = {}
     for file in again:
-        found.setdefault((file.parent.parent.name, file.name), set()).add(_hash_of(file))
+        found.setdefault((file.parent.parent.name, file.name), set()).add(sum_of(file))
     return found
 
 
@@ -128,7 +126,7 @@ def _compare(store: Store, replaced: Path, restored: Restored) -> None:
     except CouldNotRun:
         restored.unread.append(replaced.name)
         return
-    has, here = store.last_changes(None, ALL_CHANGES), {each.person_id: each for each in store.persons()}
+    has, here = store.last_changes(None, None), {each.person_id: each for each in store.persons()}
     standing = {(each.person_id, str(each.about["file"])) for each in had if _brought(each) and _stands(each)}
     gone = {(each.person_id, str(each.about["file"])) for each in had if _brought(each) and not _stands(each)}
     restored.undone.update(gone - standing)
@@ -229,21 +227,13 @@ def _is_known(
     store: Store, home: Path, person: Person, file: Path, known: set[tuple[str, str]], now_utc: datetime
 ) -> bool:
     """By its bytes; an archive, a sheet or a note is entered under other hashes and is read again, changing nothing."""
-    if (person.person_id, _hash_of(file)) in known:
+    if (person.person_id, sum_of(file)) in known:
         return True
     try:
         taken = take_in_file(store, home, person, file, now_utc, dry_run=True, replace=True)
     except (GramriseError, OSError):  # it was read once; why it cannot be now is told when it lies in the inbox
         return False
     return taken.rows == 0 and all(each.known_file or each.already_known for each in taken.summaries)
-
-
-def _hash_of(file: Path) -> str:
-    digest = hashlib.sha256()
-    with file.open("rb") as content:
-        while piece := content.read(READ_AT_ONCE_BYTES):
-            digest.update(piece)
-    return digest.hexdigest()
 
 
 def back_into_inbox(home: Path, files: list[Path]) -> int:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from gramrise.store.ingest.overlap import Between, Overlap
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.keeping import new_key, read_key
+    from gramrise.store.keeping.checksums import sum_of
     from gramrise.store.outbox import GIVEN_UP, SENDING, WAITING, Letter
     from gramrise.store.page.devices import CLINIC, HELPER, PARENT, ROLES, Device
     from gramrise.store.page.phone_log import Given, Logged, NotedBeside
@@ -113,6 +114,7 @@ __all__ = [
     "step_on_server",
     "still_offered",
     "stored",
+    "sum_of",
     "write_backup",
 ]
 
@@ -149,6 +151,7 @@ _HOMES = {
     "Letter": "outbox",
     "NEWEST_STEP": "database",
     "NIGHTLY": "runs",
+    "sum_of": "keeping.checksums",
     "Between": "ingest.overlap",
     "AmountsGone": "ingest.file_transaction",
     "Overlap": "ingest.overlap",

@@ -58,13 +58,20 @@ def record(connection: Connection, person_id: str, kind: str, now_utc: datetime,
 
 
 def load(
-    connection: Connection, person_id: str | None, most: int, without: frozenset[str] = frozenset()
+    connection: Connection, person_id: str | None, most: int | None, without: frozenset[str] = frozenset()
 ) -> list[Change]:
-    """The last changes, latest first, those taken back among them. `without`: kinds that are left out."""
+    """The last changes, latest first, those taken back among them. `most` None: all; `without`: kinds left out."""
     chosen = select(changes).where(changes.c.kind.not_in(without)).order_by(changes.c.change_id.desc()).limit(most)
     if person_id is not None:
         chosen = chosen.where(changes.c.person_id == person_id)
     return [_change(row) for row in connection.execute(chosen)]
+
+
+def taken_back_spans(connection: Connection, person_id: str, kinds: frozenset[str]) -> list[tuple[datetime, datetime]]:
+    """(when it was made, when it was taken back) of each change of these kinds that stands no more."""
+    mine = (changes.c.person_id == person_id, changes.c.kind.in_(kinds), changes.c.taken_back_at.is_not(None))
+    rows = connection.execute(select(changes.c.made_at, changes.c.taken_back_at).where(*mine))
+    return [(instant(made_at), instant(back)) for made_at, back in rows]
 
 
 def standing(connection: Connection, person_id: str) -> list[Change]:

@@ -312,14 +312,20 @@ class Store:
             weighings.doubt_by_age(connection, person_id, asked, now_utc)
 
     def last_changes(
-        self, person_id: str | None = None, most: int = 10, without: frozenset[str] = frozenset()
+        self, person_id: str | None = None, most: int | None = 10, without: frozenset[str] = frozenset()
     ) -> list[changes.Change]:
         """The last changes, latest first: glucose given, files, weighings, answers, facts; those taken back too.
 
+        most     None: all of them
         without  kinds that are left out
         """
         with self.reading() as connection:
             return changes.load(connection, person_id, most, without)
+
+    def taken_back_spans(self, person_id: str, kinds: frozenset[str]) -> list[tuple[datetime, datetime]]:
+        """(when it was made, when it was taken back) of each change of these kinds that stands no more."""
+        with self.reading() as connection:
+            return changes.taken_back_spans(connection, person_id, kinds)
 
     def undo(self, change_id: int, now_utc: datetime, whose: str | None = None) -> changes.Change:
         """Takes one change back, whole; returns it as it stood before. One taken back already stays so.

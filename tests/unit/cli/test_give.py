@@ -249,3 +249,10 @@ def test_the_night_of_yesterday_is_two_nights(words):
 
 def test_yesterday_evening_is_one():
     assert without_time("3 Stück gestern Nacht 23:10", ZONES, NOW).at_utc == datetime(2026, 3, 13, 22, 10, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("words", ["Tom: 3 pieces", "3 pieces, Tom ate them", "3 pieces (Tom)"])
+def test_words_that_name_another_child_of_the_home_are_refused(home, words):
+    typed(home, "person", "add", "t2", "--name", "Tom Mair", "--born", "2018-04-02", "--zone", "Europe/Berlin")
+    assert typed(home, "give", words, "--person", "mia").exit_code != 0
+    assert doses(home).height == 0

@@ -2,6 +2,7 @@
 
 import errno
 import os
+import shutil
 import socket
 import stat
 from datetime import timedelta
@@ -10,8 +11,10 @@ import pytest
 from support.hostile_workbooks import far_corners
 from support.nightly_home import START, drop, readings_csv
 
-from gramrise.nightly import health, inbox, ingest, run_night
+from gramrise.domain.problems import CouldNotRun
+from gramrise.nightly import forget_person, health, inbox, ingest, restore_home, run_night
 from gramrise.nightly.inbox import moves, taking
+from gramrise.store import write_backup
 
 NOW = START + timedelta(days=1)
 
@@ -251,3 +254,45 @@ def test_what_stands_where_the_memory_of_a_folder_is_kept_costs_no_night(store, 
     assert_the_good_one_landed(store, run_night(store, home, NOW))
     assert names(folder / "done") == ["zz.csv"]
     assert run_night(store, home, NOW + timedelta(days=1)).failed == 0
+
+
+@pytest.fixture
+def closed(home, monkeypatch):
+    """Tom's inbox as it is for a user who may not enter it; the tests may run as root, whom no rights stop."""
+    drop(home, "tom", "theirs.csv", readings_csv(START, 10))
+    shut, access, listing = home / "inbox" / "tom", os.access, os.listdir
+
+    def under(path):
+        return shut in (path := type(shut)(path), *path.parents)
+
+    def listed(path="."):
+        if isinstance(path, str | os.PathLike) and under(path):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+        return listing(path)
+
+    monkeypatch.setattr(os, "access", lambda path, mode, **how: not under(path) and access(path, mode, **how))
+    monkeypatch.setattr(os, "listdir", listed)
+    monkeypatch.setattr(shutil, "rmtree", lambda *_, **__: None)
+    return shut
+
+
+def test_an_inbox_that_cannot_be_opened_is_named_and_costs_nobody_else_the_night(store, home, closed):
+    good_last(home)
+    night = run_night(store, home, NOW)
+    assert_the_good_one_landed(store, night)
+    assert any("inbox/tom: the folder cannot be used" in told for told in night.held)
+    assert "inbox_closed" in [each.code for each in health.check_health(home, NOW).findings]
+
+
+def test_forgetting_somebody_whose_inbox_cannot_be_opened_does_not_say_that_it_is_done(store, home, closed):
+    with pytest.raises(CouldNotRun, match="inbox/tom could not be deleted"):
+        forget_person(store, home, "tom")
+    assert list(store.being_forgotten()) == ["tom"]
+    assert [each.person_id for each in store.persons()] == ["mia"]
+
+
+def test_a_restore_says_which_folder_of_done_it_could_not_look_into(store, home, closed, tmp_path):
+    write_backup(home, tmp_path / "copy.db")
+    (closed / "done").mkdir(exist_ok=True)
+    restored = restore_home(home, tmp_path / "copy.db", NOW)
+    assert restored.unread == ["inbox/tom/done"]

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
 TROUBLES_NAMED = 12
-TABLE_OF_COUNTS = "counts"  # its layout
 NOTICED_BY = ("child", "sensor", "adult")
 
 PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
@@ -252,6 +251,7 @@ def _one_file(
     from gramrise.intake import load_settings
     from gramrise.nightly import joined, mostly_corrects, take_in_file
     from gramrise.report import import_sentence, question_words, screen_words
+    from gramrise.store import COUNTS
 
     _readable(file)
     words = screen_words(who.language)
@@ -272,7 +272,7 @@ def _one_file(
     # What is left in a tin stands in no frame: of a note it is told here, of a table of counts by its rows.
     counted = len(set(house.store.supplies.counts(who.person_id)) - known)
     for at, summary in enumerate(joined(taken.summaries)):
-        tables.say(import_sentence(summary, words, 0 if at or summary.layout == TABLE_OF_COUNTS else counted))
+        tables.say(import_sentence(summary, words, 0 if at or summary.layout == COUNTS else counted))
     for remark in taken.remarks[:TROUBLES_NAMED]:
         tables.say(f"  {house.spoken(remark)}")
     if len(taken.remarks) > TROUBLES_NAMED:

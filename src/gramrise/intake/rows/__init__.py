@@ -8,6 +8,8 @@ if TYPE_CHECKING:
     from gramrise.intake.rows.dose_entries import DoseEntry, dose_frame, dose_questions, doses_of_entries
     from gramrise.intake.rows.note_batches import note_batch, spoken_batch
     from gramrise.intake.rows.notes import is_note
+    from gramrise.intake.rows.other_persons import denies_its_row
+    from gramrise.intake.rows.remarks_beside import names_another_amount
     from gramrise.intake.rows.table_reader import read_table
     from gramrise.intake.rows.taken_rows import TakenRows
     from gramrise.intake.rows.unstated_sources import check_sources_stated
@@ -19,11 +21,13 @@ __all__ = [
     "age_questions",
     "batch_of",
     "check_sources_stated",
+    "denies_its_row",
     "dose_frame",
     "dose_questions",
     "doses_of_entries",
     "is_note",
     "joined",
+    "names_another_amount",
     "note_batch",
     "read_table",
     "spoken_batch",
@@ -34,6 +38,8 @@ _HOMES = {
     "DoseEntry": "gramrise.intake.rows.dose_entries",
     "TakenRows": "gramrise.intake.rows.taken_rows",
     "batch_of": "gramrise.intake.rows.batches",
+    "denies_its_row": "gramrise.intake.rows.other_persons",
+    "names_another_amount": "gramrise.intake.rows.remarks_beside",
     "check_sources_stated": "gramrise.intake.rows.unstated_sources",
     "dose_frame": "gramrise.intake.rows.dose_entries",
     "dose_questions": "gramrise.intake.rows.dose_entries",

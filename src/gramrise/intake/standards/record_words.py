@@ -7,7 +7,8 @@ from gramrise.connectors.standards import Fact, Held, Kind, Record
 from gramrise.domain.sources import Source
 from gramrise.intake.cells import source_named
 from gramrise.intake.context import ReadContext
-from gramrise.intake.words import HeaderWords, folded
+from gramrise.intake.rows import denies_its_row, names_another_amount
+from gramrise.intake.words import folded
 
 _SPLIT: Final = re.compile(r"[.,;:!?()\n/-]+")
 _MOST_LETTERS: Final = 2000  # of a note; our choice: no remark of a person is longer
@@ -20,7 +21,7 @@ def settle_words(records: list[Record], context: ReadContext) -> None:
     """Changes records of one person: what their words deny is held, what they name of this person's is a dose."""
     for record in records:
         _settle_name(record, context)
-        held = _denied(record, context.words) if record.facts else None
+        held = _denied(record, context) if record.facts else None
         if held is not None:
             record.facts, record.gaps, record.held = (), 0, (held,)
 
@@ -49,27 +50,24 @@ def own_source_of(record: Record, sources: tuple[Source, ...]) -> Source | None:
     return source_named(record.by_name[0], sources) if record.by_name is not None else None
 
 
-def _denied(record: Record, words: HeaderWords) -> Held | None:
+def _denied(record: Record, context: ReadContext) -> Held | None:
     """Why a record does not count although it states something."""
     given = any(fact.kind in _GIVEN for fact in record.facts)
     dose = any(fact.kind is Kind.DOSE for fact in record.facts)
     for note in record.notes:
-        if denies(note, words, given=given, dose=dose):
+        if denies(note, context, given=given, dose=dose):
             return Held("note_denies", "note", note[:_FOUND_LETTERS])
     return Held("not_final", "status", "preliminary") if "preliminary" in record.flags else None
 
 
-def denies(note: str, words: HeaderWords, *, given: bool, dose: bool = False) -> bool:
+def denies(note: str, context: ReadContext, *, given: bool, dose: bool = False) -> bool:
     """Whether a note says that the record does not count: 'entered by mistake', 'compression, wrong'.
 
     given  it was given or eaten: it may also have been planned, refused, or spat out
     dose   it is glucose given: it may also have been half of it
     """
-    text = folded(note[:_MOST_LETTERS])
-    plain = f" {' '.join(re.findall(r'[a-z0-9]+', text))} "
-    phrases = [*words.states["denied"], *(words.amounts["not_given"] if given else ())]
-    phrases += words.amounts["remark_said"] if dose else ()
-    if any(f" {folded(phrase)} " in plain for phrase in phrases):
+    text = note[:_MOST_LETTERS]
+    if denies_its_row(text, context, given=given) or (dose and names_another_amount(text, context)):
         return True
-    bad = {folded(word) for word in words.states["bad"]}
-    return any(" ".join(piece.split()) in bad for piece in _SPLIT.split(text))
+    bad = context.words.listed("states", "bad")
+    return any(" ".join(piece.split()) in bad for piece in _SPLIT.split(folded(text)))

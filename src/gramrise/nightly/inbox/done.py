@@ -1,6 +1,5 @@
 """Files in done/ that were written to after they were taken in: they come back into the inbox, to be read again."""
 
-import hashlib
 import json
 import os
 from contextlib import suppress
@@ -13,6 +12,7 @@ from gramrise.domain.printable import printable
 from gramrise.nightly.inbox.folders import DONE, INBOX
 from gramrise.nightly.inbox.looks import look_at
 from gramrise.nightly.inbox.moves import first_free
+from gramrise.store import sum_of
 
 MEMORY: Final = ".done.json"
 _HASH: Final = 2  # behind size and time; memories of before have none
@@ -27,7 +27,7 @@ def remember(moved: Path) -> None:
     folder = moved.parent.parent
     known = _remembered(folder)
     known.pop(moved.name, None)
-    known[moved.name] = [look[0], look[1], _hash_of(moved)]
+    known[moved.name] = [look[0], look[1], sum_of(moved)]
     with suppress(IsADirectoryError, NotADirectoryError, PermissionError):  # told of by the next look at this folder
         _keep(folder, known)
 
@@ -54,7 +54,7 @@ def _bring_back(folder: Path, person_id: str, told: list[str]) -> None:
         look = look_at(file)
         if look is not None and [look[0], look[1]] == seen[:2]:
             continue
-        if look is not None and len(seen) > _HASH and look[0] == seen[0] and _hash_of(file) == seen[_HASH]:
+        if look is not None and len(seen) > _HASH and look[0] == seen[0] and sum_of(file) == seen[_HASH]:
             known[name] = [look[0], look[1], seen[_HASH]]  # copied or touched: not a byte is another
             _keep(folder, known)
             continue
@@ -67,11 +67,6 @@ def _bring_back(folder: Path, person_id: str, told: list[str]) -> None:
                 "is read again."
             )
         _keep(folder, known)
-
-
-def _hash_of(file: Path) -> str:
-    with file.open("rb") as content:
-        return hashlib.file_digest(content, "sha256").hexdigest()
 
 
 def _remembered(folder: Path) -> dict[str, list[Any]]:

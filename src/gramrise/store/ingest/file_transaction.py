@@ -91,13 +91,7 @@ class FileTransaction:
         told = first.doses.select("taken_at_utc", "source", "amount", "amount_unit").rows()
         instants = {stored(at) for at, *_ in told}
         mine = {(at.astimezone(zone).time(), *of_what) for at, *of_what in told}
-        before = select(imports.c.import_id).where(
-            imports.c.person_id == first.person_id,
-            imports.c.file == first.file,
-            imports.c.layout == first.layout,
-            imports.c.import_id.not_in(self.new_ids),
-        )
-        latest = before.order_by(imports.c.import_id.desc()).limit(_FILES_OF_BEFORE)
+        latest = self._files_before().order_by(imports.c.import_id.desc()).limit(_FILES_OF_BEFORE)
         table = doses.c
         for import_id in self.connection.execute(latest).scalars().all():
             chosen = select(table.taken_at_utc, table.source, table.amount, table.amount_unit)
@@ -115,13 +109,7 @@ class FileTransaction:
         """
         if not self.new_ids or not self.given:
             return None
-        first, table = self.first[0], doses.c
-        before = select(imports.c.import_id).where(
-            imports.c.person_id == first.person_id,
-            imports.c.file == first.file,
-            imports.c.layout == first.layout,
-            imports.c.import_id.not_in(self.new_ids),
-        )
+        first, table, before = self.first[0], doses.c, self._files_before()
         since = self._day_of_the_first()
         mine = (table.person_id == first.person_id, table.minute >= since, table.import_id.in_(before))
         chosen = select(table.taken_at_utc, table.minute, table.source, table.import_id).where(*mine)
@@ -133,6 +121,16 @@ class FileTransaction:
         standing = changes.standing(self.connection, first.person_id)
         numbers = [each.change_id for each in standing if owners.intersection(each.about.get("import_ids", ()))]
         return AmountsGone([(instant(row.taken_at_utc), row.source) for row in gone], sorted(numbers))
+
+    def _files_before(self) -> Select[Any]:
+        """The ledger's entries of the files of this name and layout that this person brought before."""
+        first = self.first[0]
+        return select(imports.c.import_id).where(
+            imports.c.person_id == first.person_id,
+            imports.c.file == first.file,
+            imports.c.layout == first.layout,
+            imports.c.import_id.not_in(self.new_ids),
+        )
 
     def _day_of_the_first(self) -> int:
         """The minute in which the local day of its first amount began: windows that move on are cut at midnight."""

@@ -298,6 +298,7 @@ def test_an_arrow_between_readings_is_no_bound():
         *("3 tablets für nachher", "3 tablets, Rest liegen gelassen", "3 tablets at most", "over 3 tablets"),
         *("au plus 3 tablets", "3 tablets for the trip", "maybe 3 tablets", "3 tablets, most of it"),
         *("wrong: 3 tablets", "3 tablets and again", "Papa 2 tablets gegessen", "3 tablets, he ate two"),
+        *("2 tablets (half)", "4 (halbe tablets)", "20 ml bottle, 5 ml left", "20 ml bottle, drank half"),
         *("two, three tablets", "3/5 tablets"),
         *("3 tablets, niet gegeven", "3 tablets, non mangiati", "3 tablets [check]"),
     ],
@@ -330,3 +331,16 @@ def test_other_words_leave_it_as_it_is(text):
 @pytest.mark.parametrize("cell", ["01. Mai", "2. Jan.", "01.05.", "2 (struck out)", "2 (waren 3)"])
 def test_a_cell_that_a_sheet_made_a_day_of_or_that_was_taken_back_is_asked_about(cell):
     assert named(cell) == ("unclear_amount", [None])
+
+
+@pytest.mark.parametrize(
+    "text", ["2 Stück Banane", "Banane 2 Stück", "3 Stück Schokolade", "2 Stück Kuchen und 3 Stück"]
+)
+def test_food_in_the_word_that_counts_anything_is_no_glucose_until_it_is_said(text):
+    candy = Source("candy", Form.TABLET, 3.0, stated_as=StatedAs.ANHYDROUS, other_names=("Stück",))
+    assert all(amount is None for amount in grams(text, (candy,)))
+
+
+@pytest.mark.parametrize(("text", "given"), [("3 tablets, glucagon ready", False), ("glucagon given, 3 tablets", True)])
+def test_glucagon_that_was_only_ready_was_not_given(text, given):
+    assert ("glucagon" in read_amount(text, SOURCES, load_words(None)).happenings) is given

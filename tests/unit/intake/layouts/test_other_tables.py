@@ -489,27 +489,23 @@ def test_a_remark_of_another_amount_or_of_none_sets_its_row_aside(remark, tmp_pa
 OTHER_TIMES = ("war eigentlich gestern", "war um 1:10", "erst um 2:30", "yesterday", "was at 1:10")
 
 
-@pytest.mark.parametrize("remark", OTHER_TIMES)
-def test_a_remark_of_another_time_sets_its_row_aside(remark, tmp_path):
+OTHERS = ("hat Tom bekommen", "das war Tom", "it was Tom", "von Tom gegessen", "eaten by Tom")
+
+
+@pytest.mark.parametrize(
+    ("remark", "code"),
+    [*((remark, "remark_other_time") for remark in OTHER_TIMES), *((remark, "another_person") for remark in OTHERS)],
+)
+def test_a_remark_of_another_time_or_eater_sets_its_row_aside(remark, code, tmp_path):
     (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,"]))
     assert batch.doses["grams"].to_list() == [12.0]
-    assert [held.trouble.code for held in batch.quarantine] == ["remark_other_time"]
+    assert [held.trouble.code for held in batch.quarantine] == [code]
 
 
 @pytest.mark.parametrize("remark", HARMLESS)
 def test_a_remark_of_other_things_sets_nothing_aside(remark, tmp_path):
     (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,"]))
     assert batch.doses["grams"].to_list() == [12.0, 12.0]
-
-
-OTHERS = ("hat Tom bekommen", "das war Tom", "it was Tom", "von Tom gegessen", "eaten by Tom")
-
-
-@pytest.mark.parametrize("remark", OTHERS)
-def test_a_remark_that_another_ate_it_sets_its_row_aside(remark, tmp_path):
-    (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,"]))
-    assert batch.doses["grams"].to_list() == [12.0]
-    assert [held.trouble.code for held in batch.quarantine] == ["another_person"]
 
 
 @pytest.mark.parametrize(

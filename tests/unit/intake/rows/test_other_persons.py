@@ -101,3 +101,20 @@ def test_hundreds_of_amounts_in_one_line_or_one_minute_are_set_aside(tmp_path):
     assert batch.doses["grams"].to_list() == [12.0]
     assert {held.trouble.code for held in batch.quarantine} == {"amounts_too_many"}
     assert len(batch.quarantine) == 300
+
+
+def test_a_name_above_the_first_line_sets_all_below_it_aside(tmp_path):
+    batch = note(tmp_path, DAY + "Tom:\n" + OWN)
+    assert batch.doses.height == 0
+    assert "another_person" in [held.trouble.code for held in batch.quarantine]
+
+
+def test_a_title_or_a_tin_that_is_known_names_nobody(tmp_path):
+    batch = note(tmp_path, DAY + "Notizen\n" + OWN + "04:10 Schultasche: 7 tablets left\n", containers=("Schultasche",))
+    assert batch.doses["grams"].to_list() == [12.0]
+    assert [count.container for count in batch.counts] == ["Schultasche"]
+
+
+def test_words_of_the_night_beside_an_hour_of_day_leave_the_time_open(tmp_path):
+    batch = note(tmp_path, DAY + "08:00 gave 3 tablets at night\n")
+    assert [held.trouble.code for held in batch.quarantine] == ["part_of_day"]
