@@ -4,6 +4,7 @@ import re
 from datetime import datetime, timedelta
 
 from gramrise.intake.files.shown_units import Shown, has_comments, may_show_words, shown_around
+from gramrise.intake.files.text_table import check_count_of_tables
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.settings import IntakeSettings
 
@@ -27,13 +28,8 @@ def sheets_of(
     worded, comments = may_show_words(parts), has_comments(parts)
     try:
         book = fastexcel.read_excel(data)
-        if len(book.sheet_names) > settings.most_tables:  # before any is read: one sheet may be named 20,000 times
-            raise FileRefused(
-                "too_many_tables",
-                name,
-                f"it holds more than {settings.most_tables} tables",
-                "cut it into smaller files",
-            )
+        # Before any is read: one sheet may be named 20,000 times.
+        check_count_of_tables(len(book.sheet_names), name, settings)
         found: list[tuple[str, tuple[tuple[str, ...], ...] | None]] = []
         for at, sheet_name in enumerate(book.sheet_names):
             sheet = book.load_sheet(at, header_row=None, skip_rows=0, dtypes="string")

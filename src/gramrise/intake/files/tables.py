@@ -9,10 +9,8 @@ from gramrise.intake.files.delimited import DELIMITERS, Record, check_line_lengt
 from gramrise.intake.files.json_tables import json_tables, looks_like_json
 from gramrise.intake.files.line_account import beside, check_lines
 from gramrise.intake.files.table_bounds import TableRecords, delimiter_of, header_test, split_tables
-from gramrise.intake.files.text_table import LineText, TextTable, cells_of
+from gramrise.intake.files.text_table import LineText, TextTable, cells_of, check_count_of_tables
 from gramrise.intake.files.unpacking import FileMember
-from gramrise.intake.problems import FileRefused
-from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import HeaderWords, folded, header_key
 
 HEAD_LINES = 400
@@ -83,14 +81,6 @@ def _tables(
     bad = [(record.row, "quotes_broken", record.broken) for record in cut if record.broken]
     tables = [_table(name, segment, delimiter, text_of, at, typed) for at, segment in enumerate(segments, 1)]
     return FileTables(tables, bad + [(one.row, "in_no_table", text_of(one.row)) for one in beside(cut, segments)])
-
-
-def check_count_of_tables(count: int, name: str, settings: IntakeSettings) -> None:
-    """Raises FileRefused where a file has more tables than any export."""
-    if count > settings.most_tables:
-        raise FileRefused(
-            "too_many_tables", name, f"it holds more than {settings.most_tables} tables", "cut it into smaller files"
-        )
 
 
 def _table(name: str, segment: TableRecords, delimiter: str, text_of: LineText, at: int, typed: bool) -> TextTable:

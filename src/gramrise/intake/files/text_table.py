@@ -7,6 +7,8 @@ from itertools import zip_longest
 
 import polars as pl
 
+from gramrise.intake.problems import FileRefused
+from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import header_key
 
 ROW = "row"  # the file's own line number, as a text editor shows it, from 1
@@ -91,3 +93,11 @@ class LineText:
     def ends_open(self, row: int) -> bool:
         """Whether it is the last line, and nothing ends it: a copy may have broken off within it."""
         return row == len(self.lines)
+
+
+def check_count_of_tables(count: int, name: str, settings: IntakeSettings) -> None:
+    """Raises FileRefused where a file has more tables than any export."""
+    if count > settings.most_tables:
+        raise FileRefused(
+            "too_many_tables", name, f"it holds more than {settings.most_tables} tables", "cut it into smaller files"
+        )

@@ -21,20 +21,7 @@ from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_colum
 from gramrise.intake.layouts.row_columns import names_persons
 from gramrise.intake.words import folded, header_words
 
-_USERS: Final = frozenset({"user", "users", "username", "account", "profile", "login", "nutzer", "benutzer", "konto",
-                           "utilisateur", "compte", "usuario", "cuenta", "utente", "gebruiker"})  # fmt: skip
-_VOWEL: Final = re.compile("[aeiouy]")
 _PLAIN_WORD: Final = re.compile(r"[^\W\d_]{3,20}")
-# Keys of JSON under which any program puts its rows; single general words.
-_KEYS: Final = frozenset({
-    "payload", "content", "contents", "body", "response", "results", "logs", "events", "items", "entries", "feed",
-    "bundle", "object", "objects", "array", "series", "samples", "points", "stream", "treatments", "doses", "history",
-    "hypos", "lows", "traces", "timeline", "days", "nights", "measurements", "documents", "docs", "collection", "root",
-    "main", "export", "exports", "dataset", "datasets", "info", "default", "edges", "nodes", "hits", "log", "meals",
-    "boluses", "observations", "protokoll", "eintrage", "werte", "messungen", "gaben", "nachte", "tage", "donnees",
-    "registros", "datos", "valores", "mesures", "valeurs", "messages", "updates", "elements", "list", "lists", "member",
-    "included", "resources", "sgvs", "glucoses", "dosis", "sheet", "journal", "activities", "notes", "reminders",
-})  # fmt: skip
 
 
 def another_named(table: TextTable, layout: Layout, context: ReadContext) -> list[OpenPoint]:
@@ -75,7 +62,7 @@ def _of_key(table: TextTable, context: ReadContext) -> list[OpenPoint]:
     """A key of JSON that is one word which nobody knows: {"tom": [...]}."""
     key = table.file.rpartition(": ")[2].rpartition(".")[2] if ": " in table.file and _is_json(table) else ""
     word = folded(key)
-    if not _PLAIN_WORD.fullmatch(key) or word in _KEYS or not _VOWEL.search(word) or not key[1:].islower():
+    if not _PLAIN_WORD.fullmatch(key) or word in context.words.listed("whose", "keys") or not key[1:].islower():
         return []
     if not own_words(context.person) or not person_named(key, context.words) or shares_a_word(key, context.person):
         return []
@@ -115,7 +102,10 @@ def _name_in(column: ColumnProfile, cell: str, context: ReadContext) -> str:
     """
     if "kind" in column.meanings and not cell[:1].isupper():
         return ""
-    if set(header_words(column.label)) & _USERS or source_named(cell, context.person.sources_now()) is not None:
+    if (
+        context.words.listed("whose", "users").intersection(header_words(column.label))
+        or source_named(cell, context.person.sources_now()) is not None
+    ):
         return ""
     return person_named(cell, context.words)
 
