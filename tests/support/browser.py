@@ -5,6 +5,7 @@ import json
 import os
 import shutil
 import subprocess
+import time
 from contextlib import contextmanager
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
@@ -29,14 +30,18 @@ class Browser:
         self._ask("Page.navigate", url=address)
         self.until("document.readyState === 'complete' && location.href !== 'about:blank'")
 
-    def until(self, condition):
-        """Waits until a condition holds in the page."""
-        self.run(f"""new Promise((done, fail) => {{
-          const ends = Date.now() + 15000;
-          const late = () => Date.now() > ends ? fail("not in time") : setTimeout(look, 20);
-          const look = () => ({condition}) ? done(true) : late();
-          look();
-        }})""")
+    def until(self, condition, most_s=15):
+        """Waits until a condition holds in the page, or in the page that follows it.
+
+        A page that is left while its script is asked answers with an error and never with a value: the next is asked.
+        """
+        ends = time.monotonic() + most_s
+        while time.monotonic() < ends:
+            told = self._answer("Runtime.evaluate", expression=f"Boolean({condition})", returnByValue=True)
+            if told.get("result", {}).get("result", {}).get("value"):
+                return
+            time.sleep(0.02)
+        raise AssertionError(f"not in time: {condition}: {told}")
 
     def run(self, script):
         """The value of an expression in the page; a promise is waited for."""
@@ -60,6 +65,12 @@ class Browser:
         return base64.b64decode(shot["data"])
 
     def _ask(self, method, **values):
+        told = self._answer(method, **values)
+        assert "error" not in told, told
+        return told["result"]
+
+    def _answer(self, method, **values):
+        """What the browser answers to one command: its `result`, or its `error`."""
         self._number += 1
         asked = {"id": self._number, "method": method, "params": values}
         if self._session:
@@ -68,8 +79,7 @@ class Browser:
         while True:
             told = self._message()
             if told.get("id") == self._number:
-                assert "error" not in told, told
-                return told["result"]
+                return told
 
     def _message(self):
         while b"\0" not in self._left:
