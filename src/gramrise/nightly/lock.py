@@ -29,7 +29,7 @@ def only_one(home: Path) -> Iterator[Hold]:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as held:
             raise CouldNotRun(
-                "another nightly pass is at work in this home",
+                "another nightly pass or restore is at work in this home",
                 "wait for it to end, then run this again; nothing was done",
                 "already_running",
             ) from held

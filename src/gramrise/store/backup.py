@@ -41,26 +41,24 @@ def write_backup(home: Path, to: Path, key: "Fernet | None" = None) -> None:
         raise WrongUse(f"nothing may be written into the folder {to.parent}", "name a file in one that you may write")
     if url is None:
         refuse_damaged(source, whole=True)
-    plain = to if key is None else home / UNSEALED
+    if key is None:
+        copy_rows_of(home, to, with_sum=True)
+        return
+    plain = home / UNSEALED
     try:
         copy_rows_of(home, plain)
-        if key is not None:
-            seal(plain, to, key)
-    finally:
-        if key is not None:
-            plain.unlink(missing_ok=True)
-    try:
-        write_checksum(to)
+        seal(plain, to, key)
     except OSError as problem:
-        to.unlink(missing_ok=True)  # a command that could not do its work leaves nothing that looks done
         raise _not_copied(problem, source, to) from problem
+    finally:
+        plain.unlink(missing_ok=True)
 
 
-def copy_rows_of(home: Path, to: Path) -> None:
+def copy_rows_of(home: Path, to: Path, *, with_sum: bool = False) -> None:
     """Copies a home's rows into a new file of SQLite's, wherever they are kept. Raises CouldNotRun."""
     url = database_url(home)
     if url is None:
-        copied_whole(home / DATABASE_FILE, to)
+        copied_whole(home / DATABASE_FILE, to, with_sum=with_sum)
         return
     collected = home / COLLECTED
     engine = engine_for(url)
@@ -68,7 +66,7 @@ def copy_rows_of(home: Path, to: Path) -> None:
         _without_sides(collected)
         with explained(Path(engine.url.database or DATABASE_FILE)):
             file_of_server(engine, collected)
-        copied_whole(collected, to)
+        copied_whole(collected, to, with_sum=with_sum)
     finally:
         engine.dispose()
         _without_sides(collected)
@@ -90,8 +88,11 @@ def before_migration(home: Path, step: str) -> Path:
     return kept
 
 
-def copied_whole(source: Path, to: Path) -> None:
-    """Copies under another name, proves the copy, then gives it its name: a half copy is never taken for one."""
+def copied_whole(source: Path, to: Path, *, with_sum: bool = False) -> None:
+    """Copies under another name, proves the copy, then gives it its name: a half copy is never taken for one.
+
+    with_sum  writes the check sum before the name, so that a copy never stands without it
+    """
     growing = to.with_name(to.name + GROWING)
     growing.unlink(missing_ok=True)
     try:
@@ -105,6 +106,8 @@ def copied_whole(source: Path, to: Path) -> None:
             verdict = there.execute("PRAGMA integrity_check(1)").fetchone()[0]
         if verdict != "ok":
             raise sqlite3.DatabaseError(f"database disk image is malformed: {verdict}")
+        if with_sum:
+            write_checksum(growing, to)
         os.replace(growing, to)
         sync_folder(to.parent)
     except (sqlite3.Error, OSError, CouldNotRun) as problem:

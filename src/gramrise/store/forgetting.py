@@ -92,5 +92,5 @@ def erase_from_copy(copy: Path, person_id: str) -> bool:
         opened.execute("VACUUM")
         opened.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     if has_checksum(copy):  # of the copy as it was
-        write_checksum(copy)
+        write_checksum(copy, copy)
     return deleted > 0

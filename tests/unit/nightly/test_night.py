@@ -96,7 +96,7 @@ def test_two_passes_at_once_are_refused_and_the_lock_falls_with_the_process_that
     )
     other = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
     assert other.stdout.readline() == "held\n"
-    with pytest.raises(CouldNotRun, match="another nightly pass"):
+    with pytest.raises(CouldNotRun, match="another nightly pass or restore"):
         run_night(store, home, NOW)
     other.kill()
     other.wait()

@@ -47,9 +47,9 @@ def test_neither_restore_nor_forget_begins_while_a_pass_is_at_work(store, home, 
     write_backup(home, tmp_path / "copy.db")
     before = (home / "gramrise.db").read_bytes()
     with only_one(home):
-        with pytest.raises(CouldNotRun, match="another nightly pass is at work"):
+        with pytest.raises(CouldNotRun, match="another nightly pass or restore is at work"):
             restore_home(home, tmp_path / "copy.db", NOW)
-        with pytest.raises(CouldNotRun, match="another nightly pass is at work"):
+        with pytest.raises(CouldNotRun, match="another nightly pass or restore is at work"):
             forget_person(store, home, "mia")
     assert (home / "gramrise.db").read_bytes() == before
     assert len(store.persons()) == 2

@@ -16,7 +16,7 @@ from typing import Final
 
 from gramrise.config.private_files import write_whole
 from gramrise.domain.problems import CouldNotRun
-from gramrise.nightly.mail.session import LetterRefused, Unanswered, hand_over, session
+from gramrise.nightly.mail.session import NOTHING_READABLE, LetterRefused, Unanswered, hand_over, session
 from gramrise.nightly.settings import NightlySettings
 from gramrise.store import SENDING, Letter, Store
 
@@ -148,7 +148,8 @@ def said(problem: Exception) -> str:
         case smtplib.SMTPAuthenticationError():
             told = f"the server refused the user or the password (it answered {problem.smtp_code})"
         case smtplib.SMTPResponseException():
-            told = f"the server answered {problem.smtp_code}"
+            readable = 200 <= problem.smtp_code < 600  # smtplib says -1 where no number stands in the answer
+            told = f"the server answered {problem.smtp_code}" if readable else NOTHING_READABLE
         case smtplib.SMTPServerDisconnected() if not isinstance(problem.__context__, TimeoutError):
             told = "the server broke off"
         case ssl.SSLCertVerificationError():

@@ -20,6 +20,8 @@ GO_ON: Final = 354  # the server waits for the letter
 LOGGED_IN: Final = 235
 ASKS: Final = 334
 
+NOTHING_READABLE: Final = "the server answered nothing that can be read"
+
 
 class Unanswered(Exception):
     """The letter was handed over whole, and no answer was heard: it may have been taken."""
@@ -104,7 +106,7 @@ def hand_over(server: smtplib.SMTP, smtp: Smtp, recipient: str, message: bytes, 
     except (smtplib.SMTPException, OSError) as problem:
         raise Unanswered(_how_silent(problem)) from problem
     if not 200 <= code < 600:
-        raise Unanswered("the server answered nothing that can be read")
+        raise Unanswered(NOTHING_READABLE)
     if code >= 300:
         raise LetterRefused(f"the server answered {code}")
 

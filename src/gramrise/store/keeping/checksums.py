@@ -11,11 +11,9 @@ ENDING: Final = ".sha256"
 READ_AT_ONCE_BYTES: Final = 1 << 20
 
 
-def write_checksum(file: Path) -> Path:
-    """Writes the check sum of a file beside it."""
-    beside = file.with_name(file.name + ENDING)
-    write_whole(beside, f"{sum_of(file)}  {file.name}\n".encode())
-    return beside
+def write_checksum(growing: Path, to: Path) -> None:
+    """Writes, beside `to`, the check sum of what is about to get that name: no copy ever stands without its own."""
+    write_whole(to.with_name(to.name + ENDING), f"{sum_of(growing)}  {to.name}\n".encode())
 
 
 def has_checksum(file: Path) -> bool:

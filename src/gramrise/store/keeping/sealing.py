@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from gramrise.config.private_files import write_whole
 from gramrise.domain.problems import CouldNotRun, WrongUse
+from gramrise.store.keeping.checksums import write_checksum
 
 if TYPE_CHECKING:
     from cryptography.fernet import Fernet
@@ -60,7 +61,7 @@ def is_sealed(file: Path) -> bool:
 
 
 def seal(plain: Path, to: Path, key: "Fernet") -> None:
-    """Writes a sealed copy of a file; it has its name only when it is whole."""
+    """Writes a sealed copy of a file and its check sum; it has its name only when both are whole."""
     growing = to.with_name(f"{to.name}.growing")
     sealing = secrets.token_bytes(SEALING_BYTES)
     try:
@@ -72,6 +73,7 @@ def seal(plain: Path, to: Path, key: "Fernet") -> None:
                 out.write(key.encrypt(head + piece) + b"\n")
             out.flush()
             os.fsync(out.fileno())
+        write_checksum(growing, to)
         os.replace(growing, to)
     except BaseException:
         growing.unlink(missing_ok=True)

@@ -77,7 +77,7 @@ def only_one_in_database(url: str | None) -> Iterator[Hold]:
             held = connection.execute(text("SELECT pg_try_advisory_lock(:one)"), {"one": ONE_PASS}).scalar_one()
         if not held:
             raise CouldNotRun(
-                "another nightly pass is at work on this database, perhaps on another machine",
+                "another nightly pass or restore is at work on this database, perhaps on another machine",
                 "wait for it to end, then run this again; nothing was done",
                 "already_running",
             )

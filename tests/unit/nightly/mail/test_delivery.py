@@ -370,6 +370,19 @@ def test_every_trouble_of_a_server_has_words_without_addresses():
     assert all("mia" not in delivery.said(trouble) for trouble in troubles)
 
 
+@pytest.mark.parametrize(
+    ("code", "told"),
+    [
+        (-1, "nothing that can be read"),
+        (0, "nothing that can be read"),
+        (999, "nothing that can be read"),
+        (451, "451"),
+    ],
+)
+def test_an_answer_without_a_number_of_mails_is_not_told_as_one(code, told):
+    assert delivery.said(smtplib.SMTPDataError(code, b"?")) == f"the server answered {told}"
+
+
 def test_the_time_of_sending_is_kept(store, home, post, settings):
     store.outbox.put([letter()], SUNDAY)
     delivery.deliver(store, home, SUNDAY, settings)

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import os
 
 import pytest
 from support.store_logs import NOW, batch, child, dose, readings
@@ -33,6 +34,22 @@ def rows_of(store):
             ).hexdigest()
             for table in METADATA.sorted_tables
         }
+
+
+@pytest.mark.parametrize("with_key", [False, True], ids=["plain", "sealed"])
+def test_a_copy_gets_its_name_only_when_its_check_sum_stands(store, home, tmp_path, with_key, monkeypatch):
+    filled(store)
+    new_key(tmp_path / "key")
+    to, renamed, seen = tmp_path / "b.bak", os.replace, []
+
+    def watched(source, target):
+        if target == to:
+            seen.append((to.exists(), to.with_name("b.bak.sha256").read_text("ascii").split()))
+        renamed(source, target)
+
+    monkeypatch.setattr(os, "replace", watched)
+    write_backup(home, to, read_key(tmp_path / "key") if with_key else None)
+    assert seen == [(False, [hashlib.sha256(to.read_bytes()).hexdigest(), "b.bak"])]
 
 
 @pytest.mark.parametrize("with_key", [False, True], ids=["plain", "sealed"])
