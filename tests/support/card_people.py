@@ -29,6 +29,7 @@ SCHOOL = SchoolPlan(
     staff=("Ms. Reyes", "Mr. Olsen"),
     kit="red bag in the office: tablets, meter, glucagon",
     kit_expires_on=date(2027, 4, 30),
+    glucagon_where="first-aid cupboard, school office",
 )
 PLAN = CarePlan(
     standard_grams=10,

@@ -24,6 +24,7 @@ class SchoolPlan:
     staff: tuple[str, ...] = ()  # trained, by name
     kit: str = ""  # what is in it and where it is
     kit_expires_on: date | None = None
+    glucagon_where: str = ""  # at school: where the family keeps its own helps nobody there
 
 
 @dataclass(frozen=True, slots=True)

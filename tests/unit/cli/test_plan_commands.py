@@ -53,6 +53,7 @@ def test_every_line_of_the_sheet_can_be_typed_in(home):
         "--valid-until", str(TODAY + timedelta(days=60)), "--school-grams", "9", "--school-year-from", "2026-09-01",
         "--school-year-until", "2027-07-01", "--authorised-by-parent", "Ada", "--authorised-on", str(TODAY),
         "--staff", "Ms. R", "--staff", "Mr. O", "--kit", "red bag", "--kit-expires", "2027-05-01",
+        "--school-glucagon-where", "office",
     )  # fmt: skip
     assert told.exit_code == 0, told.output
     plan = plan_of(home)
@@ -61,6 +62,7 @@ def test_every_line_of_the_sheet_can_be_typed_in(home):
     assert (plan.contacts, plan.glucagon, plan.sport) == (("Mum 1", "Clinic 2"), "nasal 3 mg", "half")
     assert (plan.approved_role, plan.valid_until) == ("clinician", TODAY + timedelta(days=60))
     assert (plan.school.staff, plan.school.kit_expires_on) == (("Ms. R", "Mr. O"), date(2027, 5, 1))
+    assert (plan.glucagon_where, plan.school.glucagon_where) == ("red bag", "office")
     shown = typed(home, "plan", "mia").output
     assert "zweite Gabe, Gramm: 6\n" in shown
     assert "bei 70 bis 79 fallend erlaubt: ja" in shown

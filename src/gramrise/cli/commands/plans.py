@@ -59,6 +59,7 @@ def plan(
     staff: Annotated[list[str] | None, typer.Option(help="School: trained staff; may be repeated.")] = None,
     kit: Annotated[str | None, typer.Option(help="School: what is in the kit, and where it is.")] = None,
     kit_expires: Annotated[str | None, typer.Option(metavar="DATE", help="School: the kit's first expiry.")] = None,
+    school_glucagon_where: Annotated[str | None, typer.Option(help="School: where glucagon is kept there.")] = None,
     out: Annotated[Path | None, typer.Option("--out", help="Folder of the sheet; else `reports` in the home.")] = None,
     since: FromOption = None,
 ) -> None:
@@ -106,6 +107,7 @@ def plan(
             "staff": _lines(staff),
             "kit": _line(kit),
             "kit_expires_on": _day(kit_expires, person),
+            "glucagon_where": _line(school_glucagon_where),
         }
     )
     if not changes and not at_school:

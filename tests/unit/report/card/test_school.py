@@ -44,7 +44,7 @@ def test_a_complete_card_lacks_nothing_and_holds_one_amount_without_conditions()
     [
         (person(name=""), SMALL_PIECES, "the name", "person set mira --name"),
         (person(replace(PLAN, contacts=())), SMALL_PIECES, "whom to call", "--contact"),
-        (person(replace(PLAN, glucagon_where="")), SMALL_PIECES, "where the glucagon is", "--glucagon-where"),
+        (school(glucagon_where=""), SMALL_PIECES, "where the glucagon is at school", "--school-glucagon-where"),
         (person(replace(PLAN, approved_by="")), SMALL_PIECES, "the clinician's approval", "--approved-by"),
         (person(replace(PLAN, approved_on=None)), SMALL_PIECES, "the clinician's approval", "--approved-on"),
         (school(grams=None), SMALL_PIECES, "one amount for the school", "--school-grams"),
@@ -75,6 +75,13 @@ def test_each_thing_that_is_missing_is_named_with_what_to_type(who, source, miss
     assert missing in refused.value.what
     assert mend in refused.value.mend
     assert len(school_gaps(who, source, TODAY, SHIPPED_SETTINGS)) == 1
+
+
+def test_the_glucagon_is_told_where_the_card_hangs_and_never_where_another_place_keeps_it():
+    at_home, at_school = face_of(card()).notes.emergency.lines, face_of(card(for_school=True)).notes.emergency.lines
+    assert "Glucagon is kept: red bag, top shelf" in at_home
+    assert "Glucagon is kept: first-aid cupboard, school office" in at_school
+    assert not any("red bag" in line for line in at_school)
 
 
 def test_the_last_days_of_school_year_and_kit_and_the_plans_own_bounds_still_count():

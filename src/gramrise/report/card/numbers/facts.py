@@ -95,6 +95,7 @@ def _school(school: SchoolPlan, source: Source, rules: CardSettings) -> SchoolVi
             "staff": school.staff,
             "kit": school.kit,
             "kit_expires_on": school.kit_expires_on,
+            "glucagon_where": school.glucagon_where,
         }
     )
 

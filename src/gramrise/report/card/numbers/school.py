@@ -27,7 +27,10 @@ def school_gaps(person: Person, source: Source | str, today: date, rules: CardSe
         (Gap("a sealed source of known strength", "--source with a shop-bought one"), not _sealed(source)),
         (Gap("the name", f"gramrise person set {person.person_id} --name NAME"), not person.name),
         (Gap("whom to call", f"{told} --contact 'WHO NUMBER'"), not plan.contacts),
-        (Gap("where the glucagon is", f"{told} --glucagon-where PLACE"), not plan.glucagon_where),
+        (
+            Gap("where the glucagon is at school", f"{told} --school-glucagon-where PLACE"),
+            not plan.school.glucagon_where,
+        ),
         (Gap("the clinician's approval", f"{told} --approved-by NAME --approved-on DATE"), not _approved(plan)),
         *_school_gaps(plan, source, today, rules, told),
     )

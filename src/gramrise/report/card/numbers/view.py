@@ -132,6 +132,7 @@ class SchoolView(Part):
     staff: tuple[str, ...]
     kit: str
     kit_expires_on: date
+    glucagon_where: str = ""  # cards of before printed the plan's place
 
 
 class CapView(Part):

@@ -66,8 +66,9 @@ def notes_of(view: CardView, words: Words) -> Notes:
 
 def _glucagon(view: CardView, words: Words) -> tuple[str, ...]:
     plan = view.plan
+    where = plan.glucagon_where if view.school is None else view.school.glucagon_where
     which = (words.say("on_card.glucagon_which", which=plan.glucagon),) if plan.glucagon else ()
-    return (*which, words.say("on_card.glucagon", where=plan.glucagon_where)) if plan.glucagon_where else which
+    return (*which, words.say("on_card.glucagon", where=where)) if where else which
 
 
 def _own_words(view: CardView, words: Words) -> tuple[str, ...]:
