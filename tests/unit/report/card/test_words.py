@@ -216,10 +216,36 @@ def test_grams_that_no_whole_pieces_come_close_to_stand_with_what_the_pieces_bes
     assert near.replace("\u00a0", " ") in card_text(card(BIG_PIECES)).replace("\u00a0", " ")
     huge = face_of(card(replace(BIG_PIECES, grams_per_piece=13.0)))
     assert huge.below_54.near == "1\u00a0piece: 13\u00a0g"
+    twice = face_of(card(replace(BIG_PIECES, grams_per_piece=15.5)))
+    assert twice.below_54.near == "no whole piece: one holds 15.5\u00a0g"
     counted = face_of(card())
     assert (counted.below_54.amount, counted.below_54.near) == ("11\u00a0pieces", "")
     liquid = face_of(card(LIQUID))
     assert liquid.below_54.near == ""
+
+
+@pytest.mark.parametrize(
+    ("most", "near"),
+    [
+        (12.0, "2\u00a0pieces: 8\u00a0g; 3\u00a0pieces: 12\u00a0g"),
+        (11.9, "2\u00a0pieces: 8\u00a0g"),
+        (None, "2\u00a0pieces: 8\u00a0g; 3\u00a0pieces: 12\u00a0g"),
+    ],
+)
+def test_pieces_that_hold_more_than_the_plan_ever_gives_are_not_offered(most, near):
+    face = face_of(card(BIG_PIECES, person(replace(PLAN, most_grams=most)), used=FEW))
+    assert face.pages[0].rows[0].cells[0].near == near
+    assert near in face.notes.instead
+
+
+def test_a_piece_far_above_the_plans_amount_is_never_offered_for_it():
+    """A tube of 10 g beside a plan of 4, 6 below 54 and never more than 6 at first: once it stood in every row."""
+    plan = replace(
+        PLAN, standard_grams=4.0, below_54_grams=6.0, least_grams=3.0, most_grams=6.0, second_grams=4.0, early_grams=None
+    )
+    text = card_text(card(replace(BIG_PIECES, grams_per_piece=10.0), person(plan), used=FEW)).replace("\u00a0", " ")
+    assert "no whole piece: one holds 10 g" in text
+    assert "1 piece: 10 g" not in text
 
 
 def test_with_automated_delivery_the_amounts_are_called_the_plans():

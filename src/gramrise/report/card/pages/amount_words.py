@@ -11,6 +11,8 @@ from gramrise.report.words import Words
 
 # Our choice: pieces that hold the plan's grams to within 3 % hold them.
 NOTICED: Final = 0.03
+# Our choice: pieces that hold over half as much again are no way to give what the plan orders.
+MOST_HELD: Final = 1.5
 
 
 def reading(value: float, view: CardView, words: Words) -> str:
@@ -46,14 +48,27 @@ def told(plan_amount: AmountView, view: CardView, words: Words) -> tuple[str, st
 def pieces_near(plan_amount: AmountView, view: CardView, words: Words) -> str:
     """'2 pieces: 7.3 g; 3 pieces: 10.9 g' beside 9 g of the plan, where no whole number of pieces comes close.
 
-    It says what can be counted out, and chooses nothing: the plan orders grams. '' for mL and an unknown strength.
+    It says what can be counted out, and chooses nothing: the plan orders grams. More than the plan ever gives, or far
+    more than it orders here, is not offered; where one piece is that already, it says so. '' for mL and an unknown
+    strength.
     """
     strength = view.source.glucose_per_unit_g
     if plan_amount.units is not None or strength is None or view.source.unit != "piece":
         return ""
-    fewer = floor(plan_amount.grams / strength)
-    held = ((n, words.grams(n * strength)) for n in (fewer, fewer + 1) if n)
+    fewer, most = floor(plan_amount.grams / strength), _most_held(plan_amount, view)
+    held = [(n, words.grams(n * strength)) for n in (fewer, fewer + 1) if n and n * strength <= most]
+    if not held:
+        return words.say("on_card.no_whole_piece", grams=words.grams(strength))
     return "; ".join(words.say("on_card.pieces_hold", pieces=amount(n, view, words), grams=g) for n, g in held)
+
+
+def _most_held(plan_amount: AmountView, view: CardView) -> float:
+    """The most grams that pieces offered for an amount of the plan may hold."""
+    plan, most = view.plan, MOST_HELD * plan_amount.grams
+    if plan.most_grams is None:
+        return most
+    below = plan.below_54.grams if plan.below_54 is not None else 0.0
+    return min(most, max(plan.most_grams, below, plan_amount.grams))
 
 
 def in_one(plan_amount: AmountView, view: CardView, words: Words) -> str:
