@@ -34,8 +34,8 @@ authorised_by_parent = "Pat Example"
 authorised_on = 2025-09-16
 staff = ["Ms. Sample", "Mr. Model"]
 kit = "candy, meter and glucagon in the red bag, school office"
-kit_expires_on = 2026-05-31
-glucagon_where = "red bag, school office"""",
+glucagon_where = "red bag, school office"
+kit_expires_on = 2026-05-31""",
     "kim": """
 [person.plan]
 standard_grams = 12.0
@@ -65,8 +65,8 @@ authorised_by_parent = "Alex Beispiel"
 authorised_on = 2025-09-23
 staff = ["Frau Muster"]
 kit = "Traubenzucker, Messgerät und Glukagon in der blauen Tasche, Sekretariat"
-kit_expires_on = 2026-04-30
-glucagon_where = "blaue Tasche, Sekretariat"""",
+glucagon_where = "blaue Tasche, Sekretariat"
+kit_expires_on = 2026-04-30""",
     "noor": """
 [person.plan]
 standard_grams = 12.0
@@ -96,6 +96,6 @@ authorised_by_parent = "Kit Sample"
 authorised_on = 2025-09-19
 staff = ["Mx. Example"]
 kit = "tablets, meter and glucagon in the white box, nurse's office"
-kit_expires_on = 2026-05-31
-glucagon_where = "white box, nurse's office"""",
+glucagon_where = "white box, nurse's office"
+kit_expires_on = 2026-05-31""",
 }

@@ -223,6 +223,7 @@ def _spread(one: _Pass, due: list[PersonDue]) -> Iterator[NightOfPersons]:
 
 
 def _weekly(one: _Pass, persons: list[Person]) -> None:
+    letters.owe_empty_weeks_again(one.store, persons, one.now_utc, one.settings)
     owed = weeks_due(one.store, persons, one.now_utc, one.settings)
     if not owed:
         return

@@ -18,6 +18,13 @@ def has_inputs(connection: Connection, person_id: str, start_utc: datetime, end_
     return False
 
 
+def has_readings(connection: Connection, person_id: str, start_utc: datetime, end_utc: datetime) -> bool:
+    """Whether a reading lies in [start, end)."""
+    table = schema.readings.c
+    mine = (table.person_id == person_id, table.at_utc.between(stored(start_utc), stored(end_utc) - 1))
+    return connection.execute(select(table.at_utc).where(*mine).limit(1)).first() is not None
+
+
 def last_reading_at(connection: Connection, person_id: str) -> datetime | None:
     """The instant of the latest reading; None when there is none."""
     table = schema.readings

@@ -269,6 +269,11 @@ class Store:
         with self.reading() as connection:
             return input_times.has_inputs(connection, person_id, start_utc, end_utc)
 
+    def has_readings(self, person_id: str, start_utc: datetime, end_utc: datetime) -> bool:
+        """Whether a reading lies in [start, end)."""
+        with self.reading() as connection:
+            return input_times.has_readings(connection, person_id, start_utc, end_utc)
+
     def changes_that_brought(
         self, person_id: str, start_utc: datetime, end_utc: datetime | None
     ) -> list[changes.Change]:

@@ -3,14 +3,19 @@
 import json
 import re
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
+from support.card_people import BIG_PIECES, card
 from support.nightly_home import START, child, doses_csv, readings_csv, settled
 from support.page_phone import ENTRY, NOW, again, phone, said, send, token
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app
+from gramrise.domain.care_plan import CarePlan, SchoolPlan
+from gramrise.domain.person import Dated
+from gramrise.report.card.pages.face import face_of
+from gramrise.web.rendering import render
 
 LOW_AT = START + timedelta(hours=10)  # 23:00 in Berlin
 
@@ -239,6 +244,23 @@ def test_the_weekly_report_is_shown_and_runs_nothing(dad):
 def test_a_card_is_looked_at_and_says_why_it_is_withheld(store, dad):
     assert "no care plan" in dad.get("/0/cards").text.lower()
     assert store.cards_of("mia") == []
+
+
+def test_below_54_the_page_shows_what_pieces_hold_as_the_paper_does():
+    """The paper told two and three pieces beside 10 g, the page grams alone, in the row that cannot wait."""
+    face = face_of(card(BIG_PIECES))
+    shown = render("card.html", face=face)
+    assert face.below_54.near == "2\u00a0pieces: 8\u00a0g; 3\u00a0pieces: 12\u00a0g"
+    (row,) = re.findall(r"<tr><th scope=\"row\">below 54</th>.*?</tr>", shown)
+    assert face.below_54.near in row
+
+
+def test_the_help_screen_tells_the_glucagon_of_home_and_of_school(store, dad):
+    plan = CarePlan(glucagon_where="red bag", school=SchoolPlan(glucagon_where="first-aid cupboard"))
+    store.save_person(replace(store.person("mia"), care_plan=Dated(((date(2026, 1, 1), plan),))), NOW)
+    told = dad.get("/0/help").text
+    assert "Glucagon is kept: red bag" in told
+    assert "Glucagon at school is kept: first-aid cupboard" in told
 
 
 def test_who_looked_stands_in_the_trail_without_a_value(store, dad):

@@ -33,7 +33,8 @@ class BandEvidence:
 class Lack:
     """One thing a band's number lacks to be called the person's own. `count`: how many more; 0 where none is counted.
 
-    code   treatments | predictions | interval | foretold_badly | weighing | unnoticed_low | new_findings
+    code   treatments | predictions | interval | foretold_badly | foretold_wide | weighing | unnoticed_low |
+           new_findings
     """
 
     code: str
@@ -55,16 +56,19 @@ def lacks_of(person: Person, day: date, evidence: BandEvidence, settings: StateS
     """What a band's number lacks to be the person's own on a local day; empty where everything speaks for it."""
     since = day - timedelta(days=settings.used_within_days)
     missing = settings.least_used_pairings - sum(since < used <= day for used in evidence.used_dates)
-    foretold = coverage(evidence.predictions, settings.coverage_last_treatments)[0] is not None
+    share = coverage(evidence.predictions, settings.coverage_last_treatments)[0]
+    holds = predictions_hold(evidence.predictions, settings)
+    too_seldom = share is not None and share < settings.least_coverage
     lacks = (
         (Lack("treatments", missing), missing > 0),
         (Lack("interval"), evidence.interval_ratio > settings.most_interval_ratio),
-        (Lack("predictions"), not foretold),
-        (Lack("foretold_badly"), foretold and not predictions_hold(evidence.predictions, settings)),
+        (Lack("predictions"), share is None),
+        (Lack("foretold_badly"), too_seldom),
+        (Lack("foretold_wide"), share is not None and not too_seldom and not holds),
         (Lack("weighing"), not weight_is_young(person, day, settings)),
         (Lack("unnoticed_low"), evidence.unnoticed_low),
     )
-    return tuple(lack for lack, holds in lacks if holds)
+    return tuple(lack for lack, lacking in lacks if lacking)
 
 
 def state_of_band(person: Person, day: date, evidence: BandEvidence, settings: StateSettings) -> State:

@@ -34,9 +34,14 @@ def weeks_owed(
 
 def _has_data(store: Store, person: Person, week_end: date) -> bool:
     """Whether the seven noons to the week's end hold a reading or a dose: an empty report is no report."""
+    return store.has_inputs(person.person_id, *_noons(person, week_end))
+
+
+def _noons(person: Person, week_end: date) -> tuple[datetime, datetime]:
+    """When the first of a week's nights begins and the last one ends."""
     zone = person.zone.on_or_first(week_end) or person.zone_now()
-    noons = [datetime(day.year, day.month, day.day, 12, tzinfo=zone) for day in (week_end - WEEK, week_end)]
-    return store.has_inputs(person.person_id, *noons)
+    first, last = (datetime(day.year, day.month, day.day, 12, tzinfo=zone) for day in (week_end - WEEK, week_end))
+    return first, last
 
 
 def early_weeks(store: Store, now_utc: datetime, settings: NightlySettings) -> list[PersonRun]:
@@ -51,8 +56,7 @@ def early_weeks(store: Store, now_utc: datetime, settings: NightlySettings) -> l
 
 
 def _was_whole(part: PersonRun, person: Person) -> bool:
-    zone = person.zone.on_or_first(part.for_on) or person.zone_now()
-    noon = datetime(part.for_on.year, part.for_on.month, part.for_on.day, 12, tzinfo=zone)
+    _, noon = _noons(person, part.for_on)
     return part.data_until_utc is not None and part.data_until_utc >= noon - LEAST_MISSING
 
 
@@ -61,6 +65,20 @@ def owe_early_weeks_again(store: Store, now_utc: datetime, settings: NightlySett
     for part in early_weeks(store, now_utc, settings):
         store.outbox.set_apart(part.person_id, WEEKLY, part.for_on)
         store.runs.owe_again(WEEKLY, part)
+
+
+def owe_empty_weeks_again(store: Store, persons: list[Person], now_utc: datetime, settings: NightlySettings) -> None:
+    """Makes weeks owed again that were told without any reading, for none had come by then, and have some now."""
+    known = {person.person_id: person for person in persons}
+    first = now_utc.date() - (settings.most_weeks_caught_up + 1) * WEEK
+    for part in store.runs.parts_of_kind(WEEKLY, first):
+        if part.person_id not in known:
+            continue
+        begins, ends = _noons(known[part.person_id], part.for_on)
+        told_some = part.data_until_utc is not None and part.data_until_utc >= begins
+        if not told_some and store.has_readings(part.person_id, begins, ends):
+            store.outbox.set_apart(part.person_id, WEEKLY, part.for_on)
+            store.runs.owe_again(WEEKLY, part)
 
 
 def write_week(

@@ -22,6 +22,8 @@ def show(visit: Visit) -> Response:
         emergency.append(words.say("on_card.glucagon_which", which=plan.glucagon))
     if plan is not None and plan.glucagon_where:
         emergency.append(words.say("on_card.glucagon", where=plan.glucagon_where))
+    if plan is not None and plan.school.glucagon_where:
+        emergency.append(words.say("on_card.glucagon_at_school", where=plan.school.glucagon_where))
     holding = {card.number for card in cards_out(visit.store, visit.person, visit.now_utc) if card.holds}
     kept = visit.store.cards_of(visit.person.person_id)
     cards = [face_of(CardView.model_validate_json(card.view)) for card in kept if card.number in holding]

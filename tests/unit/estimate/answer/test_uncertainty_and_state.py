@@ -199,6 +199,13 @@ def test_everything_a_number_lacks_is_named_at_once_and_how_many_treatments():
     assert lacks_of(person(), DAY, BandEvidence(used * 4, 1.8, GOOD), SETTINGS.state) == ()
 
 
+def test_predictions_that_come_true_too_often_are_called_wide_and_not_bad():
+    """All of 30 came as expected, and the page said what lacks is predictions that hold."""
+    used, every = [DAY - timedelta(days=i) for i in range(20)], told([True] * 30)
+    assert lacks_of(person(), DAY, BandEvidence(used, 1.5, every), SETTINGS.state) == (Lack("foretold_wide"),)
+    assert lacks_of(person(), DAY, BandEvidence(used, 1.5, told([True] * 29)), SETTINGS.state) == ()
+
+
 def test_why_no_number_may_be_given_is_named():
     assert withheld_because(person(kg=None), DAY, SETTINGS.state) == ("weight_unknown",)
     assert withheld_because(person(kg=11, born=DAY - timedelta(days=600)), DAY, SETTINGS.state) == ("under_2",)

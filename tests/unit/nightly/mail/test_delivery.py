@@ -12,7 +12,7 @@ from email.policy import default
 
 import pytest
 from support.mail_server import PASSWORD, mail_server
-from support.nightly_home import START, child, drop, readings_csv, settled
+from support.nightly_home import START, child, doses_csv, drop, readings_csv, settled
 
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.nightly import check_health, run_night
@@ -306,6 +306,19 @@ def test_a_week_without_readings_owes_no_mail_and_late_readings_bring_it(store, 
     drop(home, "mia", "week.csv", readings_csv(START - timedelta(days=2), 44))
     run_night(store, home, SUNDAY + timedelta(days=2))
     assert len(post.taken) == 1
+
+
+def test_a_week_told_without_any_reading_is_told_anew_when_its_readings_come(store, home, post, monkeypatch):
+    """A dose log came first, the export waited for its layout: four reports said "no readings" for good."""
+    monkeypatch.setattr("gramrise.report.weekly.pages.mail.compose", plain_mail)
+    drop(home, "mia", "log.csv", doses_csv(START - timedelta(days=2)))
+    run_night(store, home, SUNDAY)
+    drop(home, "mia", "week.csv", readings_csv(START - timedelta(days=2), 44))
+    run_night(store, home, SUNDAY + timedelta(days=1))
+    run_night(store, home, SUNDAY + timedelta(days=2))
+    first, second = post.mails
+    assert (first["Subject"], second["Subject"]) == ("2026-03-01", "2026-03-01")
+    assert first["Message-ID"] != second["Message-ID"]
 
 
 def test_after_a_long_pause_at_most_a_months_weeks_are_sent_oldest_first(store, home, post, settings, monkeypatch):

@@ -240,9 +240,8 @@ def test_pieces_that_hold_more_than_the_plan_ever_gives_are_not_offered(most, ne
 
 def test_a_piece_far_above_the_plans_amount_is_never_offered_for_it():
     """A tube of 10 g beside a plan of 4, 6 below 54 and never more than 6 at first: once it stood in every row."""
-    plan = replace(
-        PLAN, standard_grams=4.0, below_54_grams=6.0, least_grams=3.0, most_grams=6.0, second_grams=4.0, early_grams=None
-    )
+    small = {"standard_grams": 4.0, "below_54_grams": 6.0, "least_grams": 3.0, "most_grams": 6.0, "second_grams": 4.0}
+    plan = replace(PLAN, early_grams=None, **small)
     text = card_text(card(replace(BIG_PIECES, grams_per_piece=10.0), person(plan), used=FEW)).replace("\u00a0", " ")
     assert "no whole piece: one holds 10 g" in text
     assert "1 piece: 10 g" not in text

@@ -57,7 +57,14 @@ PARTS: Final = (
     Part("sport", (Field("sport", lines=2), Field("illness"))),
     Part(
         "school",
-        (Field("school_grams", GRAMS), Field("school_year"), Field("parent"), Field("staff"), Field("kit", lines=1), Field("school_glucagon")),
+        (
+            Field("school_grams", GRAMS),
+            Field("school_year"),
+            Field("parent"),
+            Field("staff"),
+            Field("kit", lines=1),
+            Field("school_glucagon"),
+        ),
     ),
     Part(
         "approval",

@@ -5,8 +5,9 @@ from gramrise.report.weekly.numbers.view import LowView, WeeklyView
 from gramrise.report.weekly.settings import ReportSettings
 from gramrise.report.words import Words
 
-# The level 2 bound of the consensus, mg/dL.
+# Level 2 of the consensus: below so many mg/dL for so many minutes.
 DEEP_BELOW = 54.0
+DEEP_MINUTES = 15
 
 
 def team_chapter(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Block]:
@@ -26,7 +27,7 @@ def team_chapter(view: WeeklyView, words: Words, settings: ReportSettings) -> li
 
 def _nothing(view: WeeklyView, words: Words) -> str:
     hours = words.number(view.prolonged_minutes / 60, 0 if view.prolonged_minutes % 60 == 0 else 1)
-    return words.say("team.none", deep=words.level(DEEP_BELOW), hours=hours)
+    return words.say("team.none", deep=words.level(DEEP_BELOW), minutes=DEEP_MINUTES, hours=hours)
 
 
 def _line(low: LowView, words: Words) -> str:

@@ -93,7 +93,7 @@ def test_where_no_low_calls_for_the_team_it_is_said():
     view = _view(lambda lows: lows.filter(pl.col("outcome") == "treated"))
     told = " ".join(render_text(view).split())
     assert view.team == ()
-    assert "No low was below 54, longer than 2 hours, or without an entry. 4 lows this week." in told
+    assert "No low was below 54 for 15 minutes, longer than 2 hours, or without an entry. 4 lows this week." in told
 
 
 def test_more_lows_than_have_a_line_are_counted():
