@@ -60,6 +60,7 @@ class ImportSummary:
     dry_run: bool = False
     set_aside_then: int = 0  # of a known file: rows that were set aside when it was read, and are still
     import_id: int | None = None  # its new entry in the ledger; None where it has one already
+    passed_over: int = 0  # rows without a value, totals, repeated headers
 
     def __add__(self, other: "ImportSummary") -> "ImportSummary":
         """The same file's next part counted in. Known only where every part is."""
@@ -75,4 +76,5 @@ class ImportSummary:
             self.known_file and other.known_file,
             self.dry_run,
             self.set_aside_then + other.set_aside_then,
+            passed_over=self.passed_over + other.passed_over,
         )

@@ -122,6 +122,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "the last row ends sooner than the rows above it, so what stands in it may be half of what was written",
         "export the file again; where the row is right, end it as the rows above end",
     ),
+    "uncut": (
+        "the line is one cell where the table has more, so what is no time in it was not read",
+        "write the row as its neighbours are written, without quotation marks around the whole line",
+    ),
     "too_many_cells": ("the row has more cells than the header", "put text that holds the delimiter in quotes"),
 }
 

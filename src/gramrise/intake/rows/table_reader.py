@@ -41,6 +41,7 @@ def read_table(
         for part in sorted(layout.brings, key=_amounts_first):
             _add_part(taken, rows, part)
         _set_aside_without_time(rows)
+        _set_aside_uncut(rows)
         if layout.name == DRAFT_NAME:
             _set_aside_without_kind(rows, layout)
     taken.rows_passed_over = rows.passed_over
@@ -62,20 +63,47 @@ def _set_aside_without_kind(rows: TableRows, layout: Layout) -> None:
 def _set_aside_without_time(rows: TableRows) -> None:
     """A row without a time of which no kind took anything is set aside by name where something was written in it.
 
-    That is words in the cell of the time; or figures in the first cell alone, with no delimiter of the table.
+    That is words in the cell of the time; figures in two cells and more (a lost delimiter moves what follows it); or
+    two figures in the only cell that the line was cut into.
     """
-    table = rows.table
     left = rows.frame.filter((pl.col("status") == "blank") & (pl.col("no_time") != ""))
     worded = left["time_text"].str.contains(r"^\s*\p{L}").fill_null(False)
-    uncut = pl.Series([bool(table.delimiter) and _uncut(table, row) for row in left[ROW]], dtype=pl.Boolean)
-    strange = left.filter(worded | uncut)
+    moved = left.select(_cells_with(r"\d", rows.table) > 1).to_series()
+    uncut = pl.Series(
+        [_TWO_FIGURES.match(_only_cell(rows.table, row)) is not None for row in left[ROW]], dtype=pl.Boolean
+    )
+    strange = left.filter(worded | moved | uncut)
     if strange.height:
         rows.screen(strange.with_columns(value=pl.col("time_text"), code=pl.lit("not_a_time")), "")
 
 
-def _uncut(table: TextTable, row: int) -> bool:
-    text = table.text_of(row)
-    return table.delimiter not in text and _TWO_FIGURES.match(text) is not None
+def _set_aside_uncut(rows: TableRows) -> None:
+    """A row of a time alone, or of a time and all the rest in one cell, is set aside where its line is one cell.
+
+    A row without a value has the delimiters that end its empty cells; a line without any was cut off, or is quoted as a
+    whole.
+    """
+    alone = (pl.col("status") == "blank") & (pl.col("no_time") == "") & (_cells_with(r"\S", rows.table) == 1)
+    left = rows.frame.filter(alone) if rows.table.width > 1 else rows.frame.clear()
+    texts = pl.Series([_only_cell(rows.table, row) for row in left[ROW]], dtype=pl.String)
+    strange = left.with_columns(value=texts, code=pl.lit("uncut")).filter(texts != "")
+    if strange.height:
+        rows.screen(strange, "")
+
+
+def _cells_with(pattern: str, table: TextTable) -> pl.Expr:
+    """How many cells of a row hold a pattern."""
+    return pl.sum_horizontal(pl.col(str(at)).fill_null("").str.contains(pattern) for at in range(table.width))
+
+
+def _only_cell(table: TextTable, row: int) -> str:
+    """The text of a line that is one cell where the table has more: nothing cuts it, or quotes hold all of it; else ''."""
+    if not table.delimiter:
+        return ""
+    text = table.text_of(row).strip()
+    within = text[1:-1] if len(text) > 1 and text[0] == text[-1] == '"' and text.count('"') % 2 == 0 else text
+    whole = within is not text and '"' not in within.replace('""', "")
+    return within if whole or table.delimiter not in text else ""
 
 
 def _amounts_first(part: Part) -> int:

@@ -7,7 +7,7 @@ from gramrise.domain.batch import ImportSummary
 if TYPE_CHECKING:
     from gramrise.report.screens import ScreenWords
 
-_COUNTS: Final = ("added", "corrected", "already_known", "conflicts", "quarantined", "questions")
+_COUNTS: Final = ("added", "corrected", "already_known", "conflicts", "quarantined", "passed_over", "questions")
 
 
 def import_sentence(summary: ImportSummary, words: "ScreenWords", counted: int = 0) -> str:

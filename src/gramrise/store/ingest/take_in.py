@@ -92,7 +92,10 @@ def take_in(
     if changed_from:
         mark_changed(connection, batch.person_id, min(changed_from))
     _count(connection, import_id, batch, counts)
-    summary = ImportSummary(batch.file, batch.layout, known_file=False, dry_run=False, **counts)
+    passed_over = batch.rows_passed_over
+    summary = ImportSummary(
+        batch.file, batch.layout, known_file=False, dry_run=False, passed_over=passed_over, **counts
+    )
     return summary if known is not None else replace(summary, import_id=import_id)
 
 

@@ -83,6 +83,52 @@ def test_a_row_with_another_delimiter_is_named(tmp_path):
     assert read(tmp_path, text) == (11, [(6, "not_a_time", "2026-03-13 01:20;121")])
 
 
+def rows_with(line, delimiter=","):
+    """A table of readings with one line changed."""
+    lines = [f"2026-03-13 01:{minute:02d}{delimiter}{101 + minute}" for minute in range(0, 60, 5)]
+    lines[4] = line
+    return f"time{delimiter}glucose (mg/dL)\n" + "\n".join(lines) + "\n"
+
+
+@pytest.mark.parametrize(
+    ("line", "delimiter", "code", "said"),
+    [
+        ('"2026-03-13 01:20,121"', ",", "not_a_time", "2026-03-13 01:20,121"),
+        ('"2026-03-13 01:20;121"', ";", "not_a_time", "2026-03-13 01:20;121"),
+        ("2026-03-13 01:20", ",", "uncut", "2026-03-13 01:20"),
+        ('"2026-03-13 01:20"', ";", "uncut", "2026-03-13 01:20"),
+        ("2026-03-13 01:20121", ",", "not_a_time", "2026-03-13 01:20121"),
+    ],
+)
+def test_a_line_that_is_one_cell_of_a_table_of_more_is_named(line, delimiter, code, said, tmp_path):
+    """A line that an editor put into quotation marks whole, or that lost its delimiter, once vanished uncounted."""
+    assert read(tmp_path, rows_with(line, delimiter)) == (11, [(6, code, said)])
+
+
+def test_a_row_without_a_value_is_passed_over_and_no_trouble(tmp_path):
+    assert read(tmp_path, rows_with("2026-03-13 01:20,")) == (11, [])
+    assert read(tmp_path, rows_with('"2026-03-13 01:20",""')) == (11, [])
+
+
+@pytest.mark.parametrize(
+    "line", ["13.03.202601:20;8,0;", "13.03.2026;01:208,0;", "13.03.2026;8,0", "15;5,9;", "01:20;8,0;"]
+)
+def test_a_row_whose_cells_moved_is_named_where_day_and_time_have_a_column_each(line, tmp_path):
+    lines = [f"13.03.2026;01:{minute:02d};7,{minute % 10}" for minute in range(0, 60, 5)]
+    lines[4] = line
+    held = read(tmp_path, "Datum;Uhrzeit;Glukose (mmol/L)\n" + "\n".join(lines) + "\n")
+    assert (held[0], [row for row, _, _ in held[1]]) == (11, [6])
+
+
+def test_glucose_given_in_a_line_quoted_as_a_whole_is_named(tmp_path):
+    lines = [f"2026-03-0{day + 1} 02:15,candy,{day + 1} pieces" for day in range(5)]
+    lines[2] = f'"{lines[2]}"'
+    (tmp_path / "log.csv").write_text("time,source,amount\n" + "\n".join(lines) + "\n", "utf-8")
+    (batch,) = read_file(tmp_path / "log.csv", PERSON, now_utc=NOW)
+    assert [(held.trouble.row, held.trouble.found) for held in batch.quarantine] == [(4, lines[2].strip('"'))]
+    assert batch.rows_passed_over == 0
+
+
 @pytest.mark.parametrize(
     "rows",
     [
