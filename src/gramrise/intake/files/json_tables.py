@@ -43,22 +43,29 @@ def json_tables(text: str, file: str, settings: IntakeSettings) -> list[Found]:
         )
     start = text.lstrip()
     if start.startswith("["):
-        return [_table(list(_array(text, len(text) - len(start), file, settings)), [], text, file)]
+        return [_table(list(_array(text, len(text) - len(start), file, settings)), [], text, file, settings)]
     whole = _whole(text, file, settings)
     if whole is None:
         rows, bad = _lines(text, settings)
         if not rows:
             raise FileRefused("json_broken", file, "it is neither JSON nor one JSON object a line", "export it again")
-        return [_table(rows, bad, text, file)]
+        return [_table(rows, bad, text, file, settings)]
     _check_standard(whole, file)
     beside = lines_beside(whole)
     held = arrays_of_objects(whole)
     if not held:
         entries = columns_as_rows(whole) or keyed_rows(whole, looks_timed)
         numbered = list(enumerate(entries, 1)) if entries else [(1, whole)]
-        return [_table(numbered, [], text, file, beside if entries else (), apart=bool(entries))]
+        return [_table(numbered, [], text, file, settings, beside if entries else (), apart=bool(entries))]
     return [
-        _table([(_row_of(text, key.rpartition(".")[2]), entry) for entry in value], [], text, f"{file}: {key}", beside)
+        _table(
+            [(_row_of(text, key.rpartition(".")[2]), entry) for entry in value],
+            [],
+            text,
+            f"{file}: {key}",
+            settings,
+            beside,
+        )
         for key, value in held
     ]
 
@@ -220,6 +227,7 @@ def _table(
     bad: list[tuple[int, str]],
     text: str,
     file: str,
+    settings: IntakeSettings,
     above: tuple[str, ...] = (),
     apart: bool = False,
 ) -> Found:
@@ -229,11 +237,28 @@ def _table(
         rows = [(at, entry) for at, (_, entry) in enumerate(rows, 1)]
     flat = [(row, dict(_flat(entry))) for row, entry in rows]
     header = tuple(dict.fromkeys(key for _, entry in flat for key in entry))
+    _check_sizes(flat, len(header), file, settings)
     cells = cells_of([(row, tuple(entry.get(key, "") for key in header)) for row, entry in flat])
     starts = sorted({row for row, _ in rows} | {row for row, _ in bad})
     commas = any("," in cell for _, entry in flat for cell in entry.values() if cell[:1].isdigit())
     text_of = EntryText(rows) if in_one_line else LineText(text.split("\n"), starts)
     return Found(TextTable(file, header, above, cells, text_of=text_of, typed=not commas), bad)
+
+
+def _check_sizes(flat: list[tuple[int, dict[str, str]]], width: int, file: str, settings: IntakeSettings) -> None:
+    """Refuses what is wider, or has a longer text in it, than any entry: each column and letter of it costs time."""
+    if width > settings.most_columns:
+        raise FileRefused(
+            "too_many_columns", file, f"its entries have {width} keys in all", "leave out what is no entry"
+        )
+    longest = max((len(text) for _, entry in flat for text in entry.values()), default=0)
+    if longest > settings.most_line_characters:
+        raise FileRefused(
+            "line_too_long",
+            file,
+            f"a text in it is longer than {settings.most_line_characters} characters",
+            "it is probably no table of entries: export it again as CSV",
+        )
 
 
 @dataclass(frozen=True, slots=True)

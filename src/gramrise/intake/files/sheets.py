@@ -58,8 +58,14 @@ def _check_sizes(name: str, parts: dict[str, bytes], settings: IntakeSettings) -
         if not part.startswith("xl/worksheets/"):
             continue
         columns = rows = 1
-        for letters, row in _CELL.findall(content):
-            columns, rows = max(columns, _column_number(letters)), max(rows, int(row))
+        before = (0, 0)
+        for letters, number in _CELL.findall(content):
+            at = (int(number), _column_number(letters))
+            if at <= before:  # of two cells with one name only one would be read; they rise (ECMA-376-1, 18.3.1.73)
+                what = f"its cells are out of order at {letters.decode()}{at[0]}"
+                raise FileRefused("workbook_broken", name, what, "save it again, or as CSV")
+            before = at
+            columns, rows = max(columns, at[1]), max(rows, at[0])
         if columns > settings.most_columns:
             raise FileRefused("too_many_columns", name, f"a sheet has {columns} columns", "leave out columns")
         if columns * rows > settings.most_workbook_cells:

@@ -97,7 +97,7 @@ def _cells_with(pattern: str, table: TextTable) -> pl.Expr:
 
 
 def _only_cell(table: TextTable, row: int) -> str:
-    """The text of a line that is one cell where the table has more: nothing cuts it, or quotes hold all of it; else ''."""
+    """The text of a line that is one cell where the table has more: not cut, or quoted whole; else ''."""
     if not table.delimiter:
         return ""
     text = table.text_of(row).strip()

@@ -355,3 +355,41 @@ def test_a_workbook_that_names_one_sheet_very_often_is_refused_before_any_is_rea
     (tmp_path / "often.xlsx").write_bytes(often.getvalue())
     with pytest.raises(FileRefused, match="more than 100 tables"):
         read_file(tmp_path / "often.xlsx", PERSON, now_utc=NOW)
+
+
+def test_json_of_very_many_keys_or_of_one_endless_text_is_refused_before_it_costs_minutes(tmp_path):
+    keys = json.dumps({f"k{at}": at for at in range(400)}).encode()
+    assert refused(tmp_path, "keys.json", keys) == "too_many_columns"
+    assert refused(tmp_path, "text.json", json.dumps({"a": "x" * 200_000}).encode()) == "line_too_long"
+    timed = {
+        f"2026-03-{1 + at // 288:02d}T{at % 288 // 12:02d}:{at % 12 * 5:02d}+01:00": 100 + at % 9 for at in range(400)
+    }
+    (batch,) = read_file(
+        _put(
+            tmp_path,
+            "times.json",
+            json.dumps(
+                {"unit": "mg/dL", "values": [{"time": time, "glucose": value} for time, value in timed.items()]}
+            ).encode(),
+        ),
+        PERSON,
+        now_utc=NOW,
+    )
+    assert batch.readings.height == 400
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda sheet: re.sub(rb'r="(A|B)3"', rb'r="\g<1>5"', sheet),  # a row's number stands twice
+        lambda sheet: sheet.replace(b'r="A4"', b'r="B4"'),  # two cells of one name
+    ],
+)
+def test_a_workbook_in_which_a_cell_stands_twice_is_refused_and_not_read_by_half(change, tmp_path):
+    with zipfile.ZipFile(
+        io.BytesIO(workbook([["time", "glucose (mg/dL)"], *([f"2026-03-13 01:{m:02d}", 101 + m] for m in range(9))]))
+    ) as book:
+        parts = {name: book.read(name) for name in book.namelist()}
+    (name,) = [each for each in parts if each.startswith("xl/worksheets/sheet")]
+    assert b'r="B4"' in parts[name]
+    assert refused(tmp_path, "good.xlsx", archive(**(parts | {name: change(parts[name])}))) == "workbook_broken"
