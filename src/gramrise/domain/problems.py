@@ -81,6 +81,17 @@ def refused_by_disk(problem: OSError) -> CouldNotRun | None:
     return None
 
 
+def not_written(folder: str, problem: OSError) -> str:
+    """Why nothing could be written into a folder of the home, which may lie on a disk of its own."""
+    refused = refused_by_disk(problem)
+    if refused is None:
+        return f"the folder '{folder}' cannot be written ({type(problem).__name__})"
+    full = refused.code == "disk_full"
+    return (
+        f"the disk of the folder '{folder}' is full" if full else f"the disk of the folder '{folder}' may only be read"
+    )
+
+
 class ColumnsMissing(GramriseError):
     """A frame entered a floor without the columns or types it promised: a fault of the program, not of the data."""
 

@@ -376,9 +376,13 @@ def _mail(store: Store, now_utc: datetime, settings: NightlySettings) -> Iterato
     if late:
         said = f": {late[0].trouble}" if late[0].trouble else ""
         mend = "To mend: look at [nightly.smtp] in gramrise.toml."
+        if not settings.smtp.host:
+            mend = "To mend: look at the folder `outbox` and its disk."
         yield HealthFinding("mail_failing", f"{len(late)} mails wait to be taken{said}. {mend}")
     elif tried := [each for each in waiting if each.trouble]:
         again = "It is tried again by itself; where it stays so, look at [nightly.smtp] in gramrise.toml."
+        if not settings.smtp.host:
+            again = "It is tried again by itself; where it stays so, look at the folder `outbox` and its disk."
         told = f"Mails could not be sent yet, {len(tried)} wait: {tried[0].trouble}"
         yield HealthFinding("mail_waiting", f"{told}. {again}")
     yield from _given_up(store, now_utc, settings)

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from gramrise.config.private_files import write_whole
-from gramrise.domain.problems import CouldNotRun
+from gramrise.domain.problems import CouldNotRun, not_written
 from gramrise.nightly.mail.session import NOTHING_READABLE, LetterRefused, Unanswered, hand_over, session
 from gramrise.nightly.settings import NightlySettings
 from gramrise.store import SENDING, Letter, Store
@@ -62,7 +62,7 @@ def _as_files(store: Store, home: Path, due: list[Letter], now_utc: datetime, se
             folder.mkdir(mode=0o700, exist_ok=True)
             write_whole(folder / f"{letter.for_on.isoformat()}-{letter.person_id}-{code}.eml", letter.message)
         except OSError as problem:
-            trouble = f"the folder '{OUTBOX}' cannot be written ({type(problem).__name__})"
+            trouble = not_written(OUTBOX, problem)
             store.outbox.later(letter.message_id, now_utc + pause(letter.attempts, settings), trouble)
             continue
         store.outbox.sent(letter.message_id, now_utc)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from gramrise.config.settings import load
 from gramrise.domain.person import Person
+from gramrise.domain.problems import CouldNotRun, not_written
 from gramrise.nightly.due import latest_week_due
 from gramrise.nightly.mail.weekly import view_of_week, write_report
 from gramrise.nightly.settings import NightlySettings, wire_form
@@ -84,7 +85,10 @@ def owe_empty_weeks_again(store: Store, persons: list[Person], now_utc: datetime
 def write_week(
     store: Store, home: Path, person: Person, week: date, now_utc: datetime, settings: NightlySettings
 ) -> int:
-    """Puts one week's letters into the outbox; where nobody gets mail, the report's files into the home. How many."""
+    """Puts one week's letters into the outbox; where nobody gets mail, the report's files into the home. How many.
+
+    raises  CouldNotRun (code report_not_written) where the folder of reports takes no file
+    """
     view = view_of_week(store, person.person_id, week, now_utc, home)
     recipients = settings.weekly_recipients(person.person_id)
     written = 0
@@ -110,7 +114,11 @@ def write_week(
             )
         written = store.outbox.put(letters, now_utc)
     else:
-        write_report(view, home / REPORTS, home=home)
+        try:
+            write_report(view, home / REPORTS, home=home)
+        except OSError as problem:  # the folder's trouble, not the home's: nobody else's letters wait for it
+            mend = "make room there or look at its rights; the next night writes the report"
+            raise CouldNotRun(not_written(REPORTS, problem), mend, "report_not_written") from problem
     return written
 
 

@@ -1,6 +1,9 @@
 """The weekly mail: never lost, twice only when the server took it and could not say so, then with the same id."""
 
+import errno
 import io
+import os
+import re
 import smtplib
 import socket
 import threading
@@ -285,6 +288,55 @@ def test_without_a_server_letters_become_files_only_their_owner_can_read(store, 
     assert written.stat().st_mode & 0o777 == 0o600
     assert message_from_bytes(written.read_bytes(), policy=default)["Message-ID"] == letter().message_id
     assert states(store) == [SENT]
+
+
+@pytest.mark.parametrize(
+    ("code", "why"),
+    [
+        (errno.ENOSPC, "the disk of the folder 'reports' is full"),
+        (errno.EROFS, "the disk of the folder 'reports' may only be read"),
+        (errno.EACCES, "the folder 'reports' cannot be written (PermissionError)"),
+    ],
+)
+def test_a_full_disk_under_the_reports_costs_nobody_else_a_letter(store, home, monkeypatch, code, why):
+    """`reports` may lie on a disk of its own: one report that had no room there took everybody's letters."""
+    settings = (home / "gramrise.toml").read_text("utf-8")
+    (home / "gramrise.toml").write_text(re.sub(r"(?m)^mia = .*$", "", settings), "utf-8")
+    monkeypatch.setattr("gramrise.report.weekly.pages.mail.compose", plain_mail)
+
+    def no_room(path, _content, **_told):
+        raise OSError(code, os.strerror(code), str(path))
+
+    with monkeypatch.context() as full:
+        full.setattr("gramrise.nightly.mail.weekly.write_whole", no_room)
+        for who, minute in (("mia", 0), ("tom", 2)):
+            drop(home, who, "week.csv", readings_csv(START - timedelta(days=2, minutes=minute), 44, low_at=20 + minute))
+        night = run_night(store, home, SUNDAY + timedelta(hours=3))
+    assert night.failed == 1
+    assert any(why in told for told in night.held)
+    assert any(
+        each.code == "report_failed" and why in each.sentence
+        for each in check_health(home, SUNDAY + timedelta(hours=3)).findings
+    )
+    assert [each.person_id for each in store.outbox.all()] == ["tom"]
+    run_night(store, home, SUNDAY + timedelta(days=1))
+    assert (home / "reports" / "mia-2026-03-01.pdf").exists()
+
+
+def test_a_full_disk_under_the_outbox_is_named_and_no_server_is_blamed(store, home, monkeypatch):
+    store.outbox.put([letter()], SUNDAY)
+
+    def no_room(path, _content, **_told):
+        raise OSError(errno.ENOSPC, "No space left on device", str(path))
+
+    monkeypatch.setattr(delivery, "write_whole", no_room)
+    assert (
+        delivery.deliver(store, home, SUNDAY, nightly_settings(home)).trouble
+        == "the disk of the folder 'outbox' is full"
+    )
+    (told,) = [each.sentence for each in check_health(home, SUNDAY).findings if each.code == "mail_waiting"]
+    assert "the disk of the folder 'outbox' is full" in told
+    assert "smtp" not in told
 
 
 def test_the_week_is_written_for_parents_once_and_its_subject_names_nobody_and_no_value(store, home, post):
