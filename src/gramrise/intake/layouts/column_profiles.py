@@ -47,10 +47,10 @@ class ColumnProfile:
 
 
 def profile_columns(table: TextTable, words: HeaderWords) -> list[ColumnProfile]:
-    """Every column of a table, left to right."""
+    """Every column of a table, left to right. A row with more cells than the header is set aside: they say nothing."""
     labels = [cell.strip() for cell in table.header]
     found = []
-    for at in range(table.width):
+    for at in range(min(table.width, len(labels)) if labels else table.width):
         filled = _trimmed(table.cells[str(at)].head(_MOST_COUNTED))
         sample = filled.head(_MOST_LOOKED_AT)
         label = labels[at] if at < len(labels) else ""

@@ -41,13 +41,20 @@ def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
 
 def _words(rows: TableRows, part: GlucoseGiven, name: str) -> pl.DataFrame:
     said, unit = rows.text(name), rows.text(part.unit_column, may_lack=True)
-    if part.amount_unit and not part.unit_column:
+    words = rows.context.words
+    alone = said
+    if part.amount_unit:
         different = rows.frame.select(said.alias("said"))["said"].unique().to_list()
-        words = rows.context.words
-        said = said.replace({cell: _in_unit(cell, part.amount_unit, words) for cell in different if cell})
-    # A unit beside an amount that names its own: the mark of doubt makes a question of it.
-    joint = pl.when(said.str.contains(r"\p{L}")).then(pl.lit(" ? ")).otherwise(pl.lit(" "))
-    value = pl.when((unit == "") | (said == "")).then(said).otherwise(said + joint + unit)
+        alone = said.replace({cell: _in_unit(cell, part.amount_unit, words) for cell in different if cell})
+    units = {cell: dose_unit_named(cell, words) for cell in rows.frame.select(unit.alias("u"))["u"].unique() if cell}
+    if not part.amount_unit and set(units.values()) - {"piece"}:
+        # Beside some amounts stands a unit that is not the usual one: a bare number may lack its own.
+        alone = pl.when(said.str.contains(r"\p{L}") | (said == "")).then(said).otherwise(said + pl.lit(" ?"))
+    # A unit beside an amount whose cell or header names another: the mark of doubt makes a question of it.
+    other = [cell for cell, named in units.items() if part.amount_unit and named != part.amount_unit]
+    doubted = said.str.contains(r"\p{L}") | unit.is_in(other)
+    beside = said + pl.when(doubted).then(pl.lit(" ? ")).otherwise(pl.lit(" ")) + unit
+    value = pl.when(unit == "").then(alone).when(said == "").then(said).otherwise(beside)
     return rows.of_part(part).with_columns(value=value, code=_unit_code(rows, part))
 
 

@@ -76,3 +76,45 @@ def test_a_kept_layout_sets_a_unit_aside_that_it_cannot_read(tmp_path):
     (batch,) = read_file(path, PERSON, now_utc=NOW, layouts=(kept,))
     assert [(one.trouble.row, one.trouble.code) for one in batch.quarantine] == [(2, "unit_unread")]
     assert batch.doses["grams"].to_list() == [8.0]
+
+
+def log(header: str, units: list[str]) -> str:
+    """Ten amounts of 8 tablets or grams, and what stands in the column behind them."""
+    rows = [f"2026-03-{1 + at:02d} 02:00,tablets,{8 if at % 2 else 4}{unit}" for at, unit in enumerate(units)]
+    return f"time,source,{header}\n" + "\n".join(rows) + "\n"
+
+
+@pytest.mark.parametrize("head", ["grams", "amount (g)", "glucose given (g)"])
+@pytest.mark.parametrize("column", ["unit", "type", "count", "uom"])
+def test_grams_of_the_header_hold_where_a_column_of_units_is_filled_in_one_row_alone(head, column, tmp_path):
+    """One 'g' in a column of units made pieces of all the other grams, three times the glucose."""
+    batch = read(tmp_path, log(f"{head},{column}", [",", ",", ",g", ",", ","]))
+    assert batch.doses.select("amount_unit", "grams").rows() == [("g", float(8 if at % 2 else 4)) for at in range(5)]
+    assert batch.questions == ()
+
+
+@pytest.mark.parametrize("units", [[",", ",", ",pieces", ",", ","], [",pieces"] * 5])
+def test_a_unit_that_contradicts_its_header_is_asked_about(units, tmp_path):
+    batch = read(tmp_path, log("grams,unit", units))
+    asked = sum(unit != "," for unit in units)
+    assert batch.doses["grams"].null_count() == asked
+    assert batch.questions != ()
+    assert {unit for unit, grams in batch.doses.select("amount_unit", "grams").rows() if grams is not None} <= {"g"}
+
+
+@pytest.mark.parametrize("extra", [",tablets", ",pieces", ",mL", ",g", ",tablets,6", ",lb", ",U"])
+@pytest.mark.parametrize("head", ["grams", "amount (g)"])
+def test_a_cell_beyond_the_header_costs_its_row_alone_and_says_nothing_of_the_others(extra, head, tmp_path):
+    """'candy' in a fourth cell of one row made pieces of the grams of all other rows."""
+    batch = read(tmp_path, log(head, ["", "", extra, "", ""]))
+    assert [held.trouble.code for held in batch.quarantine] == ["too_many_cells"]
+    assert batch.doses.select("amount_unit", "grams").rows() == [
+        ("g", float(8 if at % 2 else 4)) for at in (0, 1, 3, 4)
+    ]
+
+
+def test_bare_numbers_beside_a_unit_that_some_rows_name_are_asked_about(tmp_path):
+    batch = read(tmp_path, log("amount,unit", [",g", ",", ",g", ",", ",g"]))
+    assert batch.doses["grams"].null_count() == 2
+    plain = read(tmp_path, log("amount,unit", [",pieces", ",", ",pieces", ",", ",pieces"]))
+    assert plain.doses["grams"].null_count() == 0
