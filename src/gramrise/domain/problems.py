@@ -71,7 +71,7 @@ def refused_by_disk(problem: OSError) -> CouldNotRun | None:
         return CouldNotRun(
             "the disk is full: the step that did not fit was undone whole, what was saved before it stays",
             "make room on the disk, then run this again; where `df` shows room, `df -i` shows that it may hold no more "
-            "files",
+            "files, and `quota` and `ulimit -f` that this user may write no more",
             "disk_full",
         )
     if problem.errno == errno.EROFS:

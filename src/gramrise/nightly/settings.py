@@ -1,6 +1,7 @@
 """Settings of the nightly service: `config/nightly.toml` as frozen models; units are in the names."""
 
 import re
+import unicodedata
 from datetime import time
 from email.utils import parseaddr
 from pathlib import Path
@@ -87,6 +88,8 @@ class Smtp(_Frozen):
     @field_validator("sender")
     @classmethod
     def _can_be_written(cls, sender: str) -> str:
+        if any(unicodedata.category(letter) == "Cc" for letter in sender):
+            raise ValueError("sender must stand on one line, without control characters")
         if sender:
             checked_address(parseaddr(sender)[1] or sender)
         return sender
@@ -104,7 +107,7 @@ class Smtp(_Frozen):
     @model_validator(mode="after")
     def _sends_safely(self) -> "Smtp":
         if self.host and re.fullmatch(ADDRESS, self.sender_address) is None:
-            raise ValueError("sender must be the address the mails come from")
+            raise ValueError("sender must be the address the mails come from; a name with a comma stands in quotes")
         if self.host and self.security == "none" and self.host not in {"localhost", "127.0.0.1", "::1"}:
             raise ValueError("mail with health values goes to another machine only by starttls or tls")
         return self

@@ -6,9 +6,11 @@ must never be called a damaged database: who then restores a backup loses what w
 
 import errno
 import os
+import resource
 import sqlite3
+import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Final
 
@@ -53,14 +55,14 @@ def trouble_of(problem: BaseException, path: Path) -> CouldNotRun | None:
         return trouble_of_server(problem)
     name, said = str(getattr(problem, "sqlite_errorname", "")), str(problem).lower()
     if name.startswith(DAMAGED) or "malformed" in said or "not a database" in said:
-        return damaged(path.name, str(problem))
+        return _second_look(path) or damaged(path.name, str(problem))
     if name.startswith(IN_USE) or "locked" in said or "busy" in said:
         return CouldNotRun(
             f"the database {path.name} is in use by another program",
             "wait for the other command to end, then run this again; this step was undone whole",
             "database_locked",
         )
-    if name == "SQLITE_FULL" or name.startswith("SQLITE_IOERR_SHM") or "is full" in said:
+    if name == "SQLITE_FULL" or "is full" in said:
         return disk_full()
     if any(told in said for told in OTHER_TABLES):
         return other_tables(path.name, str(problem))
@@ -82,16 +84,36 @@ def _of_the_disk(name: str, said: str, path: Path) -> CouldNotRun | None:
             "disk_read_only",
         )
     if io:
-        return CouldNotRun(
-            f"the disk did not read or write {path.name} ({name or 'input/output error'})",
-            "look at the disk, its cable and its free space, then run `gramrise check`; what was saved before stays",
-            "disk_trouble",
-        )
+        return _did_not_read(path.name, name or "input/output error")
     return CouldNotRun(
         f"the database {path.name} cannot be opened for writing",
         "let the user who runs gramrise own the home folder and its files",
         "home_unreadable",
     )
+
+
+def _did_not_read(name: str, how: str) -> CouldNotRun:
+    return CouldNotRun(
+        f"the disk did not read or write {name} ({how})",
+        "look at the disk, its cable and its free space, then run `gramrise check`; what was saved before stays",
+        "disk_trouble",
+    )
+
+
+def _second_look(path: Path) -> CouldNotRun | None:
+    """What else than damage made the driver call a file damaged: a disk that does not read answers so, too.
+
+    Looked at by SQLite alone: a file of ours opened and closed beside it would drop the locks of this process.
+    """
+    if not path.is_file():
+        return None
+    try:
+        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as again:
+            whole = again.execute("PRAGMA integrity_check(1)").fetchone() == ("ok",)
+    except sqlite3.Error as problem:
+        name = str(getattr(problem, "sqlite_errorname", ""))
+        whole = name.startswith("SQLITE_IOERR") and name != "SQLITE_IOERR_CORRUPTFS"
+    return _did_not_read(path.name, "read as damaged, found whole") if whole else None
 
 
 def disk_full() -> CouldNotRun:
@@ -122,11 +144,35 @@ def of_file(problem: OSError, path: Path, mend: str) -> CouldNotRun:
 
 
 def _is_full(path: Path) -> bool:
+    """Whether a disk, a quota or a limit of file sizes leaves no room beside a file."""
     try:
         found = os.statvfs(path.parent)
     except OSError:
         return False
-    return found.f_bavail * found.f_frsize < ROOM_FOR_SIDE_FILES_BYTES or (found.f_files > 0 and found.f_ffree == 0)
+    if found.f_bavail * found.f_frsize < ROOM_FOR_SIDE_FILES_BYTES or (found.f_files > 0 and found.f_ffree == 0):
+        return True
+    return _limit_reached(path) or _quota_reached(path.parent)
+
+
+def _limit_reached(path: Path) -> bool:
+    """Whether the file or one beside it is as large as this process may write any (`ulimit -f`)."""
+    most, _ = resource.getrlimit(resource.RLIMIT_FSIZE)
+    if most == resource.RLIM_INFINITY:
+        return False
+    beside = (path.with_name(path.name + suffix) for suffix in ("", "-wal", "-shm", "-journal"))
+    return any(each.stat().st_size + ROOM_FOR_SIDE_FILES_BYTES > most for each in beside if each.exists())
+
+
+def _quota_reached(folder: Path) -> bool:
+    """Whether a small file finds no room, as under a quota, which the free space of a disk does not show."""
+    try:
+        with tempfile.TemporaryFile(dir=folder) as tried:
+            tried.write(bytes(ROOM_FOR_SIDE_FILES_BYTES))
+            tried.flush()
+    except OSError as problem:
+        refused = refused_by_disk(problem)
+        return refused is not None and refused.code == "disk_full"
+    return False
 
 
 def may_only_be_read(folder: Path) -> bool:

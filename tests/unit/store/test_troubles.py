@@ -30,7 +30,8 @@ def driver_error(name, said):
     ("name", "said", "free_bytes", "code"),
     [
         ("SQLITE_FULL", "database or disk is full", 10**9, "disk_full"),
-        ("SQLITE_IOERR_SHMSIZE", "disk I/O error", 10**9, "disk_full"),
+        ("SQLITE_IOERR_SHMSIZE", "disk I/O error", 0, "disk_full"),
+        ("SQLITE_IOERR_SHMSIZE", "disk I/O error", 10**9, "disk_trouble"),
         ("SQLITE_IOERR_WRITE", "disk I/O error", 0, "disk_full"),
         ("SQLITE_CANTOPEN", "unable to open database file", 0, "disk_full"),
         ("SQLITE_IOERR_WRITE", "disk I/O error", 10**9, "disk_trouble"),
@@ -49,6 +50,38 @@ def test_each_refusal_of_the_driver_has_its_own_name(tmp_path, monkeypatch, name
     assert trouble.code == code
     assert ("restore the latest backup" in str(trouble)) == (code in {"database_damaged", "schema_damaged"})
     assert "nothing was changed" not in str(trouble)
+
+
+def test_a_whole_database_is_never_called_damaged(tmp_path):
+    """A disk that does not read for a moment makes the driver say 'malformed': a restore would lose what is whole."""
+    file = tmp_path / "gramrise.db"
+    with closing(sqlite3.connect(file)) as made, made:
+        made.execute("CREATE TABLE t (a)")
+        made.executemany("INSERT INTO t VALUES (?)", [(bytes(3000),)] * 20)
+    malformed = driver_error("SQLITE_CORRUPT", "database disk image is malformed")
+    whole = troubles.trouble_of(malformed, file)
+    assert whole.code == "disk_trouble"
+    assert "restore" not in str(whole)
+    content = bytearray(file.read_bytes())
+    content[4096:8192] = bytes(4096)
+    file.write_bytes(content)
+    assert troubles.trouble_of(malformed, file).code == "database_damaged"
+
+
+def test_a_quota_and_a_limit_of_file_sizes_are_full_disks(tmp_path, monkeypatch):
+    """What `df` does not show: a user who may write no more, a file that may not grow."""
+    refused, file = driver_error("SQLITE_IOERR_WRITE", "disk I/O error"), tmp_path / "gramrise.db"
+    file.write_bytes(bytes(50_000))
+    assert troubles.trouble_of(refused, file).code == "disk_trouble"
+    with monkeypatch.context() as limited:
+        limited.setattr(troubles.resource, "getrlimit", lambda _which: (60_000, 60_000))
+        assert troubles.trouble_of(refused, file).code == "disk_full"
+
+    def over_quota(**_where):
+        raise OSError(errno.EDQUOT, "Disk quota exceeded")
+
+    monkeypatch.setattr(troubles.tempfile, "TemporaryFile", over_quota)
+    assert troubles.trouble_of(refused, file).code == "disk_full"
 
 
 def test_a_disk_that_may_only_be_read_is_called_so():

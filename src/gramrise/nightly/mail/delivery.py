@@ -148,7 +148,8 @@ def said(problem: Exception) -> str:
         case smtplib.SMTPAuthenticationError():
             told = f"the server refused the user or the password (it answered {problem.smtp_code})"
         case smtplib.SMTPResponseException():
-            readable = 200 <= problem.smtp_code < 600  # smtplib says -1 where no number stands in the answer
+            # smtplib says -1 where no number stands in the answer, and 500 of its own where a line has no end.
+            readable = 200 <= problem.smtp_code < 600 and problem.smtp_error != "Line too long."
             told = f"the server answered {problem.smtp_code}" if readable else NOTHING_READABLE
         case smtplib.SMTPServerDisconnected() if not isinstance(problem.__context__, TimeoutError):
             told = "the server broke off"

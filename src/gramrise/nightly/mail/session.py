@@ -34,7 +34,7 @@ class LetterRefused(Exception):
 @contextmanager
 def session(smtp: Smtp) -> Iterator[smtplib.SMTP]:
     """A session with the server, encrypted and logged in as the settings say."""
-    trust = ssl.create_default_context(cafile=smtp.trust_file or None)
+    trust = _trusted(smtp)
     if smtp.security == "tls":
         server: smtplib.SMTP = Encrypted(smtp.host, smtp.port, timeout=smtp.timeout_seconds, context=trust)
     else:
@@ -50,6 +50,18 @@ def session(smtp: Smtp) -> Iterator[smtplib.SMTP]:
             server.quit()
     finally:
         server.close()
+
+
+def _trusted(smtp: Smtp) -> ssl.SSLContext:
+    """Whose certificates are trusted. Raises CouldNotRun (code secret_missing) for a trust_file that holds none."""
+    try:
+        return ssl.create_default_context(cafile=smtp.trust_file or None)
+    except (OSError, ValueError) as problem:  # ssl.SSLError is an OSError
+        raise CouldNotRun(
+            f"the file '{smtp.trust_file}' under smtp.trust_file holds no certificate that can be read",
+            "name a file of certificates in PEM form, or leave trust_file empty",
+            "secret_missing",
+        ) from problem
 
 
 def _log_in(server: smtplib.SMTP, user: str, password: str) -> None:
@@ -96,7 +108,8 @@ def hand_over(server: smtplib.SMTP, smtp: Smtp, recipient: str, message: bytes, 
         code = step()
         if not (code == GO_ON if what == "letter" else 200 <= code < 300):
             server.rset()
-            raise LetterRefused(f"the server refused the {what} ({code})")
+            refused = 400 <= code < 600
+            raise LetterRefused(f"the server refused the {what} ({code})" if refused else NOTHING_READABLE)
     server.send(_quoted(message))
     before_end()
     _wait_at_most(server, smtp.taken_timeout_seconds)

@@ -1,5 +1,6 @@
 """The engine of a PostgreSQL database."""
 
+import logging
 import math
 import time
 from collections.abc import Collection
@@ -28,6 +29,8 @@ def engine_of_server(url: str, wait_seconds: float) -> Engine:
     wait_seconds  how long a writer waits for those before it
     raises        CouldNotRun where the driver is not installed, WrongUse where the address cannot be read
     """
+    # It warns of a pipeline that a refused statement ended; what was refused is told in our own words.
+    logging.getLogger("psycopg").setLevel(logging.ERROR)
     try:
         engine = create_engine(
             url,

@@ -97,7 +97,8 @@ def trouble_of_server(problem: BaseException) -> CouldNotRun | None:
 def _without_state(problem: BaseException) -> tuple[str, str, str]:
     """An error of the client's: no server, or one that refused before it could give a code."""
     said = str(problem).lower()
-    if "no space left" in said:
+    # Before a session begins there is no code: 'FATAL: could not write init file', and what full disks say elsewhere.
+    if any(told in said for told in ("no space left", "could not write", "could not extend", "disk full")):
         return NO_ROOM
     if "password authentication" in said or "no password supplied" in said or "pg_hba" in said:
         return REFUSED

@@ -24,6 +24,7 @@ from gramrise.nightly.mail.password import VARIABLE, smtp_password
 from gramrise.nightly.mail.replies import Plain, Reply
 from gramrise.nightly.mail.session import LetterRefused, hand_over
 from gramrise.nightly.settings import Smtp, nightly_settings
+from gramrise.report import compose
 from gramrise.store.outbox import SENDING, SENT, WAITING, WITHDRAWN, Letter
 
 SUNDAY = START + timedelta(hours=10)  # 1 March 2026, 22:00 UTC: after 18:00 in Berlin, 16:00 in Chicago
@@ -131,7 +132,7 @@ def test_after_a_refused_recipient_no_letter_is_begun_even_where_the_server_woul
 def test_a_letter_is_begun_by_354_alone():
     """RFC 5321, section 4.3.2: of the positive answers only the intermediate 354 lets the lines of a letter follow."""
     server = Grants(to_recipient=250, to_data=250)
-    with pytest.raises(LetterRefused, match="refused the letter"):
+    with pytest.raises(LetterRefused, match="nothing that can be read"):
         hand_over(server, smtp(), "mia@example.org", b"hello", lambda: server.told.append("DATA ends"))
     assert server.told == ["EHLO", "MAIL", "RCPT", "DATA", "RSET"]
 
@@ -219,6 +220,37 @@ def test_a_sender_has_a_name_of_any_letters_and_the_server_is_told_the_address_a
     assert str(mail["From"]) == "Familie Müller <gramrise@example.org>"
     with pytest.raises(ValueError, match="sender must be the address"):
         smtp(sender="Familie Müller")
+
+
+@pytest.mark.parametrize("content", [None, "no certificate\n"])
+def test_a_trust_file_without_a_certificate_is_named_and_the_letter_waits(
+    store, home, post, settings, tmp_path, content
+):
+    file = tmp_path / "none.pem"
+    if content is not None:
+        file.write_text(content, "ascii")
+    store.outbox.put([letter()], SUNDAY)
+    wrong = settings.model_copy(update={"smtp": settings.smtp.model_copy(update={"trust_file": str(file)})})
+    assert (
+        "none.pem' under smtp.trust_file holds no certificate" in delivery.deliver(store, home, SUNDAY, wrong).trouble
+    )
+    assert (states(store), post.taken) == ([WAITING], [])
+
+
+def test_a_sender_on_two_lines_is_refused(settings):
+    with pytest.raises(ValueError, match="one line"):
+        Smtp.model_validate(settings.smtp.model_dump() | {"sender": "Fam\r\nBcc: e@example.org <f@example.org>"})
+
+
+def test_a_sender_may_have_an_umlaut_before_the_at(store, home, settings):
+    """The server is asked whether it takes such addresses; the report is not called unwritable."""
+    drop(home, "mia", "week.csv", readings_csv(START - timedelta(days=2), 44))
+    run_night(store, home, SUNDAY)
+    view = letters.view_of_week(store, "mia", date(2026, 3, 1), SUNDAY, home)
+    told = {"message_id": "<a@example.org>", "date": SUNDAY, "sender": "f\xe4m@example.org", "sender_name": "F\xe4m"}
+    message = compose(view, "mia@example.org", **told)
+    assert message["From"].addresses[0].addr_spec == "f\xe4m@example.org"
+    assert "f\xe4m@example.org" in bytes(message).decode()
 
 
 def test_an_address_with_a_slip_costs_nobody_else_a_letter_or_a_night(store, home, post):

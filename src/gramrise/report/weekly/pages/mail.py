@@ -44,7 +44,7 @@ def compose(
     message = EmailMessage(policy=WIRE if (recipient + sender).isascii() else WIRE_UTF8)
     message["Message-ID"] = message_id
     message["Date"] = format_datetime(date)
-    message["From"] = Address(sender_name, addr_spec=sender) if sender_name else sender
+    message["From"] = Address(sender_name, *sender.rsplit("@", 1)) if sender_name else sender
     message["To"] = recipient
     message["Subject"] = words.say("mail.subject", day=words.day(view.week_end, "brief"))
     message["Content-Language"] = document.language
