@@ -63,7 +63,7 @@ KINDS = (
     Kind("greets with 554", False, False, "554"),
     Kind("never greets", False, False, "did not answer in time"),
     Kind("greets without end", False, False, "did not answer in time"),
-    Kind("grants data with 250", False, False, "refused the letter (250)"),
+    Kind("grants data with 250", False, False, "answered nothing that can be read"),
     Kind("speaks no SMTP", False, False, ""),
 )
 HARMLESS = {"answers late, within ten minutes"}

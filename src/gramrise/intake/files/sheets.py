@@ -60,12 +60,12 @@ def _check_sizes(name: str, parts: dict[str, bytes], settings: IntakeSettings) -
         columns = rows = 1
         before = (0, 0)
         for letters, number in _CELL.findall(content):
-            at = (int(number), _column_number(letters))
-            if at <= before:  # of two cells with one name only one would be read; they rise (ECMA-376-1, 18.3.1.73)
-                what = f"its cells are out of order at {letters.decode()}{at[0]}"
+            here = (int(number), _column_number(letters))
+            if here <= before:  # of two cells with one name only one would be read; they rise (ECMA-376-1, 18.3.1.73)
+                what = f"its cells are out of order at {letters.decode()}{here[0]}"
                 raise FileRefused("workbook_broken", name, what, "save it again, or as CSV")
-            before = at
-            columns, rows = max(columns, at[1]), max(rows, at[0])
+            before = here
+            columns, rows = max(columns, here[1]), max(rows, here[0])
         if columns > settings.most_columns:
             raise FileRefused("too_many_columns", name, f"a sheet has {columns} columns", "leave out columns")
         if columns * rows > settings.most_workbook_cells:

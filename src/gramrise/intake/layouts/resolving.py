@@ -215,10 +215,15 @@ def _resolve_glucose(
 ) -> Glucose:
     column = table.column(part.value)
     assert column is not None  # held by _check_columns
-    cells = rows_of(table, part)[column].fill_null("").str.strip_chars()
-    if part.unit_column and table.column(part.unit_column) is not None:
-        evidence.prove("each row says its unit", f"column '{part.unit_column}'")
-        return part.model_copy(update={"unit": GlucoseUnit.MG_DL.value})
+    rows = rows_of(table, part)
+    beside = table.column(part.unit_column) if part.unit_column else None
+    if beside is not None:
+        without = rows.filter((_trimmed(column) != "") & (_trimmed(beside) == ""))
+        if not without.height:
+            evidence.prove("each row says its unit", f"column '{part.unit_column}'")
+            return part.model_copy(update={"unit": GlucoseUnit.MG_DL.value})
+        rows = without  # a blank unit is the header's, and never mg/dL in silence
+    cells = rows[column].fill_null("").str.strip_chars()
     own = cells.filter(cells.str.contains(r"[A-Za-z]"))
     own = own.filter(own.str.contains(UNIT_BEHIND))
     if own.len() and own.len() == cells.filter(cells.str.contains(r"^\d")).len():
@@ -233,6 +238,10 @@ def _resolve_glucose(
         return part
     evidence.prove(f"the numbers of {table.label(column)} are in {unit[0].value}", unit[1])
     return part.model_copy(update={"unit": unit[0].value})
+
+
+def _trimmed(at: str) -> pl.Expr:
+    return pl.col(at).fill_null("").str.strip_chars()
 
 
 def rows_of(table: TextTable, part: Glucose) -> pl.DataFrame:

@@ -590,3 +590,25 @@ def test_a_column_of_adults_says_who_gave_it_and_holds_nothing(cells, waits, tmp
     else:
         (batch,) = read(tmp_path, text)
         assert batch.doses["grams"].to_list() == [12.0] * len(cells)
+
+
+@pytest.mark.parametrize("unit", ["mmol/L", "mg/dL"])
+@pytest.mark.parametrize("filled", [0, 20, 39])
+def test_a_blank_unit_is_the_headers_where_a_column_of_units_is_filled_in_one_row_alone(unit, filled, tmp_path):
+    """19 mmol/L, 342 mg/dL, once landed as 19 mg/dL: a severe low that was a severe high."""
+    values = [(19.0 + at % 5 / 10) if unit == "mmol/L" else 342 + at % 5 for at in range(40)]
+    rows = [f"2026-03-13 {1 + at // 12:02d}:{at % 12 * 5:02d},{value},{unit if at == filled else ''}"
+            for at, value in enumerate(values)]  # fmt: skip
+    (tmp_path / "t.csv").write_text(f"time,glucose ({unit}),unit\n" + "\n".join(rows) + "\n", "utf-8")
+    (batch,) = read_file(tmp_path / "t.csv", PERSON, now_utc=NOW)
+    assert batch.readings.height == 40
+    assert batch.readings["glucose_mg_dl"].min() > 340
+    assert batch.readings["glucose_mg_dl"].max() < 355
+
+
+def test_a_blank_unit_waits_where_the_header_names_none(tmp_path):
+    rows = [f"2026-03-13 01:{at * 5:02d},{19 + at / 10},{'mmol/L' if at == 3 else ''}" for at in range(12)]
+    (tmp_path / "t.csv").write_text("time,glucose,unit\n" + "\n".join(rows) + "\n", "utf-8")
+    with pytest.raises(FileWaits) as why:
+        read_file(tmp_path / "t.csv", PERSON, now_utc=NOW)
+    assert why.value.code == "unit_open"
