@@ -13,7 +13,7 @@ from gramrise.detect.lows import LowEvents
 from gramrise.detect.settings import DetectSettings, DipWeights
 from gramrise.detect.trace import US_PER_MINUTE, Flags, Numbers, Trace
 from gramrise.detect.treatments import instant
-from gramrise.domain.person import Person
+from gramrise.domain.person import Person, zone_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +87,11 @@ def _greatest(value: Numbers, turn: int, steps: int) -> float:
 
 def dips_of(person: Person, trace: Trace, lows: LowEvents, settings: DetectSettings) -> tuple[Numbers, Flags]:
     """Probability of each low that the sensor was lain upon, and whether it is high enough to be called a dip."""
-    zone = person.zone_now()
     found, called = np.zeros(len(lows)), np.zeros(len(lows), dtype=np.bool_)
     for nth in range(len(lows)):
         shape = dip_shape(trace, lows, nth, settings)
-        hour = instant(lows.start_us[nth]).astimezone(zone).hour
+        began = instant(lows.start_us[nth])
+        hour = began.astimezone(zone_on(person.zone, began)).hour
         night = hour >= settings.night_from_hour or hour < settings.night_to_hour
         coarse = trace.step_minutes[lows.first[nth]] >= settings.dip_coarse_from_minutes
         weights = settings.dip_coarse if coarse else settings.dip_fine

@@ -11,7 +11,7 @@ from gramrise.detect.settings import DetectSettings
 from gramrise.detect.trace import US_PER_MINUTE, Flags, Instants, Numbers, instants
 from gramrise.domain.bands import DEFAULT_BANDS, band_at
 from gramrise.domain.frames import TREATMENTS
-from gramrise.domain.person import Person
+from gramrise.domain.person import Person, zone_on
 from gramrise.domain.words import TreatmentClass
 
 NONE = -1
@@ -80,9 +80,8 @@ def classes(
 
 def band_name(person: Person, at_utc: datetime) -> str:
     """The time band that holds an instant, by the zone and bands that held on that day."""
-    zone = person.zone_now()
+    zone = zone_on(person.zone, at_utc)
     day = at_utc.astimezone(zone).date()
-    zone = person.zone.on_or_first(day) or zone
     return band_at(at_utc, zone, person.bands.on_or_first(day) or DEFAULT_BANDS).name
 
 

@@ -1,5 +1,6 @@
 """Where the sensor, not the level, was low: pressure dips, finger-sticks that disagree, two traces in one."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
@@ -38,6 +39,19 @@ def test_the_same_drop_at_noon_is_much_less_likely_a_dip():
     noon = trace.with_columns(pl.col("at_utc") + timedelta(hours=10))
     night, day = (found(one).lows.item(0, "probability_dip") for one in (trace, noon))
     assert night / (1 - night) >= 15 * day / (1 - day)
+
+
+def test_a_journey_later_on_changes_nothing_that_was_found_at_home():
+    """The hour was read on the zone of today: nights at home became days, and treatments of October counted or not."""
+    trace = readings(lain_upon(steady_night()).round())
+    stayed, day = child(), trace["at_utc"][0].date()
+    home = stayed.zone_now()
+    away = Dated(((day - timedelta(days=300), home), (day + timedelta(days=9), ZoneInfo("Asia/Tokyo"))))
+    there = Dated(((day - timedelta(days=300), ZoneInfo("Asia/Tokyo")),))
+    dips = [found(trace, person=replace(stayed, zone=zone)).lows.item(0, "probability_dip")
+            for zone in (stayed.zone, away, there)]  # fmt: skip
+    assert dips[0] == dips[1]
+    assert dips[0] > dips[2]
 
 
 def test_a_slow_fall_and_a_slow_return_are_a_low():

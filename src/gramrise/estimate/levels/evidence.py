@@ -9,8 +9,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from gramrise.domain.bands import TimeBand, band_expression
-from gramrise.domain.person import Person
+from gramrise.domain.bands import TimeBand, band_at, band_expression
+from gramrise.domain.person import Person, zone_on
 from gramrise.domain.reasons import REASONS, Effect, Verdict
 from gramrise.domain.starting import STARTING_TABLES
 from gramrise.estimate.settings import EstimateSettings
@@ -75,7 +75,11 @@ class Bands:
         """
         if len(person.bands.entries) == 1 and treatments["band"].is_in(self.names).all():
             return treatments
-        return treatments.with_columns(band=band_expression("first_dose_utc", person.zone_now(), self.bands))
+        if len(person.zone.entries) == 1:
+            return treatments.with_columns(band=band_expression("first_dose_utc", person.zone_now(), self.bands))
+        given = treatments["first_dose_utc"].to_list()
+        names = [band_at(at, zone_on(person.zone, at), self.bands).name for at in given]
+        return treatments.with_columns(band=pl.Series(names, dtype=pl.String))
 
 
 def table_factor(person: Person, pairings: pl.DataFrame) -> Floats:
