@@ -63,6 +63,9 @@ def doses(home):
         ("3 Stück um 11 Uhr nachts", "3 Stück", "2026-03-13 23:00"),
         ("3 Stück gestern um 6:30 abends", "3 Stück", "2026-03-13 18:30"),
         ("gestern um 3:10 am Nachmittag 3 Stück", "3 Stück", "2026-03-13 15:10"),
+        ("2 Stück um 2.10", "2 Stück", "2026-03-14 02:10"),
+        ("2 Stück gegen 2.10 nachts", "2 Stück", "2026-03-14 02:10"),
+        ("um 0210 2 Stück", "2 Stück", "2026-03-14 02:10"),
         ("3 pieces at 3:10 in the morning", "3 pieces", "2026-03-14 03:10"),
     ],
 )
@@ -73,7 +76,19 @@ def test_a_time_in_the_words_counts(text, left, local):
 
 
 @pytest.mark.parametrize(
-    "text", ["3 pieces", "2,5 pieces", "15 ml night bottle", "2.5 pieces", "4 g", "3 x 4 g", "1/2 tablet", "1 1/2 tabs"]
+    "text",
+    [
+        "3 pieces",
+        "2,5 pieces",
+        "15 ml night bottle",
+        "2.5 pieces",
+        "4 g",
+        "3 x 4 g",
+        "1/2 tablet",
+        "1 1/2 tabs",
+        "3 pieces at 3.10 mmol/L",
+        "um 1500 ml",
+    ],
 )
 def test_words_without_a_time_stay_as_they_are(text):
     said = without_time(text, ZONES, NOW)

@@ -16,10 +16,15 @@ _NIGHT: Final = r"(?P<night>nachts|in der nacht|at night|in the night)"
 _PART: Final = rf"(?:\s{{1,3}}(?:{_MORNING}|{_LATER}|{_NIGHT})\b)?"
 # '1 at night' is early, '11 at night' late; between them nobody can tell. Our choice.
 _EARLY_AT_NIGHT, _LATE_AT_NIGHT = range(1, 6), range(9, 12)
+# Behind a word for a time a full stop, or nothing, parts the minutes: 'um 2.10', 'at 0210'; a level or grams do not.
+_TIME_WORD: Final = r"\b(?:um|gegen|at|around|vers|à|a las)\s{1,3}"
+_NO_MEASURE: Final = r"(?![\d.,]?\d|\s?(?:mmol|mg|ml|g\b|gr|stück|pieces?|tab))"
 _CLOCKS: Final = (
     re.compile(rf"(?P<hour>\d{{1,2}})(?:[:.h](?P<minute>\d{{2}}))?(?::\d{{2}})?\s*{_HALF}"),
     re.compile(rf"(?P<hour>\d{{1,2}})(?:[:.](?P<minute>\d{{2}}))?\s*uhr\b(?:\s*(?P<after>\d{{2}})\b)?{_PART}"),
     re.compile(rf"(?P<hour>\d{{1,2}})\s?(?::|h)\s?(?P<minute>\d{{2}})(?::\d{{2}})?(?:\s*h\b)?(?![\d:]){_PART}"),
+    re.compile(rf"{_TIME_WORD}(?P<hour>\d{{1,2}})\.(?P<minute>\d{{2}}){_NO_MEASURE}{_PART}"),
+    re.compile(rf"{_TIME_WORD}(?P<hour>[01]\d|2[0-3])(?P<minute>[0-5]\d){_NO_MEASURE}{_PART}"),
 )
 
 
