@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -17,6 +17,8 @@ from gramrise.nightly.lock import only_one
 from gramrise.report import screen_words
 from gramrise.store import (
     DATABASE_FILE,
+    SENDING,
+    WAITING,
     Store,
     changes_of,
     counting_again,
@@ -31,7 +33,7 @@ from gramrise.store import (
 if TYPE_CHECKING:
     from cryptography.fernet import Fernet
 
-    from gramrise.store import Change
+    from gramrise.store import Change, Device
 
 # Stands from the begin of a restore until what the backup lacks has been told; holds the names of what was kept before.
 TO_TELL: Final = f"{DATABASE_FILE}.restore-to-tell"
@@ -48,6 +50,8 @@ class Restored:
     persons   who is here again and was not any more: forgotten since, it may be
     undone    (person, file) of what was brought and taken back: it is not offered again
     unread    names of replaced databases that cannot be read: what was logged in them cannot be told
+    let_in    phones that are let in, and letters that wait, as the backup has them; counted where nothing tells what
+    waiting   became of them since, for no database that was replaced can be read
     """
 
     kept: Path | None
@@ -59,11 +63,14 @@ class Restored:
     persons: list[str] = field(default_factory=list)
     unread: list[str] = field(default_factory=list)
     undone: set[tuple[str, str]] = field(default_factory=set)
+    let_in: int = 0
+    waiting: int = 0
 
     @property
     def complete(self) -> bool:
         """Whether nothing was told or taken back since that the backup has otherwise."""
-        return not (self.lost or self.changed or self.again or self.persons or self.unread)
+        unknown = self.unread or self.let_in or self.waiting
+        return not (self.lost or self.changed or self.again or self.persons or unknown)
 
 
 def restore_home(home: Path, source: Path, now_utc: datetime, key: "Fernet | None" = None) -> Restored:
@@ -89,6 +96,10 @@ def restore_home(home: Path, source: Path, now_utc: datetime, key: "Fernet | Non
             restored = Restored(kept, again, replaced, unread=closed)
             for file in replaced:
                 _compare(store, file, restored)
+            if all(file.name in restored.unread for file in replaced):
+                let_in = sum(_is_let_in(each) for each in store.devices.listed())
+                waiting = sum(each.state in {WAITING, SENDING} for each in store.outbox.all())
+                restored = replace(restored, let_in=let_in, waiting=waiting)
         told_with = _told_with(again)
         again[:] = [file for file in again if (file.parent.parent.name, file.name) not in restored.undone]
         lost = {mine: told for file in replaced for mine, told in _lost(known, file).items()}
@@ -139,6 +150,10 @@ def _compare(store: Store, replaced: Path, restored: Restored) -> None:
         told = f"{change.person_id}: {_described(change, here)}"
         if (change.change_id, told) not in restored.again:
             restored.again.append((change.change_id, told))
+
+
+def _is_let_in(device: "Device") -> bool:
+    return device.let_in_at_utc is not None and device.shut_out_at_utc is None
 
 
 def _brought(change: "Change") -> bool:

@@ -23,7 +23,8 @@ from gramrise.store.backup import UNSEALED, copied_whole, copy_rows_of, sync_fol
 from gramrise.store.database import DATABASE_FILE, make_home, refuse_damaged
 from gramrise.store.keeping import is_sealed, refuse_changed, server_of_file, unseal
 from gramrise.store.outbox import SENDING, WAITING
-from gramrise.store.schema import METADATA, outbox
+from gramrise.store.schema import METADATA, devices, outbox
+from gramrise.store.schema_check import refuse_other_tables
 from gramrise.store.troubles import explained
 
 if TYPE_CHECKING:
@@ -70,6 +71,7 @@ def _restore(home: Path, source: Path) -> Path | None:
     try:
         if url is not None:
             return _into_server(home, url, copied)
+        _refuse_unfit(copied)
         _carry_over(standing, copied)
         _sign(copied)
         kept = _free_name(standing) if standing.exists() and standing.stat().st_size else None
@@ -104,6 +106,25 @@ def _into_server(home: Path, url: str, copied: Path) -> Path | None:
         for suffix in SIDE_FILES:
             copied.with_name(copied.name + suffix).unlink(missing_ok=True)
     return kept
+
+
+def _refuse_unfit(copied: Path) -> None:
+    """Brings the copy to the newest step before anything is replaced: a newer one would stop the home for good.
+
+    raises  CouldNotRun (code schema_newer, schema_damaged); nothing was changed
+    """
+    engine = database.engine_for(f"sqlite:///{copied}")
+    try:
+        with explained(copied):
+            database.to_newest(engine)
+        refuse_other_tables(copied)
+    except CouldNotRun as trouble:
+        what = f"that backup cannot be used: {trouble.what}; nothing was changed"
+        raise CouldNotRun(what, ANOTHER, trouble.code) from trouble
+    finally:
+        engine.dispose()
+    with closing(sqlite3.connect(copied)) as whole:  # one file again, which can be renamed
+        whole.execute("PRAGMA journal_mode=DELETE")
 
 
 def refuse_half_restored(home: Path) -> None:
@@ -158,7 +179,21 @@ def _carry_over(standing: Path, copied: Path) -> None:
             new.executemany(
                 f"INSERT OR IGNORE INTO audit ({', '.join(TRAIL)}) VALUES ({', '.join('?' * len(TRAIL))})", trail
             )
+    _carry_devices_over(standing, copied)
     _carry_letters_over(standing, copied)
+
+
+def _carry_devices_over(standing: Path, copied: Path) -> None:
+    """Which phones are let in is as it was last, never as it was when the backup was made: one may be lost since."""
+    names = [column.name for column in devices.columns]
+    listed, places = ", ".join(names), ", ".join("?" * len(names))
+    with suppress(sqlite3.Error), closing(sqlite3.connect(f"file:{standing}?mode=ro", uri=True)) as old:
+        last = old.execute(f"SELECT {listed} FROM devices").fetchall()
+        with closing(sqlite3.connect(copied)) as new, new:
+            known = {row[0] for row in new.execute("SELECT person_id FROM persons")}
+            new.execute("DELETE FROM devices")
+            theirs = [row for row in last if row[names.index("person_id")] in known]
+            new.executemany(f"INSERT INTO devices ({listed}) VALUES ({places})", theirs)
 
 
 def _carry_letters_over(standing: Path, copied: Path) -> None:
@@ -228,12 +263,23 @@ def overwrite(copied: Path, standing: Path, kept: Path) -> None:
             held = True
             copied_whole(standing, kept)
 
-    with explained(standing), closing(sqlite3.connect(copied)) as source, closing(sqlite3.connect(standing)) as target:
-        target.execute(f"PRAGMA busy_timeout={database.WAIT_FOR_LOCK_SECONDS * 1000:.0f}")
-        target.execute("PRAGMA journal_mode=WAL")
-        target.execute("PRAGMA synchronous=FULL")
-        source.backup(target, pages=1, progress=after_step, sleep=0.05)
-        target.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    done = False
+    try:
+        with (
+            explained(standing),
+            closing(sqlite3.connect(copied)) as source,
+            closing(sqlite3.connect(standing)) as target,
+        ):
+            target.execute(f"PRAGMA busy_timeout={database.WAIT_FOR_LOCK_SECONDS * 1000:.0f}")
+            target.execute("PRAGMA journal_mode=WAL")
+            target.execute("PRAGMA synchronous=FULL")
+            source.backup(target, pages=1, progress=after_step, sleep=0.05)
+            done = True
+            target.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    except CouldNotRun:
+        if not done:  # its one transaction was undone: what stands is what was copied
+            kept.unlink(missing_ok=True)
+        raise
 
 
 def _replace(copied: Path, standing: Path, kept: Path | None) -> None:

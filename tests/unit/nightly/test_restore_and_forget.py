@@ -1,6 +1,8 @@
 """Restore and forget beside a running service, and cut off: nothing in `done` is passed over, nothing stays behind."""
 
 import shutil
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -15,7 +17,7 @@ from gramrise.domain.sources import Form, Source, StatedAs
 from gramrise.nightly import back_into_inbox, forget, forget_person, restore_home, restore_told, run_night, take_in_file
 from gramrise.nightly.health import check_health
 from gramrise.nightly.lock import only_one
-from gramrise.store import Letter, restoring, write_backup
+from gramrise.store import Letter, Store, restoring, write_backup
 
 NOW = START + timedelta(days=1)
 
@@ -41,6 +43,66 @@ def test_restore_names_what_done_holds_that_the_backup_lacks_and_takes_it_in_aga
     run_night(store, home, NOW)
     assert (store.inputs("mia").readings.rows(), store.inputs("tom").doses.rows()) == before
     assert restore_home(home, home / restored.kept.name, NOW).not_in_backup == []
+
+
+def let_in(store, number):
+    store.devices.invite(["mia"], "parent", f"phone {number}", f"link {number}", NOW + timedelta(hours=1))
+    assert store.devices.let_in(f"link {number}", f"session {number}", NOW)
+
+
+def test_a_lost_phone_stays_shut_out_and_a_new_one_let_in_whatever_backup_is_restored(store, home, tmp_path):
+    """A backup of before the loss let the lost phone in again, without a word."""
+    let_in(store, 1)
+    store.devices.invite(["mia"], "parent", "phone 2", "link 2", NOW + timedelta(hours=1))
+    write_backup(home, tmp_path / "copy.db")
+    for device in store.devices.listed():
+        store.devices.shut_out(device.device_id, NOW)
+    let_in(store, 3)
+    restored = restore_home(home, tmp_path / "copy.db", NOW)
+    with Store.open(home) as again:
+        assert (again.devices.of_session("session 1"), len(again.devices.of_session("session 3"))) == ([], 1)
+        assert not again.devices.is_open("link 2", NOW)
+    assert restored.complete
+
+
+def test_where_the_database_is_gone_phones_and_mails_of_the_backup_are_named(store, home, tmp_path):
+    let_in(store, 1)
+    message = b"Message-ID: <a@example.org>\r\n\r\n"
+    store.outbox.put(
+        [Letter("<a@example.org>", "mia", "weekly", date(2026, 3, 1), "m@example.org", "parent", message)], NOW
+    )
+    write_backup(home, tmp_path / "copy.db")
+    store.close()
+    for file in home.glob("gramrise.db*"):
+        file.unlink()
+    restored = restore_home(home, tmp_path / "copy.db", NOW)
+    assert (restored.kept, restored.let_in, restored.waiting, restored.complete) == (None, 1, 1, False)
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        ("UPDATE alembic_version SET version_num = 'zzzz'", "a newer gramrise"),
+        ("DROP TABLE outbox", "outbox is missing"),
+    ],
+)
+def test_a_backup_that_this_gramrise_cannot_use_is_refused_before_anything_is_replaced(
+    store, home, tmp_path, change, why
+):
+    """It was put in the place of a whole database first and refused then: no command ran any more."""
+    write_backup(home, tmp_path / "copy.db")
+    (tmp_path / "copy.db.sha256").unlink()
+    with closing(sqlite3.connect(tmp_path / "copy.db")) as newer, newer:
+        newer.execute(change)
+    drop(home, "mia", "first.csv", readings_csv(START - timedelta(days=3), 20))
+    run_night(store, home, START)
+    had = store.inputs("mia").readings.height
+    with pytest.raises(CouldNotRun, match=why) as refused:
+        restore_home(home, tmp_path / "copy.db", NOW)
+    assert "nothing was changed" in refused.value.what
+    assert [file.name for file in home.glob("gramrise.db.*")] == []
+    with Store.open(home) as again:
+        assert again.inputs("mia").readings.height == had
 
 
 def test_neither_restore_nor_forget_begins_while_a_pass_is_at_work(store, home, tmp_path):

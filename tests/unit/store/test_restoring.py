@@ -155,3 +155,22 @@ def test_a_backup_from_before_homes_were_marked_gets_the_mark_of_the_home_it_com
     restoring.restore_backup(home, saved)
     with Store.open(home) as store:
         assert store.runs.home_mark() == mark
+
+
+def test_a_restore_that_finds_no_room_leaves_no_copy_of_what_it_did_not_replace(saved, home, monkeypatch):
+    """The disk was full, and a full copy of the database stayed on it, unnamed."""
+    real = sqlite3.connect
+
+    class NoRoom(sqlite3.Connection):
+        def backup(self, target, *, pages=-1, progress=None, **told):
+            if progress is None:
+                return super().backup(target, pages=pages, **told)
+            progress(sqlite3.SQLITE_OK, 1, 2)
+            raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setattr(restoring.sqlite3, "connect", lambda *given, **told: real(*given, **told, factory=NoRoom))
+    with pytest.raises(CouldNotRun, match="full"):
+        restoring.restore_backup(home, saved)
+    monkeypatch.undo()
+    assert [file.name for file in home.glob("gramrise.db.before-restore-*")] == []
+    assert values(home) == [90, 80, 70]

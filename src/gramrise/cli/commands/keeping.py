@@ -96,6 +96,10 @@ def _tell_changed(house: Household, restored: "Restored") -> None:
     """What was changed, taken back or forgotten since the backup, and is again as it was then."""
     for name in restored.unread:
         house.warn(f"{name} cannot be read, so what was logged or changed in it since that backup cannot be named.")
+    if restored.let_in:
+        house.warn(f"Phones let in as that backup has them: {restored.let_in}. Lost one since? gramrise devices")
+    if restored.waiting:
+        house.warn(f"Mails that wait in that backup: {restored.waiting}. What went out since goes out once more.")
     if restored.changed:
         house.warn(f"Changed since that backup was made, and as before again ({len(restored.changed)}):")
         _list(house, restored.changed)
