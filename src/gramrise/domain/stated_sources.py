@@ -35,6 +35,20 @@ def with_source(sources: Sources, stated: Source, day: date) -> Sources:
     return Dated(tuple(entries.items()))
 
 
+def unstated_from(sources: Sources, name: str, day: date) -> Sources:
+    """The sources without what was stated of one until `day`; what is stated of it for a later day stands from then."""
+    before = _named(sources.on(day), name)
+    entries = dict(sources.entries)
+    entries.setdefault(day, sources.on(day) or ())
+    for at in sorted(entries):
+        if at < day:
+            continue
+        if at > day and _named(entries[at], name) != before:
+            break
+        entries[at] = tuple(kept for kept in entries[at] if kept.name != name)
+    return Dated(tuple(entries.items()))
+
+
 def without_source(sources: Sources, name: str, day: date | None) -> Sources:
     """The sources without one, from `day` on or at any time. Raises WrongUse where none is called so."""
     if all(_named(held, name) is None for _, held in sources.entries):

@@ -10,7 +10,7 @@ from gramrise.domain.mixtures import MixedBatch, Mixture
 from gramrise.domain.person import Person, zone_on
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import AmountUnit, Form, Source, StatedAs
-from gramrise.domain.stated_sources import with_source
+from gramrise.domain.stated_sources import unstated_from, with_source
 from gramrise.store import Store
 from gramrise.supplies import SuppliesSettings, trusted_strength
 
@@ -35,11 +35,14 @@ def log_batch(
     )
 
 
-def with_strength(person: Person, name: str, mixed_at_utc: datetime, strength_g_per_ml: float | None) -> Person | None:
-    """The person whose source has the batch's strength from its local day on, so that cards and logs know it."""
-    if strength_g_per_ml is None:
-        return None
+def with_strength(person: Person, name: str, mixed_at_utc: datetime, strength_g_per_ml: float | None) -> Person:
+    """The person whose source has the batch's strength from its local day on, so that cards and logs know it.
+
+    Where nobody knows the batch's strength, nothing is stated of its source from then on: no card, no grams.
+    """
     day = mixed_at_utc.astimezone(zone_on(person.zone, mixed_at_utc)).date()
+    if strength_g_per_ml is None:
+        return replace(person, sources=unstated_from(person.sources, name, day))
     known = next((source for source in person.sources.on_or_first(day) or () if source.name == name), None)
     stated = Source(
         name=name,

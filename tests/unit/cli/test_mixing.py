@@ -6,6 +6,8 @@ import pytest
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app
+from gramrise.domain.sources import AmountUnit
+from gramrise.store import Store
 
 PERSON = ("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31.5")
 WANTED = ("mix", "night bottle", "--strength", "1.25 g per 5 mL", "--volume", "750")
@@ -77,3 +79,22 @@ def test_the_sheet_is_written_and_named(typed, tmp_path):
 def test_a_label_may_be_typed_as_it_is_printed(typed):
     told = typed("person", "source", "mia", "candy", "--form", "tablet", "--label", "12 g in 13 pieces")[1]
     assert re.search(r"0\.923 g of glucose per piece", told)
+
+
+def liquids(home):
+    with Store.open(home) as store:
+        return [each.name for each in store.person("mia").sources_now() if each.unit is AmountUnit.ML]
+
+
+def test_a_bottle_whose_strength_nobody_knows_any_more_has_no_grams_no_card_and_no_stock(typed, tmp_path):
+    """It was to be poured away, and `give`, stock and card went on with its strength of before."""
+    typed(*MIXED, "--weighed", "818", "--done")
+    assert liquids(tmp_path) == ["night bottle"]
+    typed("mix", "--correct", "1", "--weighed", "950")
+    assert liquids(tmp_path) == []
+    status, told, _ = typed("give", "20 ml night bottle")
+    assert status == 1
+    assert "grams not known" in told
+    assert "night bottle" not in typed("stock")[1]
+    typed("undo", "3")
+    assert liquids(tmp_path) == ["night bottle"]
