@@ -76,7 +76,7 @@ def _set(*entries: str) -> frozenset[str]:
 
 ANY_WORDS = r"\ \*\ "  # of a phrase of the words, escaped: something may stand between
 LEFT = ("left_over", "maybe_left_over")
-OF_REMARKS = ("remark_", "changing_said", "not_of_glucose", "water", "after_a_time", "without")
+OF_REMARKS = ("remark_", "changing_said", "not_of_glucose", "water", "after_a_time", "without", "vomited_some")
 NOTICED = ("noticed_child", "noticed_sensor", "adult", "noticing")
 
 
@@ -118,6 +118,9 @@ class AmountWords:
         )
         self.eaten, self.gave, self.adults = (
             {folded(word) for word in words.amounts[kind]} for kind in ("eaten", "gave", "adult")
+        )
+        self.vomited, self.vomited_some = (
+            {folded(word) for word in words.amounts[kind]} for kind in ("vomited", "vomited_some")
         )
         self.of_each = {folded(word) for word in words.amounts["of_each"]}
         self.adding = {folded(word) for word in words.amounts["adding"]}
@@ -180,7 +183,8 @@ class AmountWords:
         Or of somebody else's: 'Papa 2 pieces eaten'.
         """
         words = re.findall(r"[a-z]+", plain)
-        if self.changing_said.search(f" {' '.join(words)} "):
+        kept_in_part = self.vomited.intersection(words) and self.vomited_some.intersection(words)
+        if kept_in_part or self.changing_said.search(f" {' '.join(words)} "):
             return True
         if self.adults.intersection(words) and self.eaten.intersection(words) and not self.gave.intersection(words):
             return True

@@ -344,3 +344,22 @@ def test_food_in_the_word_that_counts_anything_is_no_glucose_until_it_is_said(te
 @pytest.mark.parametrize(("text", "given"), [("3 tablets, glucagon ready", False), ("glucagon given, 3 tablets", True)])
 def test_glucagon_that_was_only_ready_was_not_given(text, given):
     assert ("glucagon" in read_amount(text, SOURCES, load_words(None)).happenings) is given
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["2 tablets, one vomited", "2 tablets, vomited one", "2 tablets, one came up", "2 Tabletten, eins erbrochen",
+     "3 Tabletten, zwei davon erbrochen", "2 Tabletten, alles erbrochen", "2 Tabletten, eins kam wieder"],
+)  # fmt: skip
+def test_what_came_up_in_part_is_asked_about_in_both_languages(text):
+    found = read_amount(text, SOURCES, WORDS)
+    assert found.question
+    assert [one.grams for one in found.given] == [None] * len(found.given)
+
+
+@pytest.mark.parametrize(
+    "text", ["2 tablets, vomited", "2 Tabletten, danach erbrochen", "2 Tabletten, hat sich übergeben"]
+)
+def test_vomiting_beside_an_amount_is_a_remark(text):
+    found = read_amount(text, SOURCES, WORDS)
+    assert (found.question, found.remarks) == ("", ("vomited",))

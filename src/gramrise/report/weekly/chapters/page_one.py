@@ -114,7 +114,8 @@ def given_week(view: WeeklyView, words: Words) -> str:
             said.append(words.say("week_given.chained"))
         high = words.level(HIGH_ABOVE)
         code = "week_given.above" if week.above_180_n else "week_given.none_above"
-        said.append(words.say(code, count=week.above_180_n, high=high))
+        if view.coverage.readings_n:  # where nobody looked, nothing is known of what followed
+            said.append(words.say(code, count=week.above_180_n, high=high))
     return " ".join(said)
 
 
