@@ -122,6 +122,8 @@ class AmountWords:
         self.vomited, self.vomited_some = (
             {folded(word) for word in words.amounts[kind]} for kind in ("vomited", "vomited_some")
         )
+        lengths = "|".join(re.escape(folded(word)) for word in words.amounts["of_time"])
+        self.duration = re.compile(rf"(?<![\d.,/])\d{{1,3}}\s{{0,2}}(?:{lengths})\b")
         self.of_each = {folded(word) for word in words.amounts["of_each"]}
         self.adding = {folded(word) for word in words.amounts["adding"]}
         self.product = frozenset(words.amounts["product"])

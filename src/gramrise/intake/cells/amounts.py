@@ -158,6 +158,8 @@ class _Reader:
             ("time_doubtful", without_clock != plain),
         )
         remarks = tuple(code for code, holds in marks if holds)
+        if "activity" in happenings:  # 'football 60 min': how long it was
+            without_clock = self.sorter.duration.sub(" ", without_clock)
         everything = self.sorter.sorted_chunks(without_clock)
         insulin = any(chunk.insulin for chunk in everything)
         chunks, counted = without_counts([chunk for chunk in everything if not chunk.insulin])

@@ -363,3 +363,13 @@ def test_what_came_up_in_part_is_asked_about_in_both_languages(text):
 def test_vomiting_beside_an_amount_is_a_remark(text):
     found = read_amount(text, SOURCES, WORDS)
     assert (found.question, found.remarks) == ("", ("vomited",))
+
+
+@pytest.mark.parametrize("text", ["football 60 min", "60 min Sport", "swimming 1 h"])
+def test_how_long_sport_was_is_no_amount(text):
+    found = read_amount(text, SOURCES, WORDS)
+    assert (found.given, found.question, found.happenings) == ((), "", ("activity",))
+
+
+def test_glucose_beside_sport_is_read():
+    assert grams("football 60 min, 3 tablets") == grams("3 tablets after football 60 min") == [12.0]
