@@ -103,6 +103,8 @@ class Guard:
         except GramriseError as trouble:
             status = 503 if isinstance(trouble, CouldNotRun) else 422
             told = in_language(str(trouble), visit.person.language)
+            if status == 503 and "POST" in door.methods:  # what counts at night comes first, then why
+                told = f"{visit.say('not_kept')}\n{told}"
             if visit.wants_json:
                 return visit.data(status, problem=told)
             return visit.shown("problem.html", status, sentences=told.split("\n"))

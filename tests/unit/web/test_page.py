@@ -1,5 +1,6 @@
 """The page through its own doors: who comes in, what is logged once, what is refused."""
 
+import errno
 import re
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -11,6 +12,8 @@ from support.page_phone import again, whose
 
 from gramrise.domain.care_plan import CarePlan
 from gramrise.domain.person import Dated
+from gramrise.domain.problems import refused_by_disk
+from gramrise.store.page.phone_log import PhoneLog
 from gramrise.web import page_app
 from gramrise.web.guard.limits import Throttle
 from gramrise.web.guard.secrets import hashed
@@ -306,3 +309,14 @@ def test_a_bucket_empties_and_fills_again():
     assert [bucket.allows("a") for _ in range(3)] == [True, True, False]
     clock[0] = 30.0
     assert bucket.allows("a")
+
+
+def test_where_the_disk_is_full_the_page_says_first_that_it_may_not_be_logged(store, monkeypatch):
+    """'The step that did not fit was undone whole' is no word for three in the night."""
+    dad = phone(store, "mia")
+    full = refused_by_disk(OSError(errno.ENOSPC, "No space left on device"))
+    monkeypatch.setattr(PhoneLog, "log", lambda *_given, **_told: (_ for _ in ()).throw(full))
+    answer = log(dad, amount="piece:3:tin")
+    told = answer.json()["problem"]
+    assert answer.status_code == 503
+    assert told.index("This may not be logged: write it down on paper.") < told.index("the disk is full")
