@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
+from gramrise.cli.cards_ended import telling_ended_cards
 from gramrise.cli.context import Household
 from gramrise.cli.parse import past_date
 
@@ -27,7 +28,8 @@ def weighed(house: Household, person: "Person", day: date, kg: float) -> str:
     from gramrise.intake import load_settings, weight_questions
 
     asked = weight_questions({day: kg}, person, load_settings(house.home))
-    told = house.store.weigh(person.person_id, day, kg, asked, house.now_utc())
+    with telling_ended_cards(house, person.person_id):
+        told = house.store.weigh(person.person_id, day, kg, asked, house.now_utc())
     if not told.waits:
         return ""
     return weight_waits(asked[0], person)

@@ -550,6 +550,32 @@ def test_a_card_is_readable_by_its_owner_only(tmp_path):
     assert {file.stat().st_mode & 0o777 for file in written} == {0o600}
 
 
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        (("person", "set", "mia", "--target-mg-dl", "120"), "the target has changed"),
+        (("person", "set", "mia", "--delivery", "pump"), "insulin delivery has changed"),
+        (("person", "plan", "mia", "--second-grams", "6"), "the care plan has changed"),
+        (
+            ("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1.2", "--meant"),
+            "the strength",
+        ),
+        (("person", "weigh", "mia", "34"), "the body weight has changed"),
+        (("person", "set", "mia", "--log-complete"), None),
+    ],
+)
+def test_a_change_that_ends_a_card_says_so_where_it_is_typed(tmp_path, words, why):
+    typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
+    typed("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1", home=tmp_path)
+    typed("person", "plan", "mia", "--below-54-grams", "9", "--look-again-minutes", "15", "--second-grams", "5",
+          home=tmp_path)  # fmt: skip
+    typed("card", "--size", "wallet", home=tmp_path)
+    done = typed(*words, home=tmp_path)
+    told = " ".join(done.output.split())
+    assert ("Card 1 (candy) no longer holds:" in told) == (why is not None), done.output
+    assert why is None or why in told
+
+
 def test_a_card_that_cannot_be_printed_uses_up_no_number(tmp_path, monkeypatch):
     typed("person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31", home=tmp_path)
     typed("person", "source", "mia", "candy", "--form", "tablet", "--grams-per-piece", "1", home=tmp_path)

@@ -6,6 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
+from gramrise.cli.cards_ended import telling_ended_cards
 from gramrise.cli.changed_facts import doubted_by_age, from_day, weight_waits, what_was_set
 from gramrise.cli.commands.persons import FromOption, IdArgument, people
 from gramrise.cli.context import Household
@@ -70,7 +71,8 @@ def change(
         raise WrongUse("nothing to change was given", "gramrise person set --help lists what can be set")
     changed = replace(person, **changes)
     doubted = doubted_by_age(house, changed) if changed.born != person.born else None
-    house.store.save_person(changed, house.now_utc(), doubted)
+    with telling_ended_cards(house, person.person_id):
+        house.store.save_person(changed, house.now_utc(), doubted)
     for line in what_was_set(changed, tuple(changes), day):
         tables.say(f"{person_id}: {line}")
     if "zone" in changes:

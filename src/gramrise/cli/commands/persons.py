@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from gramrise.cli.cards_ended import telling_ended_cards
 from gramrise.cli.changed_facts import from_day, weighed
 from gramrise.cli.context import Household
 from gramrise.cli.parse import (
@@ -239,4 +240,5 @@ def source(
 
 def save_changed(house: Household, person: "Person") -> None:
     """Save a change, so that `undo` can take it back. Whoever reads the findings next has them brought up to date."""
-    house.store.save_person(person, house.now_utc())
+    with telling_ended_cards(house, person.person_id):
+        house.store.save_person(person, house.now_utc())

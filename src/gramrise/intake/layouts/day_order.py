@@ -207,6 +207,8 @@ def _midnights_crossed(moments: pl.Series, settings: IntakeSettings) -> int:
     return int((new_day & (steps.abs() <= usual * settings.follows_within_steps)).sum())
 
 
+_ISO = r"^\s*\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,9})?)?\s*$"
+_MOST_WRITTEN = 0.9  # our choice
 _ISO_WITH_OFFSET = r"^\s*\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,9})?)?(Z|[+-]\d\d:?\d\d)\s*$"
 
 
@@ -216,20 +218,27 @@ def half_day_open(texts: pl.Series, moments: pl.Series, words: HeaderWords) -> O
     if hours.is_empty() or (hours > 12).any() or (hours == 0).any():
         return None
     halves = {folded(word) for half in ("am", "pm") for word in words.clock[half]}
-    if texts.filter(texts != "").str.contains(_ISO_WITH_OFFSET).all():
+    written = texts.filter(texts != "")
+    if _written_so(written, _ISO_WITH_OFFSET):
         return None  # ISO 8601 knows no other hours than those from 00 to 24
     sample = [folded(text) for text in texts.filter(texts != "").head(20).to_list()]
     if any(any(half in text for half in halves) for text in sample):
         return None
     known = moments.drop_nulls()
-    if not (_goes_back(known) or _covers_the_clock(hours)):
-        return None
+    back = _goes_back(known)
+    if not back and (_written_so(written, _ISO) or not _covers_the_clock(hours)):
+        return None  # a morning in order, written as a program writes the clock of 24 hours
     return OpenPoint(
         "half_day_open",
         "hours run from 1 to 12 twice a day, and nothing says morning or afternoon",
         "export the table with 24 hours, or with am and pm",
         ("morning", "afternoon"),
     )
+
+
+def _written_so(written: pl.Series, pattern: str) -> bool:
+    """Whether times are written so but for single odd cells: one damaged time says nothing of the others."""
+    return bool(written.len()) and int(written.str.contains(pattern).sum()) >= _MOST_WRITTEN * written.len()
 
 
 def _goes_back(known: pl.Series) -> bool:
