@@ -1,6 +1,6 @@
 """Facts about a person as they are changed: from which day, what was set in words, a weight that is odd."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
@@ -9,6 +9,9 @@ from gramrise.cli.context import Household
 from gramrise.cli.parse import past_date
 
 if TYPE_CHECKING:
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
     from gramrise.domain.care_plan import CarePlan
     from gramrise.domain.person import Dated, Person
     from gramrise.domain.questions import Question
@@ -85,6 +88,25 @@ def what_was_set(person: "Person", names: tuple[str, ...], day: date) -> list[st
         for named, since in ((dated, on), (always, ""))
         if named
     ]
+
+
+def not_yet_on_that_clock(person: "Person", zone_before: "ZoneInfo", now_utc: "datetime") -> list[str]:
+    """What was stated for a day that has not come yet by the person's new clock: it holds from then, and not now."""
+    from gramrise.domain.person import Dated
+    from gramrise.report import screen_words
+
+    words = screen_words(person.language)
+    here, before = (now_utc.astimezone(zone).date() for zone in (person.zone_now(), zone_before))
+    names = [
+        each.name
+        for each in fields(person)
+        if isinstance(held := getattr(person, each.name), Dated) and each.name != "zone"
+        and any(here < since <= before for since, _ in held.entries)
+    ]  # fmt: skip
+    if not names:
+        return []
+    facts = ", ".join(words.say(f"fact.{name}") for name in names)
+    return [words.say("undo.from_tomorrow", facts=facts, day=words.day(before), today=words.day(here))]
 
 
 def from_day(since: str | None, person: "Person", house: Household) -> date:

@@ -2,10 +2,12 @@
 
 import json
 import re
+from datetime import UTC, datetime
 
 import pytest
 from typer.testing import CliRunner
 
+from gramrise.cli.context import Household
 from gramrise.cli.main import app
 
 
@@ -153,9 +155,27 @@ def test_a_zone_taken_back_names_only_what_was_read_on_its_clock(typed, tmp_path
 def test_a_zone_that_changes_nothing_logged_names_nothing(typed, tmp_path, told):
     brought(typed, tmp_path)
     assert typed("give", "3 pieces").exit_code == 0
-    assert "clock" not in typed(*told).stderr
+    said = typed(*told).stderr
+    assert "the clock of" not in said
+    assert "trace.csv" not in said
 
 
 def test_an_amount_typed_with_its_time_of_day_is_named_too(typed):
     typed("give", "3 pieces", "--at", "2026-01-05 01:00")
     assert "glucose given: 3" in " ".join(typed(*CHICAGO).stderr.split())
+
+
+def test_a_zone_further_west_says_what_holds_only_from_tomorrow_by_its_clock(tmp_path, monkeypatch):
+    """At half past three in Berlin it is still yesterday in New York: plan and weight typed today were 'not known'."""
+    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2026, 11, 28, 2, 30, tzinfo=UTC))
+
+    def said(*words):
+        done = CliRunner().invoke(app, ["--home", str(tmp_path), *words])
+        return " ".join(done.output.split())
+
+    said("person", "add", "emil", "--born", "2016-02-03", "--zone", "Europe/Berlin", "--weight-kg", "31.5")
+    said("person", "plan", "emil", "--standard-grams", "8")
+    told = said("person", "set", "emil", "--zone", "America/New_York")
+    assert "today is 27 Nov 2026; what was stated from 28 Nov 2026 on holds from then" in told
+    assert "care plan" in told
+    assert "holds from then" not in said("person", "set", "emil", "--zone", "Europe/Berlin")

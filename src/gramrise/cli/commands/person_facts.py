@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from gramrise.cli.cards_ended import telling_ended_cards
-from gramrise.cli.changed_facts import doubted_by_age, from_day, weight_waits, what_was_set
+from gramrise.cli.changed_facts import doubted_by_age, from_day, not_yet_on_that_clock, weight_waits, what_was_set
 from gramrise.cli.commands.persons import FromOption, IdArgument, people
 from gramrise.cli.context import Household
 from gramrise.cli.parse import birth_date, choice, decimal_option, one_line, one_of, target_level, time_bands, time_zone
@@ -76,6 +76,8 @@ def change(
     for line in what_was_set(changed, tuple(changes), day):
         tables.say(f"{person_id}: {line}")
     if "zone" in changes:
+        for line in not_yet_on_that_clock(changed, person.zone_now(), house.now_utc()):
+            tables.warn(line)
         other = read_on_another_clock(house.store, person, changed, screen_words(changed.language))
         if other:
             tables.warn(other)
