@@ -73,6 +73,7 @@ class IntakeSettings(BaseModel):
     block_bytes: int
     careful_bytes: int
     subjects: dict[str, str]
+    numbered_anew: tuple[str, ...]
 
 
 def load_settings(home: Path | None = None) -> IntakeSettings:

@@ -23,6 +23,7 @@ from gramrise.nightly.contradictions import (
     refuse_gone,
     refuse_other_owner,
     refuse_others_file,
+    refuse_renumbered,
     replaced_question,
 )
 from gramrise.nightly.count_files import holds_counts, note_counts, take_in_counts
@@ -155,6 +156,7 @@ def take_in_file(
                 refuse_ahead(taken.quarantine, rows_read, printable(file.name), person)
                 if taken.summaries[0].layout == NOTE and put.new_ids:
                     refuse_continued(put.lines_of_another_day(), printable(file.name), person)
+                refuse_renumbered(put.overlap, printable(file.name), person)
                 refuse_gone(put.amounts_gone(), printable(file.name), person)
                 refuse_other_owner(put.overlap, printable(file.name), person)
                 refuse_others_file(put.same_file_of_others(whole) if whole else [], printable(file.name), person)
@@ -168,12 +170,19 @@ def take_in_file(
                 told, held = note_counts(put, known_counts, printable(file.name), noted)
                 taken.remarks += told
                 taken.quarantine += held
+            taken.remarks += _told_taken_out(put.overlap.taken_out)
             before_commit()
     except (GramriseError, OSError):
         raise
     except Exception as fault:  # whatever a file does to us, it alone is refused
         raise unreadable(printable(file.name), place_of(fault)) from fault
     return taken
+
+
+def _told_taken_out(rows: int) -> list[str]:
+    """A sentence about the rows that went with older versions of records, if any did."""
+    counted = f"{rows} row{'' if rows == 1 else 's'}"
+    return [f"Taken out, as newer versions of their records do not state them: {counted}."] if rows else []
 
 
 def _of_one_person(batch: Batch) -> bool:
