@@ -6,7 +6,7 @@ import polars as pl
 
 from gramrise.connectors.layout import Clock, Glucose, Layout
 from gramrise.domain.units import GlucoseUnit
-from gramrise.intake.cells import DateStyle, read_written_time, time_text
+from gramrise.intake.cells import DateStyle, bare_among_offsets, read_written_time, time_text
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
@@ -43,6 +43,7 @@ def check_table(table: TextTable, layout: Layout, context: ReadContext, evidence
     ]
     if not evidence.open:
         found.append(_times_unread(table, layout, clock, context))
+        found.append(_offsets_beside_none(table, clock, context))
     for part in layout.brings:
         if isinstance(part, Glucose) and part.floor is None and part.ceiling is None:
             found.append(_units_mixed(table, part, context))
@@ -141,6 +142,17 @@ def _times_unread(table: TextTable, layout: Layout, clock: Clock, context: ReadC
     return OpenPoint(
         "times_unread", f"{len(unread)} of the first {len(known)} times, such as '{unread[0]}', cannot be read",
         "export the table with times as 2026-03-14 02:10, or describe them under [clock] in a layout",
+    )  # fmt: skip
+
+
+def _offsets_beside_none(table: TextTable, clock: Clock, context: ReadContext) -> OpenPoint | None:
+    """Many times with an offset of another zone, and many without any: nothing says what those are in."""
+    bare, others = bare_among_offsets(table, clock, context)
+    if not in_many_rows(bare, bare + others) or not in_many_rows(others, bare + others):
+        return None
+    return OpenPoint(
+        "offsets_mixed", f"{others} of its times have an offset from UTC, and {bare} have none",
+        "export the table with the offset behind every time, as +02:00, or cut it into one file of each kind",
     )  # fmt: skip
 
 

@@ -27,6 +27,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "other rows say am or pm, and this one does not",
         "write am or pm behind its time, or the time on the clock of 24 hours",
     ),
+    "offset_missing": (
+        "other rows write their offset from UTC, and this one does not",
+        "write the offset behind its time as the rows around it do, as +02:00, or Z for UTC",
+    ),
     "no_such_local_time": (
         "the clock was put forward over this time, so it never was",
         "write the time that the clock showed, or add the offset from UTC",
