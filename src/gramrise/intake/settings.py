@@ -21,6 +21,8 @@ class IntakeSettings(BaseModel):
     most_grams_per_kg_in_one_dose: float
     most_amounts_at_once: int
     most_insulin_units: float
+    much_insulin_units: float
+    much_insulin_below_kg: float
     most_carbohydrate_g: float
     least_weight_kg: float
     most_weight_kg: float
