@@ -203,6 +203,25 @@ def refuse_other_owner(overlap: Overlap, file: str, person: Person) -> None:
     )
 
 
+def refuse_several(persons: set[str], file: str, person: Person) -> None:
+    """Raises FileWaits, within the file's transaction, where its records are of others beside or instead of a person.
+
+    persons  ids of those whose records it holds
+    """
+    from gramrise.intake import FileWaits
+
+    if not persons - {person.person_id}:
+        return
+    named = " and ".join(f"'{one}'" for one in sorted(persons))
+    raise FileWaits(
+        "several_persons",
+        file,
+        f"its records are of {named}, and it was brought for '{person.person_id}'; nothing of it was taken in",
+        "bring each person's records as a file of their own; where each record is of the person it names: "
+        f"gramrise import FILE --person {person.person_id} --replace",
+    )
+
+
 def refuse_others_file(others: list[str], file: str, person: Person) -> None:
     """Raises FileWaits, within the file's transaction, where the very same file was taken in for another person."""
     from gramrise.intake import FileWaits

@@ -1,7 +1,7 @@
-"""Records whose ids begin anew in every file: no file takes out what another brought, and what is taken out is told."""
+"""Files of records of open standards in the store: none takes out what another brought, and each owner is told."""
 
 import json
-from dataclasses import replace
+from dataclasses import replace as changed
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -50,15 +50,15 @@ def home(tmp_path):
         yield store, tmp_path
 
 
-def taken(home, records, numbered_anew=(), **how):
+def taken(home, records, numbered_anew=(), who="ada", **how):
     store, folder = home
     file = folder / "records.json"
     entries = [{"resource": one} for one in records]
     file.write_text(json.dumps({"resourceType": "Bundle", "type": "collection", "entry": entries}), "utf-8")
     means = means_of(folder / "home")()
     settings = means.settings.model_copy(update={"numbered_anew": tuple(numbered_anew)})
-    said = replace(means, settings=settings)
-    return take_in_file(store, folder / "home", store.person("ada"), file, NOW, means=lambda: said, **how)
+    said = changed(means, settings=settings)
+    return take_in_file(store, folder / "home", store.person(who), file, NOW, means=lambda: said, **how)
 
 
 def kept(home):
@@ -110,3 +110,16 @@ def test_of_two_versions_in_one_file_the_later_counts_once_whether_its_name_is_a
     told = taken(home, [record("x", at(1, 30), 20), record("x", at(1, 40), 21)])
     assert sum(kept(home)) == 1
     assert told.remarks == ["Passed over: 1 x an older version of a record that stands in the file again."]
+
+
+@pytest.mark.parametrize("brought_for", ["ada", "ben", "cem"])
+def test_a_file_with_records_of_two_children_names_both_and_says_of_none_that_it_was_taken_in(home, brought_for):
+    for name in ("ben", "cem"):
+        home[0].save_person(child(name))
+    records = readings_of(1)
+    records[3]["subject"] = {"reference": "Patient/ben"}
+    with pytest.raises(FileWaits, match=f"its records are of 'ada' and 'ben', and it was brought for '{brought_for}'"):
+        taken(home, records, who=brought_for)
+    assert [home[0].inputs(name).readings.height for name in ("ada", "ben", "cem")] == [0, 0, 0]
+    taken(home, records, who=brought_for, replace=True)
+    assert [home[0].inputs(name).readings.height for name in ("ada", "ben", "cem")] == [49, 1, 0]
