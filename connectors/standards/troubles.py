@@ -36,6 +36,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     "amount_not_positive": ("an amount must be above zero", "export what was given; what was not, leave out"),
     "weight_implausible": ("no body weight is like this", "look at the number and its unit: gr is grain, g is gram"),
     "two_values": ("another record of this file gives another value for the same instant", "keep the right one"),
+    "id_of_several": (
+        "its id stands for several times in this file, and nothing says which record is the newest",
+        "have it exported with an id of its own for each record",
+    ),
     "sample_period_implausible": (
         "no sensor has a reading as often or as seldom as this; the period is in milliseconds",
         "look whether it was meant in seconds: then it must be 1000 times as large",

@@ -2,10 +2,14 @@
 
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from typing import Final
 
-from gramrise.connectors.standards.records import Record
+from gramrise.connectors.standards.records import Fact, Held, Record
 
 _NEVER = datetime.min.replace(tzinfo=UTC)
+# Our choice: somebody mends the time of a record once; so many times of one id, none made later than another, are of
+# so many records.
+_TIMES_OF_SEVERAL: Final = 3
 
 
 def newest_versions(records: Sequence[Record], *, newest_first: bool = False) -> None:
@@ -15,6 +19,8 @@ def newest_versions(records: Sequence[Record], *, newest_first: bool = False) ->
     which begins with the newest, what stands earlier. A record taken back without a date beats every version.
     """
     _name_owners(records)
+    if not newest_first:
+        _hold_ids_of_several(records)
     best: dict[tuple[str, str], Record] = {}
     for record in reversed(records) if newest_first else records:
         if not record.identity:
@@ -28,6 +34,30 @@ def newest_versions(records: Sequence[Record], *, newest_first: bool = False) ->
         newer = before if older is record else record
         best[key] = newer
         _set_behind(older, newer)
+
+
+def _hold_ids_of_several(records: Sequence[Record]) -> None:
+    """Records of one id that are no versions of each other are held, each by name."""
+    groups: dict[tuple[str, str], list[Record]] = {}
+    for record in records:
+        if record.identity and _times(record):
+            groups.setdefault((record.whose, record.identity), []).append(record)
+    for (_, identity), alike in groups.items():
+        if len(alike) < _TIMES_OF_SEVERAL or len({record.updated_utc for record in alike}) > 1:
+            continue
+        times = {_times(record) for record in alike}
+        if len(times) < _TIMES_OF_SEVERAL or sum(map(len, times)) > len(frozenset[object]().union(*times)):
+            continue
+        for record in alike:
+            record.held = (Held("id_of_several", "id", identity[-80:]),)
+            record.facts, record.gaps, record.by_name, record.identity = (), 0, None, ""
+
+
+def _times(record: Record) -> frozenset[object]:
+    """The instants and days that a record states, its medication's by name included."""
+    by_name = record.by_name[1] if record.by_name is not None else None
+    facts = record.facts or ((by_name,) if isinstance(by_name, Fact) else ())
+    return frozenset(fact.at.utc if fact.at is not None else fact.on for fact in facts)
 
 
 def _name_owners(records: Sequence[Record]) -> None:
@@ -51,6 +81,7 @@ def _beats(before: Record, record: Record) -> bool:
 
 
 def _set_behind(older: Record, newer: Record) -> None:
-    older.repeats = older.facts == newer.facts and not newer.withdrawn
+    older.repeats = (older.facts, older.by_name) == (newer.facts, newer.by_name) and not newer.withdrawn
     older.passed = "an older version of a record that stands in the file again"
     older.facts, older.held, older.withdrawn, older.gaps = (), (), False, older.offered
+    older.by_name = None  # a household that knows the words would read it after all

@@ -1,6 +1,7 @@
 """Batches of a large plain table, block by block."""
 
 import hashlib
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from gramrise.intake.files import NotOnePlainTable, Record, TextTable, blocks_of
 from gramrise.intake.later_blocks import LaterBlocks
 from gramrise.intake.layouts import contradicted_rows, without_rows
 from gramrise.intake.problems import FileRefused
-from gramrise.intake.rows import batch_of, read_table
+from gramrise.intake.rows import batch_of, read_table, times_outside
 
 
 def large_batches(
@@ -23,7 +24,7 @@ def large_batches(
     is_header = header_test(tuple(one.recognised_by.header for one in layouts), context.words)
     judged: LaterBlocks | None = None
     names: set[str] = set()
-    before_utc, troubles = None, 0
+    before_utc, troubles = None, Counter[str]()
     for block in blocks_of(path, first, context.settings):
         table = block.table
         if judged is None:
@@ -39,14 +40,21 @@ def large_batches(
             raise NotOnePlainTable(printable(path.name))
         if taken.quarantine:
             judged.check(table)
-        troubles += len(taken.quarantine)
-        if troubles > context.settings.most_troubles_named:
-            raise FileRefused(
-                "too_many_troubles", printable(path.name), f"{troubles} rows cannot be read", "look at its layout"
-            )
+        troubles.update(one.trouble.code for one in taken.quarantine)
+        _check_troubles(troubles, printable(path.name), context)
         yield batch_of(taken, table.file, layout, context, hashlib.sha256(block.data).hexdigest())
     if judged is None:
         raise NotOnePlainTable(printable(path.name))  # a header and nothing below it
+
+
+def _check_troubles(troubles: Counter[str], file: str, context: ReadContext) -> None:
+    """Raises FileWaits, FileRefused where more rows are bad than can be named. `troubles`: their codes so far."""
+    if troubles.total() <= context.settings.most_troubles_named:
+        return
+    outside = troubles["time_out_of_range"]
+    if 2 * outside > troubles.total():
+        raise times_outside(file, outside, None)
+    raise FileRefused("too_many_troubles", file, f"{troubles.total()} rows cannot be read", "look at its layout")
 
 
 def _persons(table: TextTable, layout: Layout) -> set[str]:

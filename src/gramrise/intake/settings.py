@@ -21,6 +21,8 @@ class IntakeSettings(BaseModel):
     most_grams_per_kg_in_one_dose: float
     most_amounts_at_once: int
     most_insulin_units: float
+    much_insulin_units: float
+    much_insulin_below_kg: float
     most_carbohydrate_g: float
     least_weight_kg: float
     most_weight_kg: float
@@ -73,6 +75,7 @@ class IntakeSettings(BaseModel):
     block_bytes: int
     careful_bytes: int
     subjects: dict[str, str]
+    numbered_anew: tuple[str, ...]
 
 
 def load_settings(home: Path | None = None) -> IntakeSettings:

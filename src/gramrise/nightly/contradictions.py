@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 FEWEST_AHEAD: Final = 3
 MANY_AHEAD: Final = 12
 SHARE_AHEAD: Final = 0.2
+FEWEST_MOVED: Final = 2  # our choice: one record whose time is another was mended
+SHARE_MOVED: Final = 0.9  # our choice: a family or a sender mends few of its records
 MOST_NAMED: Final = 4  # amounts; our choice
 
 
@@ -161,6 +163,27 @@ def refuse_gone(gone: AmountsGone | None, file: str, person: Person) -> None:
     )
 
 
+def refuse_renumbered(overlap: Overlap, file: str, person: Person) -> None:
+    """Raises FileWaits, within the file's transaction, where nearly all records known by id now are of other times.
+
+    As newer versions they would take the rows of the file before out. One record whose time was mended does.
+    """
+    from gramrise.intake import FileWaits
+
+    moved, known = overlap.records_moved, overlap.records_known
+    if moved < FEWEST_MOVED or moved <= SHARE_MOVED * known:
+        return
+    raise FileWaits(
+        "records_renumbered",
+        file,
+        f"{moved} of the {known} record ids of it that are known already of {person.person_id} stand for other times "
+        "than before: are its records numbered anew in every file? Nothing of it was taken in",
+        f"if they are, state it under [intake] in gramrise.toml, numbered_anew = ['{person.person_id}'], and bring the "
+        "file again: what was brought before stays; if its sender has moved all these records in time: "
+        f"gramrise import FILE --person {person.person_id} --replace",
+    )
+
+
 def refuse_other_owner(overlap: Overlap, file: str, person: Person) -> None:
     """Raises FileWaits, within the file's transaction, where its readings are those known of another person.
 
@@ -177,6 +200,25 @@ def refuse_other_owner(overlap: Overlap, file: str, person: Person) -> None:
         f"{equal} of its readings equal those known of {other}; nothing of it was taken in for {person.person_id}",
         f"if it is {other}'s, bring it for them; if {person.person_id}'s was taken in for {other} by mistake, or it is "
         f"{person.person_id}'s all the same: gramrise import FILE --person {person.person_id} --replace",
+    )
+
+
+def refuse_several(persons: set[str], file: str, person: Person) -> None:
+    """Raises FileWaits, within the file's transaction, where its records are of others beside or instead of a person.
+
+    persons  ids of those whose records it holds
+    """
+    from gramrise.intake import FileWaits
+
+    if not persons - {person.person_id}:
+        return
+    named = " and ".join(f"'{one}'" for one in sorted(persons))
+    raise FileWaits(
+        "several_persons",
+        file,
+        f"its records are of {named}, and it was brought for '{person.person_id}'; nothing of it was taken in",
+        "bring each person's records as a file of their own; where each record is of the person it names: "
+        f"gramrise import FILE --person {person.person_id} --replace",
     )
 
 

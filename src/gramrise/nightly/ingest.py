@@ -23,6 +23,8 @@ from gramrise.nightly.contradictions import (
     refuse_gone,
     refuse_other_owner,
     refuse_others_file,
+    refuse_renumbered,
+    refuse_several,
     replaced_question,
 )
 from gramrise.nightly.count_files import holds_counts, note_counts, take_in_counts
@@ -136,7 +138,7 @@ def take_in_file(
         taken = FileTaken()
         noted: list[NotedCount] = []
         rows_read = 0
-        whole: list[str] = []  # hashes of new batches that are one person's throughout
+        whole: dict[str, str] = {}  # hashes of new batches that are one person's throughout, and whose they are
         with store.taking_in(now_utc, dry_run=dry_run, retry=retry, whose=person.person_id) as put:
             for batch in _counted(chain([first], batches), tell):
                 summary = put.batch(batch)
@@ -146,7 +148,7 @@ def take_in_file(
                 rows_read += batch.rows_offered
                 noted += batch.counts
                 if not summary.known_file:
-                    whole += [batch.content_hash] if _of_one_person(batch) else []
+                    whole |= {batch.content_hash: batch.person_id} if _of_one_person(batch) else {}
                     taken.quarantine += batch.quarantine
                     taken.remarks += [remark for remark in batch.remarks if remark not in taken.remarks]
             if whole_refusal:
@@ -155,9 +157,11 @@ def take_in_file(
                 refuse_ahead(taken.quarantine, rows_read, printable(file.name), person)
                 if taken.summaries[0].layout == NOTE and put.new_ids:
                     refuse_continued(put.lines_of_another_day(), printable(file.name), person)
+                refuse_renumbered(put.overlap, printable(file.name), person)
                 refuse_gone(put.amounts_gone(), printable(file.name), person)
                 refuse_other_owner(put.overlap, printable(file.name), person)
-                refuse_others_file(put.same_file_of_others(whole) if whole else [], printable(file.name), person)
+                refuse_several(set(whole.values()), printable(file.name), person)
+                refuse_others_file(put.same_file_of_others(list(whole)) if whole else [], printable(file.name), person)
                 refuse_contradiction(put.overlap, printable(file.name), person, reading.settings)
                 refuse_between(put.overlap, printable(file.name), person, reading.settings)
             elif (
@@ -168,12 +172,19 @@ def take_in_file(
                 told, held = note_counts(put, known_counts, printable(file.name), noted)
                 taken.remarks += told
                 taken.quarantine += held
+            taken.remarks += _told_taken_out(put.overlap.taken_out)
             before_commit()
     except (GramriseError, OSError):
         raise
     except Exception as fault:  # whatever a file does to us, it alone is refused
         raise unreadable(printable(file.name), place_of(fault)) from fault
     return taken
+
+
+def _told_taken_out(rows: int) -> list[str]:
+    """A sentence about the rows that went with older versions of records, if any did."""
+    counted = f"{rows} row{'' if rows == 1 else 's'}"
+    return [f"Taken out, as newer versions of their records do not state them: {counted}."] if rows else []
 
 
 def _of_one_person(batch: Batch) -> bool:

@@ -16,7 +16,7 @@ from gramrise.intake.cells.clock_changes import place
 from gramrise.intake.cells.glucose_cells import glucose_values
 from gramrise.intake.cells.numbers import number_expression, read_number
 from gramrise.intake.cells.time_cells import time_text
-from gramrise.intake.cells.time_columns import dated_zones, offset_minutes, read_times
+from gramrise.intake.cells.time_columns import bare_among_offsets, dated_zones, offset_minutes, read_times
 from gramrise.intake.cells.unit_suffixes import ANY_UNIT_BEHIND, BEHIND, UNIT_BEHIND
 from gramrise.intake.cells.written_spans import doubtful_offset
 from gramrise.intake.cells.written_times import DateStyle, possible_days, read_day, read_written_time
@@ -29,6 +29,7 @@ __all__ = [
     "DateStyle",
     "Given",
     "ReadAmount",
+    "bare_among_offsets",
     "dated_zones",
     "dose_unit_named",
     "doubtful_offset",

@@ -23,6 +23,9 @@ ORDERS = ("iso", "ymd", "dmy", "mdy")
 _EPOCHS = {"epoch s": 1_000_000, "epoch ms": 1_000}
 _SERIAL_START = datetime(1899, 12, 30)  # noqa: DTZ001 - day 0 of spreadsheets, a wall-clock date
 _LOCAL = pl.Datetime("us")
+_ENDS_IN_OFFSET = r"(?i):\d{2}.{0,40}(z|utc|gmt|[+-]\d{2}(:?\d{2})?)(\[.{0,60}\])?\s*$"
+# Our choice: where fewer rows have an offset of another zone, the others are what the file is about.
+_SHARE_OF_OTHER_OFFSETS = 0.2
 _TAIL = re.compile(r"(?:Z|[+-]\d{2}:\d{2}|[+-]\d{4})\Z")
 
 
@@ -42,28 +45,65 @@ def read_times(table: TextTable, clock: Clock, context: ReadContext, before_utc:
 
     before_utc  epoch microseconds of the last instant of the part of the file that came before, if any
 
-    Troubles: no_time, not_a_time, no_time_of_day, no_such_local_time, time_out_of_range, day_open.
+    Troubles: no_time, not_a_time, no_time_of_day, no_such_local_time, time_out_of_range, day_open, offset_missing.
     """
     settings = context.settings
     text = time_text(table, clock)
-    local = _local_times(text, clock, settings, context.words)
-    lone = lone_spans(text)
-    if lone.any():
-        local = local.with_columns(local=pl.when(lone).then(None).otherwise(pl.col("local")))
-    if clock.offset_column:
-        local = _with_offset_column(local, table, clock)
+    local = _written(table, text, clock, context)
     placed = _placed(local, clock, context.person, settings, before_utc).with_columns(text=text)
     turned = goes_back(table, clock, placed["local"])
     frame = placed.with_columns(no_time=_troubles(placed, context))
     if turned.any():
         open_day = turned & (frame["no_time"] == "")
         frame = frame.with_columns(no_time=pl.when(open_day).then(pl.lit("day_open")).otherwise(pl.col("no_time")))
+    bare, others = _bare_rows(local, clock, context.person)
+    if others > 0 and others >= _SHARE_OF_OTHER_OFFSETS * local.height:
+        missing = bare & (frame["no_time"] == "")
+        frame = frame.with_columns(no_time=pl.when(missing).then(pl.lit("offset_missing")).otherwise(pl.col("no_time")))
     known = frame["at_utc"].drop_nulls()
     last = int(known.to_physical()[-1]) if known.len() else before_utc
     kept = frame.select(
         "at_utc", "offset_minutes", "certain", "no_time", "local", "timed", pl.col("text").alias("time_text")
     )
     return ReadTimes(kept, last)
+
+
+def _written(table: TextTable, text: pl.Series, clock: Clock, context: ReadContext) -> pl.DataFrame:
+    """As `_local_times`, with the offsets of a column beside them."""
+    local = _local_times(text, clock, context.settings, context.words)
+    lone = lone_spans(text)
+    if lone.any():
+        local = local.with_columns(local=pl.when(lone).then(None).otherwise(pl.col("local")))
+    return _with_offset_column(local, table, clock) if clock.offset_column else local
+
+
+def bare_among_offsets(table: TextTable, clock: Clock, context: ReadContext) -> tuple[int, int]:
+    """How many times have no offset, and how many have one that the clock's zone does not have then."""
+    text = time_text(table, clock)
+    ended = text.str.contains(_ENDS_IN_OFFSET).fill_null(value=False)
+    if not clock.offset_column and (not ended.any() or ended.all()):
+        return 0, 0
+    bare, others = _bare_rows(_written(table, text, clock, context), clock, context.person)
+    return int(bare.sum()), others
+
+
+def _bare_rows(local: pl.DataFrame, clock: Clock, person: Person) -> tuple[pl.Series, int]:
+    """Which rows have a time and no offset, and how many have one that the zone does not have then.
+
+    Where all offsets are those of the zone, as in an hour that came twice, a time without one is of the zone, too.
+    """
+    offset = pl.col("offset_minutes").is_not_null()
+    bare = local.select((pl.col("local").is_not_null() & pl.col("timed") & ~offset & ~pl.col("utc")).alias("bare"))
+    if not bare["bare"].any() or bare["bare"].all():
+        return bare["bare"], 0
+    stated = local.filter(offset & pl.col("local").is_not_null()).select(
+        "local", at=(pl.col("local") - pl.duration(minutes=pl.col("offset_minutes"))).dt.replace_time_zone("UTC")
+    )
+    own = [
+        pl.col("at").dt.convert_time_zone(zone.key).dt.replace_time_zone(None) == pl.col("local")
+        for zone in {zone for zone, _, _ in zones_of(clock, person)}
+    ]
+    return bare["bare"], stated.filter(~pl.any_horizontal(own)).height
 
 
 def _troubles(placed: pl.DataFrame, context: ReadContext) -> pl.Expr:

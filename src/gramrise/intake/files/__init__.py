@@ -10,13 +10,15 @@ if TYPE_CHECKING:
     from gramrise.intake.files.encodings import encoding_of
     from gramrise.intake.files.table_bounds import header_test
     from gramrise.intake.files.tables import FileTables, tables_of, under_known_header
-    from gramrise.intake.files.text_table import ROW, LineText, TextTable, cells_of, is_empty
+    from gramrise.intake.files.text_table import LINES_ABOVE, ROW, BlockText, LineText, TextTable, cells_of, is_empty
     from gramrise.intake.files.unpacking import FileMember, needs_own_process, unpack
 
 __all__ = [
     "CLOCK_ALONE",
     "DAY_ALONE",
+    "LINES_ABOVE",
     "ROW",
+    "BlockText",
     "FileMember",
     "FileTables",
     "LineText",
@@ -39,10 +41,12 @@ __all__ = [
 ]
 
 _HOMES = {
+    "BlockText": "gramrise.intake.files.text_table",
     "CLOCK_ALONE": "gramrise.intake.files.cell_shapes",
     "DAY_ALONE": "gramrise.intake.files.cell_shapes",
     "FileMember": "gramrise.intake.files.unpacking",
     "FileTables": "gramrise.intake.files.tables",
+    "LINES_ABOVE": "gramrise.intake.files.text_table",
     "LineText": "gramrise.intake.files.text_table",
     "NotOnePlainTable": "gramrise.intake.files.blocks",
     "ROW": "gramrise.intake.files.text_table",

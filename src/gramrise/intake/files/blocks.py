@@ -15,7 +15,7 @@ from gramrise.intake.files.encodings import encoding_of
 from gramrise.intake.files.line_account import check_lines
 from gramrise.intake.files.table_bounds import TableRecords
 from gramrise.intake.files.tables import tables_of_text
-from gramrise.intake.files.text_table import ROW, LineText, TextTable, cells_of
+from gramrise.intake.files.text_table import LINES_ABOVE, ROW, BlockText, TextTable, cells_of
 from gramrise.intake.problems import FileRefused, FileWaits
 from gramrise.intake.settings import IntakeSettings
 
@@ -85,12 +85,26 @@ class Block:
 
 def blocks_of(path: Path, first: TextTable, settings: IntakeSettings) -> Iterator[Block]:
     """The table that begins with `first`, block by block."""
-    for data, row, lines in _byte_blocks(path, first.header_row or 0, settings):
-        yield _block_of(data, row, lines, first, settings)
+    above: list[str] = []
+    blocks = _byte_blocks(path, first.header_row or 0, settings)
+    for data, row, lines, is_last in blocks:
+        block = _block_of(data, row, lines, first, settings)
+        yield replace(block, table=replace(block.table, above=tuple(above), goes_on=not is_last))
+        above = [*above, *_last_lines(data, first.delimiter)][-LINES_ABOVE:]
 
 
-def _byte_blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> Iterator[tuple[bytes, int, int]]:
-    """Whole lines after the first `skipped_lines`, the first one's line number, their count; no quoted text is cut."""
+def _last_lines(data: bytes, delimiter: str) -> list[str]:
+    """The last filled lines of a block, as text."""
+    tail = data[-(HEAD_BYTES * 4) :]
+    lines = (tail if len(tail) == len(data) else tail[tail.find(b"\n") + 1 :]).decode("utf-8", "replace").split("\n")
+    return [line.strip("\r") for line in lines if line.replace(delimiter, "").strip()][-LINES_ABOVE:]
+
+
+def _byte_blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> Iterator[tuple[bytes, int, int, bool]]:
+    """Whole lines after the first `skipped_lines`, the first one's line number, their count, and whether they are last.
+
+    No quoted text is cut.
+    """
     row = skipped_lines + 1
     with path.open("rb") as opened:
         for _ in range(skipped_lines):
@@ -107,10 +121,10 @@ def _byte_blocks(path: Path, skipped_lines: int, settings: IntakeSettings) -> It
             if cut:
                 lines = data.count(b"\n", 0, cut)
                 check_empty_lines(lines, cut, printable(path.name))
-                yield data[:cut], row, lines
+                yield data[:cut], row, lines, not rest.strip() and not opened.peek(1)
                 row += lines
         if rest.strip():
-            yield rest, row, rest.count(b"\n") + (not rest.endswith(b"\n"))
+            yield rest, row, rest.count(b"\n") + (not rest.endswith(b"\n")), True
 
 
 def _cut(data: bytes, most_record: int) -> int:
@@ -138,7 +152,7 @@ def _block_of(data: bytes, row: int, lines: int, first: TextTable, settings: Int
         bad = [(record.row + row - 1, "quotes_broken", record.broken) for record in cut if record.broken]
         missing = [pl.lit("").alias(str(at)) for at in range(cells.width - 1, first.width)]
         cells = cells.with_columns(missing)
-    return Block(replace(first, cells=cells, preamble=first.preamble, text_of=_BlockText(data, row)), data, bad)
+    return Block(replace(first, cells=cells, preamble=first.preamble, text_of=BlockText(data, row)), data, bad)
 
 
 def _fast_cells(data: bytes, row: int, lines: int, first: TextTable) -> pl.DataFrame | None:
@@ -156,16 +170,3 @@ def _fast_cells(data: bytes, row: int, lines: int, first: TextTable) -> pl.DataF
     except (pl.exceptions.ComputeError, pl.exceptions.SchemaError, pl.exceptions.NoDataError):
         return None
     return cells.with_columns(pl.col(ROW).cast(pl.Int64)) if cells.height == lines else None
-
-
-class _BlockText:
-    """The text of a row of a block. The block is split into lines only when a bad row needs its text."""
-
-    def __init__(self, data: bytes, first_row: int) -> None:
-        self.data, self.first_row = data, first_row
-        self.lines: LineText | None = None
-
-    def __call__(self, row: int) -> str:
-        if self.lines is None:
-            self.lines = LineText(self.data.decode("utf-8", "replace").split("\n"), [])
-        return self.lines(row - self.first_row + 1)

@@ -4,6 +4,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import zip_longest
+from typing import Final
 
 import polars as pl
 
@@ -12,6 +13,7 @@ from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import header_key
 
 ROW = "row"  # the file's own line number, as a text editor shows it, from 1
+LINES_ABOVE: Final = 100  # so many lines above the last row of a table are looked at, in whichever block they stand
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +32,8 @@ class TextTable:
     text_of: Callable[[int], str] = field(default=lambda _row: "")
     part: int = 1  # 1, 2, ... among the tables of its file
     typed: bool = False  # cells came with a type (sheet, JSON): a number there has a decimal point
+    above: tuple[str, ...] = ()  # the lines above a later block of a large table, as many as its end is held against
+    goes_on: bool = False  # a block of a large table, and not its last
 
     @property
     def width(self) -> int:
@@ -93,6 +97,26 @@ class LineText:
     def ends_open(self, row: int) -> bool:
         """Whether it is the last line, and nothing ends it: a copy may have broken off within it."""
         return row == len(self.lines)
+
+
+class BlockText:
+    """As LineText for a block of a file's bytes. It is split into lines only when a row's text is asked for."""
+
+    def __init__(self, data: bytes, first_row: int) -> None:
+        self.data, self.first_row = data, first_row
+        self.lines: LineText | None = None
+
+    def _split(self) -> LineText:
+        if self.lines is None:
+            self.lines = LineText(self.data.decode("utf-8", "replace").split("\n"), [])
+        return self.lines
+
+    def __call__(self, row: int) -> str:
+        return self._split()(row - self.first_row + 1)
+
+    def ends_open(self, row: int) -> bool:
+        """As of a LineText."""
+        return self._split().ends_open(row - self.first_row + 1)
 
 
 def check_count_of_tables(count: int, name: str, settings: IntakeSettings) -> None:

@@ -244,7 +244,7 @@ def _trimmed(at: str) -> pl.Expr:
     return pl.col(at).fill_null("").str.strip_chars()
 
 
-def rows_of(table: TextTable, part: Glucose) -> pl.DataFrame:
+def rows_of(table: TextTable, part: Glucose | Insulin) -> pl.DataFrame:
     """The rows of one kind, where a column tells kinds apart."""
     column = table.column(part.when.column) if part.when is not None and part.when.words else None
     if column is None or part.when is None:

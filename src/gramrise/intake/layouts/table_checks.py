@@ -4,9 +4,9 @@ import re
 
 import polars as pl
 
-from gramrise.connectors.layout import Clock, Glucose, Layout
+from gramrise.connectors.layout import Clock, Glucose, Insulin, Layout
 from gramrise.domain.units import GlucoseUnit
-from gramrise.intake.cells import DateStyle, read_written_time, time_text
+from gramrise.intake.cells import BEHIND, DateStyle, bare_among_offsets, read_written_time, time_text
 from gramrise.intake.context import ReadContext
 from gramrise.intake.evidence import Evidence, OpenPoint
 from gramrise.intake.files import TextTable
@@ -43,9 +43,12 @@ def check_table(table: TextTable, layout: Layout, context: ReadContext, evidence
     ]
     if not evidence.open:
         found.append(_times_unread(table, layout, clock, context))
+        found.append(_offsets_beside_none(table, clock, context))
     for part in layout.brings:
         if isinstance(part, Glucose) and part.floor is None and part.ceiling is None:
             found.append(_units_mixed(table, part, context))
+        if isinstance(part, Insulin):
+            found.append(_insulin_unlikely(table, part, context))
     evidence.open += [point for point in found if point is not None]
 
 
@@ -144,6 +147,17 @@ def _times_unread(table: TextTable, layout: Layout, clock: Clock, context: ReadC
     )  # fmt: skip
 
 
+def _offsets_beside_none(table: TextTable, clock: Clock, context: ReadContext) -> OpenPoint | None:
+    """Many times with an offset of another zone, and many without any: nothing says what those are in."""
+    bare, others = bare_among_offsets(table, clock, context)
+    if not in_many_rows(bare, bare + others) or not in_many_rows(others, bare + others):
+        return None
+    return OpenPoint(
+        "offsets_mixed", f"{others} of its times have an offset from UTC, and {bare} have none",
+        "export the table with the offset behind every time, as +02:00, or cut it into one file of each kind",
+    )  # fmt: skip
+
+
 def _units_mixed(table: TextTable, part: Glucose, context: ReadContext) -> OpenPoint | None:
     """Values of the other unit among those of a column, or many that are no glucose at all."""
     column = table.column(part.value)
@@ -166,6 +180,26 @@ def _units_mixed(table: TextTable, part: Glucose, context: ReadContext) -> OpenP
         if mixed
         else _values_unread(table.label(column), texts, numbers, context)
     )
+
+
+def _insulin_unlikely(table: TextTable, part: Insulin, context: ReadContext) -> OpenPoint | None:
+    """Many large amounts of insulin of a child: most often values of another table, below its header no more."""
+    column, settings = table.column(part.units), context.settings
+    weight = context.person.weights_kg.latest()
+    if column is None or (weight is not None and weight >= settings.much_insulin_below_kg):
+        return None
+    texts = rows_of(table, part)[column].fill_null("").str.strip_chars().str.replace(BEHIND["insulin"], "")
+    units = texts.str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
+    many = int((units > settings.much_insulin_units).sum())
+    if many < _MANY_ROWS:
+        return None
+    return OpenPoint(
+        "insulin_unlikely",
+        f"{many} of its amounts of insulin under '{table.label(column)}' are above {settings.much_insulin_units:g} "
+        "units at once, which is not likely; they may be other values, under a header that is not theirs",
+        "write above each block of rows the header that is its own; where the amounts are right, state the weight "
+        "(gramrise weight add), or more units under [intake] in gramrise.toml: much_insulin_units",
+    )  # fmt: skip
 
 
 def _mixed(label: str, unit: str) -> OpenPoint:

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from gramrise.intake.rows.note_batches import note_batch, spoken_batch
     from gramrise.intake.rows.notes import is_note
     from gramrise.intake.rows.other_persons import denies_its_row
+    from gramrise.intake.rows.quarantine import times_outside
     from gramrise.intake.rows.remarks_beside import names_another_amount
     from gramrise.intake.rows.table_reader import read_table
     from gramrise.intake.rows.taken_rows import TakenRows
@@ -31,6 +32,7 @@ __all__ = [
     "note_batch",
     "read_table",
     "spoken_batch",
+    "times_outside",
     "weight_questions",
 ]
 
@@ -49,6 +51,7 @@ _HOMES = {
     "note_batch": "gramrise.intake.rows.note_batches",
     "read_table": "gramrise.intake.rows.table_reader",
     "spoken_batch": "gramrise.intake.rows.note_batches",
+    "times_outside": "gramrise.intake.rows.quarantine",
     "age_questions": "gramrise.intake.rows.weight_checks",
     "weight_questions": "gramrise.intake.rows.weight_checks",
 }

@@ -7,13 +7,12 @@ from typing import Final
 
 import polars as pl
 
-from gramrise.intake.files import ROW, LineText, TextTable, looks_timed
+from gramrise.intake.files import LINES_ABOVE, ROW, BlockText, LineText, TextTable, looks_timed
 from gramrise.intake.rows.quarantine import bad_rows
 from gramrise.intake.words import HeaderWords, folded
 
-# So many lines above the last are looked at; below so many in all nothing is usual, of units below so few. Our choice:
+# Below so many lines nothing is usual, of units below so few. Our choice. A hundred lines above the last are looked at:
 # of a hundred numbers that a program trims of zeros some are trimmed, so that a short one at the end is no news.
-_LINES_ABOVE: Final = 100
 _LEAST_LINES: Final = 4
 _FEWEST_LINES: Final = 3
 _DECIMALS: Final = re.compile(r"\d{1,9}[.,](\d{1,9})")
@@ -64,19 +63,19 @@ def _cut_off(table: TextTable, cells: pl.DataFrame) -> pl.DataFrame:
     Sooner: with fewer cells than each of them, or with a last number of fewer decimals than theirs all have; without an
     end of line, also with less of a unit than each has, or with a number that one more figure brings near to theirs.
     """
-    rows = cells[ROW].tail(_LINES_ABOVE + 1).to_list()
-    if not table.delimiter or len(rows) < _FEWEST_LINES:
+    rows = cells[ROW].tail(LINES_ABOVE + 1).to_list()
+    if not table.delimiter or table.goes_on or not rows or len(table.above) + len(rows) < _FEWEST_LINES:
         return bad_rows([])
-    *above, last = (table.text_of(row) for row in rows)
+    *above, last = [*table.above, *(table.text_of(row) for row in rows)][-LINES_ABOVE - 1 :]
     if not last or any('"' in line for line in (*above, last)):  # a quoted cell may hold the delimiter
         return bad_rows([])
-    usual = len(rows) >= _LEAST_LINES
+    usual = len(above) + 1 >= _LEAST_LINES
     sooner = last.count(table.delimiter) < min(line.count(table.delimiter) for line in above)
     ends = [line.rsplit(table.delimiter, 1)[-1].strip() for line in (*above, last)]
     decimals = {len(number[1]) if (number := _DECIMALS.fullmatch(end)) else 0 for end in ends[:-1]}
     own = _BEGUN.fullmatch(ends[-1])
     shorter = own is not None and len(own[1] or "") < min(decimals)
-    ends_open = isinstance(table.text_of, LineText) and table.text_of.ends_open(rows[-1])
+    ends_open = isinstance(table.text_of, LineText | BlockText) and table.text_of.ends_open(rows[-1])
     cut = (usual and (sooner or shorter)) or (ends_open and _begun_alone(ends))
     return bad_rows([(rows[-1], "cut_off", last[-80:])] if cut else [])
 

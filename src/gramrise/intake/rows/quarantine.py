@@ -8,7 +8,7 @@ import polars as pl
 from gramrise.domain.batch import Quarantined
 from gramrise.domain.problems import Trouble
 from gramrise.intake.files import ROW, TextTable
-from gramrise.intake.problems import FileRefused
+from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits
 from gramrise.intake.settings import IntakeSettings
 
 TROUBLES: Final[dict[str, tuple[str, str]]] = {
@@ -26,6 +26,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     "half_day_missing": (
         "other rows say am or pm, and this one does not",
         "write am or pm behind its time, or the time on the clock of 24 hours",
+    ),
+    "offset_missing": (
+        "other rows write their offset from UTC, and this one does not",
+        "write the offset behind its time as the rows around it do, as +02:00, or Z for UTC",
     ),
     "no_such_local_time": (
         "the clock was put forward over this time, so it never was",
@@ -130,6 +134,23 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
 }
 
 
+def times_outside(file: str, rows: int, whole: int | None) -> FileWaits:
+    """What is said of a file of so many rows whose times cannot be that not each of them is named.
+
+    whole  how many rows it has; None where not all of it has been read
+    """
+    return FileWaits(
+        "times_ahead",
+        file,
+        f"the times of {rows} of its rows are in the future, or before the birth; nothing of it was taken in"
+        if whole is None
+        else f"the times of {rows} of its {whole} rows are in the future, or before the birth; "
+        "nothing of it was taken in",
+        "look at this machine's date and time, at the birth date (gramrise person list), and at how the file writes "
+        "its days; where all are right, leave these rows out of the file",
+    )
+
+
 def bad_rows(rows: list[tuple[int, str, str]]) -> pl.DataFrame:
     """Bad rows as (row, code, found), as the frame that a quarantine takes."""
     return pl.DataFrame(rows, schema={ROW: pl.Int64, "code": pl.String, "found": pl.String}, orient="row")
@@ -146,16 +167,24 @@ class Quarantine:
     def add(self, bad: pl.DataFrame, column: str) -> None:
         """Rows with `row`, `code` and `found`; `column` as people call it."""
         if len(self.rows) + bad.height > self.settings.most_troubles_named:
-            raise FileRefused(
-                "too_many_troubles",
-                self.table.file,
-                f"more than {self.settings.most_troubles_named} rows cannot be read, the first in row {bad[ROW][0]}",
-                "the layout probably does not fit: see it with 'gramrise layouts FILE'",
-            )
+            raise self._too_many(bad)
         for row, code, found in bad.select(ROW, "code", "found").iter_rows():
             what, mend = TROUBLES[code]
             trouble = Trouble(code, self.table.file, row, column, (found or "")[:80], what, mend)
             self.rows.append(Quarantined(trouble, self.table.text_of(row)[:500]))
+
+    def _too_many(self, bad: pl.DataFrame) -> FileTrouble:
+        """What to say of a file of which so many rows are bad: most often their times alone are."""
+        outside = int((bad["code"] == "time_out_of_range").sum())
+        outside += sum(one.trouble.code == "time_out_of_range" for one in self.rows)
+        if 2 * outside > len(self.rows) + bad.height:
+            return times_outside(self.table.file, outside, None if self.table.goes_on else self.table.cells.height)
+        return FileRefused(
+            "too_many_troubles",
+            self.table.file,
+            f"more than {self.settings.most_troubles_named} rows cannot be read, the first in row {bad[ROW][0]}",
+            "the layout probably does not fit: see it with 'gramrise layouts FILE'",
+        )
 
     @property
     def in_order(self) -> tuple[Quarantined, ...]:

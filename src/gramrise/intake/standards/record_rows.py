@@ -14,7 +14,7 @@ from gramrise.domain.problems import Trouble
 from gramrise.domain.words import EventKind, Range
 from gramrise.intake.context import ReadContext
 from gramrise.intake.problems import FileRefused
-from gramrise.intake.rows import TakenRows, weight_questions
+from gramrise.intake.rows import TakenRows, times_outside, weight_questions
 from gramrise.intake.standards.dose_records import add_dose_records, dose_trouble
 
 _EVENTS = {
@@ -108,6 +108,9 @@ class RecordRows:
 
     def _set_aside(self, record: Record, held: Held) -> None:
         if len(self._quarantine) >= self.context.settings.most_troubles_named:
+            outside = sum(one.trouble.code == "time_out_of_range" for one in self._quarantine)
+            if 2 * outside > len(self._quarantine):
+                raise times_outside(self.file, outside, None)
             raise FileRefused(
                 "too_many_troubles",
                 self.file,

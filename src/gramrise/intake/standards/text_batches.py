@@ -81,7 +81,7 @@ def _batch(
         doses=taken.doses,
         events=taken.events,
         weights=taken.weights,
-        source_records=source_records(records, person),
+        source_records=source_records([] if person_id in context.settings.numbered_anew else records, person),
         quarantine=taken.quarantine,
         questions=tuple(taken.questions),
         remarks=rows.remarks,

@@ -74,11 +74,13 @@ class FileTransaction:
         return made is not None
 
     def same_file_of_others(self, content_hashes: Sequence[str]) -> list[str]:
-        """Other persons for whom a file with one of these hashes was taken in, and rows of it landed."""
+        """Other persons for whom a file with one of these hashes was taken in before, and rows of it landed."""
         table = imports
         landed = (table.c.added + table.c.already_known + table.c.corrected > 0) | (table.c.layout == COUNTS)
         theirs = (table.c.content_hash.in_(content_hashes), table.c.person_id != self.first[0].person_id, landed)
-        found = self.connection.execute(select(table.c.person_id).where(*theirs).distinct().order_by(table.c.person_id))
+        before = table.c.import_id.not_in(self.new_ids)
+        chosen = select(table.c.person_id).where(*theirs, before)
+        found = self.connection.execute(chosen.distinct().order_by(table.c.person_id))
         return list(found.scalars())
 
     def lines_of_another_day(self) -> datetime | None:

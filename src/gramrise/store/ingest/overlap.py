@@ -44,6 +44,9 @@ class Overlap:
 
     equal: int = 0
     others: dict[str, int] = field(default_factory=dict)  # readings that equal another person's, by that person
+    records_known: int = 0  # records of open standards whose identity was known, each stating something then and now
+    records_moved: int = 0  # ... of them those that now stand for other times altogether
+    taken_out: int = 0  # rows that went because a newer version of their record does not state them
     _differing: list[pl.DataFrame] = field(default_factory=list)
     _between: list[pl.DataFrame] = field(default_factory=list)
 

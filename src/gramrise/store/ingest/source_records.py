@@ -13,6 +13,7 @@ from gramrise.domain.batch import Batch
 from gramrise.domain.frames import SOURCE_RECORDS
 from gramrise.store import input_tables, schema
 from gramrise.store.ingest.corrections import TAKEN_OUT
+from gramrise.store.ingest.overlap import Overlap
 from gramrise.store.input_tables import INPUT_TABLES, InputTable
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant, stored
 from gramrise.store.upsert import insert_into
@@ -31,12 +32,18 @@ _TIMES: Final = {
 
 
 def settled(
-    connection: Connection, batch: Batch, import_id: int, now_utc: datetime, changed_from: list[int]
+    connection: Connection,
+    batch: Batch,
+    import_id: int,
+    now_utc: datetime,
+    changed_from: list[int],
+    overlap: Overlap,
 ) -> tuple[Batch, int]:
     """The batch without older versions of records that are known newer; rows of older versions are taken out.
 
     Returns with it how many older versions it held.
     changed_from  the stored instants of what was taken out are added
+    overlap       known records, those that were moved, and the rows taken out are counted in
     """
     told = SOURCE_RECORDS.check(batch.source_records)
     if told.height == 0:
@@ -51,7 +58,13 @@ def settled(
             continue
         kept.append(row | {"record": before["record"] if before else row["record"], "import_id": import_id})
         if before is not None:
-            changed_from += _take_out(connection, before, row, batch.layout, import_id, now_utc)
+            stated_then, stated_now = _instants(before), _instants(row)
+            if stated_then and stated_now:
+                overlap.records_known += 1
+                overlap.records_moved += stated_then.isdisjoint(stated_now)
+            gone = _take_out(connection, before, row, batch.layout, import_id, now_utc)
+            overlap.taken_out += len(gone)
+            changed_from += gone
     _write(connection, kept)
     return _without(batch, stale), len(stale)
 

@@ -54,7 +54,7 @@ def take_in(
     batch, contradicting = other_logs.beside_known(connection, batch, zone, own_import)
     import_id = _enter(connection, batch, now_utc) if own_import is None else own_import
     changed_from: list[int] = []
-    batch, older = source_records.settled(connection, batch, import_id, now_utc, changed_from)
+    batch, older = source_records.settled(connection, batch, import_id, now_utc, changed_from, overlap)
     counts = dict.fromkeys(("added", "corrected", "already_known", "conflicts", "questions"), 0)
     counts["already_known"] = older
     stated_now = pl.DataFrame(schema=input_tables.DOSES.schema)

@@ -393,3 +393,14 @@ def test_a_workbook_in_which_a_cell_stands_twice_is_refused_and_not_read_by_half
     (name,) = [each for each in parts if each.startswith("xl/worksheets/sheet")]
     assert b'r="B4"' in parts[name]
     assert refused(tmp_path, "good.xlsx", archive(**(parts | {name: change(parts[name])}))) == "workbook_broken"
+
+
+@pytest.mark.parametrize("careful_bytes", [500_000, 1000])
+def test_a_file_of_very_many_rows_before_the_birth_says_that_they_are(careful_bytes, tmp_path):
+    times = [(month, day, hour) for month in range(1, 5) for day in range(1, 29) for hour in range(24)]
+    rows = b"".join(b"2003-%02d-%02d %02d:00,100\n" % at for at in times)
+    file = tmp_path / "t.csv"
+    file.write_bytes(b"time,glucose (mg/dL)\n" + rows)
+    settings = load_settings().model_copy(update={"most_troubles_named": 1000, "careful_bytes": careful_bytes})
+    with pytest.raises(FileWaits, match=r"the times of 2688 of its 2688 rows are in the future, or before the birth"):
+        read_file(file, PERSON, now_utc=NOW, settings=settings)

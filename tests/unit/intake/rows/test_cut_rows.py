@@ -3,7 +3,7 @@
 import pytest
 from support.variants import NOW, PERSON
 
-from gramrise.intake import read_file
+from gramrise.intake import load_settings, read_batches, read_file
 
 TIMES = [f"13.03.2026;{hour:02d}:{minute:02d}" for hour in (1, 2) for minute in range(0, 60, 5)]
 
@@ -141,3 +141,45 @@ def test_a_last_amount_that_lost_its_unit_is_named_and_not_read(rows, tmp_path):
     (batch,) = read_file(tmp_path / "log.csv", PERSON, now_utc=NOW)
     assert batch.doses.height == 2
     assert [held.trouble.code for held in batch.quarantine] == ["cut_off"]
+
+
+BLOCKWISE = load_settings().model_copy(update={"block_bytes": 2000, "careful_bytes": 1000})
+CUT_TABLES = {
+    "readings": ("time,glucose (mg/dL)", "225", "22"),
+    "insulin": ("time,insulin units", "4.25", "4"),
+    "glucose given": ("time,source,amount", "dextrose,12 pieces", "dextrose,12 pie"),
+    "whole": ("time,glucose (mg/dL)", "225", "99"),
+}
+
+
+@pytest.mark.parametrize("rows", [97, 150, 151, 152, 400])
+@pytest.mark.parametrize("what", CUT_TABLES)
+def test_a_large_file_that_breaks_off_within_its_last_row_is_told_as_a_small_one_is(what, rows, tmp_path):
+    header, cell, last = CUT_TABLES[what]
+    times = [f"2026-03-{1 + at // 24:02d} {at % 24:02d}:05" for at in range(rows)]
+    file = tmp_path / "log.csv"
+    file.write_text("\n".join([header, *(f"{time},{cell}" for time in times[:-1]), f"{times[-1]},{last}"]), "utf-8")
+
+    def told(settings):
+        batches = list(read_batches(file, PERSON, now_utc=NOW, settings=settings))
+        held = [(one.trouble.row, one.trouble.code) for batch in batches for one in batch.quarantine]
+        landed = [batch.readings.height + batch.events.height + batch.doses.height for batch in batches]
+        return len(batches), sum(landed), held
+
+    small, large = told(load_settings()), told(BLOCKWISE)
+    assert (small[0], large[0] > 1) == (1, True)
+    expected = (rows, []) if what == "whole" else (rows - 1, [(rows + 1, "cut_off")])
+    assert (small[1:], large[1:]) == (expected, expected)
+
+
+def test_a_short_row_at_the_end_of_a_block_in_the_middle_is_no_broken_end(tmp_path):
+    rows = [f"2026-03-{1 + at // 24:02d} {at % 24:02d}:05,{8 + at % 9 / 10:.1f}" for at in range(400)]
+    rows = [row[:-2] if at % 8 == 7 else row for at, row in enumerate(rows)]  # some of each block, and whole numbers
+    file = tmp_path / "log.csv"
+    for at in range(3):
+        file.write_text("time,glucose (mmol/L)\n" + "\n".join(rows[: 396 + at]) + "\n", "utf-8")
+        batches = list(read_batches(file, PERSON, now_utc=NOW, settings=BLOCKWISE))
+        assert [sum(one.readings.height for one in batches), sum(len(one.quarantine) for one in batches)] == [
+            396 + at,
+            0,
+        ]
