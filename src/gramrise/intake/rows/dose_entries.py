@@ -13,6 +13,7 @@ from gramrise.domain.frames import DOSES, EVENTS, UTC
 from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.domain.words import EventKind
+from gramrise.intake.amount_sizes import AMOUNT_LARGE, AMOUNT_REFUSED, doubt_of_size
 from gramrise.intake.cells import Given, ReadAmount, of_source, read_amount, read_number, source_named, who_noticed
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.amount_questions import amount_question
@@ -237,7 +238,7 @@ def _trouble_of(entry: DoseEntry, read: ReadAmount, said: str, context: ReadCont
         and (bool(_STRUCK_OUT.search(said)) or denies_its_row(said, context, given=False)),
         "another_person": bool(read.given) and speaks_of_another(said, context),
         "amounts_too_many": len(read.given) > settings.most_amounts_at_once,
-        "amount_implausible": grams > settings.most_grams_in_one_dose,
+        AMOUNT_REFUSED: doubt_of_size(grams, None, settings) == AMOUNT_REFUSED,
     }
     return next((code for code, holds in found.items() if holds), "")
 
@@ -246,14 +247,14 @@ def _doubted_where_large(read: ReadAmount, entry: DoseEntry, context: ReadContex
     """More than one treatment holds is asked about; until the answer it has no grams and no source."""
     kg = context.person.weights_kg.on_or_first(entry.day)
     grams = sum(one.grams or 0.0 for one in read.given)
-    if kg is None or read.question or grams <= context.settings.most_grams_per_kg_in_one_dose * kg:
+    if read.question or kg is None or doubt_of_size(grams, kg, context.settings) != AMOUNT_LARGE:
         return read
     told = f"{grams:.0f} g of glucose, {kg:.0f} kg"
     unsaid = tuple(
         Given("", one.form, one.amount, "", None, one.may_be_weaker, meant=f"{one.unit}:{one.source}")
         for one in read.given
     )
-    return replace(read, given=unsaid, question="amount_large", about_word=told)
+    return replace(read, given=unsaid, question=AMOUNT_LARGE, about_word=told)
 
 
 def _may_be_glucose(read: ReadAmount) -> bool:
