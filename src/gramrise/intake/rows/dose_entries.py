@@ -14,7 +14,16 @@ from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.domain.words import EventKind
 from gramrise.intake.amount_sizes import AMOUNT_LARGE, AMOUNT_REFUSED, doubt_of_size
-from gramrise.intake.cells import Given, ReadAmount, of_source, read_amount, read_number, source_named, who_noticed
+from gramrise.intake.cells import (
+    Given,
+    ReadAmount,
+    of_another,
+    of_source,
+    read_amount,
+    read_number,
+    source_named,
+    who_noticed,
+)
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.amount_questions import amount_question
 from gramrise.intake.rows.other_persons import denies_its_row, speaks_of_another
@@ -66,10 +75,12 @@ def doses_of_entries(
     remarks_too: bool,
     dosed_rows: Collection[int] = (),
     in_order: bool = True,
+    heading: str = "",
 ) -> DosesOfEntries:
     """Reads each entry against the sources the person had on that day; equal texts are read once.
 
     dosed_rows  rows whose dose another column has given: a remark in them adds no second one
+    heading     title of the column in which the amounts stand
     in_order    the entries are lines of a log; False: records with names of their own, each of which counts
     """
     person = context.person
@@ -80,7 +91,9 @@ def doses_of_entries(
         sources = person.sources.on_or_first(entry.day) or ()
         key = (entry.text, entry.source_text, sources)
         if key not in known:
-            known[key] = _read(_without_own_name(entry.text, person), entry.source_text, sources, context.words)
+            alone = _without_own_name(entry.text, person)
+            plain = _read(alone, entry.source_text, sources, context.words)
+            known[key] = _doubted_where_anothers(plain, alone, entry.source_text, sources, context, heading)
         read = known[key]
         if remarks_too and entry.row in dosed_rows:
             events = _happenings(entry, read, person, entry.text)
@@ -255,6 +268,22 @@ def _doubted_where_large(read: ReadAmount, entry: DoseEntry, context: ReadContex
         for one in read.given
     )
     return replace(read, given=unsaid, question=AMOUNT_LARGE, about_word=told)
+
+
+def _doubted_where_anothers(
+    read: ReadAmount, text: str, source_text: str, sources: tuple[Source, ...], context: ReadContext, heading: str
+) -> ReadAmount:
+    """'2 candy' is no two of the brother's own where 'candy' is the name of the sister's source: it is asked about."""
+    others = context.sources_of_others
+    if not others or read.question or not any(one.source for one in read.given):
+        return read
+    if source_text and source_named(source_text, sources) is not None:
+        return read  # its column says of what; the word there only counts
+    found = of_another(f"{text} {source_text}", sources, others) or of_another(heading, sources, others, heading=True)
+    if found is None:
+        return read
+    unsaid = tuple(Given("", Form.UNKNOWN, one.amount, one.unit, None, False) for one in read.given)
+    return replace(read, given=unsaid, question="source_of_another", about_word=found[0], whose=found[1])
 
 
 def _may_be_glucose(read: ReadAmount) -> bool:

@@ -42,6 +42,9 @@ def question_words(question: "Question", person: "Person", words: "ScreenWords")
         "on": _day(about.get("on"), words),
         "kg": _number(round(kg, 1) if isinstance(kg, float) else kg, words),
     }
+    own = f"asked.{question.kind}"  # on the family's own screens other persons have names
+    if words.has(own):
+        return words.say(own, **values, word=str(about.get("word", "")), whose=str(about.get("whose", "")))
     return told.say(code, **values)
 
 
