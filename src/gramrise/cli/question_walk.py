@@ -4,12 +4,23 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from gramrise.cli import tables
-from gramrise.nightly import GRAMS_TYPED, alike_words, answers_offered, are_alike, grams_answer, weight_meant
-from gramrise.report import WHOLE_LOG, offered_words, question_words
+from gramrise.nightly import (
+    GRAMS_TYPED,
+    alike_to,
+    alike_words,
+    answers_offered,
+    grams_answer,
+    size_asked,
+    size_of,
+    size_refused,
+    weight_meant,
+)
+from gramrise.report import WHOLE_LOG, choice_words, question_words
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Person
     from gramrise.domain.questions import Question
+    from gramrise.intake import IntakeSettings
     from gramrise.report import ScreenWords
     from gramrise.store import StoredQuestion
 
@@ -19,10 +30,12 @@ def walk_through(
     answer: "Callable[[list[StoredQuestion], str], None]",
     person: "Person",
     words: "ScreenWords",
+    settings: "IntakeSettings",
 ) -> int:
     """Puts each question and hands the answers on. Returns how many there were; Enter alone leaves one for later.
 
-    person  whose sources are offered now, also where none that fits was stated yet when the question was asked
+    person    whose sources are offered now, also where none that fits was stated yet when the question was asked
+    settings  say how much at once is likely
     """
     left, answered = list(waiting), 0
     while left:
@@ -33,11 +46,17 @@ def walk_through(
         tables.say("\n" + words.say("ask.numbered", sentence=sentence, **at))
         answers = answers_offered(question, person)
         for key, offered in enumerate(answers, start=1):
-            tables.say(f"  {key}  {offered_words(offered, question, person, words)}")
-        chosen = _choice(answers, words, grams_are_typed=question.kind != WHOLE_LOG)
+            tables.say(f"  {key}  {choice_words(offered, question, person, words)}")
+
+        def refused(chosen: str, question: "Question" = question) -> str:
+            return size_refused(size_of(question, chosen, person, settings), words)
+
+        chosen = _choice(answers, words, refused, grams_are_typed=question.kind != WHOLE_LOG)
         if chosen is None or not _weight_confirmed(question, chosen, words):
             continue
-        alike = [other for other in left if are_alike(asked, other, chosen)]
+        if not _size_confirmed(size_asked(size_of(question, chosen, person, settings), words), words):
+            continue
+        alike = alike_to(asked, left, chosen, person, settings)
         together = alike if alike and _agreed(asked, alike, chosen, words) else []
         answer([asked, *together], chosen)
         answered += 1 + len(together)
@@ -55,6 +74,14 @@ def _weight_confirmed(question: "Question", chosen: str, words: "ScreenWords") -
     return _yes(words)
 
 
+def _size_confirmed(asked: str, words: "ScreenWords") -> bool:
+    """An amount that is much for one treatment is asked about once more, as it is where it is typed with its unit."""
+    if not asked:
+        return True
+    tables.say(asked)
+    return _yes(words)
+
+
 def _agreed(asked: "StoredQuestion", alike: "list[StoredQuestion]", chosen: str, words: "ScreenWords") -> bool:
     tables.say(alike_words(asked.question.kind, chosen, len(alike), words))
     return _yes(words)
@@ -64,25 +91,34 @@ def _yes(words: "ScreenWords") -> bool:
     return (_typed("> ") or "").lower() in words.say("ask.yes").split()
 
 
-def _choice(answers: tuple[str, ...], words: "ScreenWords", *, grams_are_typed: bool) -> str | None:
-    """The answer chosen by number or by its word; None for Enter alone or the end of input."""
+def _choice(
+    answers: tuple[str, ...], words: "ScreenWords", refused: Callable[[str], str], *, grams_are_typed: bool
+) -> str | None:
+    """The answer chosen by number or by its word; None for Enter alone or the end of input.
+
+    refused  why an answer is not taken; "" where it may be
+    """
     while text := _typed("> "):
         if text.isdigit() and 1 <= int(text) <= len(answers):
             text = answers[int(text) - 1]
         if grams_are_typed and text == GRAMS_TYPED and text in answers:
-            return _grams_typed(words)
-        if not answers or text in answers:
+            return _grams_typed(words, refused)
+        if answers and text not in answers:
+            tables.say(words.say("ask.choose", last=len(answers)))
+        elif why := refused(text):
+            tables.say(why)
+        else:
             return text
-        tables.say(words.say("ask.choose", last=len(answers)))
     return None
 
 
-def _grams_typed(words: "ScreenWords") -> str | None:
+def _grams_typed(words: "ScreenWords", refused: Callable[[str], str]) -> str | None:
     """'grams:12.5' for a number of grams typed in; None for Enter alone or the end of input."""
     while text := _typed(f"{words.say('ask.how_many')} "):
-        if answer := grams_answer(text):
+        answer = grams_answer(text)
+        if answer and not (why := refused(answer)):
             return answer
-        tables.say(words.say("ask.a_number"))
+        tables.say(why if answer else words.say("ask.a_number"))
     return None
 
 

@@ -26,6 +26,9 @@ class SchoolPlan:
     kit_expires_on: date | None = None
     glucagon_where: str = ""  # at school: where the family keeps its own helps nobody there
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "staff", _not_blank(self.staff))
+
 
 @dataclass(frozen=True, slots=True)
 class CarePlan:
@@ -54,11 +57,24 @@ class CarePlan:
     valid_until: date | None = None
     school: SchoolPlan = field(default_factory=SchoolPlan)
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "contacts", _not_blank(self.contacts))
+
     @property
     def first_grams(self) -> tuple[float, ...]:
         """The plan's own amounts for readings from 54 mg/dL up."""
         stated = (self.standard_grams, self.early_grams, self.automated_grams)
         return tuple(grams for grams in stated if grams is not None)
+
+
+def _not_blank(lines: tuple[str, ...]) -> tuple[str, ...]:
+    """The lines in which something stands: nobody can call an empty one."""
+    return tuple(line for line in lines if line.strip())
+
+
+def has_number(contact: str) -> bool:
+    """Whether a contact names a number to call: a figure that stands in no mail address."""
+    return any(mark.isdigit() for word in contact.split() if "@" not in word for mark in word)
 
 
 def valid_until_at_most(born: date, in_puberty: bool, approved_on: date) -> date:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.connectors.shelf import load_layouts
+    from gramrise.intake.amount_sizes import AMOUNT_LARGE, AMOUNT_REFUSED, doubt_of_size
     from gramrise.intake.cells import possible_days
     from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits, unreadable
     from gramrise.intake.reading import read_batches, read_file
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from gramrise.intake.words import HeaderWords, load_words
 
 __all__ = [
+    "AMOUNT_LARGE",
+    "AMOUNT_REFUSED",
     "FileRefused",
     "FileTrouble",
     "FileWaits",
@@ -28,6 +31,7 @@ __all__ = [
     "age_questions",
     "clock_alone",
     "clocks_in",
+    "doubt_of_size",
     "instant_meant",
     "instants_of",
     "load_layouts",
@@ -45,6 +49,8 @@ __all__ = [
 ]
 
 _HOMES = {
+    "AMOUNT_LARGE": "gramrise.intake.amount_sizes",
+    "AMOUNT_REFUSED": "gramrise.intake.amount_sizes",
     "FileRefused": "gramrise.intake.problems",
     "FileTrouble": "gramrise.intake.problems",
     "FileWaits": "gramrise.intake.problems",
@@ -53,6 +59,7 @@ _HOMES = {
     "Recognition": "gramrise.intake.recognition_report",
     "clock_alone": "gramrise.intake.typed.clock_words",
     "clocks_in": "gramrise.intake.typed.clock_words",
+    "doubt_of_size": "gramrise.intake.amount_sizes",
     "instant_meant": "gramrise.intake.typed.clock_times",
     "instants_of": "gramrise.intake.typed.clock_times",
     "load_layouts": "gramrise.connectors.shelf",

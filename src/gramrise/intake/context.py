@@ -17,6 +17,7 @@ class ReadContext:
     """Whose file it is, what is plausible, which words people use, and when it is read.
 
     others  ids and names of the other persons of the household, folded: a file that names one of them may be theirs
+    sources_of_others  (name, whose) of each source that another of them has: such a word is no general one here
     """
 
     person: Person
@@ -25,6 +26,7 @@ class ReadContext:
     now_utc: datetime
     containers: tuple[str, ...] = ()  # names of the tins and bags that were counted before
     others: frozenset[str] = frozenset()
+    sources_of_others: tuple[tuple[str, str], ...] = ()
 
     @property
     def earliest_utc(self) -> datetime:
@@ -50,3 +52,23 @@ def other_ids(person: Person, household: tuple[Person, ...]) -> frozenset[str]:
     own = {folded(person.person_id), *folded(person.name).split()}
     named = (folded(one.name).split()[:1] for one in household if one.person_id != person.person_id)
     return others | frozenset(name for names in named for name in names if len(name) > 1 and name not in own)
+
+
+def sources_of_others(person: Person, household: tuple[Person, ...], words: HeaderWords) -> tuple[tuple[str, str], ...]:
+    """(name, whose) of the sources of everybody else, as `ReadContext.sources_of_others` holds them.
+
+    That a sister's candies are also called pieces makes no name of the word. Among many people anything is a source.
+    """
+    if len(household) > _MOST_OF_A_FAMILY:
+        return ()
+    counting = {folded(word) for word in (*words.amounts["piece"], *words.amounts["bottle"])}
+    return tuple(
+        dict.fromkeys(
+            (name, other.name or other.person_id)
+            for other in household
+            if other.person_id != person.person_id
+            for _, told in other.sources.entries
+            for source in told
+            for name in (source.name, *(also for also in source.other_names if folded(also) not in counting))
+        )
+    )

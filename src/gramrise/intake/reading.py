@@ -12,7 +12,7 @@ from gramrise.connectors.shelf import load_layouts
 from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
-from gramrise.intake.context import ReadContext, other_ids
+from gramrise.intake.context import ReadContext, other_ids, sources_of_others
 from gramrise.intake.files import (
     FileMember,
     NotOnePlainTable,
@@ -70,9 +70,8 @@ def read_file(
     containers   tins and bags that were counted before: a note may say what is left in them
     raises       FileWaits (nothing was guessed: what to add), FileRefused (out of bounds, or no table)
     """
-    kept = settings or shipped_settings()
-    others = other_ids(person, household)
-    context = ReadContext(person, kept, words or shipped_words(), now_utc, containers, others)
+    context = _context(person, now_utc, settings, words, household, containers)
+    kept = context.settings
     at_hand = layouts if layouts is not None else load_layouts(None)
     if not is_standard_layout(layout_name):
         check_named(layout_name, at_hand, printable(path.name))
@@ -145,8 +144,7 @@ def read_batches(
 
     Each block of one file carries a content hash of its own. All of them belong in one transaction.
     """
-    others, kept = other_ids(person, household), settings or shipped_settings()
-    context = ReadContext(person, kept, words or shipped_words(), now_utc, containers, others)
+    context = _context(person, now_utc, settings, words, household, containers)
     at_hand = layouts if layouts is not None else load_layouts(None)
     standard = is_line_file(path, context.settings, layout_name) if is_large(path, context.settings) else None
     if standard is not None:
@@ -170,6 +168,19 @@ def read_batches(
             path, person, now_utc=now_utc, settings=settings, layouts=layouts, layout_name=layout_name, words=words,
             household=household, containers=containers,
         )  # fmt: skip
+
+
+def _context(
+    person: Person,
+    now_utc: datetime,
+    settings: IntakeSettings | None,
+    words: HeaderWords | None,
+    household: tuple[Person, ...],
+    containers: tuple[str, ...],
+) -> ReadContext:
+    kept, known = settings or shipped_settings(), words or shipped_words()
+    others, theirs = other_ids(person, household), sources_of_others(person, household, known)
+    return ReadContext(person, kept, known, now_utc, containers, others, theirs)
 
 
 def _encoding(layouts: tuple[Layout, ...], layout_name: str | None) -> str:

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from gramrise.domain.batch import Batch
 from gramrise.domain.person import Person
-from gramrise.intake.context import ReadContext, other_ids
+from gramrise.intake.context import ReadContext, other_ids, sources_of_others
 from gramrise.intake.rows import spoken_batch
 from gramrise.intake.settings import IntakeSettings, shipped_settings
 from gramrise.intake.words import HeaderWords, shipped_words
@@ -23,13 +23,15 @@ def read_note(
 ) -> Batch:
     """One amount as a person says it, given at a known instant: '3 pieces'. Its rows have origin 'give'.
 
-    household  everybody of the home: words that name another of them are set aside
+    household  everybody of the home: words that name another of them are set aside, their sources are asked about
     """
+    known = words or shipped_words()
     context = ReadContext(
         person,
         settings or shipped_settings(),
-        words or shipped_words(),
+        known,
         now_utc,
         others=other_ids(person, household),
+        sources_of_others=sources_of_others(person, household, known),
     )
     return spoken_batch(text, taken_at_utc, context, noticed)

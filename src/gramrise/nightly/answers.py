@@ -1,13 +1,17 @@
 """What may be answered to a stored question, for which others the answer holds, and what it makes of a weight."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
+from gramrise.domain.answered_grams import grams_of_answer, kg_then
+from gramrise.intake import AMOUNT_LARGE, AMOUNT_REFUSED, IntakeSettings, doubt_of_size
 from gramrise.report import answer_words
 from gramrise.store import MOST_GRAMS_TYPED, possible_answers, still_offered
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from gramrise.domain.person import Person
     from gramrise.domain.questions import Question
     from gramrise.report import ScreenWords
@@ -18,7 +22,6 @@ GRAMS_TYPED: Final = "grams"
 # Half a bottle of unknown size is half of nothing known: no source is offered for it.
 BOTTLE: Final = "bottle_size"
 BARE: Final = "bare_amount"
-LARGE: Final = "amount_large"  # that one large amount is meant says nothing of another
 # What a weighing in doubt becomes by an answer, kg, as the question names it.
 KG_BY_ANSWER: Final = {"kilograms": "kg", "pounds": "kg_if_pounds"}
 
@@ -29,11 +32,59 @@ def answers_offered(question: "Question", person: "Person") -> tuple[str, ...]:
     A source that was taken back is offered no more.
     """
     standing = still_offered(question, {source.name for _, told in person.sources.entries for source in told})
-    if question.kind in {BOTTLE, LARGE} or any(":" in answer for answer in standing):
+    if question.kind in {BOTTLE, AMOUNT_LARGE} or any(":" in answer for answer in standing):
         return standing
     unit = question.about.get("amount_unit")
     since = [source for source in person.sources_now() if not unit or source.unit.value == unit]
     return possible_answers(replace(question, answers=standing), since)
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """What an answer makes of an amount, where that is so much that it is doubted. `kg`: body weight of that day."""
+
+    doubt: str  # AMOUNT_REFUSED, AMOUNT_LARGE, or "" for an amount that is not doubted
+    grams: float = 0.0
+    kg: float | None = None
+
+
+def size_of(question: "Question", chosen: str, person: "Person", settings: IntakeSettings) -> Size:
+    """Whether an answer makes more of an amount than is likely, by the same rule as what is typed.
+
+    That a large amount is meant as it is written was asked already, and is not asked again.
+    """
+    grams = grams_of_answer(question, chosen, person)
+    if grams is None:
+        return Size("")
+    typed = chosen.startswith(f"{GRAMS_TYPED}:")
+    kg = kg_then(question, person)
+    doubt = AMOUNT_REFUSED if typed and grams > MOST_GRAMS_TYPED else doubt_of_size(grams, kg, settings)
+    asked_already = doubt == question.kind == AMOUNT_LARGE and not typed
+    return Size("" if asked_already else doubt, grams, kg)
+
+
+def size_refused(size: Size, words: "ScreenWords") -> str:
+    """Why an answer is not taken; "" where it may be."""
+    return words.say("ask.so_much", grams=words.amount(round(size.grams, 1))) if size.doubt == AMOUNT_REFUSED else ""
+
+
+def size_asked(size: Size, words: "ScreenWords") -> str:
+    """What is asked before an answer counts; "" where nothing is."""
+    if size.doubt != AMOUNT_LARGE or size.kg is None:
+        return ""
+    return words.say("ask.large", grams=words.amount(round(size.grams, 1)), kg=words.amount(round(size.kg, 1)))
+
+
+def alike_to(
+    asked: "StoredQuestion",
+    others: "Iterable[StoredQuestion]",
+    chosen: str,
+    person: "Person",
+    settings: IntakeSettings,
+) -> "list[StoredQuestion]":
+    """The other questions for which an answer may hold, too; where it makes very much of one, that one stays open."""
+    alike = [other for other in others if other is not asked and are_alike(asked, other, chosen)]
+    return [other for other in alike if not size_of(other.question, chosen, person, settings).doubt]
 
 
 def are_alike(asked: "StoredQuestion", other: "StoredQuestion", chosen: str) -> bool:
@@ -54,7 +105,8 @@ def are_alike(asked: "StoredQuestion", other: "StoredQuestion", chosen: str) -> 
 def holds_for_all(chosen: str, kind: str) -> bool:
     """Whether an answer says what the amounts of a log are, whatever each of them is."""
     of_a_source = ":" in chosen and not chosen.startswith(GRAMS_TYPED)
-    return kind != LARGE and (of_a_source or (chosen == "g" and kind == BARE))
+    # That one large amount is meant says nothing of another.
+    return kind != AMOUNT_LARGE and (of_a_source or (chosen == "g" and kind == BARE))
 
 
 def weight_meant(question: "Question", chosen: str) -> tuple[float, date] | None:
@@ -74,9 +126,9 @@ def alike_words(kind: str, chosen: str, count: int, words: "ScreenWords") -> str
 
 
 def grams_answer(text: str) -> str:
-    """'grams:12.5' for a number of grams as typed; "" for what is none."""
+    """'grams:12.5' for a number of grams as typed; "" for what is none. How much it may be: `size_of`."""
     try:
         grams = float(text.lower().strip().removesuffix("g").strip().replace(",", "."))
     except ValueError:
         return ""
-    return f"{GRAMS_TYPED}:{grams:g}" if 0 < grams <= MOST_GRAMS_TYPED else ""
+    return f"{GRAMS_TYPED}:{grams:g}" if grams > 0 else ""

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from gramrise.domain.care_plan import CarePlan, last_day_of
+from gramrise.domain.care_plan import CarePlan, has_number, last_day_of
 from gramrise.domain.person import Person
 from gramrise.nightly.settings import NightlySettings
 from gramrise.report import ScreenWords, screen_words
@@ -26,6 +26,8 @@ def still_missing(persons: list[Person], now_utc: datetime) -> Iterator[Named]:
             yield "plan_over", words.say("check.plan_over", person=who)
         if not plan.contacts:
             yield "contact_missing", words.say("check.contact_missing", person=who)
+        elif not any(has_number(contact) for contact in plan.contacts):
+            yield "contact_missing", words.say("check.contact_without_number", person=who)
         if not person.name:
             yield "name_missing", words.say("check.name_missing", person=who)
 

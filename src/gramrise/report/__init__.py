@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from gramrise.report.spoken.counts import count_row, counted_words, laid_words
     from gramrise.report.spoken.imports import import_counts, import_sentence
     from gramrise.report.spoken.outcomes import outcome_words
-    from gramrise.report.spoken.questions import WHOLE_LOG, answer_words, offered_words, question_words
+    from gramrise.report.spoken.questions import WHOLE_LOG, answer_words, choice_words, offered_words, question_words
     from gramrise.report.spoken.refusals import in_language
     from gramrise.report.spoken.stock import stock_sentence, weak_sentence
     from gramrise.report.weekly.numbers.build import weekly_view
@@ -85,6 +85,7 @@ __all__ = [
     "card_png",
     "card_text",
     "card_view",
+    "choice_words",
     "compose",
     "count_row",
     "counted",
@@ -152,7 +153,7 @@ _DEFINED_IN: Final = {
     "spoken.counts": ("count_row", "counted_words", "laid_words"),
     "spoken.imports": ("import_counts", "import_sentence"),
     "spoken.outcomes": ("outcome_words",),
-    "spoken.questions": ("WHOLE_LOG", "answer_words", "offered_words", "question_words"),
+    "spoken.questions": ("WHOLE_LOG", "answer_words", "choice_words", "offered_words", "question_words"),
     "spoken.refusals": ("in_language",),
     "spoken.stock": ("stock_sentence", "weak_sentence"),
     "words": ("Words", "words_for"),

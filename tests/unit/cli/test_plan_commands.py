@@ -155,6 +155,21 @@ def test_contacts_and_staff_that_a_new_list_leaves_out_are_named(home):
     assert "Mama" not in said
 
 
+def test_an_empty_contact_is_nobody_to_call(home):
+    told = typed(home, "plan", "mia", "--contact", "", "--glucagon-where", "Tasche", "--staff", " ")
+    assert told.exit_code == 0
+    plan = plan_of(home)
+    assert (plan.contacts, plan.school.staff, plan.glucagon_where) == ((), (), "Tasche")
+
+
+@pytest.mark.parametrize("contact", ["Mama", "mama2@example.org"])
+def test_a_contact_without_a_number_is_told_of_when_it_is_typed(home, contact):
+    said = " ".join(typed(home, "plan", "mia", "--contact", contact).output.split())
+    assert f"Bei „{contact}“ steht keine Nummer" in said
+    assert plan_of(home).contacts == (contact,)
+    assert "keine Nummer" not in " ".join(typed(home, "plan", "mia", "--contact", "Mama 0170 11").output.split())
+
+
 def test_a_plan_dated_before_another_says_that_the_later_one_holds(home):
     typed(home, "plan", "mia", "--standard-grams", "9")
     told = typed(home, "plan", "mia", "--standard-grams", "8", "--from", str(TODAY - timedelta(days=20)))

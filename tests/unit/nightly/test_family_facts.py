@@ -52,6 +52,14 @@ def test_what_is_missing_is_no_trouble_of_the_service_and_goes_once_it_is_said(t
     assert "All well." in said
 
 
+def test_contacts_without_any_number_are_nobody_to_call(tmp_path):
+    typed(tmp_path, "person", "add", "mia", "--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31.5")
+    typed(tmp_path, "person", "plan", "mia", "--contact", "Mama")
+    assert "contact_missing: mia: no contact has a number to call" in told(tmp_path, "check")
+    typed(tmp_path, "person", "plan", "mia", "--contact", "Mama", "--contact", "Papa 0170 1")
+    assert "contact_missing" not in told(tmp_path, "check")
+
+
 def test_a_german_family_reads_german(tmp_path):
     words = ("--born", "2016-04-02", "--zone", "Europe/Berlin", "--weight-kg", "31.5", "--language", "de")
     typed(tmp_path, "person", "add", "mia", *words)

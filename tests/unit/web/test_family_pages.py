@@ -177,6 +177,22 @@ def test_one_answer_mends_all_that_are_alike_and_an_answer_can_be_taken_back(sto
     assert len(store.questions("mia")) == 3
 
 
+def test_an_answer_is_no_way_round_the_bounds_of_an_amount(store, dad):
+    """A child of 31.5 kg and tablets of 4 g: 20 of them are refused, 10 asked about, and no 'all alike' takes them."""
+    rows = "".join(f"2026-03-01T{hour}:00+00:00,{number}\n" for hour, number in ((12, 2), (13, 10), (14, 20), (15, 3)))
+    bring(dad, ("log.csv", "time,glucose given\n" + rows, "text/csv"))
+    two, ten, twenty, _ = [str(each.question_id) for each in store.questions("mia")]
+    assert "pieces of tin: 2 = 8 g" in dad.get("/0/questions").text
+    told = send(dad, "/0/questions", question=twenty, answer="piece:tin", sure="1")
+    assert (told.status_code, "so much at once is not likely" in told.text) == (422, True)
+    assert send(dad, "/0/questions", question=twenty, answer="grams", grams="500").status_code == 422
+    assert "that is much for one treatment" in send(dad, "/0/questions", question=ten, answer="piece:tin").text
+    assert len(store.questions("mia")) == 4
+    assert "1 more" in send(dad, "/0/questions", question=two, answer="piece:tin").text
+    send(dad, "/0/questions", question=two, answer="piece:tin", sure="1", for_all="yes")
+    assert store.inputs("mia").doses["grams"].to_list() == [8.0, None, None, 12.0]
+
+
 def test_an_answer_that_was_not_offered_is_refused(store, dad):
     bring(dad, bare(12))
     number = store.questions("mia")[0].question_id

@@ -166,6 +166,7 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
     """Walk through the questions only you can answer. Enter alone leaves one for later."""
     from gramrise.cli import tables
     from gramrise.cli.question_walk import walk_through
+    from gramrise.intake import load_settings
     from gramrise.nightly import ask_about_unlogged, current_findings
     from gramrise.report import screen_words
 
@@ -184,7 +185,7 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
         for asked in together:
             house.store.answer(asked.question_id, chosen, "terminal", at)
 
-    answered = walk_through(waiting, answer, who, words)
+    answered = walk_through(waiting, answer, who, words, load_settings(house.home))
     tables.say("\n" + words.say("ask.done", answered=answered, left=len(waiting) - answered))
 
 

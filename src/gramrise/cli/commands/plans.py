@@ -122,7 +122,7 @@ def _write_down(
     from dataclasses import replace
 
     from gramrise.cli import tables
-    from gramrise.domain.care_plan import CarePlan, contradictions
+    from gramrise.domain.care_plan import CarePlan, contradictions, has_number
 
     standing = person.care_plan.on(day) or CarePlan()
     if at_school:
@@ -138,6 +138,10 @@ def _write_down(
     tables.say(house.spoken(f"{person.person_id}: plan written down, from {day.isoformat()}."))
     for told in _no_longer(standing, changed.care_plan.on(day) or CarePlan()):
         tables.warn(house.spoken(f"No longer in the plan: {told}. {NAME_ALL}"))
+    for contact in changes.get("contacts", ()):
+        if not has_number(contact):
+            told = f"'{contact}' has no number to call. The whole list again, with numbers: --contact 'WHO NUMBER'."
+            tables.warn(house.spoken(told))
     later = [since for since, _ in person.care_plan.entries if since > day]
     if later:
         tables.warn(house.spoken(f"What the plan of {later[0].isoformat()} states otherwise holds from that day on."))
@@ -245,7 +249,8 @@ def _line(text: str | None) -> str | None:
 
 
 def _lines(texts: list[str] | None) -> tuple[str, ...] | None:
-    return tuple(one_line(text) for text in texts) if texts else None
+    """The lines that were typed, without empty ones: these take the list away."""
+    return tuple(line for text in texts if (line := one_line(text))) if texts else None
 
 
 def _day(text: str | None, person: "Person") -> date | None:

@@ -18,7 +18,7 @@ from gramrise.intake.cells.amount_tokens import (
     plain_words,
 )
 from gramrise.intake.cells.beside_amounts import who_noticed, without_counts
-from gramrise.intake.cells.word_stems import stem_of
+from gramrise.intake.cells.word_stems import GENERIC, stem_of
 from gramrise.intake.words import HeaderWords, folded
 
 
@@ -43,13 +43,14 @@ class ReadAmount:
     remarks: tuple[str, ...] = ()  # mixed_with_food, vomited, time_doubtful
     happenings: tuple[str, ...] = ()  # food, activity, illness, glucagon, vomited
     # bare_amount | which_source | unknown_source | no_amount | unclear_amount | bottle_size | glucose_or_product
-    # | left_or_given
+    # | left_or_given; and, by who knows the household: amount_large | source_of_another
     question: str = ""
     about_word: str = ""  # the word the question is about
     names_glucose: bool = False  # a source of the person, or a general word for glucose, stands in it
     counts: bool = False  # some of its numbers say what is left or bought, not what was given
     insulin: bool = False  # some of its numbers are units of insulin
     noticed: str = ""  # child | sensor | adult: who noticed, where the words say so
+    whose: str = ""  # source_of_another: who of the household has the source that `about_word` names
 
 
 def read_amount(text: str, sources: tuple[Source, ...], words: HeaderWords, named: Source | None = None) -> ReadAmount:
@@ -87,6 +88,37 @@ def source_named(text: str, sources: tuple[Source, ...]) -> Source | None:
     return found[0] if len(found) == 1 else None
 
 
+def of_another(
+    text: str, own: tuple[Source, ...], others: tuple[tuple[str, str], ...], *, heading: bool = False
+) -> tuple[str, str] | None:
+    """The (name, whose) of another person's source that stands in a text and is no name of this person's own.
+
+    heading  the text is the title of a column, in which a general word for glucose names nobody's source
+    """
+    said = _stems(text)
+    names = [_stems(name) for one in own for name in (one.name, *one.other_names)]
+    for own_name in sorted(names, key=len, reverse=True):
+        said = _without(said, own_name)
+    for name, whose in others:
+        stems = _stems(name)
+        general = heading and GENERIC.issuperset(stems)
+        if stems and not general and _without(said, stems) != said:
+            return name, whose
+    return None
+
+
+def _stems(text: str) -> list[str]:
+    """The words and numbers of a text without the endings of plurals: 'candies' is 'candy'."""
+    found = _WORD_OR_NUMBER.findall(folded(text))
+    return [stem_of(f"{word.removesuffix('ies')}y" if word.endswith("ies") else word) for word in found]
+
+
+def _without(words: list[str], name: list[str]) -> list[str]:
+    """Words without the run of them that is a name; what stood before and behind it stays apart."""
+    at = next((at for at in range(len(words)) if name and words[at : at + len(name)] == name), None)
+    return words if at is None else [*words[:at], "", *_without(words[at + len(name) :], name)]
+
+
 def form_named(text: str, words: HeaderWords) -> Form:
     """The form a word means; unknown where it means none."""
     for form in (Form.TABLET, Form.LIQUID, Form.GEL):
@@ -112,6 +144,7 @@ def _unknown(chunk: Chunk) -> Given:
     return Given("", Form.UNKNOWN, amount, _UNITS[chunk.unit].value if chunk.unit in _UNITS else "", None, False)
 
 
+_WORD_OR_NUMBER = re.compile(r"[^\W\d_]+|\d+")
 _UNITS = {"piece": AmountUnit.PIECE, "ml": AmountUnit.ML, "gram": AmountUnit.GRAM}
 
 

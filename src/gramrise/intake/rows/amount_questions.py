@@ -10,6 +10,7 @@ AMOUNT_QUESTIONS = {
     "bare_amount": "'{text}' at {at}: {number} of what? Pieces, mL or grams?",
     "which_source": "'{text}' at {at}: of which source?",
     "unknown_source": "'{text}' at {at}: is '{word}' glucose of known strength, and which?",
+    "source_of_another": "'{text}' at {at}: '{word}' is a source of {whose}. Of which source was it?",
     "no_amount": "'{text}' at {at}: how much was given?",
     "unclear_amount": "'{text}' at {at}: how much was given?",
     "glucose_or_product": (
@@ -38,6 +39,7 @@ def amount_question(
         at=f"{local:%a %d %b %Y %H:%M}",
         number=number,
         word=read.about_word or text.strip()[:60],
+        whose=read.whose,
     )
     unit = dose["amount_unit"]
     counted = amount is not None and read.question != "bottle_size"  # half a bottle is half of nothing we know
@@ -56,7 +58,9 @@ def amount_question(
         "amount_unit": unit,
         "text": text.strip()[:200],
     }
-    if read.question == "unknown_source":
+    if read.question in {"unknown_source", "source_of_another"}:
         about["word"] = read.about_word
+    if read.whose:
+        about["whose"] = read.whose
     key = dose_key(str(about["taken_at_utc"]), dose["source"], dose["ordinal"])
     return Question(person.person_id, read.question, key, sentence, (*offered, "grams", "not_glucose"), about)

@@ -13,7 +13,17 @@ from gramrise.domain.frames import DOSES, EVENTS, UTC
 from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit, Form, Source
 from gramrise.domain.words import EventKind
-from gramrise.intake.cells import Given, ReadAmount, of_source, read_amount, read_number, source_named, who_noticed
+from gramrise.intake.amount_sizes import AMOUNT_LARGE, AMOUNT_REFUSED, doubt_of_size
+from gramrise.intake.cells import (
+    Given,
+    ReadAmount,
+    of_another,
+    of_source,
+    read_amount,
+    read_number,
+    source_named,
+    who_noticed,
+)
 from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.amount_questions import amount_question
 from gramrise.intake.rows.other_persons import denies_its_row, speaks_of_another
@@ -65,10 +75,12 @@ def doses_of_entries(
     remarks_too: bool,
     dosed_rows: Collection[int] = (),
     in_order: bool = True,
+    heading: str = "",
 ) -> DosesOfEntries:
     """Reads each entry against the sources the person had on that day; equal texts are read once.
 
     dosed_rows  rows whose dose another column has given: a remark in them adds no second one
+    heading     title of the column in which the amounts stand
     in_order    the entries are lines of a log; False: records with names of their own, each of which counts
     """
     person = context.person
@@ -79,7 +91,9 @@ def doses_of_entries(
         sources = person.sources.on_or_first(entry.day) or ()
         key = (entry.text, entry.source_text, sources)
         if key not in known:
-            known[key] = _read(_without_own_name(entry.text, person), entry.source_text, sources, context.words)
+            alone = _without_own_name(entry.text, person)
+            plain = _read(alone, entry.source_text, sources, context.words)
+            known[key] = _doubted_where_anothers(plain, alone, entry.source_text, sources, context, heading)
         read = known[key]
         if remarks_too and entry.row in dosed_rows:
             events = _happenings(entry, read, person, entry.text)
@@ -237,7 +251,7 @@ def _trouble_of(entry: DoseEntry, read: ReadAmount, said: str, context: ReadCont
         and (bool(_STRUCK_OUT.search(said)) or denies_its_row(said, context, given=False)),
         "another_person": bool(read.given) and speaks_of_another(said, context),
         "amounts_too_many": len(read.given) > settings.most_amounts_at_once,
-        "amount_implausible": grams > settings.most_grams_in_one_dose,
+        AMOUNT_REFUSED: doubt_of_size(grams, None, settings) == AMOUNT_REFUSED,
     }
     return next((code for code, holds in found.items() if holds), "")
 
@@ -246,14 +260,30 @@ def _doubted_where_large(read: ReadAmount, entry: DoseEntry, context: ReadContex
     """More than one treatment holds is asked about; until the answer it has no grams and no source."""
     kg = context.person.weights_kg.on_or_first(entry.day)
     grams = sum(one.grams or 0.0 for one in read.given)
-    if kg is None or read.question or grams <= context.settings.most_grams_per_kg_in_one_dose * kg:
+    if read.question or kg is None or doubt_of_size(grams, kg, context.settings) != AMOUNT_LARGE:
         return read
     told = f"{grams:.0f} g of glucose, {kg:.0f} kg"
     unsaid = tuple(
         Given("", one.form, one.amount, "", None, one.may_be_weaker, meant=f"{one.unit}:{one.source}")
         for one in read.given
     )
-    return replace(read, given=unsaid, question="amount_large", about_word=told)
+    return replace(read, given=unsaid, question=AMOUNT_LARGE, about_word=told)
+
+
+def _doubted_where_anothers(
+    read: ReadAmount, text: str, source_text: str, sources: tuple[Source, ...], context: ReadContext, heading: str
+) -> ReadAmount:
+    """'2 candy' is no two of the brother's own where 'candy' is the name of the sister's source: it is asked about."""
+    others = context.sources_of_others
+    if not others or read.question or not any(one.source for one in read.given):
+        return read
+    if source_text and source_named(source_text, sources) is not None:
+        return read  # its column says of what; the word there only counts
+    found = of_another(f"{text} {source_text}", sources, others) or of_another(heading, sources, others, heading=True)
+    if found is None:
+        return read
+    unsaid = tuple(Given("", Form.UNKNOWN, one.amount, one.unit, None, False) for one in read.given)
+    return replace(read, given=unsaid, question="source_of_another", about_word=found[0], whose=found[1])
 
 
 def _may_be_glucose(read: ReadAmount) -> bool:

@@ -127,7 +127,7 @@ def add_dose_entries(
     """Reads the words of entries and adds what they state; entries that cannot be read go into the quarantine."""
     if not remarks_too:
         entries = [entry for entry in entries if entry.row not in taken.dosed_rows]  # the same dose in another column
-    found = doses_of_entries(entries, context, origin, remarks_too, taken.dosed_rows)
+    found = doses_of_entries(entries, context, origin, remarks_too, taken.dosed_rows, heading=label)
     doses = dose_frame(found)
     taken.rows_repeated += found.repeated
     taken.add_doses(doses, dose_questions(found, doses, context.person), found.unstated_sources)

@@ -3,6 +3,7 @@
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Final
 
+from gramrise.domain.answered_grams import grams_of_answer
 from gramrise.report.spoken.clocks import local_time
 
 if TYPE_CHECKING:
@@ -41,7 +42,21 @@ def question_words(question: "Question", person: "Person", words: "ScreenWords")
         "on": _day(about.get("on"), words),
         "kg": _number(round(kg, 1) if isinstance(kg, float) else kg, words),
     }
+    own = f"asked.{question.kind}"  # on the family's own screens other persons have names
+    if words.has(own):
+        return words.say(own, **values, word=str(about.get("word", "")), whose=str(about.get("whose", "")))
     return told.say(code, **values)
+
+
+def choice_words(offered: str, question: "Question", person: "Person", words: "ScreenWords") -> str:
+    """An answer as it is chosen from: with the grams that it makes of the amount, where it makes some."""
+    told, grams = offered_words(offered, question, person, words), grams_of_answer(question, offered, person)
+    if grams is None:
+        return told
+    weight = words.amount(round(grams, 1))
+    if offered == "g":
+        return words.say("answer.in_grams", answer=told, grams=weight)
+    return words.say("answer.makes", answer=told, amount=_number(question.about.get("amount"), words), grams=weight)
 
 
 def offered_words(offered: str, question: "Question", person: "Person", words: "ScreenWords") -> str:

@@ -3,6 +3,7 @@
 kind                  answer              effect on what it is about
 any of an amount      piece:NAME, mL:NAME the dose is so many pieces or mL of that source
                       g                   its number is grams
+                      g:NAME              its number is grams of that source
                       grams:NUMBER        it is so many grams, typed in
                       not_glucose         it is no dose
 maybe_twice           same                the doubted of the two doses, else the later, is left out, and other questions
@@ -93,6 +94,8 @@ def _one_dose(doses: pl.DataFrame, hit: pl.Expr, each: StoredQuestion) -> pl.Dat
         told = {"amount_unit": pl.lit("g"), "grams": pl.col("amount"), "source": pl.lit("")}
     elif source and word in {str(AmountUnit.PIECE), str(AmountUnit.ML)}:
         told = {"amount_unit": pl.lit(word), "source": pl.lit(source)}
+    elif source and word == str(AmountUnit.GRAM):
+        told = {"amount_unit": pl.lit(word), "grams": pl.col("amount"), "source": pl.lit(source)}
     changed = {name: pl.when(hit).then(value).otherwise(pl.col(name)) for name, value in told.items()}
     return _numbered(doses.with_columns(**changed)) if changed else doses
 

@@ -5,9 +5,9 @@ from typing import Final
 from starlette.responses import RedirectResponse, Response
 
 from gramrise.domain.problems import WrongUse
-from gramrise.nightly import are_alike, ask_about_unlogged, current_findings
+from gramrise.nightly import ask_about_unlogged, current_findings
 from gramrise.store import StoredQuestion
-from gramrise.web.views.asked import alike_asked, answer_of, asked_now, weight_asked
+from gramrise.web.views.asked import alike_asked, alike_waiting, answer_of, asked_now, sure_asked
 from gramrise.web.visit import FAMILY, Door, Visit
 
 
@@ -26,15 +26,14 @@ def later(visit: Visit) -> Response:
 
 
 def answer(visit: Visit) -> Response:
-    """Keeps an answer; a weight that was in doubt, and an answer that may hold for more, are asked about first."""
+    """Keeps an answer; first it asks about a weight in doubt, much at once, and whether the answer holds for more."""
     waiting = visit.store.questions(visit.person.person_id)
     asked = _asked(visit, waiting)
     chosen = answer_of(visit, asked.question)
-    if "sure" not in visit.form:
-        told = weight_asked(visit, asked.question, chosen)
-        if told:
-            return visit.shown("sure_answer.html", told=told, asked=asked, chosen=chosen, alike=())
-    alike = [each for each in waiting if each is not asked and are_alike(asked, each, chosen)]
+    told = sure_asked(visit, asked.question, chosen)
+    if told and "sure" not in visit.form:
+        return visit.shown("sure_answer.html", told=told, asked=asked, chosen=chosen, alike=())
+    alike = alike_waiting(visit, asked, waiting, chosen)
     if alike and "for_all" not in visit.form:
         told = alike_asked(visit, asked.question, chosen, len(alike))
         return visit.shown("sure_answer.html", told=told, asked=asked, chosen=chosen, alike=alike)

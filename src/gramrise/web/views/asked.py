@@ -5,8 +5,19 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gramrise.domain.problems import WrongUse
-from gramrise.nightly import GRAMS_TYPED, alike_words, answers_offered, grams_answer, weight_meant
-from gramrise.report import WHOLE_LOG, offered_words, question_words
+from gramrise.intake import load_settings
+from gramrise.nightly import (
+    GRAMS_TYPED,
+    alike_to,
+    alike_words,
+    answers_offered,
+    grams_answer,
+    size_asked,
+    size_of,
+    size_refused,
+    weight_meant,
+)
+from gramrise.report import WHOLE_LOG, choice_words, question_words
 
 if TYPE_CHECKING:
     from gramrise.domain.questions import Question
@@ -40,7 +51,7 @@ def asked_now(visit: "Visit", waiting: "Sequence[StoredQuestion]", *, after: int
         at=waiting.index(chosen) + 1,
         of=len(waiting),
         sentence=question_words(chosen.question, visit.person, visit.screens),
-        choices=tuple((each, offered_words(each, chosen.question, visit.person, visit.screens)) for each in plain),
+        choices=tuple((each, choice_words(each, chosen.question, visit.person, visit.screens)) for each in plain),
         typed_grams=typed,
     )
 
@@ -58,11 +69,24 @@ def answer_of(visit: "Visit", question: "Question") -> str:
     raise WrongUse(visit.say("slip.answer"), visit.say("mend.answer"))
 
 
-def weight_asked(visit: "Visit", question: "Question", chosen: str) -> str:
-    """Asks once more before a weight that was in doubt counts; "" for any other answer."""
+def alike_waiting(
+    visit: "Visit", asked: "StoredQuestion", waiting: "Sequence[StoredQuestion]", chosen: str
+) -> "list[StoredQuestion]":
+    """The other questions for which an answer may hold, too."""
+    return alike_to(asked, waiting, chosen, visit.person, load_settings(visit.page.home))
+
+
+def sure_asked(visit: "Visit", question: "Question", chosen: str) -> str:
+    """Asks once more before a weight that was in doubt counts, or much for one treatment; "" for any other answer.
+
+    Raises WrongUse for more than is likely at once.
+    """
+    size = size_of(question, chosen, visit.person, load_settings(visit.page.home))
+    if size_refused(size, visit.screens):
+        raise WrongUse(visit.say("slip.so_much", grams=visit.words.number(size.grams, 1)), visit.say("mend.so_much"))
     meant = weight_meant(question, chosen)
     if meant is None:
-        return ""
+        return size_asked(size, visit.screens).partition("?")[0] + "?" if size.doubt else ""
     kg, on = meant
     return visit.say("ask.weight_counts", kg=visit.words.number(kg, 1), on=visit.words.day(on))
 

@@ -44,6 +44,9 @@ def test_a_complete_card_lacks_nothing_and_holds_one_amount_without_conditions()
     [
         (person(name=""), SMALL_PIECES, "the name", "person set mira --name"),
         (person(replace(PLAN, contacts=())), SMALL_PIECES, "whom to call", "--contact"),
+        (person(replace(PLAN, contacts=("",))), SMALL_PIECES, "whom to call, with a number", "--contact"),
+        (person(replace(PLAN, contacts=("Mama", "mama2@example.org"))), SMALL_PIECES, "with a number", "--contact"),
+        (school(staff=(" ",)), SMALL_PIECES, "trained staff by name", "--staff"),
         (school(glucagon_where=""), SMALL_PIECES, "where the glucagon is at school", "--school-glucagon-where"),
         (person(replace(PLAN, approved_by="")), SMALL_PIECES, "the clinician's approval", "--approved-by"),
         (person(replace(PLAN, approved_on=None)), SMALL_PIECES, "the clinician's approval", "--approved-on"),

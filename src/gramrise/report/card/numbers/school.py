@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from gramrise.domain.care_plan import CarePlan
+from gramrise.domain.care_plan import CarePlan, has_number
 from gramrise.domain.person import Person
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.sources import Source
@@ -26,7 +26,10 @@ def school_gaps(person: Person, source: Source | str, today: date, rules: CardSe
     gaps = (
         (Gap("a sealed source of known strength", "--source with a shop-bought one"), not _sealed(source)),
         (Gap("the name", f"gramrise person set {person.person_id} --name NAME"), not person.name),
-        (Gap("whom to call", f"{told} --contact 'WHO NUMBER'"), not plan.contacts),
+        (
+            Gap("whom to call, with a number", f"{told} --contact 'WHO NUMBER'"),
+            not any(has_number(contact) for contact in plan.contacts),
+        ),
         (
             Gap("where the glucagon is at school", f"{told} --school-glucagon-where PLACE"),
             not plan.school.glucagon_where,
