@@ -48,7 +48,12 @@ def decoded(data: bytes, file: str, encoding: str = "auto") -> str:
         text = text.rstrip("\x00") + "\ufffd"
     zeros = text.count("\x00")
     if zeros > _MOST_ZEROS * len(text):
-        raise _no_text(file, name)
+        raise FileRefused(
+            "not_text",
+            file,
+            f"{zeros} of its {len(text)} characters are zero bytes, as where a file was not written whole",
+            "export or copy it again",
+        )
     if zeros:  # what a machine that stopped while it wrote leaves behind: such a row is set aside, or its note marked
         text = text.replace("\x00", "\ufffd")
     return text.replace("\r\n", "\n").replace("\r", "\n")

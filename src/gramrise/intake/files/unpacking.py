@@ -24,6 +24,12 @@ _OLD_SHEET = b"\xd0\xcf\x11\xe0"
 _CHUNK = 1 << 20
 # What every program packs a zip with. The others unpack to hundreds of megabytes in one step of the library.
 READ_METHODS = frozenset({zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED})
+# Names of packed files and workbooks. Some programs call a plain text so.
+_PACKED_NAMES = (
+    ".gz", ".tgz", ".zip", ".tar", ".bz2", ".xz", ".7z", ".rar", ".xlsx", ".xlsm", ".xls", ".ods", ".docx", ".odt"
+)  # fmt: skip
+_NO_TEXT = re.compile(rb"[\x00-\x08\x0e-\x1a\x1c-\x1f]")
+_MOST_LETTERS = 120  # of a member's name that are shown; our choice
 HIDDEN = "the sheet is hidden in its workbook"
 
 
@@ -79,7 +85,24 @@ def _parts(name: str, data: bytes, settings: IntakeSettings, encoding: str) -> l
     if data.startswith(_OLD_SHEET):
         raise FileRefused("old_workbook", name, "it is a workbook of the old kind", "save it as xlsx or CSV")
     _check_kind(name, data)
+    _check_named(name, data)
     return [FileMember(name, data, decoded(data, name, encoding))]
+
+
+def _check_named(name: str, data: bytes) -> None:
+    """Raises FileRefused for a file that is named as a packed one, does not begin as one, and is no text either."""
+    head = data[: encodings.HEAD]
+    if (
+        name.casefold().endswith(_PACKED_NAMES)
+        and encodings.encoding_of(head)[0] in {"utf-8", "cp1252"}
+        and _NO_TEXT.search(head)
+    ):
+        raise FileRefused(
+            "packing_broken",
+            name,
+            "it is named as a packed file or a workbook, and does not begin as one: it is damaged, or none",
+            "copy or fetch it again",
+        )
 
 
 def _check_kind(name: str, data: bytes) -> None:
@@ -124,7 +147,7 @@ def _unzipped(name: str, data: bytes, settings: IntakeSettings, encoding: str) -
         contents = _members(name, archive, members, _most_unpacked(len(data), settings))
     if "xl/workbook.xml" in contents:
         return [
-            FileMember(f"{name}: {printable(sheet)}", data, rows=rows, passed_over="" if rows is not None else HIDDEN)
+            FileMember(f"{name}: {_shown(sheet)}", data, rows=rows, passed_over="" if rows is not None else HIDDEN)
             for sheet, rows in sheets_of(name, data, contents, settings)
         ]
     if contents.get("mimetype", b"").startswith(b"application/vnd.oasis"):
@@ -135,13 +158,20 @@ def _unzipped(name: str, data: bytes, settings: IntakeSettings, encoding: str) -
         raise FileRefused("not_text", name, "it is a text document (docx)", "save its table as CSV, or its text as txt")
     parts = []
     for packed, content in contents.items():
-        inner = printable(packed)
+        inner = _shown(packed)
         if content.startswith((_GZIP, _ZIP)):
             raise _packed_twice(f"{name}: {inner}")
         if not PurePosixPath(inner).name.startswith(".") and not inner.startswith("__"):
             _check_kind(f"{name}: {inner}", content)
             parts.append(FileMember(f"{name}: {inner}", content, decoded(content, f"{name}: {inner}", encoding)))
     return parts
+
+
+def _shown(name: str) -> str:
+    """A member's name as it is printed: of a very long one its beginning and its end."""
+    whole = printable(name)
+    half = _MOST_LETTERS // 2
+    return whole if len(whole) <= _MOST_LETTERS else f"{whole[:half]}...{whole[-half:]}"
 
 
 def _members(name: str, archive: zipfile.ZipFile, members: list[zipfile.ZipInfo], most: int) -> dict[str, bytes]:

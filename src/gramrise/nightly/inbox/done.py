@@ -9,12 +9,11 @@ from typing import Any, Final
 from gramrise.config.private_files import remove_cut_off, write_whole
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
-from gramrise.nightly.inbox.folders import DONE, INBOX
+from gramrise.nightly.inbox.folders import DONE, INBOX, MEMORY
 from gramrise.nightly.inbox.looks import look_at
 from gramrise.nightly.inbox.moves import first_free
 from gramrise.store import sum_of
 
-MEMORY: Final = ".done.json"
 _HASH: Final = 2  # behind size and time; memories of before have none
 MOST_REMEMBERED: Final = 500  # files of one person; our choice: nobody writes on to a file of a year ago
 

@@ -14,6 +14,7 @@ from gramrise.nightly.inbox.moves import first_free
 INBOX: Final = "inbox"
 DONE: Final = "done"
 HELD: Final = "held"
+MEMORY: Final = ".done.json"  # of what lies in `done`
 
 
 def make_inboxes(home: Path, persons: list[Person]) -> list[str]:

@@ -10,10 +10,17 @@ from typing import Final
 
 from gramrise.domain.person import Person
 from gramrise.domain.printable import printable
-from gramrise.nightly.inbox.folders import DONE, HELD, INBOX, shared_folders
+from gramrise.nightly.inbox.folders import DONE, HELD, INBOX, MEMORY, shared_folders
 
 Look = tuple[int, int, int]  # size, time of change of the content, of the entry
 
+# Programs that fetch or copy a file call it so until it is whole.
+_NOT_WHOLE: Final = (".part", ".partial", ".crdownload", ".download", ".tmp")
+# Hidden files that systems and programs of copying keep in folders, and our own memory: no news to anybody.
+_HOUSEKEEPING: Final = (
+    MEMORY, "._", "..", ".DS_Store", ".Trash", ".directory", ".fuse_hidden", ".gitkeep", ".growing", ".keep",
+    ".localized", ".nfs", ".stfolder", ".stignore", ".stversions", ".sync", ".~",
+)  # fmt: skip
 _KINDS: Final = (
     (stat.S_ISLNK, "a link"),
     (stat.S_ISFIFO, "a named pipe"),
@@ -51,9 +58,17 @@ def lying_still(
 
 
 def looks_at(folder: Path) -> dict[Path, Look]:
-    """The plain files of a folder, in order of name; hidden ones are none."""
-    files = sorted((file for file in _entries(folder) if not file.name.startswith(".")), key=lambda file: file.name)
+    """The plain files of a folder, in order of name; hidden ones, and those that are not whole yet, are none."""
+    files = sorted((file for file in _entries(folder) if not _passed_over(file.name)), key=lambda file: file.name)
     return {file: look for file in files if (look := look_at(file)) is not None}
+
+
+def _passed_over(name: str) -> bool:
+    return name.startswith(".") or _is_part(name)
+
+
+def _is_part(name: str) -> bool:
+    return name.casefold().endswith(_NOT_WHOLE)
 
 
 def _entries(folder: Path) -> list[Path]:
@@ -73,15 +88,29 @@ def look_at(file: Path) -> Look | None:
 
 
 def left_alone(home: Path, persons: list[Person]) -> list[str]:
-    """A sentence for each entry of an inbox that is no plain file: it is never opened."""
+    """A sentence for each entry of an inbox that is never opened: no plain file, a hidden one, or one not whole yet."""
     told = []
     for person in persons:
         for path in sorted(_entries(home / INBOX / person.person_id)):
-            kind = _kind(path)
-            if kind and not path.name.startswith(".") and path.name not in {DONE, HELD}:
-                name = f"{INBOX}/{person.person_id}/{printable(path.name)}"
-                told.append(f"{name}: it is {kind} and is not read. To mend: put the file itself into the inbox.")
+            if path.name in {DONE, HELD} or path.name.startswith(_HOUSEKEEPING):
+                continue
+            told += _why_alone(path, f"{INBOX}/{person.person_id}/{printable(path.name)}")
     return told
+
+
+def _why_alone(path: Path, name: str) -> list[str]:
+    kind, hidden = _kind(path), path.name.startswith(".")
+    if kind:
+        told = f"{name}: it is {kind} and is not read. To mend: put the file itself into the inbox."
+        return [] if hidden else [told]
+    if _is_part(path.name):
+        return [
+            f"{name}: it is named as a file that is not whole yet, and is not read. "
+            "To mend: let the program that fetches it end, or fetch it again."
+        ]
+    if hidden:
+        return [f"{name}: it is a hidden file and is not read. To mend: give it a name without the dot before it."]
+    return []
 
 
 def _kind(path: Path) -> str:

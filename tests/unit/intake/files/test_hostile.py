@@ -404,3 +404,31 @@ def test_a_file_of_very_many_rows_before_the_birth_says_that_they_are(careful_by
     settings = load_settings().model_copy(update={"most_troubles_named": 1000, "careful_bytes": careful_bytes})
     with pytest.raises(FileWaits, match=r"the times of 2688 of its 2688 rows are in the future, or before the birth"):
         read_file(file, PERSON, now_utc=NOW, settings=settings)
+
+
+@pytest.mark.parametrize("name", ["a.csv.gz", "a.zip", "a.XLSX", "a.tar"])
+def test_a_file_that_is_named_as_packed_and_does_not_begin_so_is_called_damaged(name, tmp_path):
+    data = b"x" + gzip.compress(GOOD)
+    assert refused(tmp_path, name, data) == "packing_broken"
+    with pytest.raises(FileRefused, match=r"it is damaged, or none\. To mend: copy or fetch it again"):
+        read_file(_put(tmp_path, name, bytes(range(256)) * 50), PERSON, now_utc=NOW)
+
+
+@pytest.mark.parametrize("name", ["a.csv.gz", "a.xls"])
+def test_a_plain_table_under_the_name_of_a_packed_file_is_read(name, tmp_path):
+    (batch,) = read_file(_put(tmp_path, name, GOOD), PERSON, now_utc=NOW)
+    assert batch.readings.height == len(TRUTH)
+
+
+def test_a_text_of_many_zero_bytes_is_called_not_whole_and_no_encoding_is_asked_for(tmp_path):
+    with pytest.raises(FileRefused, match=r"20000 of its .* characters are zero bytes") as why:
+        read_file(_put(tmp_path, "a.csv", GOOD + b"\n" + b"\x00" * 20_000 + b"\n1"), PERSON, now_utc=NOW)
+    assert "encoding" not in str(why.value)
+
+
+def test_a_very_long_name_of_a_member_is_shown_short(tmp_path):
+    data = archive(**{"n" * 60_000 + ".csv": GOOD, "m" * 60_000 + ".csv": b"nothing here"})
+    (batch,) = read_file(_put(tmp_path, "a.zip", data), PERSON, now_utc=NOW)
+    assert batch.readings.height == len(TRUTH)
+    assert batch.file.endswith("nnn.csv")
+    assert max(len(text) for text in (batch.file, *batch.remarks)) < 300
