@@ -5,18 +5,25 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import typer
 
-from gramrise.cli.parse import birth_date, body_weight, choice, one_line, one_of, time_zone
+from gramrise.cli.parse import birth_date, body_weight, one_line, one_of, time_zone
+from gramrise.cli.typed_lines import line_typed
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.units import GlucoseUnit
 
 if TYPE_CHECKING:
     from gramrise.cli.context import Household
+    from gramrise.report import ScreenWords
 
 Ask = Callable[[str], str]
+
+# What may be typed for a language, in small letters; Enter alone is English.
+_LANGUAGES: Final = {
+    "": "en", "en": "en", "english": "en", "englisch": "en", "de": "de", "deutsch": "de", "german": "de",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,26 +49,37 @@ def ask_for(told: Told, today: date, ask: Ask) -> Told:
     """Asks for what is missing, in the language that is asked for first; what cannot be meant is asked for again."""
     from gramrise.report import screen_words
 
-    language = told.language or _until(
-        ask, "Language / Sprache: en, de; Enter: en", lambda text: choice(text, ("", "en", "de"), "language")
-    )
-    say = screen_words(language or "en").say
+    typed = told.language or _until(ask, "Language / Sprache: en, de; Enter: en", _language, "en")
+    language = _language(typed)
+    words = screen_words(language)
+
+    def asked(code: str, check: Callable[[str], object]) -> str:
+        return _until(ask, words.say(code), check, language)
+
     return Told(
         language=language,
-        born=told.born or _until(ask, say("add.born"), lambda text: birth_date(text, today, language or "en")),
-        zone=told.zone or _until(ask, say("add.zone"), time_zone),
-        name=told.name or _until(ask, say("add.name"), one_line),
-        weight=told.weight or _until(ask, say("add.weight"), _weight),
-        unit=told.unit or _until(ask, say("add.unit"), lambda text: text and one_of(GlucoseUnit, text, "unit")),
-        contacts=_several(ask, say("add.contact"), say("add.contact_more")),
-        recipient=_until(ask, say("add.mail"), _address),
+        born=told.born or asked("add.born", lambda text: birth_date(text, today, language)),
+        zone=told.zone or asked("add.zone", time_zone),
+        name=told.name or asked("add.name", one_line),
+        weight=told.weight or asked("add.weight", _weight),
+        unit=told.unit or asked("add.unit", lambda text: text and one_of(GlucoseUnit, text, "unit")),
+        contacts=_contacts(asked, words),
+        recipient=asked("add.mail", _address),
     )
+
+
+def _language(text: str) -> str:
+    """'en' or 'de', by its letters or its name. Raises WrongUse."""
+    found = _LANGUAGES.get(text.casefold())
+    if found is None:
+        raise WrongUse(f"'{text}' is no language", "one of: en, de")
+    return found
 
 
 def read_line(question: str) -> str:
     """One answer from the terminal. Raises Abort at the end of input."""
     try:
-        return input(f"{question}: ").strip()
+        return line_typed(f"{question}: ")
     except EOFError:
         raise typer.Abort from None
 
@@ -83,21 +101,29 @@ def _may_append(file: Path) -> bool:
     return not file.is_file() or "recipients" not in file.read_text("utf-8-sig")
 
 
-def _until(ask: Ask, question: str, check: Callable[[str], object]) -> str:
+def _until(ask: Ask, question: str, check: Callable[[str], object], language: str) -> str:
+    """What was typed, once it can be meant; a refusal is told in the language of the questions."""
+    from gramrise.report import in_language
+
     while True:
         text = ask(question)
         try:
             check(text)
         except WrongUse as wrong:
-            print(str(wrong))
+            print(in_language(str(wrong), language))
             continue
         return text
 
 
-def _several(ask: Ask, first: str, then: str) -> tuple[str, ...]:
+def _contacts(asked: Callable[[str, Callable[[str], object]], str], words: "ScreenWords") -> tuple[str, ...]:
+    """Whom to call, one after the other. One without a number is kept, and told of at once."""
+    from gramrise.domain.care_plan import has_number
+
     found: list[str] = []
-    while text := _until(ask, then if found else first, one_line):
+    while text := asked("add.contact_more" if found else "add.contact", one_line):
         found.append(text)
+        if not has_number(text):
+            print(words.say("add.contact_no_number", contact=text))
     return tuple(found)
 
 

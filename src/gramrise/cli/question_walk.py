@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from gramrise.cli import tables
+from gramrise.cli.typed_lines import line_typed
 from gramrise.nightly import (
     GRAMS_TYPED,
     alike_to,
@@ -125,6 +126,6 @@ def _grams_typed(words: "ScreenWords", refused: Callable[[str], str]) -> str | N
 def _typed(prompt: str) -> str | None:
     """One line as typed; None at the end of input."""
     try:
-        return input(prompt).strip()
+        return line_typed(prompt)
     except EOFError:
         return None

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from gramrise.connectors.shelf import load_layouts
     from gramrise.intake.amount_sizes import AMOUNT_LARGE, AMOUNT_REFUSED, doubt_of_size
-    from gramrise.intake.cells import possible_days
+    from gramrise.intake.cells import noticed_named, possible_days
     from gramrise.intake.problems import FileRefused, FileTrouble, FileWaits, unreadable
     from gramrise.intake.reading import read_batches, read_file
     from gramrise.intake.recognition_report import Recognition, recognise
@@ -38,6 +38,7 @@ __all__ = [
     "load_settings",
     "load_words",
     "local_date",
+    "noticed_named",
     "possible_days",
     "read_batches",
     "read_file",
@@ -65,6 +66,7 @@ _HOMES = {
     "load_layouts": "gramrise.connectors.shelf",
     "load_settings": "gramrise.intake.settings",
     "load_words": "gramrise.intake.words",
+    "noticed_named": "gramrise.intake.cells",
     "possible_days": "gramrise.intake.cells",
     "read_batches": "gramrise.intake.reading",
     "read_file": "gramrise.intake.reading",

@@ -13,6 +13,7 @@ from gramrise.cli.main import app
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import WrongUse
 from gramrise.intake import clock_alone, without_time
+from gramrise.report import in_language
 from gramrise.store import Store
 
 ZONES = Dated(((date(2016, 1, 1), ZoneInfo("Europe/Berlin")),))
@@ -191,6 +192,24 @@ def test_who_noticed_is_kept_from_the_option_or_the_words(home):
     typed(home, "give", "4 pieces", "--at", "0:50")
     assert doses(home).sort("amount", "taken_at_utc")["noticed"].to_list() == ["adult", "sensor", "child", "child", ""]
     assert isinstance(typed(home, "give", "3 pieces", "--noticed", "dog").exception, WrongUse)
+
+
+@pytest.mark.parametrize(
+    ("word", "kept"),
+    [("Kind", "child"), ("Sensor", "sensor"), ("Erwachsene", "adult"), ("Erwachsener", "adult"),
+     ("Erwachsene(r)", "adult"), ("Mama", "adult"), ("adult", "adult")],
+)  # fmt: skip
+def test_who_noticed_may_be_said_in_german(home, word, kept):
+    typed(home, "give", "3 pieces", "--at", "0:10", "--noticed", word)
+    assert doses(home)["noticed"].to_list() == [kept]
+
+
+@pytest.mark.parametrize("word", ["Hund", "nicht das Kind", "Kind oder Sensor"])
+def test_what_does_not_say_who_noticed_is_refused_in_german(home, word):
+    refused = typed(home, "give", "3 pieces", "--noticed", word).exception
+    said = in_language(str(refused), "de")
+    assert said == f"„{word}“ sagt nicht, wer es bemerkt hat. Abhilfe: eines von: Kind, Sensor, Erwachsene."
+    assert doses(home).height == 0
 
 
 def test_who_noticed_is_shown_beside_the_treatment(home):

@@ -1,6 +1,12 @@
 """Adding a person at a terminal asks for what was not typed; in a script nothing is asked and nothing is guessed."""
 
+import os
+import pty
+import signal
+import sys
+import time
 from datetime import date
+from select import select
 
 import pytest
 from typer.testing import CliRunner
@@ -31,7 +37,7 @@ def test_what_is_missing_is_asked_for_and_asked_again_where_it_cannot_be_meant(c
         "14.3.2016", "Europe/Berlin", "31,5", "mmol/L", "Mia", "de", ("Mama 0170 1",), "mama@example.org"
     )
     said = capsys.readouterr().out
-    assert said.count("To mend") == 5
+    assert (said.count("To mend"), said.count("Abhilfe")) == (1, 4)  # the first before any language was typed
 
 
 def test_at_a_terminal_name_contacts_plan_and_recipients_are_led_to(tmp_path, monkeypatch):
@@ -70,6 +76,70 @@ def test_the_questions_are_put_in_the_language_that_was_chosen_first():
     guided_add.ask_for(guided_add.Told("", ""), TODAY, ask)
     assert asked[1].startswith("Geburtsdatum")
     assert len(asked) == 8
+
+
+@pytest.mark.parametrize("named", ["Deutsch", "german", "DE"])
+def test_every_refusal_is_in_the_language_typed_first_also_where_nobody_is_known(capsys, named):
+    told = guided_add.ask_for(guided_add.Told("", ""), TODAY, answering(
+        named, "2.4.2091", "31.02.2016", "14.3.2016", "Berlin", "Europe/Berlin", "", "three", "900", "", "21,5", "",
+        "Mama 0170 1", "", "mama", "",
+    ))  # fmt: skip
+    assert told.language == "de"
+    said = capsys.readouterr().out
+    assert said.count("Abhilfe") == 7
+    assert "To mend" not in said
+
+
+@pytest.mark.parametrize(("named", "language"), [("English", "en"), ("", "en"), ("englisch", "en")])
+def test_english_may_be_named_too_and_is_spoken_where_nothing_was(named, language):
+    answers = answering(named, "2016-03-14", "Europe/Berlin", "", "", "", "", "")
+    assert guided_add.ask_for(guided_add.Told("", ""), TODAY, answers).language == language
+
+
+def test_a_contact_without_a_number_is_kept_and_told_of_at_once(capsys):
+    answers = ("de", "14.3.2016", "Europe/Berlin", "", "", "", "mama2@example.org", "Oma 0171 2", "", "")
+    told = guided_add.ask_for(guided_add.Told("", ""), TODAY, answering(*answers))
+    assert told.contacts == ("mama2@example.org", "Oma 0171 2")
+    said = capsys.readouterr().out
+    assert "mama2@example.org: Darin steht keine Nummer." in said
+    assert "Oma" not in said
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a pseudo terminal")
+def test_control_c_ends_the_questions_also_after_a_date_was_refused(tmp_path):
+    """A refused date loads a library that had the system go on reading after the signal: it was heard by nobody."""
+    person, terminal = pty.fork()
+    if person == 0:
+        os.execv(sys.executable, [sys.executable, "-m", "gramrise", "--home", str(tmp_path), "person", "add", "mio"])
+    try:
+        for shown, typed_in in (("Enter: en: ", "de\n"), ("2.4.2016: ", "x\n"), ("2.4.2016: ", "\x03")):
+            assert shown in shown_until(terminal, shown)
+            os.write(terminal, typed_in.encode())
+        assert ended(person) == 130
+    finally:
+        os.close(terminal)
+
+
+def shown_until(terminal, text, most_s=60):
+    """What the terminal shows until a text stands there."""
+    shown, last = "", time.monotonic() + most_s
+    while not shown.endswith(text) and time.monotonic() < last:
+        if select([terminal], [], [], 0.1)[0]:
+            shown += os.read(terminal, 4096).decode()
+    return shown
+
+
+def ended(person, most_s=20):
+    """The exit status of a command; one that does not end is killed."""
+    last = time.monotonic() + most_s
+    while time.monotonic() < last:
+        gone, status = os.waitpid(person, os.WNOHANG)
+        if gone:
+            return os.waitstatus_to_exitcode(status)
+        time.sleep(0.05)
+    os.kill(person, signal.SIGKILL)
+    os.waitpid(person, 0)
+    return None
 
 
 def test_recipients_that_stand_already_are_never_overwritten(tmp_path):

@@ -1,12 +1,14 @@
 """gramrise serve, let-in and devices: who is let in as what, and where the page may listen."""
 
 import re
+from dataclasses import replace
 
 import pytest
 from support.nightly_home import child, settled
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app
+from gramrise.report import in_language
 from gramrise.store import Store
 
 
@@ -39,6 +41,16 @@ def test_a_clinics_device_is_let_in_for_everybody_in_a_panel(home):
 def test_a_parent_is_let_in_for_the_children_named(home):
     assert said(home, "let-in", "mia", "ida", "--as", "parent").exit_code == 0
     assert invited(home) == [("mia", "parent", "parent"), ("ida", "parent", "parent")]
+
+
+@pytest.mark.parametrize(("role", "german"), [("helper", "Helfer"), ("parent", "Eltern"), ("clinic", "Klinik")])
+def test_a_german_family_reads_in_german_as_what_a_device_is_let_in(home, role, german):
+    with Store.open(home) as store:
+        store.save_person(replace(store.person("mia"), language="de"))
+    told = " ".join(said(home, "let-in", "mia", "--as", role).output.split())
+    assert f"Er lässt ein Gerät ein, als {german}, einmal, innerhalb von" in told
+    refused = in_language(str(said(home, "let-in", "mia", "--as", "owner").exception), "de")
+    assert "„owner“ ist keine Rolle eines Geräts. Abhilfe: eines von: helper (Helfer), parent (Eltern)" in refused
 
 
 @pytest.mark.parametrize(

@@ -8,20 +8,18 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from gramrise.cli.context import Household
-from gramrise.cli.parse import choice
 from gramrise.domain.problems import CouldNotRun, WrongUse
 from gramrise.intake import instant_meant
 
 if TYPE_CHECKING:
     from gramrise.domain.batch import Batch, ImportSummary
     from gramrise.domain.person import Person
-    from gramrise.intake import FileTrouble
+    from gramrise.intake import FileTrouble, HeaderWords
     from gramrise.report import ScreenWords
     from gramrise.store import StoredQuestion
 
 # So many troubles of one file are named on the terminal; all of them are kept with their rows.
 TROUBLES_NAMED = 12
-NOTICED_BY = ("child", "sensor", "adult")
 
 PersonOption = Annotated[str | None, typer.Option("--person", help="Whose; may be left out when there is only one.")]
 
@@ -130,14 +128,15 @@ def give(
         if at is not None and said.at_utc != taken:
             raise WrongUse(f"'{said.time_text}' in the words and --at {at} are two times", "give one of the two")
         taken = said.at_utc
+    known = load_words(house.home)
     batch = read_note(
         said.text,
         taken,
         who,
         now_utc=now,
         settings=load_settings(house.home),
-        words=load_words(house.home),
-        noticed=choice(noticed, NOTICED_BY, "one who noticed") if noticed else "",
+        words=known,
+        noticed=_who_noticed(noticed, known) if noticed else "",
         household=tuple(house.store.persons()),
     )
     _check_given(batch, said.text, words)
@@ -160,6 +159,16 @@ def give(
         tables.say(words.say("give.yesterday"))
     if batch.questions:
         raise typer.Exit(1)
+
+
+def _who_noticed(text: str, words: "HeaderWords") -> str:
+    """'child', 'sensor' or 'adult', by a word of any language. Raises WrongUse."""
+    from gramrise.intake import noticed_named
+
+    found = noticed_named(text, words)
+    if not found:
+        raise WrongUse(f"'{text}' does not say who noticed", "one of: child, sensor, adult")
+    return found
 
 
 def ask(context: typer.Context, person: PersonOption = None) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from gramrise.cli.context import Household
+from gramrise.cli.typed_lines import confirmed
 from gramrise.domain.problems import CouldNotRun, WrongUse
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ def restore(
     from gramrise.store import CHANGED, read_key
 
     house: Household = context.obj
-    if not yes and not (sys.stdin.isatty() and typer.confirm(house.spoken(f"Replace the database in {house.home}?"))):
+    if not yes and not (sys.stdin.isatty() and confirmed(house.spoken(f"Replace the database in {house.home}?"))):
         house.warn("Nothing was changed; say --yes to replace.")
         raise typer.Exit(2)
     restored = restore_home(house.home, source, house.now_utc(), None if key is None else read_key(key))
@@ -132,7 +133,7 @@ def _offer_again(house: Household, files: list[Path], wanted: bool) -> None:
     if len(files) > MOST_NAMED:
         house.warn(f"  ... and {len(files) - MOST_NAMED} more.")
     asked = house.spoken("Put them back into the inbox, to be taken in again?")
-    if wanted or (sys.stdin.isatty() and typer.confirm(asked)):
+    if wanted or (sys.stdin.isatty() and confirmed(asked)):
         moved = back_into_inbox(house.home, files)
         house.say(f"{moved} files lie in the inbox again; `gramrise nightly` takes them in.")
         return
@@ -178,7 +179,7 @@ def forget(
     house: Household = context.obj
     if person_id not in house.store.being_forgotten():  # else a run before was cut off, and this one does the rest
         person_id = house.person(person_id).person_id
-    if not yes and not (sys.stdin.isatty() and typer.confirm(house.spoken(f"Delete everything about {person_id}?"))):
+    if not yes and not (sys.stdin.isatty() and confirmed(house.spoken(f"Delete everything about {person_id}?"))):
         house.warn("Nothing was deleted; say --yes to delete.")
         raise typer.Exit(2)
     try:

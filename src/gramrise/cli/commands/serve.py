@@ -3,12 +3,11 @@
 from datetime import datetime, timedelta
 from ipaddress import ip_address
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
 from gramrise.cli.context import Household
-from gramrise.cli.parse import choice
 from gramrise.domain.problems import CouldNotRun, WrongUse
 
 if TYPE_CHECKING:
@@ -71,6 +70,14 @@ def serve(
         raise CouldNotRun(f"the page cannot be served: {problem}", "look at --certificate and --key") from problem
 
 
+# By role, what the link does.
+_LETS_IN: Final = {
+    "helper": "It lets in one device of a helper",
+    "parent": "It lets in one device of a parent",
+    "clinic": "It lets in one device of a clinic",
+}
+
+
 def let_in(
     context: typer.Context,
     role: Annotated[str, typer.Option("--as", help="helper (logs, sees the card), parent, or clinic (review, sign).")],
@@ -86,18 +93,18 @@ def let_in(
     from uvicorn.importer import import_from_string
 
     house: Household = context.obj
-    as_role = choice(role, ("helper", "parent", "clinic"), "one who may be let in")
-    people = _people(house, ids or [], panel, as_role)
+    if role not in _LETS_IN:
+        raise WrongUse(f"'{role}' is no role of a device", "one of: helper, parent, clinic")
+    people = _people(house, ids or [], panel, role)
     rules = import_from_string(SETTINGS)(house.home)
     link = import_from_string(f"{SECRETS}:new_secret")()
     until = house.now_utc() + timedelta(hours=rules.link_hours)
     hashed = import_from_string(f"{SECRETS}:hashed")(link)
-    house.store.devices.invite(people, as_role, (name or as_role).strip()[:40], hashed, until)
+    house.store.devices.invite(people, role, (name or role).strip()[:40], hashed, until)
     url = f"{(address or f'http://127.0.0.1:{rules.port}').rstrip('/')}/in/{link}"
     print(url)
     segno.make(url).terminal(compact=True)
-    told = f"It lets one device in as {as_role}, once, within {rules.link_hours} hours. gramrise devices lists all."
-    house.say(told)
+    house.say(f"{_LETS_IN[role]}, once, within {rules.link_hours} hours. gramrise devices lists all.")
 
 
 def _people(house: Household, ids: list[str], panel: str | None, role: str) -> list[str]:

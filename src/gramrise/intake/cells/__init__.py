@@ -12,7 +12,7 @@ from gramrise.intake.cells.amounts import (
     read_amount,
     source_named,
 )
-from gramrise.intake.cells.beside_amounts import noticed_by, who_noticed
+from gramrise.intake.cells.beside_amounts import noticed_by, noticed_named, who_noticed
 from gramrise.intake.cells.clock_changes import place
 from gramrise.intake.cells.glucose_cells import glucose_values
 from gramrise.intake.cells.numbers import number_expression, read_number
@@ -37,6 +37,7 @@ __all__ = [
     "form_named",
     "glucose_values",
     "noticed_by",
+    "noticed_named",
     "number_expression",
     "of_another",
     "of_source",

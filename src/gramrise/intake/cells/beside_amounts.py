@@ -61,6 +61,14 @@ def noticed_by(cell: str, words: HeaderWords, name: str) -> str:
     return min(named, key=lambda who: named[who]) if named else ""
 
 
+def noticed_named(text: str, words: HeaderWords) -> str:
+    """child, sensor or adult where a text is a word for one of them and nothing else; '' for any other text."""
+    alone = folded(text).strip().removesuffix("(r)")
+    kinds = {"sensor": words.amounts["noticed_sensor"], "adult": (*words.amounts["adult"], *words.amounts["the_adult"]),
+             "child": words.amounts["the_child"]}  # fmt: skip
+    return next((who for who, listed in kinds.items() if alone in {folded(word) for word in listed}), "")
+
+
 def _first(padded: str, phrases: tuple[str, ...]) -> int | None:
     places = [at for phrase in _spaced(phrases) if (at := padded.find(phrase)) >= 0]
     return min(places) if places else None
