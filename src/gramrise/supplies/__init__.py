@@ -16,7 +16,7 @@ from gramrise.supplies.mixing import (
     weight_check,
 )
 from gramrise.supplies.settings import SuppliesSettings, supplies_settings
-from gramrise.supplies.stock import StockLine, StockState, stock_of, unnamed_grams
+from gramrise.supplies.stock import StockLine, StockState, stock_of, unnamed_grams, use_by_day
 
 __all__ = [
     "SHELF",
@@ -43,5 +43,6 @@ __all__ = [
     "supplies_settings",
     "trusted_strength",
     "unnamed_grams",
+    "use_by_day",
     "weight_check",
 ]

@@ -65,7 +65,7 @@ def stock_of(
         left = None
         if begun is not None:
             left = begun[1] - sum(amount for at, amount in (*used, *gone) if at >= begun[0])
-        use_by = _use_by(source, batches, person, rules)
+        use_by = use_by_day(source.name, batches, person, rules)
         lines.append(_line(source, left, per_day, use_by, now_utc.astimezone(person.zone_now()).date(), rules))
     return lines
 
@@ -107,9 +107,9 @@ def _per_day(used: list[tuple[datetime, float]], now_utc: datetime, rules: Suppl
     return sum(amount for at, amount in used if at >= since) / days
 
 
-def _use_by(source: Source, batches: list[MixedBatch], person: Person, rules: SuppliesSettings) -> date | None:
-    """Last day of the latest bottle of a source; None for what was not mixed here."""
-    mine = [each.mixed_at_utc for each in batches if each.source == source.name]
+def use_by_day(source: str, batches: list[MixedBatch], person: Person, rules: SuppliesSettings) -> date | None:
+    """Last day of the latest bottle of a source, by its name; None for what was not mixed here."""
+    mine = [each.mixed_at_utc for each in batches if each.source == source]
     if not mine:
         return None
     return max(mine).astimezone(person.zone_now()).date() + timedelta(days=rules.days_kept_cold)

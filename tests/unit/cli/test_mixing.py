@@ -1,10 +1,12 @@
 """`gramrise mix` as a tired parent types it."""
 
 import re
+from datetime import UTC, datetime
 
 import pytest
 from typer.testing import CliRunner
 
+from gramrise.cli.context import Household
 from gramrise.cli.main import app
 from gramrise.domain.sources import AmountUnit
 from gramrise.store import Store
@@ -98,3 +100,11 @@ def test_a_bottle_whose_strength_nobody_knows_any_more_has_no_grams_no_card_and_
     assert "night bottle" not in typed("stock")[1]
     typed("undo", "3")
     assert liquids(tmp_path) == ["night bottle"]
+
+
+def test_a_bottle_past_its_days_is_named_where_it_is_given_from(typed, monkeypatch):
+    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2026, 11, 10, 12, tzinfo=UTC))
+    typed(*MIXED, "--weighed", "818", "--done")
+    assert "pour it away" not in typed("give", "20 ml night bottle")[1]
+    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2026, 11, 28, 12, tzinfo=UTC))
+    assert "was to be used by 17 Nov 2026: pour it away" in typed("give", "20 ml night bottle")[1]

@@ -155,6 +155,7 @@ def give(
     except CouldNotRun as trouble:
         raise CouldNotRun(f"{trouble.what}; {_whether_logged(house, batch)}", trouble.mend, trouble.code) from trouble
     _tell_given(batch, summary, who, words)
+    _tell_past_date(house, batch, who, words)
     if not said.day_told and at is None and _on_an_earlier_day(taken, now, who):
         tables.say(words.say("give.yesterday"))
     if batch.questions:
@@ -214,6 +215,19 @@ def _tell_given(batch: "Batch", summary: "ImportSummary", who: "Person", words: 
         tables.say(words.say("give.beside", person=who.person_id, kind=kind))
     if summary.known_file or (summary.already_known and not summary.added):
         tables.warn(words.say("give.known"))
+
+
+def _tell_past_date(house: Household, batch: "Batch", who: "Person", words: "ScreenWords") -> None:
+    """A bottle that was mixed here and is older than its days is named where it is given from: nobody asks for it."""
+    from gramrise.cli import tables
+    from gramrise.supplies import supplies_settings, use_by_day
+
+    mixed = house.store.supplies.batches(who.person_id)
+    for row in batch.doses.unique("source", maintain_order=True).iter_rows(named=True) if mixed else ():
+        until = [each for each in mixed if each.mixed_at_utc <= row["taken_at_utc"]]
+        day = use_by_day(row["source"], until, who, supplies_settings(house.home))
+        if day is not None and day < row["taken_at_utc"].astimezone(who.zone_now()).date():
+            tables.warn(words.say("give.past_date", source=row["source"], day=words.day(day)))
 
 
 def _on_an_earlier_day(taken_utc: datetime, now_utc: datetime, who: "Person") -> bool:
