@@ -177,7 +177,7 @@ def test_the_powder_may_be_named_as_a_german_bag_names_it(fresh):
 def test_what_a_card_for_the_school_lacks_is_listed_in_german(fresh):
     typed(fresh, "person", "source", "jonna", "Flasche", "--form", "liquid", "--grams-per-ml", "0.25", "--home-mixed")
     told = said(fresh, "card", "--source", "Flasche", "--for", "school")
-    assert "es fehlt: eine verschlossene Quelle bekannter Stärke; der Name; wen man anruft; " in told
+    assert "es fehlt: eine verschlossene Quelle bekannter Stärke; der Name; wen man anruft, mit einer Nummer; " in told
     assert "; ein Haltbarkeitsdatum der Notfalltasche, das noch kommt. Abhilfe: --source mit einer gekauften; " in told
     assert "gramrise person plan jonna --contact 'WER NUMMER'; " in told
     assert not re.search(r"\b(the|of|whom|with|To mend|PLACE|DATE)\b", told)
