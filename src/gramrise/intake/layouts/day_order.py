@@ -174,7 +174,7 @@ def _open_order(candidates: list[str], read: dict[str, pl.Series], texts: pl.Ser
     return OpenPoint(
         "day_month_open",
         f"dates such as '{example}' can be read as " + " or as ".join(NAMES[order] for order in candidates),
-        "say which under [clock] in a layout",
+        "say which under [clock] in a layout, which then holds for every such file",
         tuple(f"{NAMES[order]}: {_first(read[order])}" for order in candidates),
         tuple(f'formats = ["{order}"]' for order in candidates),
     )
