@@ -62,9 +62,10 @@ def _cut_off(table: TextTable, cells: pl.DataFrame) -> pl.DataFrame:
 
     Sooner: with fewer cells than each of them, or with a last number of fewer decimals than theirs all have; without an
     end of line, also with less of a unit than each has, or with a number that one more figure brings near to theirs.
+    A cell of a workbook is whole.
     """
     rows = cells[ROW].tail(LINES_ABOVE + 1).to_list()
-    if not table.delimiter or table.goes_on or not rows or len(table.above) + len(rows) < _FEWEST_LINES:
+    if table.typed or not table.delimiter or table.goes_on or not rows or len(table.above) + len(rows) < _FEWEST_LINES:
         return bad_rows([])
     *above, last = [*table.above, *(table.text_of(row) for row in rows)][-LINES_ABOVE - 1 :]
     if not last or any('"' in line for line in (*above, last)):  # a quoted cell may hold the delimiter

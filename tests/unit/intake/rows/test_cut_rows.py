@@ -1,7 +1,9 @@
 """Tails that a broken copy leaves, and rows with another delimiter: set aside by name, never read or dropped."""
 
+from datetime import datetime
+
 import pytest
-from support.variants import NOW, PERSON
+from support.variants import NOW, PERSON, workbook
 
 from gramrise.intake import load_settings, read_batches, read_file
 
@@ -183,3 +185,12 @@ def test_a_short_row_at_the_end_of_a_block_in_the_middle_is_no_broken_end(tmp_pa
             396 + at,
             0,
         ]
+
+
+@pytest.mark.parametrize("last", [6, 6.2])
+def test_a_whole_number_in_the_last_row_of_a_workbook_is_read(last, tmp_path):
+    values = [5.5, 5.6, 5.7, 5.8, 5.9, 6.1, 6.3, 6.2, last]
+    rows = [[datetime(2026, 3, 13, 10, 5 * at), value] for at, value in enumerate(values)]  # noqa: DTZ001 - a cell
+    (tmp_path / "t.xlsx").write_bytes(workbook([["time", "glucose (mmol/L)"], *rows]))
+    (batch,) = read_file(tmp_path / "t.xlsx", PERSON, now_utc=NOW)
+    assert (batch.readings.height, batch.quarantine) == (9, ())
