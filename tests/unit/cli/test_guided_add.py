@@ -14,6 +14,8 @@ from typer.testing import CliRunner
 from gramrise.cli import guided_add
 from gramrise.cli.context import Household
 from gramrise.cli.main import app
+from gramrise.nightly import Night
+from gramrise.nightly.mail.delivery import Delivered
 from gramrise.store import Store
 
 TODAY = date(2026, 3, 14)
@@ -169,3 +171,10 @@ def test_a_pass_of_the_schedule_says_what_it_did_also_where_nothing_was_due(tmp_
     typed(tmp_path, "person", "add", "mia", "--born", "2016-03-14", "--zone", "Europe/Berlin", "--weight-kg", "31.5")
     assert typed(tmp_path, "schedule", "--once").output.strip()
     assert "Nothing was due." in typed(tmp_path, "schedule", "--once").output
+
+
+def test_a_look_that_only_sends_letters_says_so(tmp_path, monkeypatch):
+    """A server was down, the next look handed five letters over and said that nothing was due."""
+    sent = Night(delivered=Delivered(sent=5))
+    monkeypatch.setattr("gramrise.nightly.run_schedule", lambda _home, once, tell: tell(sent) or 0)
+    assert "mails sent: 5, waiting: 0" in typed(tmp_path, "schedule", "--once").output

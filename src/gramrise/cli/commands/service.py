@@ -65,7 +65,8 @@ def _told(night: "Night", house: Household) -> None:
     """What one pass of the schedule did, and what waits; that nothing was due, where nothing was."""
     from gramrise.cli import tables
 
-    done = night.persons or night.files or night.held
+    mails = night.letters or night.delivered.sent or night.delivered.waiting
+    done = night.persons or night.files or night.held or mails
     tables.say(house.spoken(night.sentence) if done else house.words().say("night.nothing_due"))
     _name_held(night, house)
 
