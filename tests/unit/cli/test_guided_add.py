@@ -176,5 +176,5 @@ def test_a_pass_of_the_schedule_says_what_it_did_also_where_nothing_was_due(tmp_
 def test_a_look_that_only_sends_letters_says_so(tmp_path, monkeypatch):
     """A server was down, the next look handed five letters over and said that nothing was due."""
     sent = Night(delivered=Delivered(sent=5))
-    monkeypatch.setattr("gramrise.nightly.run_schedule", lambda _home, once, tell: tell(sent) or 0)
+    monkeypatch.setattr("gramrise.nightly.run_schedule", lambda _home, tell, **_once: tell(sent) or 0)
     assert "mails sent: 5, waiting: 0" in typed(tmp_path, "schedule", "--once").output
