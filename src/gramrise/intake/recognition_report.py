@@ -208,7 +208,7 @@ def _open_in_words(point: OpenPoint, spoken: Callable[[str], str]) -> list[str]:
     either, other, add = spoken("either"), spoken("or"), spoken("add")
     wide = max(len(either), len(other))
     for at, reading in enumerate(point.readings):
-        added = point.lines[at].split("\n") if at < len(point.lines) else []
+        added = [spoken(line) for line in point.lines[at].split("\n")] if at < len(point.lines) else []
         alone = f"   {add}  {added[0]}" if len(added) == 1 else f"   {add}" if added else ""
         lines.append(f"    {either if at == 0 else other:<{wide}} {spoken(reading)}{alone}")
         lines += [f"             {line}" for line in added] if len(added) > 1 else []

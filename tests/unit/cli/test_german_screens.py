@@ -181,3 +181,16 @@ def test_what_a_card_for_the_school_lacks_is_listed_in_german(fresh):
     assert "; ein Haltbarkeitsdatum der Notfalltasche, das noch kommt. Abhilfe: --source mit einer gekauften; " in told
     assert "gramrise person plan jonna --contact 'WER NUMMER'; " in told
     assert not re.search(r"\b(the|of|whom|with|To mend|PLACE|DATE)\b", told)
+
+
+def test_the_readings_of_a_column_that_stay_possible_are_told_in_german(tmp_path):
+    run = CliRunner()
+    run.invoke(app, ["--home", str(tmp_path / "home"), "person", "add", "liv", "--born", "2014-02-03", "--zone",
+                     "Europe/Berlin", "--weight-kg", "40", "--language", "de"])  # fmt: skip
+    rows = "".join(f"31.05.2026 00:{5 * at:02d};{at % 3};11{at}\n" for at in range(6))
+    (tmp_path / "t.csv").write_text(f"Zeitstempel;Aufzeichnungstyp;Glukosewert (mg/dL)\n{rows}", "utf-8")
+    for words in (("layouts", str(tmp_path / "t.csv")), ("import", str(tmp_path / "t.csv"))):
+        told = " ".join(run.invoke(app, ["--home", str(tmp_path / "home"), *words]).output.split())
+        assert "kein Teil für diese Spalte: das Layout lassen, wie es ist" in told
+        assert "Bemerkungen" in told
+        assert "no part" not in told

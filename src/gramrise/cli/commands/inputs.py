@@ -264,7 +264,9 @@ def _told_waiting(house: Household, trouble: "FileTrouble") -> None:
     tables.warn(house.spoken(str(trouble)))
     if isinstance(trouble, FileWaits):
         for reading, line in zip_longest(trouble.readings, trouble.lines, fillvalue=""):
-            tables.warn("\n    ".join([f"  {house.spoken(reading)}", *(line.split("\n") if line else [])]))
+            tables.warn(
+                "\n    ".join([f"  {house.spoken(reading)}", *map(house.spoken, line.split("\n") if line else [])])
+            )
 
 
 def _one_file(
