@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from gramrise.domain.answered_grams import grams_of_answer, kg_then
 from gramrise.intake import AMOUNT_LARGE, AMOUNT_REFUSED, IntakeSettings, doubt_of_size
+from gramrise.place import CONTRADICTS
 from gramrise.report import answer_words
 from gramrise.store import MOST_GRAMS_TYPED, possible_answers, still_offered
 
@@ -22,6 +23,7 @@ GRAMS_TYPED: Final = "grams"
 # Half a bottle of unknown size is half of nothing known: no source is offered for it.
 BOTTLE: Final = "bottle_size"
 BARE: Final = "bare_amount"
+COUNT_RIGHT: Final = "count_right"  # of a count that contradicts the log: other pieces came from elsewhere
 # What a weighing in doubt becomes by an answer, kg, as the question names it.
 KG_BY_ANSWER: Final = {"kilograms": "kg", "pounds": "kg_if_pounds"}
 
@@ -91,9 +93,13 @@ def are_alike(asked: "StoredQuestion", other: "StoredQuestion", chosen: str) -> 
     """Whether an answer may hold for another question, too: the same doubt about another dose of the same log.
 
     A source holds whatever the amount, and so does it that bare numbers are grams; an amount typed in, and that it was
-    none, hold for the very same words alone. What '3 packs' are says nothing of '3 boxes'.
+    none, hold for the very same words alone. What '3 packs' are says nothing of '3 boxes'. That pieces come from
+    elsewhere, too, may hold for every count of the same tin.
     """
     one, two = asked.question, other.question
+    if one.kind == CONTRADICTS:
+        of_one_tin = (one.kind, one.about.get("text")) == (two.kind, two.about.get("text"))
+        return chosen == COUNT_RIGHT and of_one_tin
     same = (one.kind, one.answers, one.about.get("amount_unit"), one.about.get("source")) == (
         two.kind, two.answers, two.about.get("amount_unit"), two.about.get("source"),
     )  # fmt: skip

@@ -298,3 +298,15 @@ def test_pieces_gone_in_hours_without_readings_are_not_said_to_be_of_no_turn(hom
     told = typed(home, "counts")[1]
     assert "no readings in these hours" in told
     assert "at a turn" not in told
+
+
+@pytest.mark.parametrize(
+    ("said", "answered"), [("count_right\ny\n", 2), ("count_right\nn\n\n", 1), ("refilled\n\n", 1)]
+)
+def test_that_pieces_come_from_elsewhere_too_may_be_said_once_for_every_count_of_a_tin(home, said, answered):
+    """The tin of the school, and the same tablets at home: each day's count asked the very same again."""
+    for hour in ("08:55", "12:55"):
+        typed(home, "give", "5", "pieces", "--at", hour)
+    typed(home, "count", "school tin", "--filled", "20", "--left", "19", "--from", "07:00", "--to", "11:00")
+    typed(home, "count", "school tin", "--left", "17", "--to", "15:00")
+    assert f"{answered} answered" in typed(home, "ask", said=said)[1]
