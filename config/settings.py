@@ -105,7 +105,7 @@ def _own_file(home: Path | None) -> dict[str, Any]:
         return {}
     try:
         return tomllib.loads(own_file.read_text("utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as problem:
         raise WrongUse(f"{SETTINGS_FILE} is not a TOML file: {problem}", "mend the line that is named") from problem
 
 

@@ -1,6 +1,7 @@
 """The layouts at hand: those shipped here, and a household's own in the folder `layouts` of its home."""
 
 import re
+import stat
 import tomllib
 from functools import cache
 from importlib.resources import files
@@ -10,6 +11,8 @@ from pydantic import ValidationError
 
 from gramrise.connectors.layout import DRAFT_NAME, Layout
 from gramrise.domain.problems import WrongUse
+
+MOST_BYTES = 1_000_000  # our choice: a layout has some kilobytes
 
 
 @cache
@@ -43,9 +46,15 @@ def load_layouts(home: Path | None) -> tuple[Layout, ...]:
 
 
 def _own(path: Path) -> Layout:
-    """A layout of the household."""
+    """A layout of the household. Whatever stands there instead of one is never waited for."""
     try:
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode) or found.st_size > MOST_BYTES:
+            raise WrongUse(f"layout {path.name} is no plain file of text", "take it out of `layouts`", "layout_broken")
         text = path.read_text("utf-8-sig")
+    except OSError as problem:
+        told = f"layout {path.name} cannot be opened: {problem.strerror}"
+        raise WrongUse(told, "let the user who runs gramrise own it", "layout_broken") from problem
     except UnicodeDecodeError as problem:
         raise WrongUse(
             f"layout {path.name} is no text in UTF-8", "save it again as UTF-8", "layout_broken"
@@ -63,6 +72,8 @@ def read_layout(text: str, file_name: str) -> Layout:
         return Layout.model_validate(tomllib.loads(text))
     except tomllib.TOMLDecodeError as problem:
         raise WrongUse(f"layout {file_name}: {problem}", "mend the line that is named", "layout_broken") from problem
+    except RecursionError as problem:
+        raise WrongUse(f"layout {file_name} is nested too deep", "mend it", "layout_broken") from problem
     except ValidationError as problem:
         first = problem.errors()[0]
         key = ".".join(str(part) for part in first["loc"]) or "the whole"

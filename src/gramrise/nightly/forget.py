@@ -66,16 +66,16 @@ def _delete_files(home: Path, person_id: str) -> int:
     # A file is first written as `.NAME.growing`: one that was cut off stays under that name.
     report = re.compile(rf"\.?{whose}-(\d{{4}}-\d\d-\d\d|card-\d+-\w+)\.\w+(\.growing)?")
     mail = re.compile(rf"\.?\d{{4}}-\d\d-\d\d-{whose}-[0-9a-f]{{8}}\.eml(\.growing)?")
+    inbox = home / INBOX / person_id
     files = [
-        *(home / INBOX / person_id).rglob("*"),
+        *(() if os.path.islink(inbox) else inbox.rglob("*")),  # what a link leads to is not ours
         *(file for file in (home / REPORTS).glob("*") if report.fullmatch(file.name)),
         *(file for file in (home / OUTBOX).glob("*") if mail.fullmatch(file.name)),
     ]
     found = [file for file in files if os.path.islink(file) or not os.path.isdir(file)]
     for file in found:
         file.unlink(missing_ok=True)
-    folder = home / INBOX / person_id
-    if os.path.islink(folder):
-        folder.unlink()  # what it leads to is not ours
-    shutil.rmtree(folder, ignore_errors=True)
+    if os.path.islink(inbox):
+        inbox.unlink()
+    shutil.rmtree(inbox, ignore_errors=True)
     return len(found)

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from gramrise.config.settings import database_url
-from gramrise.domain.problems import CouldNotRun
+from gramrise.domain.problems import CouldNotRun, refused_by_disk
 from gramrise.store import Hold, only_one_in_database
 
 FILE = "nightly.lock"
@@ -23,7 +23,7 @@ def only_one(home: Path) -> Iterator[Hold]:
 
     The file stays; it is the hold on it that counts, and a killed process leaves none.
     """
-    handle = os.open(home / FILE, os.O_CREAT | os.O_RDWR | os.O_CLOEXEC, 0o600)
+    handle = _opened(home / FILE)
     try:
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -37,3 +37,17 @@ def only_one(home: Path) -> Iterator[Hold]:
             yield hold
     finally:
         os.close(handle)
+
+
+def _opened(file: Path) -> int:
+    try:
+        return os.open(file, os.O_CREAT | os.O_RDWR | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK, 0o600)
+    except OSError as problem:
+        raise (
+            refused_by_disk(problem)
+            or CouldNotRun(
+                f"{file.name} cannot be opened: {problem.strerror}",
+                "take away what stands there; the program makes the file anew",
+                "home_unreadable",
+            )
+        ) from problem

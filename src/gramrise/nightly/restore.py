@@ -222,7 +222,7 @@ def done_but_unknown(store: Store, home: Path, now_utc: datetime, unread: list[s
     persons = {person.person_id: person for person in store.persons()}
     found = []
     for folder in sorted((home / INBOX).glob(f"*/{DONE}")):
-        if os.path.islink(folder):
+        if os.path.islink(folder) or os.path.islink(folder.parent):
             continue  # what it leads to is not ours
         person = persons.get(folder.parent.name)
         try:

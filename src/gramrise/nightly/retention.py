@@ -27,7 +27,9 @@ def _files(home: Path, before_utc: datetime) -> int:
     """Files in everybody's done/ that were last written before; their rows are in the database."""
     gone = 0
     for file in (home / INBOX).glob(f"*/{DONE}/*"):
-        if file.is_file() and not file.is_symlink() and file.stat().st_mtime < before_utc.timestamp():
+        if any(each.is_symlink() for each in (file, file.parent, file.parent.parent)):
+            continue  # what a link leads to is not ours
+        if file.is_file() and file.stat().st_mtime < before_utc.timestamp():
             file.unlink(missing_ok=True)
             gone += 1
     return gone

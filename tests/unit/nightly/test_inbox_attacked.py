@@ -314,3 +314,83 @@ def test_hidden_files_and_files_that_are_not_whole_yet_are_named_and_not_read(st
     ]
     assert (folder / "a.csv.part").exists()
     assert_the_good_one_landed(store, night)
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        "[" * 200_000,
+        '{"',
+        '{"a.csv": 5}',
+        '{"../../../outside/secret.csv": [1, 2, "x"]}',
+        "{}" + " " * 2_000_000,
+        '{"": [1, 2]}',
+    ],
+    ids=["deep", "cut", "number", "elsewhere", "large", "nameless"],
+)
+def test_whatever_stands_in_the_place_of_our_memory_costs_nobody_a_night(store, home, content):
+    """A family writes into its inbox; what lay there in the place of a file of ours once stopped everybody's night."""
+    (home / "inbox" / "mia").mkdir(parents=True)
+    (home / "inbox" / "mia" / ".done.json").write_text(content)
+    outside = home / "outside"
+    outside.mkdir()
+    (outside / "secret.csv").write_text("private\n")
+    good_last(home)
+    assert_the_good_one_landed(store, run_night(store, home, NOW))
+    assert (outside / "secret.csv").read_text() == "private\n"
+
+
+def test_an_inbox_that_is_a_link_to_elsewhere_is_put_aside_and_what_it_leads_to_stays(store, home, tmp_path):
+    """It was followed: what lay there was moved into `held` and `done`, whoever it belonged to."""
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    (elsewhere / "letter.txt").write_text("private\n")
+    (elsewhere / "table.csv").write_text(readings_csv(START, 5))
+    (home / "inbox").mkdir(exist_ok=True)
+    (home / "inbox" / "tom").symlink_to(elsewhere)
+    good_last(home)
+    night = run_night(store, home, NOW)
+    assert names(elsewhere) == ["letter.txt", "table.csv"]
+    assert (home / "inbox" / "tom-link").is_symlink()
+    assert [line for line in night.held if "was not followed" in line]
+    assert_the_good_one_landed(store, night)
+    run_night(store, home, NOW + timedelta(days=400))
+    assert names(elsewhere) == ["letter.txt", "table.csv"]
+
+
+def test_forget_deletes_the_link_of_an_inbox_and_nothing_behind_it(store, home, tmp_path):
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    (elsewhere / "letter.txt").write_text("private\n")
+    (home / "inbox").mkdir(exist_ok=True)
+    (home / "inbox" / "tom").symlink_to(elsewhere)
+    forget_person(store, home, "tom")
+    assert names(elsewhere) == ["letter.txt"]
+    assert not (home / "inbox" / "tom").is_symlink()
+
+
+@pytest.mark.parametrize("kind", ["pipe", "folder", "deep", "device", "large"])
+def test_what_is_no_layout_is_named_and_never_waited_for(store, home, kind):
+    layouts = home / "layouts"
+    layouts.mkdir()
+    match kind:
+        case "pipe":
+            os.mkfifo(layouts / "x.toml")
+        case "folder":
+            (layouts / "x.toml").mkdir()
+        case "deep":
+            (layouts / "x.toml").write_text("a=" + "[" * 100_000)
+        case "device":
+            (layouts / "x.toml").symlink_to("/dev/zero")
+        case "large":
+            (layouts / "x.toml").write_text("# " + "x" * 1_100_000)
+    good_last(home)
+    night = run_night(store, home, NOW)
+    assert night.failed == 0
+    assert any("layout x.toml" in told for told in night.held)
+
+
+def test_a_folder_in_the_place_of_the_lock_is_named(store, home):
+    (home / "nightly.lock").mkdir()
+    with pytest.raises(CouldNotRun, match=r"nightly\.lock cannot be opened"):
+        run_night(store, home, NOW)

@@ -15,6 +15,7 @@ from gramrise.nightly.inbox.moves import first_free
 from gramrise.store import sum_of
 
 _HASH: Final = 2  # behind size and time; memories of before have none
+MOST_MEMORY_BYTES: Final = 1_000_000  # some ten times what is ever kept
 MOST_REMEMBERED: Final = 500  # files of one person; our choice: nobody writes on to a file of a year ago
 
 
@@ -69,12 +70,21 @@ def _bring_back(folder: Path, person_id: str, told: list[str]) -> None:
 
 
 def _remembered(folder: Path) -> dict[str, list[Any]]:
-    try:
-        # Anything else of that name is no memory of ours, and a pipe would be waited for without end.
-        known = json.loads((folder / MEMORY).read_bytes()) if look_at(folder / MEMORY) is not None else {}
-    except (OSError, ValueError):
+    """What was kept of files in done/, by name; nothing of a file that is no memory of ours: a family writes here."""
+    look = look_at(folder / MEMORY)  # a pipe would be waited for without end
+    if look is None or look[0] > MOST_MEMORY_BYTES:
         return {}
-    return known if isinstance(known, dict) else {}
+    try:
+        known = json.loads((folder / MEMORY).read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return {}
+    return {name: seen for name, seen in known.items() if _is_ours(name, seen)} if isinstance(known, dict) else {}
+
+
+def _is_ours(name: str, seen: Any) -> bool:
+    """Whether an entry is the name of a file of done/ itself, with size, time and hash."""
+    plain = name not in {"", ".", ".."} and "/" not in name and "\0" not in name
+    return plain and isinstance(seen, list) and len(seen) >= _HASH
 
 
 def _keep(folder: Path, known: dict[str, list[Any]]) -> None:

@@ -18,8 +18,11 @@ MEMORY: Final = ".done.json"  # of what lies in `done`
 
 
 def make_inboxes(home: Path, persons: list[Person]) -> list[str]:
-    """A folder for everybody, readable by the owner only. Sentences about files that stood where a folder has to be."""
-    told = []
+    """A folder for everybody, readable by the owner only. Sentences about files that stood where a folder has to be.
+
+    A link that leads out of the inbox is put aside: what it leads to would be moved into folders beside it.
+    """
+    told, shared = [], shared_folders(home, persons)
     try:
         told += [_made_way(home / INBOX)] if _is_plain_file(home / INBOX) else []
     except OSError as trouble:
@@ -27,7 +30,8 @@ def make_inboxes(home: Path, persons: list[Person]) -> list[str]:
     for person in persons:
         folder = home / INBOX / person.person_id
         try:
-            told += [_made_way(folder)] if _is_plain_file(folder) else []
+            leads_out = folder.is_symlink() and person.person_id not in shared
+            told += [_made_way(folder)] if leads_out or _is_plain_file(folder) else []
             private_folder(folder)
             told += [_made_way(folder / name) for name in (DONE, HELD) if _is_no_folder(folder / name)]
             _look_into(folder)
