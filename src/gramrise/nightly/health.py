@@ -277,6 +277,12 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
             yield HealthFinding("no_readings", words.say("check.no_readings", person=person.person_id, at=at))
     for named in waiting(store, persons, now_utc, settings):
         yield HealthFinding(*named)
+    try:
+        from gramrise.intake import load_layouts
+
+        load_layouts(home)
+    except WrongUse as trouble:
+        yield HealthFinding("layout_broken", f"No file of an inbox is read. {trouble}")
     for code, sentences in (
         ("inbox_shared", inbox.shared_folders(home, persons).values()),
         ("inbox_closed", inbox.closed_inboxes(home, persons)),

@@ -65,6 +65,14 @@ def take_in_files(
     taken   what came of them is added to it, also where an error ends the work
     raises CouldNotRun when the database cannot be written (damaged, locked, disk full); files then stay where they are
     """
+    try:
+        if files:
+            means()
+    except CouldNotRun:
+        raise
+    except GramriseError as trouble:  # settings, a layout: no fault of these files, which are read once it is mended
+        taken.sentences.append(f"{person.person_id}: nothing of the inbox was read, its files wait. {trouble}")
+        return
     for file in files:
         try:
             _take_in(taken, store, home, person.person_id, file, now_utc, means)
