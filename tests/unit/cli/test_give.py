@@ -290,3 +290,24 @@ def test_words_that_name_another_child_of_the_home_are_refused(home, words):
     typed(home, "person", "add", "t2", "--name", "Tom Mair", "--born", "2018-04-02", "--zone", "Europe/Berlin")
     assert typed(home, "give", words, "--person", "mia").exit_code != 0
     assert doses(home).height == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "hour_utc"),
+    [
+        ("4 pieces at 2026-10-25 02:45+02:00", 0),
+        ("4 pieces 2026-10-25 02:45+01:00", 1),
+        ("um 02:45+01:00 4 Stück", 1),
+        ("um 2:45+02:00 4 Stück", 0),
+    ],
+)
+def test_the_offset_that_tells_an_hour_that_came_twice_may_stand_in_the_words(text, hour_utc):
+    """The advice was to write it so, and the words then 'named three times'."""
+    said = without_time(text, ZONES, datetime(2026, 10, 25, 7, 35, tzinfo=UTC))
+    assert said.text in {"4 pieces", "4 Stück"}
+    assert said.at_utc == datetime(2026, 10, 25, hour_utc, 45, tzinfo=UTC)
+
+
+def test_an_offset_beside_another_day_is_refused():
+    with pytest.raises(WrongUse, match="more than one time"):
+        without_time("gestern 02:45+01:00 4 Stück", ZONES, datetime(2026, 10, 25, 7, 35, tzinfo=UTC))

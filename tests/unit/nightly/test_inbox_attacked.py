@@ -325,8 +325,11 @@ def test_hidden_files_and_files_that_are_not_whole_yet_are_named_and_not_read(st
         '{"../../../outside/secret.csv": [1, 2, "x"]}',
         "{}" + " " * 2_000_000,
         '{"": [1, 2]}',
+        '{"\\ud800": ["\\ud800", 2]}',
+        '{"x\\u0000": [1, 2, "a"]}',
+        '{"../../../gramrise.db": [1, 2, "a"]}',
     ],
-    ids=["deep", "cut", "number", "elsewhere", "large", "nameless"],
+    ids=["deep", "cut", "number", "elsewhere", "large", "nameless", "surrogate", "zero", "database"],
 )
 def test_whatever_stands_in_the_place_of_our_memory_costs_nobody_a_night(store, home, content):
     """A family writes into its inbox; what lay there in the place of a file of ours once stopped everybody's night."""

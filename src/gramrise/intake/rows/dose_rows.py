@@ -32,7 +32,7 @@ def add_doses(taken: TakenRows, rows: TableRows, part: GlucoseGiven) -> None:
     if not part.remarks_too:
         given = rows.with_remarks_heeded(given, of_amounts=True)
     given = given.with_columns(code=pl.when(blank).then(pl.lit("blank")).otherwise(pl.col("code")))
-    good = rows.screen(given, rows.label(name))
+    good = rows.screen(given, rows.label(name), unsure_is_bad=True)
     entries = _entries(rows, part, good.with_columns(source_text=source))
     add_dose_entries(taken, rows.quarantine, entries, rows.context, "file", rows.label(name), part.remarks_too)
     if not part.remarks_too:

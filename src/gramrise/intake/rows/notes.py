@@ -139,6 +139,8 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
             at_utc, sure = _by_offset(line.day, line.at, line.offset_minutes), True
         if at_utc is None:
             bad.append((line.row, "no_such_local_time", f"{line.at:%H:%M}"))
+        elif not sure:
+            bad.append((line.row, "time_ambiguous", f"{line.at:%H:%M}"))
         elif not context.earliest_utc <= at_utc <= context.latest_utc:
             bad.append((line.row, "time_out_of_range", f"{line.day} {line.at:%H:%M}"))
         else:

@@ -39,6 +39,9 @@ _AGO: Final = (
     re.compile(rf"\b{_LENGTH}\s+ago\b", re.IGNORECASE),
     re.compile(rf"\b(?:vor|il y a|hace)\s+{_LENGTH}\b", re.IGNORECASE),
 )
+_WITH_OFFSET: Final = re.compile(
+    r"(?:(?P<day>\d{4}-\d{2}-\d{2})[ T])?(?<!\d)(?P<clock>\d{1,2}:\d{2})(?P<offset>[+-]\d{2}:\d{2})(?!\d)"
+)
 _AGO_IN_WORDS: Final = re.compile(
     r"\bago\b|\bvor\s+(?:einer|einem|einigen|ein paar|zwei|drei|kurzem)\b|\bil y a\b|\bhace\s+(?:un|una|media)\b",
     re.IGNORECASE,
@@ -92,6 +95,9 @@ def without_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> Said
         unit = timedelta(minutes=1) if ago["unit"].lower().startswith("min") else timedelta(hours=1)
         at = now_utc.replace(second=0, microsecond=0) - int(ago["n"]) * unit
         return Said(_left(text, ago.start(), ago.end()), at, ago.group(), day_told=True)
+    with_offset = _WITH_OFFSET.search(text)
+    if with_offset is not None:
+        return _said_with_offset(text, with_offset, zones, now_utc)
     clocks = clocks_in(text)
     if len(clocks) > 1:
         raise WrongUse(f"'{text}' names {len(clocks)} times", "log each time by itself")
@@ -116,6 +122,22 @@ def without_time(text: str, zones: "Dated[ZoneInfo]", now_utc: datetime) -> Said
     if day is None and not clock.half_told:
         _refuse_open_half(text[clock.start : clock.end].strip(), at, now_utc)
     return Said(rest, at, told, day_told=day is not None)
+
+
+def _said_with_offset(text: str, found: re.Match[str], zones: "Dated[ZoneInfo]", now_utc: datetime) -> Said:
+    """'2026-10-25 02:45+02:00', 'at 02:45+01:00': of an hour that came twice nothing else tells which it was."""
+    before = _BEFORE.search(text[: found.start()])
+    rest = _left(text, before.start() if before else found.start(), found.end())
+    written, day_word = found.group(), _DAY.search(rest)
+    if found["day"] is None:
+        at = datetime.fromisoformat(f"{now_utc:%Y-%m-%d}T{found['clock']:0>5}{found['offset']}")
+        local = now_utc.astimezone(at.tzinfo).date()
+        at = datetime.combine(local, at.timetz())
+        at -= timedelta(days=1) if at > now_utc else timedelta(0)
+        written = f"{at:%Y-%m-%d} {found['clock']:0>5}{found['offset']}"
+    if day_word is not None or clocks_in(rest):
+        raise WrongUse(f"'{text}' names more than one time", f"write its date before the time, as {written}")
+    return Said(rest, instant_meant(written, zones, now_utc), written, day_told=True)
 
 
 def _refuse_open_half(written: str, at_utc: datetime, now_utc: datetime) -> None:

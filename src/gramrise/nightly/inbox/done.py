@@ -83,6 +83,10 @@ def _remembered(folder: Path) -> dict[str, list[Any]]:
 
 def _is_ours(name: str, seen: Any) -> bool:
     """Whether an entry is the name of a file of done/ itself, with size, time and hash."""
+    try:
+        os.fsencode(name)
+    except UnicodeEncodeError:
+        return False
     plain = name not in {"", ".", ".."} and "/" not in name and "\0" not in name
     return plain and isinstance(seen, list) and len(seen) >= _HASH
 

@@ -25,6 +25,7 @@ _MENDS: Final = {
     errno.ENOSPC: "the disk is full; make room",
     errno.EDQUOT: "the user's share of the disk is used up; make room",
     errno.ELOOP: "remove the link, so that the folder can be made",
+    errno.EXDEV: "let the folders `done` and `held` lie on the disk of their inbox",
     errno.EIO: "the disk fails; copy what is on it, and replace it",
 }
 

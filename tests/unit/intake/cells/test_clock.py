@@ -167,13 +167,13 @@ def test_a_trace_cut_within_the_repeated_hour_is_placed_by_its_spacing(cut):
         assert placed.certain.all()
 
 
-def test_a_sensor_reading_in_an_hour_nobody_can_place_is_set_aside_and_a_dose_is_kept_as_doubtful(tmp_path):
+def test_what_stands_in_an_hour_that_nobody_can_place_is_set_aside(tmp_path):
     (tmp_path / "r.csv").write_text("time,glucose (mg/dL)\n2025-10-26 02:30,80\n")
     (tmp_path / "d.csv").write_text("time,grams\n2025-10-26 02:30,8\n")
     readings = read_file(tmp_path / "r.csv", PERSON, now_utc=NOW)[0]
     doses = read_file(tmp_path / "d.csv", PERSON, now_utc=NOW)[0]
     assert [row.trouble.code for row in readings.quarantine] == ["time_ambiguous"]
-    assert doses.doses["remarks"].to_list() == [["time_doubtful"]]
+    assert (doses.doses.height, [row.trouble.code for row in doses.quarantine]) == (0, ["time_ambiguous"])
 
 
 def test_rows_with_written_offsets_place_their_neighbours_without():

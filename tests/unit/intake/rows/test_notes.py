@@ -121,12 +121,15 @@ def test_two_doses_of_one_source_in_one_minute_are_two(tmp_path):
     ]  # fmt: skip
 
 
-def test_the_missing_hour_is_set_aside_and_the_repeated_one_doubtful(tmp_path):
+def test_the_missing_hour_is_set_aside_and_so_is_the_repeated_one_until_its_offset_is_told(tmp_path):
+    """Taken as the first pass in silence, an amount stood an hour before the low that it was given for."""
     spring = note(tmp_path, "2026-03-29\n02:10 3 pieces\n", now=NIGHT + timedelta(days=30))
     autumn = note(tmp_path, "2025-10-26\n02:10 3 pieces\n")
     assert [row.trouble.code for row in spring.quarantine] == ["no_such_local_time"]
     assert spring.rows_offered == 1
-    assert autumn.doses["remarks"].to_list() == [["time_doubtful"]]
+    assert (autumn.doses.height, [row.trouble.code for row in autumn.quarantine]) == (0, ["time_ambiguous"])
+    told = note(tmp_path, "2025-10-26\n02:10+01:00 3 pieces\n")
+    assert told.doses["taken_at_utc"].to_list() == [datetime(2025, 10, 26, 1, 10, tzinfo=UTC)]
 
 
 def test_a_question_names_the_entry(tmp_path):
