@@ -180,3 +180,12 @@ def test_early_grams_over_the_standard_ones_are_asked_about(home):
     told = typed(home, "plan", "mia", "--standard-grams", "9", "--early", "--early-grams", "9.9")
     assert told.exit_code == 1
     assert "widersprechen sich" in " ".join(told.output.split())
+
+
+def test_a_last_day_that_a_new_approval_drops_is_named(home):
+    """It was thrown away in silence, and the card went on until a later, computed day."""
+    typed(home, "plan", "mia", "--approved-by", "Dr. A", "--approved-on", "2026-01-05", "--valid-until", "2026-03-01")
+    told = typed(home, "plan", "mia", "--approved-on", "2026-02-05")
+    assert "Der letzte Tag von vorher, 01.03.2026, gehört nicht zu dieser Freigabe" in " ".join(told.output.split())
+    kept = typed(home, "plan", "mia", "--approved-on", "2026-02-06", "--valid-until", "2026-03-02")
+    assert "Der letzte Tag von vorher" not in kept.output

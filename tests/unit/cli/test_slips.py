@@ -178,4 +178,19 @@ def test_a_zone_further_west_says_what_holds_only_from_tomorrow_by_its_clock(tmp
     told = said("person", "set", "emil", "--zone", "America/New_York")
     assert "today is 27 Nov 2026; what was stated from 28 Nov 2026 on holds from then" in told
     assert "care plan" in told
+    assert "holds from then" in told
     assert "holds from then" not in said("person", "set", "emil", "--zone", "Europe/Berlin")
+
+
+def test_a_zone_set_on_the_day_of_a_journey_says_from_when_its_clock_is_read(tmp_path, monkeypatch):
+    """All of that day was moved by six hours without a word, what was given at home before the flight too."""
+    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2026, 11, 3, 21, 30, tzinfo=UTC))
+
+    def said(*words):
+        done = CliRunner().invoke(app, ["--home", str(tmp_path), *words])
+        return " ".join(done.output.split())
+
+    said("person", "add", "tom", "--born", "2016-02-03", "--zone", "Europe/Berlin", "--weight-kg", "31.5")
+    told = said("person", "set", "tom", "--zone", "America/New_York")
+    assert "Times of 03 Nov 2026 are read by this clock from its midnight on" in told
+    assert "midnight" not in said("person", "set", "tom", "--target-mg-dl", "120")

@@ -75,10 +75,13 @@ def change(
         house.store.save_person(changed, house.now_utc(), doubted)
     for line in what_was_set(changed, tuple(changes), day):
         tables.say(f"{person_id}: {line}")
+    words = screen_words(changed.language)
     if "zone" in changes:
+        if day == house.now_utc().astimezone(changed.zone_now()).date() and changed.zone_now() != person.zone_now():
+            tables.warn(words.say("undo.whole_day", day=words.day(day)))
         for line in not_yet_on_that_clock(changed, person.zone_now(), house.now_utc()):
             tables.warn(line)
-        other = read_on_another_clock(house.store, person, changed, screen_words(changed.language))
+        other = read_on_another_clock(house.store, person, changed, words)
         if other:
             tables.warn(other)
     for question in doubted or ():

@@ -130,12 +130,18 @@ def _write_down(
     approved_on = changes.get("approved_on")
     if approved_on is not None and approved_on > house.now_utc().astimezone(person.zone_now()).date():
         raise WrongUse(f"{approved_on} is still to come", "write the day on which the clinic approved the plan")
+    dropped = standing.valid_until if approved_on is not None and "valid_until" not in changes else None
     if approved_on is not None and "valid_until" not in changes:
         changes = changes | {"valid_until": None}  # a new approval begins a new time; the last day is never carried on
     changed = replace(person, care_plan=with_plan(person.care_plan, changes, day))
     _refuse_too_long(changed, day)
     save_changed(house, changed)
     tables.say(house.spoken(f"{person.person_id}: plan written down, from {day.isoformat()}."))
+    if dropped is not None:
+        until = dropped.isoformat()
+        tables.warn(
+            house.spoken(f"The last day of before, {until}, is not of this approval: --valid-until names its own.")
+        )
     for told in _no_longer(standing, changed.care_plan.on(day) or CarePlan()):
         tables.warn(house.spoken(f"No longer in the plan: {told}. {NAME_ALL}"))
     for contact in changes.get("contacts", ()):

@@ -17,6 +17,8 @@ from gramrise.intake.words import HeaderWords, folded
 # and the like are asked about.
 _LEFT = frozenset({"left", "rest", "reste", "restes", "resto", "counted", "gezahlt", "gezaehlt"})
 _LITTLE = frozenset({"in", "im", "the", "der", "dem", "still", "now", "noch", "jetzt", "are", "sind", "have", "has"})
+_STILL = frozenset({"still", "noch"})
+_STILL_COUNT = r"(?:nur |only )?(?P<left>\d{1,4})(?: [^\W\d_]{1,20}){0,2}"
 _BELOW_ZERO = re.compile(r"[:,=]\s?[-\u2212\u2013]\s?\d")
 _COUNT = r"(?P<left>\d{1,4})(?: [^\W\d_]{1,20})?"
 
@@ -49,9 +51,12 @@ def untimed_counts(text: str, context: ReadContext, saved_at_utc: datetime) -> t
 def count_said(text: str, context: ReadContext) -> tuple[str, int] | None:
     """(container, pieces left) where a text says nothing else; None for any other text."""
     said = "" if _BELOW_ZERO.search(text) else _plain(text)
+    still = bool(_STILL.intersection(re.findall(r"\w+", folded(text))))
     for container in sorted(context.containers, key=len, reverse=True):
         name, left = re.escape(_plain(container)), _left_words(context.words)
-        for form in (rf"{name} {_COUNT} (?:{left})", rf"{name} (?:{left}) {_COUNT}", rf"{_COUNT} (?:{left}) {name}"):
+        forms = (rf"{name} {_COUNT} (?:{left})", rf"{name} (?:{left}) {_COUNT}", rf"{_COUNT} (?:{left}) {name}")
+        # 'Sporttasche: noch 7 Stück': what is still in it, never what was given.
+        for form in (*forms, *((rf"{name} {_STILL_COUNT}", rf"{_STILL_COUNT} {name}") if still else ())):
             found = re.fullmatch(form, said)
             if found:
                 return container, int(found["left"])
