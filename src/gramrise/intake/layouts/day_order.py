@@ -207,7 +207,6 @@ def _midnights_crossed(moments: pl.Series, settings: IntakeSettings) -> int:
     return int((new_day & (steps.abs() <= usual * settings.follows_within_steps)).sum())
 
 
-_ISO = r"^\s*\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,9})?)?\s*$"
 _MOST_WRITTEN = 0.9  # our choice
 _ISO_WITH_OFFSET = r"^\s*\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,9})?)?(Z|[+-]\d\d:?\d\d)\s*$"
 
@@ -225,9 +224,8 @@ def half_day_open(texts: pl.Series, moments: pl.Series, words: HeaderWords) -> O
     if any(any(half in text for half in halves) for text in sample):
         return None
     known = moments.drop_nulls()
-    back = _goes_back(known)
-    if not back and (_written_so(written, _ISO) or not _covers_the_clock(hours)):
-        return None  # a morning in order, written as a program writes the clock of 24 hours
+    if not (_goes_back(known) or _covers_the_clock(hours)):
+        return None
     return OpenPoint(
         "half_day_open",
         "hours run from 1 to 12 twice a day, and nothing says morning or afternoon",
