@@ -365,7 +365,7 @@ def test_vomiting_beside_an_amount_is_a_remark(text):
     assert (found.question, found.remarks) == ("", ("vomited",))
 
 
-@pytest.mark.parametrize("text", ["football 60 min", "60 min Sport", "swimming 1 h"])
+@pytest.mark.parametrize("text", ["football 60 min", "60 min Sport", "swimming 1 h", "Fußballtraining 60 min"])
 def test_how_long_sport_was_is_no_amount(text):
     found = read_amount(text, SOURCES, WORDS)
     assert (found.given, found.question, found.happenings) == ((), "", ("activity",))
