@@ -311,3 +311,22 @@ def test_the_offset_that_tells_an_hour_that_came_twice_may_stand_in_the_words(te
 def test_an_offset_beside_another_day_is_refused():
     with pytest.raises(WrongUse, match="more than one time"):
         without_time("gestern 02:45+01:00 4 Stück", ZONES, datetime(2026, 10, 25, 7, 35, tzinfo=UTC))
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "4 pieces 02:10-02:20",
+        "4 pieces at 02:00-03:00",
+        "4 pieces 2026-10-25 02:10-02:20",
+        "4 pieces 2026-10-25 02:10+05:00",
+        "4 pieces 25:10+02:00",
+        "4 pieces 02:10+25:00",
+        "4 pieces 2026-02-30 02:10+01:00",
+        "4 pieces 0001-01-01 00:10+01:00",
+        "4 pieces 2026-07-01 02:10+01:00",  # on the clock of Berlin in July it is +02:00
+    ],
+)
+def test_a_stretch_of_time_or_an_offset_the_clock_never_had_is_no_time(words: str) -> None:
+    with pytest.raises(WrongUse, match="no one time"):
+        without_time(words, ZONES, datetime(2026, 10, 25, 7, 35, tzinfo=UTC))

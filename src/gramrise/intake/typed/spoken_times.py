@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+from gramrise.domain.person import zone_on
 from gramrise.domain.problems import WrongUse
 from gramrise.intake.typed.clock_times import instant_meant
 from gramrise.intake.typed.clock_words import clocks_in
@@ -128,16 +129,39 @@ def _said_with_offset(text: str, found: re.Match[str], zones: "Dated[ZoneInfo]",
     """'2026-10-25 02:45+02:00', 'at 02:45+01:00': of an hour that came twice nothing else tells which it was."""
     before = _BEFORE.search(text[: found.start()])
     rest = _left(text, before.start() if before else found.start(), found.end())
-    written, day_word = found.group(), _DAY.search(rest)
-    if found["day"] is None:
-        at = datetime.fromisoformat(f"{now_utc:%Y-%m-%d}T{found['clock']:0>5}{found['offset']}")
-        local = now_utc.astimezone(at.tzinfo).date()
-        at = datetime.combine(local, at.timetz())
-        at -= timedelta(days=1) if at > now_utc else timedelta(0)
-        written = f"{at:%Y-%m-%d} {found['clock']:0>5}{found['offset']}"
-    if day_word is not None or clocks_in(rest):
+    at = _with_its_day(found, now_utc)
+    if at is None or not _shown_in(at, zones, now_utc):
+        # '02:10-02:20' is two times: only an offset that the clock of the place had then is one.
+        raise WrongUse(
+            f"'{found.group()}' is no one time on the clock there",
+            "write one time, as 02:10; of an hour that came twice, with its date, as 2026-10-25 02:10+02:00",
+        )
+    written = at.isoformat(" ", "minutes")
+    if _DAY.search(rest) is not None or clocks_in(rest):
         raise WrongUse(f"'{text}' names more than one time", f"write its date before the time, as {written}")
     return Said(rest, instant_meant(written, zones, now_utc), written, day_told=True)
+
+
+def _with_its_day(found: re.Match[str], now_utc: datetime) -> datetime | None:
+    """The time with its date; without one, the last such time that has been. None: no clock shows it, or a range."""
+    day = found["day"] or (f"{now_utc:%Y-%m-%d}" if found["offset"].startswith("+") else "")
+    try:
+        at = datetime.fromisoformat(f"{day}T{found['clock']:0>5}{found['offset']}")
+    except ValueError:
+        return None
+    if found["day"] is None:
+        at = datetime.combine(now_utc.astimezone(at.tzinfo).date(), at.timetz())
+        at -= timedelta(days=1) if at > now_utc else timedelta(0)
+    return at
+
+
+def _shown_in(at: datetime, zones: "Dated[ZoneInfo]", now_utc: datetime) -> bool:
+    """Whether the clock of the place of that day shows this time with this offset."""
+    zone = zones.on_or_first(at.date()) or zone_on(zones, now_utc)
+    try:
+        return at.astimezone(zone).replace(tzinfo=None) == at.replace(tzinfo=None)
+    except OverflowError:  # the first or the last day that a calendar can write
+        return False
 
 
 def _refuse_open_half(written: str, at_utc: datetime, now_utc: datetime) -> None:
