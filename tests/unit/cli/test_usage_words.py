@@ -1,8 +1,14 @@
 """Errors of the command line are told in our own words, within 80 columns, and say how to mend."""
 
-import pytest
+import re
+from pathlib import Path
 
-from gramrise.cli.main import run
+import pytest
+from typer.main import get_command
+
+from gramrise.cli.main import app, run
+
+ROOT = Path(__file__).parents[3]
 
 
 def told(monkeypatch, capsys, home, *words):
@@ -41,3 +47,46 @@ def test_a_setting_there_is_not_is_told_in_our_words(monkeypatch, capsys, tmp_pa
     assert status == 2
     assert "there is no such setting" in " ".join(err.split())
     assert "permitted" not in err
+
+
+# Words that follow the name in a sentence about the program, English and German; every other one is a command.
+IN_PROSE = {"knows", "is", "itself", "own", "has", "at", "wrote", "makes", "sealed", "does", "that", "made", "a"} | {
+    "bei",
+    "ausführt",
+    "ausführen",
+    "geschrieben",
+    "installieren",
+    "nicht",
+    "anlegt",
+}
+WRITTEN = re.compile(r"\bgramrise (?P<command>[a-zäöü][a-zäöü-]*)(?: (?P<under>[a-z][a-z-]*))?")
+
+
+def no_commands(text: str) -> list[str]:
+    """What a text names as a command of ours and is none."""
+    known = {name: set(getattr(command, "commands", ())) for name, command in get_command(app).commands.items()}
+    wrong = []
+    for match in WRITTEN.finditer(text):
+        command, under = match["command"], match["under"]
+        if command not in known | dict.fromkeys(IN_PROSE) or (
+            known.get(command) and under and under not in known[command]
+        ):
+            wrong.append(match.group())
+    return wrong
+
+
+def test_every_command_that_a_sentence_names_is_one():
+    """A refusal once advised `gramrise weight add`, which there is not."""
+    assert no_commands("run gramrise weight add, or gramrise person wigh mia") == [
+        "gramrise weight add",
+        "gramrise person wigh",
+    ]
+    places = [ROOT / "README.md", ROOT / "DEVELOPERS.md"]
+    places += [
+        path
+        for folder in ("src", "config", "connectors")
+        for path in (ROOT / folder).rglob("*")
+        if path.suffix in {".py", ".toml", ".html", ".md", ".txt"}
+    ]
+    assert len(places) > 300
+    assert {str(path): wrong for path in places if (wrong := no_commands(path.read_text("utf-8")))} == {}

@@ -198,7 +198,7 @@ def _insulin_unlikely(table: TextTable, part: Insulin, context: ReadContext) -> 
         f"{many} of its amounts of insulin under '{table.label(column)}' are above {settings.much_insulin_units:g} "
         "units at once, which is not likely; they may be other values, under a header that is not theirs",
         "write above each block of rows the header that is its own; where the amounts are right, state the weight "
-        "(gramrise weight add), or more units under [intake] in gramrise.toml: much_insulin_units",
+        "(gramrise person weigh), or more units under [intake] in gramrise.toml: much_insulin_units",
     )  # fmt: skip
 
 
