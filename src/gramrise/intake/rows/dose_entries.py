@@ -49,7 +49,6 @@ class DoseEntry:
     source_text: str = ""
     form: Form = Form.UNKNOWN
     note: str = ""
-    certain: bool = True
     noticed: str = ""  # child | sensor | adult, where it is stated apart from the words
 
 
@@ -293,9 +292,6 @@ def _may_be_glucose(read: ReadAmount) -> bool:
 
 
 def _dose(entry: DoseEntry, one: Given, read: ReadAmount, person: Person, origin: str) -> dict[str, object]:
-    remarks = list(read.remarks)
-    if not entry.certain and "time_doubtful" not in remarks:
-        remarks.append("time_doubtful")
     return {
         "person_id": person.person_id,
         "taken_at_utc": entry.at_utc,
@@ -306,7 +302,7 @@ def _dose(entry: DoseEntry, one: Given, read: ReadAmount, person: Person, origin
         "amount_unit": one.unit,
         "grams": one.grams,
         "may_be_weaker": one.may_be_weaker,
-        "remarks": remarks,
+        "remarks": list(read.remarks),
         "origin": origin,
     }
 

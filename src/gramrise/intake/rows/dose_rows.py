@@ -105,13 +105,12 @@ def _entries(rows: TableRows, part: GlucoseGiven, good: pl.DataFrame) -> list[Do
         "source_text",
         rows.text(part.form, may_lack=True).alias("form"),
         rows.text(part.note, may_lack=True).alias("note"),
-        "certain",
         rows.text(part.noticed, may_lack=True).alias("noticed"),
     )
     words, name = rows.context.words, rows.context.person.name
     return [
-        DoseEntry(row, at, day, value, source, form_named(form, words), note, certain, noticed_by(noticed, words, name))
-        for row, at, day, value, source, form, note, certain, noticed in picked.iter_rows()
+        DoseEntry(row, at, day, value, source, form_named(form, words), note, noticed_by(noticed, words, name))
+        for row, at, day, value, source, form, note, noticed in picked.iter_rows()
     ]
 
 

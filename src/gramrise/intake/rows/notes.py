@@ -132,11 +132,10 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
     walls = [datetime.combine(line.day, line.at) for line in lines if line.day]
     offered = len(lines) + len(bad)
     entries = []
-    for line, (wall_at_utc, wall_certain) in zip(lines, _placed(walls, person, settings), strict=True):
+    for line, placed in zip(lines, _placed(walls, person, settings), strict=True):
         assert line.day is not None  # each has one by now
-        at_utc, sure = wall_at_utc, wall_certain
-        if line.offset_minutes is not None:
-            at_utc, sure = _by_offset(line.day, line.at, line.offset_minutes), True
+        offset = line.offset_minutes
+        at_utc, sure = placed if offset is None else (_by_offset(line.day, line.at, offset), True)
         if at_utc is None:
             bad.append((line.row, "no_such_local_time", f"{line.at:%H:%M}"))
         elif not sure:
@@ -144,7 +143,7 @@ def note_lines(text: str, context: ReadContext, file: str, named_day: date | Non
         elif not context.earliest_utc <= at_utc <= context.latest_utc:
             bad.append((line.row, "time_out_of_range", f"{line.day} {line.at:%H:%M}"))
         else:
-            entries.append(DoseEntry(line.row, at_utc, line.day, line.text, certain=sure))
+            entries.append(DoseEntry(line.row, at_utc, line.day, line.text))
     earlier = tuple(entry for entry in entries if undated and entry.day < saved_on)
     return NoteLines(entries, bad, offered, not undated, earlier)
 
