@@ -341,6 +341,7 @@ def test_whatever_stands_in_the_place_of_our_memory_costs_nobody_a_night(store, 
     good_last(home)
     assert_the_good_one_landed(store, run_night(store, home, NOW))
     assert (outside / "secret.csv").read_text() == "private\n"
+    assert (home / "gramrise.db").is_file()  # moved away, the open store would write on without noticing
 
 
 def test_an_inbox_that_is_a_link_to_elsewhere_is_put_aside_and_what_it_leads_to_stays(store, home, tmp_path):
