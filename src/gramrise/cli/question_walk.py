@@ -5,17 +5,8 @@ from typing import TYPE_CHECKING
 
 from gramrise.cli import tables
 from gramrise.cli.typed_lines import line_typed
-from gramrise.nightly import (
-    GRAMS_TYPED,
-    alike_to,
-    alike_words,
-    answers_offered,
-    grams_answer,
-    size_asked,
-    size_of,
-    size_refused,
-    weight_meant,
-)
+from gramrise.domain.answered_grams import GRAMS_TYPED
+from gramrise.nightly import alike_to, alike_words, answer_refused, answers_offered, asked_back, grams_answer
 from gramrise.report import WHOLE_LOG, choice_words, question_words
 
 if TYPE_CHECKING:
@@ -50,45 +41,29 @@ def walk_through(
             tables.say(f"  {key}  {choice_words(offered, question, person, words)}")
 
         def refused(chosen: str, question: "Question" = question) -> str:
-            return size_refused(size_of(question, chosen, person, settings), words)
+            why = answer_refused(question, chosen, person, settings, words)
+            return "" if why is None else f"{why.what}; {why.mend}. {words.say('ask.or_enter')}"
 
         chosen = _choice(answers, words, refused, grams_are_typed=question.kind != WHOLE_LOG)
-        if chosen is None or not _weight_confirmed(question, chosen, words):
+        if chosen is None:
             continue
-        if not _size_confirmed(size_asked(size_of(question, chosen, person, settings), words), words):
+        sure = asked_back(question, chosen, person, settings, words)
+        if sure and not _agreed(f"{sure} {words.say('ask.sure')}", words):
             continue
         alike = alike_to(asked, left, chosen, person, settings)
-        together = alike if alike and _agreed(asked, alike, chosen, words) else []
+        together = alike if alike and _holds_for_all(question.kind, chosen, len(alike), words) else []
         answer([asked, *together], chosen)
         answered += 1 + len(together)
         left = [other for other in left if other not in together]
     return answered
 
 
-def _weight_confirmed(question: "Question", chosen: str, words: "ScreenWords") -> bool:
-    """A weight that was in doubt is asked about once more before it counts: a wrong one doubles or halves amounts."""
-    meant = weight_meant(question, chosen)
-    if meant is None:
-        return True
-    kg, on = meant
-    tables.say(words.say("ask.weight_counts", kg=words.number(kg, 1), on=words.day(on)))
-    return _yes(words)
+def _holds_for_all(kind: str, chosen: str, count: int, words: "ScreenWords") -> bool:
+    return _agreed(f"{alike_words(kind, chosen, count, words)} {words.say('ask.sure_of_all')}", words)
 
 
-def _size_confirmed(asked: str, words: "ScreenWords") -> bool:
-    """An amount that is much for one treatment is asked about once more, as it is where it is typed with its unit."""
-    if not asked:
-        return True
+def _agreed(asked: str, words: "ScreenWords") -> bool:
     tables.say(asked)
-    return _yes(words)
-
-
-def _agreed(asked: "StoredQuestion", alike: "list[StoredQuestion]", chosen: str, words: "ScreenWords") -> bool:
-    tables.say(alike_words(asked.question.kind, chosen, len(alike), words))
-    return _yes(words)
-
-
-def _yes(words: "ScreenWords") -> bool:
     return (_typed("> ") or "").lower() in words.say("ask.yes").split()
 
 

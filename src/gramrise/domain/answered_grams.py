@@ -1,13 +1,26 @@
 """The grams of glucose that an answer would make of an amount in doubt."""
 
 from datetime import datetime
+from typing import Final
 
 from gramrise.domain.person import Person, zone_on
 from gramrise.domain.questions import Question
 from gramrise.domain.sources import AmountUnit, Source
 
-# The answer to which a number is added: "grams:12.5".
-_TYPED = "grams"
+# The offered answer to which a number is added: "grams:12.5".
+GRAMS_TYPED: Final = "grams"
+# Our choice, as for one dose of a file: more in one treatment is a slip of the finger, 120 for 12.
+MOST_GRAMS_TYPED: Final = 60.0
+
+
+def grams_typed(answer: str) -> float | None:
+    """The grams of an answer like "grams:12.5", above zero; else None. How many may count: `MOST_GRAMS_TYPED`."""
+    word, _, number = answer.partition(":")
+    try:
+        grams = float(number)
+    except ValueError:
+        return None
+    return grams if word == GRAMS_TYPED and grams > 0 else None
 
 
 def grams_of_answer(question: Question, answer: str, person: Person) -> float | None:
@@ -15,9 +28,10 @@ def grams_of_answer(question: Question, answer: str, person: Person) -> float | 
 
     answer  'piece:NAME', 'mL:NAME', 'g' (the number is grams) or 'grams:12.5'; any other makes none
     """
+    typed = grams_typed(answer)
+    if typed is not None:
+        return typed
     amount, word, name = question.about.get("amount"), *answer.partition(":")[::2]
-    if word == _TYPED and name:
-        return _number(name)
     if not isinstance(amount, int | float) or "ordinal" not in question.about:
         return None
     if answer == AmountUnit.GRAM:
@@ -44,10 +58,3 @@ def _as_then(name: str, at_utc: datetime, person: Person) -> Source | None:
     told = [(since, source) for since, sources in person.sources.entries for source in sources if source.name == name]
     held = [source for since, source in told if since <= day]
     return held[-1] if held else (told[0][1] if told else None)
-
-
-def _number(text: str) -> float | None:
-    try:
-        return float(text)
-    except ValueError:
-        return None

@@ -5,15 +5,12 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gramrise.nightly.answers import (
-        GRAMS_TYPED,
         alike_to,
         alike_words,
+        answer_refused,
         answers_offered,
+        asked_back,
         grams_answer,
-        size_asked,
-        size_of,
-        size_refused,
-        weight_meant,
     )
     from gramrise.nightly.cards import cards_out, make_card
     from gramrise.nightly.changes_in_words import described
@@ -49,7 +46,6 @@ if TYPE_CHECKING:
     from gramrise.nightly.signing import SignOff, references_with_ends, sign_reference
 
 __all__ = [
-    "GRAMS_TYPED",
     "INBOX",
     "FileTaken",
     "LivePanel",
@@ -58,8 +54,10 @@ __all__ = [
     "SignOff",
     "alike_to",
     "alike_words",
+    "answer_refused",
     "answers_offered",
     "ask_about_unlogged",
+    "asked_back",
     "back_into_inbox",
     "bring_in_person",
     "bundle_of",
@@ -98,14 +96,10 @@ __all__ = [
     "schedule_beside",
     "sign_reference",
     "signed_points",
-    "size_asked",
-    "size_of",
-    "size_refused",
     "stock_lines",
     "take_in_file",
     "view_of_week",
     "weak_sources",
-    "weight_meant",
     "with_strength",
     "write_files",
     "write_report",
@@ -113,15 +107,13 @@ __all__ = [
 ]
 
 _HOMES = {
-    "GRAMS_TYPED": "answers",
     "INBOX": "inbox",
     "Night": "night",
     "SignOff": "signing",
     "alike_to": "answers",
     "alike_words": "answers",
-    "size_asked": "answers",
-    "size_of": "answers",
-    "size_refused": "answers",
+    "asked_back": "answers",
+    "answer_refused": "answers",
     "answers_offered": "answers",
     "ask_about_unlogged": "counting",
     "back_into_inbox": "restore",
@@ -169,7 +161,6 @@ _HOMES = {
     "take_in_file": "ingest",
     "view_of_week": "mail.weekly",
     "weak_sources": "counting",
-    "weight_meant": "answers",
     "with_strength": "made_supplies",
     "write_files": "reviews",
     "write_report": "mail.weekly",

@@ -4,11 +4,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
-from gramrise.domain.answered_grams import grams_of_answer, kg_then
+from gramrise.domain.answered_grams import GRAMS_TYPED, MOST_GRAMS_TYPED, grams_of_answer, grams_typed, kg_then
+from gramrise.domain.problems import WrongUse
 from gramrise.intake import AMOUNT_LARGE, AMOUNT_REFUSED, IntakeSettings, doubt_of_size
 from gramrise.place import CONTRADICTS
 from gramrise.report import answer_words
-from gramrise.store import MOST_GRAMS_TYPED, possible_answers, still_offered
+from gramrise.store import possible_answers, still_offered
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -18,8 +19,6 @@ if TYPE_CHECKING:
     from gramrise.report import ScreenWords
     from gramrise.store import StoredQuestion
 
-# The answer that asks for a number, as the store knows it.
-GRAMS_TYPED: Final = "grams"
 # Half a bottle of unknown size is half of nothing known: no source is offered for it.
 BOTTLE: Final = "bottle_size"
 BARE: Final = "bare_amount"
@@ -58,20 +57,32 @@ def size_of(question: "Question", chosen: str, person: "Person", settings: Intak
     grams = grams_of_answer(question, chosen, person)
     if grams is None:
         return Size("")
-    typed = chosen.startswith(f"{GRAMS_TYPED}:")
+    typed = grams_typed(chosen) is not None
     kg = kg_then(question, person)
     doubt = AMOUNT_REFUSED if typed and grams > MOST_GRAMS_TYPED else doubt_of_size(grams, kg, settings)
     asked_already = doubt == question.kind == AMOUNT_LARGE and not typed
     return Size("" if asked_already else doubt, grams, kg)
 
 
-def size_refused(size: Size, words: "ScreenWords") -> str:
-    """Why an answer is not taken; "" where it may be."""
-    return words.say("ask.so_much", grams=words.amount(round(size.grams, 1))) if size.doubt == AMOUNT_REFUSED else ""
+def answer_refused(
+    question: "Question", chosen: str, person: "Person", settings: IntakeSettings, words: "ScreenWords"
+) -> WrongUse | None:
+    """Why an answer is not taken: so much at once is not likely. None where it may be."""
+    size = size_of(question, chosen, person, settings)
+    if size.doubt != AMOUNT_REFUSED:
+        return None
+    return WrongUse(words.say("ask.so_much", grams=words.amount(round(size.grams, 1))), words.say("ask.so_much_mend"))
 
 
-def size_asked(size: Size, words: "ScreenWords") -> str:
-    """What is asked before an answer counts; "" where nothing is."""
+def asked_back(
+    question: "Question", chosen: str, person: "Person", settings: IntakeSettings, words: "ScreenWords"
+) -> str:
+    """What is asked once more before an answer counts: a weight that was in doubt, much for one treatment; else ""."""
+    meant = _weight_meant(question, chosen)
+    if meant is not None:
+        kg, on = meant
+        return words.say("ask.weight_counts", kg=words.number(kg, 1), on=words.day(on))
+    size = size_of(question, chosen, person, settings)
     if size.doubt != AMOUNT_LARGE or size.kg is None:
         return ""
     return words.say("ask.large", grams=words.amount(round(size.grams, 1)), kg=words.amount(round(size.kg, 1)))
@@ -110,12 +121,12 @@ def are_alike(asked: "StoredQuestion", other: "StoredQuestion", chosen: str) -> 
 
 def holds_for_all(chosen: str, kind: str) -> bool:
     """Whether an answer says what the amounts of a log are, whatever each of them is."""
-    of_a_source = ":" in chosen and not chosen.startswith(GRAMS_TYPED)
+    of_a_source = ":" in chosen and grams_typed(chosen) is None
     # That one large amount is meant says nothing of another.
     return kind != AMOUNT_LARGE and (of_a_source or (chosen == "g" and kind == BARE))
 
 
-def weight_meant(question: "Question", chosen: str) -> tuple[float, date] | None:
+def _weight_meant(question: "Question", chosen: str) -> tuple[float, date] | None:
     """(kg, from which day) that an answer makes count; None where no weight is in doubt."""
     named = KG_BY_ANSWER.get(chosen)
     if named is None or named not in question.about:

@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from gramrise.store.postgres.locks import Hold
     from gramrise.store.questions.kinds import REPLACED, RIGHT, TAKE_BACK
     from gramrise.store.questions.stored_questions import (
-        MOST_GRAMS_TYPED,
         StoredQuestion,
         possible_answers,
         still_offered,
@@ -55,7 +54,6 @@ __all__ = [
     "FAILED",
     "GIVEN_UP",
     "HELPER",
-    "MOST_GRAMS_TYPED",
     "NEWEST_STEP",
     "NIGHTLY",
     "PARENT",
@@ -170,7 +168,6 @@ _HOMES = {
     "instant": "instants",
     "make_home": "database",
     "may_only_be_read": "troubles",
-    "MOST_GRAMS_TYPED": "questions.stored_questions",
     "possible_answers": "questions.stored_questions",
     "still_offered": "questions.stored_questions",
     "refuse_damaged": "database",

@@ -22,6 +22,7 @@ from typing import Any
 import polars as pl
 from sqlalchemy import Connection, select
 
+from gramrise.domain.answered_grams import grams_typed
 from gramrise.domain.person import Person
 from gramrise.domain.sources import AmountUnit
 from gramrise.store import schema
@@ -35,7 +36,7 @@ from gramrise.store.questions.kinds import (
     SECOND,
     WHICH_AMOUNT,
 )
-from gramrise.store.questions.stored_questions import StoredQuestion, grams_typed, load
+from gramrise.store.questions.stored_questions import StoredQuestion, load
 
 
 def lay_over_doses(doses: pl.DataFrame, asked: Iterable[StoredQuestion], person: Person) -> pl.DataFrame:

@@ -7,30 +7,16 @@ import json
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any, Final
+from typing import Any
 
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
+from gramrise.domain.answered_grams import GRAMS_TYPED, MOST_GRAMS_TYPED, grams_typed
 from gramrise.domain.problems import WrongUse
 from gramrise.domain.questions import Question
 from gramrise.domain.sources import AmountUnit, Source
 from gramrise.store.instants import instant, instant_or_none, stored
 from gramrise.store.schema import questions
-
-# The offered answer to which a number is added: "grams:12.5".
-GRAMS: Final = "grams"
-# Our choice, as for one dose of a file: more in one treatment is a slip of the finger, 120 for 12.
-MOST_GRAMS_TYPED: Final = 60.0
-
-
-def grams_typed(answer: str) -> float | None:
-    """The grams of an answer like "grams:12.5", above zero and no more than one treatment holds; else None."""
-    word, _, number = answer.partition(":")
-    try:
-        grams = float(number)
-    except ValueError:
-        return None
-    return grams if word == GRAMS and 0 < grams <= MOST_GRAMS_TYPED else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +135,7 @@ def reopen_of_lost_sources(connection: Connection, person_id: str, stated: Colle
 
 def possible_answers(question: Question, sources: Iterable[Source]) -> tuple[str, ...]:
     """The answers offered, and for an amount also the sources stated since it was asked, each as unit:NAME."""
-    if GRAMS not in question.answers or question.about.get("amount") is None:
+    if GRAMS_TYPED not in question.answers or question.about.get("amount") is None:
         return question.answers
     since = [f"{source.unit.value}:{source.name}" for source in sources]
     of_sources = [answer for answer in question.answers if ":" in answer]
@@ -167,7 +153,7 @@ def record_answer(
     asked, named = one(connection, question_id).question, list(sources)
     standing = still_offered(asked, {source.name for source in named})
     possible = possible_answers(replace(asked, answers=standing), named)
-    if answer not in possible and not (GRAMS in possible and grams_typed(answer) is not None):
+    if answer not in possible and not (GRAMS_TYPED in possible and 0 < (grams_typed(answer) or 0) <= MOST_GRAMS_TYPED):
         raise WrongUse(
             f"'{answer}' is none of the answers to question {question_id}", "answer one of: " + ", ".join(possible)
         )

@@ -5,9 +5,9 @@ from typing import Final
 from starlette.responses import RedirectResponse, Response
 
 from gramrise.domain.problems import WrongUse
-from gramrise.nightly import ask_about_unlogged, current_findings
+from gramrise.nightly import alike_words, ask_about_unlogged, current_findings
 from gramrise.store import StoredQuestion
-from gramrise.web.views.asked import alike_asked, alike_waiting, answer_of, asked_now, sure_asked
+from gramrise.web.views.asked import alike_waiting, answer_of, asked_now, sure_asked
 from gramrise.web.visit import FAMILY, Door, Visit
 
 
@@ -35,7 +35,7 @@ def answer(visit: Visit) -> Response:
         return visit.shown("sure_answer.html", told=told, asked=asked, chosen=chosen, alike=())
     alike = alike_waiting(visit, asked, waiting, chosen)
     if alike and "for_all" not in visit.form:
-        told = alike_asked(visit, asked.question, chosen, len(alike))
+        told = alike_words(asked.question.kind, chosen, len(alike), visit.screens)
         return visit.shown("sure_answer.html", told=told, asked=asked, chosen=chosen, alike=alike)
     together = alike if visit.form.get("for_all") == "yes" else []
     for each in (asked, *together):  # in one instant: they are taken back together, too

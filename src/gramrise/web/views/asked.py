@@ -4,19 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gramrise.domain.answered_grams import GRAMS_TYPED, grams_typed
 from gramrise.domain.problems import WrongUse
 from gramrise.intake import load_settings
-from gramrise.nightly import (
-    GRAMS_TYPED,
-    alike_to,
-    alike_words,
-    answers_offered,
-    grams_answer,
-    size_asked,
-    size_of,
-    size_refused,
-    weight_meant,
-)
+from gramrise.nightly import alike_to, answer_refused, answers_offered, asked_back, grams_answer
 from gramrise.report import WHOLE_LOG, choice_words, question_words
 
 if TYPE_CHECKING:
@@ -63,7 +54,7 @@ def answer_of(visit: "Visit", question: "Question") -> str:
         if typed := grams_answer(visit.form.get("grams", "")):
             return typed
         raise WrongUse(visit.say("slip.number"), visit.say("mend.number"))
-    typed_before = chosen.startswith(f"{GRAMS_TYPED}:") and bool(grams_answer(chosen.partition(":")[2]))
+    typed_before = grams_typed(chosen) is not None
     if chosen in offered or (not offered and chosen) or (typed_before and GRAMS_TYPED in offered):
         return chosen
     raise WrongUse(visit.say("slip.answer"), visit.say("mend.answer"))
@@ -81,16 +72,8 @@ def sure_asked(visit: "Visit", question: "Question", chosen: str) -> str:
 
     Raises WrongUse for more than is likely at once.
     """
-    size = size_of(question, chosen, visit.person, load_settings(visit.page.home))
-    if size_refused(size, visit.screens):
-        raise WrongUse(visit.say("slip.so_much", grams=visit.words.number(size.grams, 1)), visit.say("mend.so_much"))
-    meant = weight_meant(question, chosen)
-    if meant is None:
-        return size_asked(size, visit.screens).partition("?")[0] + "?" if size.doubt else ""
-    kg, on = meant
-    return visit.say("ask.weight_counts", kg=visit.words.number(kg, 1), on=visit.words.day(on))
-
-
-def alike_asked(visit: "Visit", question: "Question", chosen: str, count: int) -> str:
-    """Asks whether the answer holds for so many more; the terminal's words without its keys."""
-    return alike_words(question.kind, chosen, count, visit.screens).split("?")[0] + "?"
+    settings = load_settings(visit.page.home)
+    refused = answer_refused(question, chosen, visit.person, settings, visit.screens)
+    if refused is not None:
+        raise refused
+    return asked_back(question, chosen, visit.person, settings, visit.screens)
