@@ -11,8 +11,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from gramrise.config.settings import database_url
-from gramrise.domain.problems import CouldNotRun, refused_by_disk
-from gramrise.store import Hold, only_one_in_database
+from gramrise.domain.problems import CouldNotRun
+from gramrise.store import Hold, file_refused, only_one_in_database
 
 FILE = "nightly.lock"
 
@@ -43,11 +43,4 @@ def _opened(file: Path) -> int:
     try:
         return os.open(file, os.O_CREAT | os.O_RDWR | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK, 0o600)
     except OSError as problem:
-        raise (
-            refused_by_disk(problem)
-            or CouldNotRun(
-                f"{file.name} cannot be opened: {problem.strerror}",
-                "take away what stands there; the program makes the file anew",
-                "home_unreadable",
-            )
-        ) from problem
+        raise file_refused(problem, file, "take away what stands there; the program makes the file anew") from problem

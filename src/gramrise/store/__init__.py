@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from gramrise.store.runs import DONE, FAILED, NIGHTLY, WEEKLY, PersonRun
     from gramrise.store.schema_check import refuse_other_tables
     from gramrise.store.store import Store
-    from gramrise.store.troubles import may_only_be_read
+    from gramrise.store.troubles import file_refused, may_only_be_read
 
 __all__ = [
     "BEGINNING",
@@ -90,6 +90,7 @@ __all__ = [
     "copies",
     "counting_again",
     "erase_from_copy",
+    "file_refused",
     "imports_lost",
     "instant",
     "made_since",
@@ -167,6 +168,7 @@ _HOMES = {
     "erase_from_copy": "forgetting",
     "instant": "instants",
     "make_home": "database",
+    "file_refused": "troubles",
     "may_only_be_read": "troubles",
     "possible_answers": "questions.stored_questions",
     "still_offered": "questions.stored_questions",

@@ -62,7 +62,7 @@ def make_file(path: Path) -> None:
         path.chmod(ONLY_OWNER_FILE)
     except OSError as problem:
         mend = "let the user who runs gramrise own the home folder and its files"
-        raise troubles.of_file(problem, path, mend) from problem
+        raise troubles.file_refused(problem, path, mend) from problem
 
 
 @lru_cache(maxsize=16)

@@ -135,7 +135,7 @@ def other_tables(name: str, verdict: str) -> CouldNotRun:
     )
 
 
-def of_file(problem: OSError, path: Path, mend: str) -> CouldNotRun:
+def file_refused(problem: OSError, path: Path, mend: str) -> CouldNotRun:
     """A file beside the database that could not be made or written."""
     known = refused_by_disk(problem)
     if known is not None:
