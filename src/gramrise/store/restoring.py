@@ -15,6 +15,8 @@ from contextlib import closing, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from sqlalchemy import Table
+
 from gramrise.config.settings import database_url
 from gramrise.domain.printable import printable
 from gramrise.domain.problems import CouldNotRun, WrongUse
@@ -69,9 +71,9 @@ def _restore(home: Path, source: Path) -> Path | None:
     standing, copied = home / DATABASE_FILE, home / COPIED
     copied_whole(source, copied)
     try:
+        _refuse_unfit(copied)
         if url is not None:
             return _into_server(home, url, copied)
-        _refuse_unfit(copied)
         _carry_over(standing, copied)
         _sign(copied)
         kept = _free_name(standing) if standing.exists() and standing.stat().st_size else None
@@ -87,10 +89,8 @@ def _restore(home: Path, source: Path) -> Path | None:
 
 def _into_server(home: Path, url: str, copied: Path) -> Path | None:
     """Puts the rows of a copy in the place of a server's; those are first kept in a file of the home."""
-    engine, file = database.engine_for(url), database.engine_for(f"sqlite:///{copied}")
+    engine = database.engine_for(url)
     try:
-        with explained(copied):
-            database.to_newest(file)
         with explained(Path(engine.url.database or DATABASE_FILE)):
             with engine.connect() as connection:
                 empty = database.step_of(connection) is None
@@ -102,7 +102,6 @@ def _into_server(home: Path, url: str, copied: Path) -> Path | None:
             server_of_file(copied, engine)
     finally:
         engine.dispose()
-        file.dispose()
         for suffix in SIDE_FILES:
             copied.with_name(copied.name + suffix).unlink(missing_ok=True)
     return kept
@@ -185,27 +184,32 @@ def _carry_over(standing: Path, copied: Path) -> None:
 
 def _carry_devices_over(standing: Path, copied: Path) -> None:
     """Which phones are let in is as it was last, never as it was when the backup was made: one may be lost since."""
-    names = [column.name for column in devices.columns]
-    listed, places = ", ".join(names), ", ".join("?" * len(names))
-    with suppress(sqlite3.Error), closing(sqlite3.connect(f"file:{standing}?mode=ro", uri=True)) as old:
-        last = old.execute(f"SELECT {listed} FROM devices").fetchall()
-        with closing(sqlite3.connect(copied)) as new, new:
-            known = {row[0] for row in new.execute("SELECT person_id FROM persons")}
-            new.execute("DELETE FROM devices")
-            theirs = [row for row in last if row[names.index("person_id")] in known]
-            new.executemany(f"INSERT INTO devices ({listed}) VALUES ({places})", theirs)
+    _carry_rows_over(standing, copied, devices, "true", (), first="DELETE FROM devices")
 
 
 def _carry_letters_over(standing: Path, copied: Path) -> None:
     """Letters that went out since the backup: they are on no way again. Tables of before letters have none."""
-    names = [column.name for column in outbox.columns]
+    _carry_rows_over(standing, copied, outbox, "state NOT IN (?, ?)", (WAITING, SENDING))
+
+
+def _carry_rows_over(
+    standing: Path, copied: Path, table: Table, which: str, told: tuple[str, ...], *, first: str = ""
+) -> None:
+    """Rows of a table that stands, of the persons whom the copy knows, over those of the copy.
+
+    which  the condition, with `told` in the places of its marks
+    first  a statement that the copy runs before they land
+    """
+    names = [column.name for column in table.columns]
     listed, places = ", ".join(names), ", ".join("?" * len(names))
     with suppress(sqlite3.Error), closing(sqlite3.connect(f"file:{standing}?mode=ro", uri=True)) as old:
-        gone = old.execute(f"SELECT {listed} FROM outbox WHERE state NOT IN (?, ?)", (WAITING, SENDING)).fetchall()
+        rows = old.execute(f"SELECT {listed} FROM {table.name} WHERE {which}", told).fetchall()
         with closing(sqlite3.connect(copied)) as new, new:
             known = {row[0] for row in new.execute("SELECT person_id FROM persons")}
-            theirs = [row for row in gone if row[names.index("person_id")] in known]
-            new.executemany(f"INSERT OR REPLACE INTO outbox ({listed}) VALUES ({places})", theirs)
+            if first:
+                new.execute(first)
+            theirs = [row for row in rows if row[names.index("person_id")] in known]
+            new.executemany(f"INSERT OR REPLACE INTO {table.name} ({listed}) VALUES ({places})", theirs)
 
 
 def _sign(copied: Path) -> None:
