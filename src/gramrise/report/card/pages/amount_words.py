@@ -13,6 +13,8 @@ from gramrise.report.words import Words
 NOTICED: Final = 0.03
 # Our choice: pieces that hold over half as much again are no way to give what the plan orders.
 MOST_HELD: Final = 1.5
+# Whole pieces times a strength of two decimals miss the grams that they hold by the error of the floats.
+_SAME_G: Final = 1e-9
 
 
 def reading(value: float, view: CardView, words: Words) -> str:
@@ -55,8 +57,8 @@ def pieces_near(plan_amount: AmountView, view: CardView, words: Words) -> str:
     strength = view.source.glucose_per_unit_g
     if plan_amount.units is not None or strength is None or view.source.unit != "piece":
         return ""
-    fewer, most = floor(plan_amount.grams / strength), _most_held(plan_amount, view)
-    held = [(n, words.grams(n * strength)) for n in (fewer, fewer + 1) if n and n * strength <= most]
+    fewer, most = floor(plan_amount.grams / strength + _SAME_G), _most_held(plan_amount, view)
+    held = [(n, words.grams(n * strength)) for n in (fewer, fewer + 1) if n and n * strength <= most + _SAME_G]
     if not held:
         return words.say("on_card.no_whole_piece", grams=words.grams(strength))
     return "; ".join(words.say("on_card.pieces_hold", pieces=amount(n, view, words), grams=g) for n, g in held)
