@@ -23,20 +23,16 @@ def with_source(sources: Sources, stated: Source, day: date) -> Sources:
             f"the name '{counting}' has a number in it, which would be read as an amount",
             "call it without the number, as night gel; how strong it is stands beside it",
         )
-    before = _named(sources.on(day), stated.name)
-    entries = dict(sources.entries)
-    entries.setdefault(day, sources.on(day) or ())
-    for at in sorted(entries):
-        if at < day:
-            continue
-        if at > day and _named(entries[at], stated.name) != before:
-            break
-        entries[at] = (*(kept for kept in entries[at] if kept.name != stated.name), stated)
-    return Dated(tuple(entries.items()))
+    return _until_stated_anew(sources, stated.name, day, (stated,))
 
 
 def unstated_from(sources: Sources, name: str, day: date) -> Sources:
     """The sources without what was stated of one until `day`; what is stated of it for a later day stands from then."""
+    return _until_stated_anew(sources, name, day, ())
+
+
+def _until_stated_anew(sources: Sources, name: str, day: date, instead: tuple[Source, ...]) -> Sources:
+    """The sources with others in the place of one, from `day` until something else was stated of it."""
     before = _named(sources.on(day), name)
     entries = dict(sources.entries)
     entries.setdefault(day, sources.on(day) or ())
@@ -45,7 +41,7 @@ def unstated_from(sources: Sources, name: str, day: date) -> Sources:
             continue
         if at > day and _named(entries[at], name) != before:
             break
-        entries[at] = tuple(kept for kept in entries[at] if kept.name != name)
+        entries[at] = (*(kept for kept in entries[at] if kept.name != name), *instead)
     return Dated(tuple(entries.items()))
 
 

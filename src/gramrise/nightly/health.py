@@ -43,6 +43,15 @@ from gramrise.store import (
 FILE: Final = "health.json"
 # With less than this free the database cannot grow by what one entry needs (`store.troubles`).
 _NEXT_TO_NOTHING_MB: Final = 0.256
+# Where mail that does not go out is looked into: what is told of late ones, and of those that are tried again.
+_LOOK_AT_MAIL: Final = (
+    "To mend: look at [nightly.smtp] in gramrise.toml.",
+    "It is tried again by itself; where it stays so, look at [nightly.smtp] in gramrise.toml.",
+)
+_LOOK_AT_OUTBOX: Final = (
+    "To mend: look at the folder `outbox` and its disk.",
+    "It is tried again by itself; where it stays so, look at the folder `outbox` and its disk.",
+)
 # Findings with which nothing can run at all.
 GRAVE: Final = {
     "home_unreadable",
@@ -277,9 +286,9 @@ def _service(store: Store, home: Path, now_utc: datetime, settings: NightlySetti
             yield HealthFinding("no_readings", words.say("check.no_readings", person=person.person_id, at=at))
     for named in waiting(store, persons, now_utc, settings):
         yield HealthFinding(*named)
-    try:
-        from gramrise.intake import load_layouts
+    from gramrise.intake import load_layouts
 
+    try:
         load_layouts(home)
     except WrongUse as trouble:
         yield HealthFinding("layout_broken", f"No file of an inbox is read. {trouble}")
@@ -379,16 +388,11 @@ def _mail(store: Store, now_utc: datetime, settings: NightlySettings) -> Iterato
     waiting = [letter for letter in store.outbox.all() if letter.state in {WAITING, SENDING}]
     longest = timedelta(hours=settings.mail_failing_hours)
     late = [each for each in waiting if each.written_at_utc is not None and now_utc - each.written_at_utc > longest]
+    mend, again = _LOOK_AT_MAIL if settings.smtp.host else _LOOK_AT_OUTBOX
     if late:
         said = f": {late[0].trouble}" if late[0].trouble else ""
-        mend = "To mend: look at [nightly.smtp] in gramrise.toml."
-        if not settings.smtp.host:
-            mend = "To mend: look at the folder `outbox` and its disk."
         yield HealthFinding("mail_failing", f"{len(late)} mails wait to be taken{said}. {mend}")
     elif tried := [each for each in waiting if each.trouble]:
-        again = "It is tried again by itself; where it stays so, look at [nightly.smtp] in gramrise.toml."
-        if not settings.smtp.host:
-            again = "It is tried again by itself; where it stays so, look at the folder `outbox` and its disk."
         told = f"Mails could not be sent yet, {len(tried)} wait: {tried[0].trouble}"
         yield HealthFinding("mail_waiting", f"{told}. {again}")
     yield from _given_up(store, now_utc, settings)

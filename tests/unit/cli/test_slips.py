@@ -165,13 +165,25 @@ def test_an_amount_typed_with_its_time_of_day_is_named_too(typed):
     assert "glucose given: 3" in " ".join(typed(*CHICAGO).stderr.split())
 
 
-def test_a_zone_further_west_says_what_holds_only_from_tomorrow_by_its_clock(tmp_path, monkeypatch):
-    """At half past three in Berlin it is still yesterday in New York: plan and weight typed today were 'not known'."""
-    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2026, 11, 28, 2, 30, tzinfo=UTC))
+@pytest.fixture
+def said_at(tmp_path, monkeypatch):
+    """Sets the clock; gives what types words into a home and returns all it says."""
 
-    def said(*words):
-        done = CliRunner().invoke(app, ["--home", str(tmp_path), *words])
-        return " ".join(done.output.split())
+    def at(now_utc):
+        monkeypatch.setattr(Household, "now_utc", lambda _: now_utc)
+
+        def said(*words):
+            done = CliRunner().invoke(app, ["--home", str(tmp_path), *words])
+            return " ".join(done.output.split())
+
+        return said
+
+    return at
+
+
+def test_a_zone_further_west_says_what_holds_only_from_tomorrow_by_its_clock(said_at):
+    """At half past three in Berlin it is still yesterday in New York: plan and weight typed today were 'not known'."""
+    said = said_at(datetime(2026, 11, 28, 2, 30, tzinfo=UTC))
 
     said("person", "add", "emil", "--born", "2016-02-03", "--zone", "Europe/Berlin", "--weight-kg", "31.5")
     said("person", "plan", "emil", "--standard-grams", "8")
@@ -182,13 +194,9 @@ def test_a_zone_further_west_says_what_holds_only_from_tomorrow_by_its_clock(tmp
     assert "holds from then" not in said("person", "set", "emil", "--zone", "Europe/Berlin")
 
 
-def test_a_zone_set_on_the_day_of_a_journey_says_from_when_its_clock_is_read(tmp_path, monkeypatch):
+def test_a_zone_set_on_the_day_of_a_journey_says_from_when_its_clock_is_read(said_at):
     """All of that day was moved by six hours without a word, what was given at home before the flight too."""
-    monkeypatch.setattr(Household, "now_utc", lambda _: datetime(2026, 11, 3, 21, 30, tzinfo=UTC))
-
-    def said(*words):
-        done = CliRunner().invoke(app, ["--home", str(tmp_path), *words])
-        return " ".join(done.output.split())
+    said = said_at(datetime(2026, 11, 3, 21, 30, tzinfo=UTC))
 
     said("person", "add", "tom", "--born", "2016-02-03", "--zone", "Europe/Berlin", "--weight-kg", "31.5")
     told = said("person", "set", "tom", "--zone", "America/New_York")

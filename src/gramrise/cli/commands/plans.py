@@ -130,9 +130,10 @@ def _write_down(
     approved_on = changes.get("approved_on")
     if approved_on is not None and approved_on > house.now_utc().astimezone(person.zone_now()).date():
         raise WrongUse(f"{approved_on} is still to come", "write the day on which the clinic approved the plan")
-    dropped = standing.valid_until if approved_on is not None and "valid_until" not in changes else None
+    dropped = None
     if approved_on is not None and "valid_until" not in changes:
-        changes = changes | {"valid_until": None}  # a new approval begins a new time; the last day is never carried on
+        # A new approval begins a new time; the last day is never carried on.
+        dropped, changes = standing.valid_until, changes | {"valid_until": None}
     changed = replace(person, care_plan=with_plan(person.care_plan, changes, day))
     _refuse_too_long(changed, day)
     save_changed(house, changed)

@@ -56,15 +56,11 @@ def lacks_of(person: Person, day: date, evidence: BandEvidence, settings: StateS
     """What a band's number lacks to be the person's own on a local day; empty where everything speaks for it."""
     since = day - timedelta(days=settings.used_within_days)
     missing = settings.least_used_pairings - sum(since < used <= day for used in evidence.used_dates)
-    share = coverage(evidence.predictions, settings.coverage_last_treatments)[0]
-    holds = predictions_hold(evidence.predictions, settings)
-    too_seldom = share is not None and share < settings.least_coverage
+    foretold = _lack_of_predictions(evidence.predictions, settings)
     lacks = (
         (Lack("treatments", missing), missing > 0),
         (Lack("interval"), evidence.interval_ratio > settings.most_interval_ratio),
-        (Lack("predictions"), share is None),
-        (Lack("foretold_badly"), too_seldom),
-        (Lack("foretold_wide"), share is not None and not too_seldom and not holds),
+        (Lack(foretold), bool(foretold)),
         (Lack("weighing"), not weight_is_young(person, day, settings)),
         (Lack("unnoticed_low"), evidence.unnoticed_low),
     )
@@ -97,14 +93,22 @@ def latest_unnoticed_low(
 
 
 def predictions_hold(predictions: pl.DataFrame, settings: StateSettings) -> bool:
-    """Whether the last predictions covered as often as they should.
+    """Whether the last predictions covered as often as they should."""
+    return not _lack_of_predictions(predictions, settings)
+
+
+def _lack_of_predictions(predictions: pl.DataFrame, settings: StateSettings) -> str:
+    """predictions (there are none) | foretold_badly (covered too seldom) | foretold_wide (too often) | "".
 
     With fewer treatments than the rule asks for, "too often" cannot be told from luck, so only "too seldom" counts.
     """
     share, treatments_n = coverage(predictions, settings.coverage_last_treatments)
-    if share is None or share < settings.least_coverage:
-        return False
-    return share <= settings.most_coverage or treatments_n < settings.coverage_last_treatments
+    if share is None:
+        return "predictions"
+    if share < settings.least_coverage:
+        return "foretold_badly"
+    wide = share > settings.most_coverage and treatments_n >= settings.coverage_last_treatments
+    return "foretold_wide" if wide else ""
 
 
 def weight_is_young(person: Person, day: date, settings: StateSettings) -> bool:

@@ -61,7 +61,8 @@ def _check_sizes(name: str, parts: dict[str, bytes], settings: IntakeSettings) -
         before = (0, 0)
         for letters, number in _CELL.findall(content):
             here = (int(number), _column_number(letters))
-            if here <= before:  # of two cells with one name only one would be read; they rise (ECMA-376-1, 18.3.1.73)
+            # Of two cells with one name only one would be read. Programs write them rising; common practice, no source.
+            if here <= before:
                 what = f"its cells are out of order at {letters.decode()}{here[0]}"
                 raise FileRefused("workbook_broken", name, what, "save it again, or as CSV")
             before = here

@@ -207,7 +207,8 @@ def _midnights_crossed(moments: pl.Series, settings: IntakeSettings) -> int:
     return int((new_day & (steps.abs() <= usual * settings.follows_within_steps)).sum())
 
 
-_MOST_WRITTEN = 0.9  # our choice
+# Our choice: the least share of the times of a column that are written one way for all to count as written so.
+_MOST_WRITTEN = 0.9
 _ISO_WITH_OFFSET = r"^\s*\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,9})?)?(Z|[+-]\d\d:?\d\d)\s*$"
 
 
