@@ -95,11 +95,12 @@ def _write(
 
 def _list(house: Household, who: "Person") -> None:
     from gramrise.cli import tables
+    from gramrise.cli.cards_ended import card_told
     from gramrise.nightly import cards_out
-    from gramrise.report import screen_words, words_for
+    from gramrise.report import screen_words
 
-    words, because = screen_words(who.language), words_for(who.language, who.unit, "UTC")
-    out = cards_out(house.store, who, house.now_utc())
+    words = screen_words(who.language)
+    out = [(card, *card_told(card, who, words)) for card in cards_out(house.store, who, house.now_utc())]
     tables.show(
         words.say("card.title", person=who.person_id),
         [
@@ -112,20 +113,16 @@ def _list(house: Household, who: "Person") -> None:
         [
             (
                 str(card.number),
-                card.source + (words.say("card.for_school") if card.for_school else ""),
+                of,
                 words.day(card.made_on),
                 words.day(card.valid_until),
-                words.say("card.yes")
-                if card.holds
-                else words.say(
-                    "card.no", why="; ".join(because.say(f"card_line.because.{code}") for code in card.void_because)
-                ),
+                words.say("card.yes") if card.holds else words.say("card.no", why=why),
             )
-            for card in out
+            for card, of, why in out
         ],
         empty=words.say("card.none"),
     )
-    if any(not card.holds for card in out):
+    if any(not card.holds for card, *_ in out):
         tables.warn(words.say("card.throw"))
         raise typer.Exit(1)
 

@@ -175,6 +175,7 @@ def _who_noticed(text: str, words: "HeaderWords") -> str:
 def ask(context: typer.Context, person: PersonOption = None) -> None:
     """Walk through the questions only you can answer. Enter alone leaves one for later."""
     from gramrise.cli import tables
+    from gramrise.cli.cards_ended import telling_ended_cards
     from gramrise.cli.question_walk import walk_through
     from gramrise.intake import load_settings
     from gramrise.nightly import ask_about_unlogged, current_findings
@@ -192,8 +193,9 @@ def ask(context: typer.Context, person: PersonOption = None) -> None:
 
     def answer(together: "list[StoredQuestion]", chosen: str) -> None:
         at = house.now_utc()  # one instant for all that are alike: they are taken back together, too
-        for asked in together:
-            house.store.answer(asked.question_id, chosen, "terminal", at)
+        with telling_ended_cards(house, who.person_id):
+            for asked in together:
+                house.store.answer(asked.question_id, chosen, "terminal", at)
 
     answered = walk_through(waiting, answer, who, words, load_settings(house.home))
     tables.say("\n" + words.say("ask.done", answered=answered, left=len(waiting) - answered))

@@ -85,12 +85,14 @@ def _log(
     house: Household, who: "Person", name: str, mixture: "Mixture", at: str | None, rules: "SuppliesSettings"
 ) -> "MixedBatch":
     from gramrise.cli import tables
+    from gramrise.cli.cards_ended import telling_ended_cards
     from gramrise.nightly import log_batch
     from gramrise.report import screen_words
 
     words = screen_words(who.language)
     mixed_at = instant_meant(at, who.zone, house.now_utc())
-    batch = log_batch(house.store, who, name, mixture, mixed_at, house.now_utc(), rules)
+    with telling_ended_cards(house, who.person_id):
+        batch = log_batch(house.store, who, name, mixture, mixed_at, house.now_utc(), rules)
     _tell_weight(mixture, rules, words)
     tables.say(words.say("mix.logged", number=batch.number, day=words.day(_last_day(who, batch, rules))))
     return batch
@@ -119,6 +121,7 @@ def _last_day(who: "Person", batch: "MixedBatch", rules: "SuppliesSettings") -> 
 def _correct(house: Household, who: "Person", number: int, typed: "Typed", rules: "SuppliesSettings") -> None:
     """Changes what was told otherwise of a logged batch; grams taken from it follow."""
     from gramrise.cli import tables
+    from gramrise.cli.cards_ended import telling_ended_cards
     from gramrise.cli.mixture_sentences import batch_words
     from gramrise.nightly import with_strength
     from gramrise.report import screen_words
@@ -132,7 +135,8 @@ def _correct(house: Household, who: "Person", number: int, typed: "Typed", rules
         raise WrongUse("nothing of the batch was told otherwise", "add --powder, --powder-g, --made-up-to or --weighed")
     corrected = replace(batch, mixture=mixture, strength_g_per_ml=trusted_strength(mixture, rules))
     stated = with_strength(who, corrected.source, corrected.mixed_at_utc, corrected.strength_g_per_ml)
-    house.store.supplies.correct_batch(corrected, now_utc=house.now_utc(), stated=stated)
+    with telling_ended_cards(house, who.person_id):
+        house.store.supplies.correct_batch(corrected, now_utc=house.now_utc(), stated=stated)
     words = screen_words(who.language)
     _tell_weight(mixture, rules, words)
     strength = corrected.strength_g_per_ml

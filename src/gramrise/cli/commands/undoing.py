@@ -30,6 +30,7 @@ def undo(
 ) -> None:
     """List the last changes, or take one back, whole: glucose given, a file, a weighing, a count, an answer, a fact."""
     from gramrise.cli import tables
+    from gramrise.cli.cards_ended import telling_ended_cards_of_all
     from gramrise.nightly import described, lost_strengths, read_on_another_clock
     from gramrise.report import screen_words
 
@@ -41,7 +42,8 @@ def undo(
     if not what.isdigit():
         raise WrongUse(f"'{what}' is no number of a change", "gramrise undo lists the last changes with their numbers")
     named = house.person(person).person_id if person is not None else None
-    change = house.store.undo(int(what), house.now_utc(), named)
+    with telling_ended_cards_of_all(house, people if named is None else [named]):
+        change = house.store.undo(int(what), house.now_utc(), named)
     whose = people[change.person_id]
     words = screen_words(whose.language)
     told = described(change, whose, words)
