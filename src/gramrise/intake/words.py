@@ -33,6 +33,7 @@ class HeaderWords(BaseModel):
     states: dict[str, tuple[str, ...]]
     whose: dict[str, tuple[str, ...]]
     amount_headers: dict[str, tuple[str, ...]]
+    containers: dict[str, tuple[str, ...]]
     calendar: dict[str, tuple[str, ...]]
 
     @cached_property

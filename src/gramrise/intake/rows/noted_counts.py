@@ -13,14 +13,9 @@ from gramrise.intake.context import ReadContext
 from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.words import HeaderWords, folded
 
-# Of the words that may mean what is left those that mean nothing else beside the name of a container. 'Full', 'bought'
-# and the like are asked about.
-_LEFT = frozenset({"left", "rest", "reste", "restes", "resto", "counted", "gezahlt", "gezaehlt"})
-_LITTLE = frozenset({"in", "im", "the", "der", "dem", "still", "now", "noch", "jetzt", "are", "sind", "have", "has"})
-_STILL = frozenset({"still", "noch"})
-_STILL_COUNT = r"(?:nur |only )?(?P<left>\d{1,4})(?: [^\W\d_]{1,20}){0,2}"
 _BELOW_ZERO = re.compile(r"[:,=]\s?[-\u2212\u2013]\s?\d")
-_COUNT = r"(?P<left>\d{1,4})(?: [^\W\d_]{1,20})?"
+_PIECE = r"(?: [^\W\d_]{1,20})"
+_COUNT = rf"(?P<left>\d{{1,4}}){_PIECE}?"
 
 
 def timed_counts(entries: list[DoseEntry], context: ReadContext) -> tuple[list[DoseEntry], list[NotedCount]]:
@@ -50,26 +45,33 @@ def untimed_counts(text: str, context: ReadContext, saved_at_utc: datetime) -> t
 
 def count_said(text: str, context: ReadContext) -> tuple[str, int] | None:
     """(container, pieces left) where a text says nothing else; None for any other text."""
-    said = "" if _BELOW_ZERO.search(text) else _plain(text)
-    still = bool(_STILL.intersection(re.findall(r"\w+", folded(text))))
+    words = context.words
+    said = "" if _BELOW_ZERO.search(text) else _plain(text, words)
+    only = "|".join(map(re.escape, sorted(words.listed("containers", "only"))))
+    # 'Sporttasche: noch 7 Stück': what is still in it, never what was given.
+    still, in_it = _says_still(text, words), rf"(?:(?:{only}) )?(?P<left>\d{{1,4}}){_PIECE}{{0,2}}"
     for container in sorted(context.containers, key=len, reverse=True):
-        name, left = re.escape(_plain(container)), _left_words(context.words)
+        name, left = re.escape(_plain(container, words)), _left_words(words)
         forms = (rf"{name} {_COUNT} (?:{left})", rf"{name} (?:{left}) {_COUNT}", rf"{_COUNT} (?:{left}) {name}")
-        # 'Sporttasche: noch 7 Stück': what is still in it, never what was given.
-        for form in (*forms, *((rf"{name} {_STILL_COUNT}", rf"{_STILL_COUNT} {name}") if still else ())):
+        for form in (*forms, *((rf"{name} {in_it}", rf"{in_it} {name}") if still else ())):
             found = re.fullmatch(form, said)
             if found:
                 return container, int(found["left"])
     return None
 
 
-def _plain(text: str) -> str:
+def _says_still(text: str, words: HeaderWords) -> bool:
+    return not words.listed("containers", "still").isdisjoint(re.findall(r"\w+", folded(text)))
+
+
+def _plain(text: str, words: HeaderWords) -> str:
     """Folded, without marks and the little words that stand before a name."""
-    words = re.sub(r"[^\w]+", " ", folded(text)).split()
-    return " ".join(word for word in words if word not in _LITTLE)
+    beside = words.listed("containers", "beside")
+    return " ".join(word for word in re.sub(r"[^\w]+", " ", folded(text)).split() if word not in beside)
 
 
 def _left_words(words: HeaderWords) -> str:
-    """The words that mean what is left, as a pattern."""
-    sure = [*words.amounts[LEFT_OVER[0]], *(word for word in words.amounts[LEFT_OVER[1]] if word in _LEFT)]
-    return "|".join(re.escape(_plain(word)) for word in sorted(sure, key=len, reverse=True))
+    """The words that mean what is left, as a pattern; 'full', 'bought' and the like are asked about."""
+    surely = words.listed("containers", "left")
+    left = [*words.amounts[LEFT_OVER[0]], *(word for word in words.amounts[LEFT_OVER[1]] if word in surely)]
+    return "|".join(re.escape(_plain(word, words)) for word in sorted(left, key=len, reverse=True))
