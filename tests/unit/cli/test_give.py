@@ -67,6 +67,7 @@ def doses(home):
         ("2 Stück um 2.10", "2 Stück", "2026-03-14 02:10"),
         ("2 Stück gegen 2.10 nachts", "2 Stück", "2026-03-14 02:10"),
         ("um 0210 2 Stück", "2 Stück", "2026-03-14 02:10"),
+        ("2 candies about 2.10", "2 candies", "2026-03-14 02:10"),
         ("3 pieces at 3:10 in the morning", "3 pieces", "2026-03-14 03:10"),
     ],
 )
@@ -89,6 +90,9 @@ def test_a_time_in_the_words_counts(text, left, local):
         "1 1/2 tabs",
         "3 pieces at 3.10 mmol/L",
         "um 1500 ml",
+        "about 2.25 candies",
+        "around 2.50 candies",
+        "à 2.50 comprimés",
     ],
 )
 def test_words_without_a_time_stay_as_they_are(text):

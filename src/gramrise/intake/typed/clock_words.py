@@ -17,8 +17,12 @@ _PART: Final = rf"(?:\s{{1,3}}(?:{_MORNING}|{_LATER}|{_NIGHT})\b)?"
 # '1 at night' is early, '11 at night' late; between them nobody can tell. Our choice.
 _EARLY_AT_NIGHT, _LATE_AT_NIGHT = range(1, 6), range(9, 12)
 # Behind a word for a time a full stop, or nothing, parts the minutes: 'um 2.10', 'at 0210'; a level or grams do not.
-_TIME_WORD: Final = r"\b(?:um|gegen|at|around|vers|à|a las)\s{1,3}"
-_NO_MEASURE: Final = r"(?![\d.,]?\d|\s?(?:mmol|mg|ml|g\b|gr|stück|pieces?|tab))"
+TIME_WORDS: Final = r"um|gegen|at|around|about|vers|à|a las"
+_TIME_WORD: Final = rf"\b(?:{TIME_WORDS})\s{{1,3}}"
+_NO_MEASURE: Final = (
+    r"(?![\d.,]?\d|\s?(?:mmol|mg|ml|g\b|gr|stück|pieces?|tab|cand|bonbon|dextr|trauben|plättchen|täfelchen"
+    r"|pastil|comprim|caramel))"
+)
 _CLOCKS: Final = (
     re.compile(rf"(?P<hour>\d{{1,2}})(?:[:.h](?P<minute>\d{{2}}))?(?::\d{{2}})?\s*{_HALF}"),
     re.compile(rf"(?P<hour>\d{{1,2}})(?:[:.](?P<minute>\d{{2}}))?\s*uhr\b(?:\s*(?P<after>\d{{2}})\b)?{_PART}"),

@@ -9,14 +9,14 @@ from zoneinfo import ZoneInfo
 from gramrise.domain.person import zone_on
 from gramrise.domain.problems import WrongUse
 from gramrise.intake.typed.clock_times import instant_meant
-from gramrise.intake.typed.clock_words import clocks_in
+from gramrise.intake.typed.clock_words import TIME_WORDS, clocks_in
 from gramrise.intake.words import OTHER_DAY_WORD
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Dated
 
 _MEND: Final = "write the time on the clock of 24 hours, as 02:10, or give it with --at"
-_BEFORE: Final = re.compile(r"(?:\b(?:at|um|gegen|around|about|vers|a las|à|@)\s*)$", re.IGNORECASE)
+_BEFORE: Final = re.compile(rf"(?:\b(?:{TIME_WORDS}|@)\s*)$", re.IGNORECASE)
 _DAY: Final = re.compile(
     r"\b\d{4}-\d{2}-\d{2}\b|(?<![\d.])\d{1,2}\.\d{1,2}\.\d{4}\b|\b(?:yesterday|gestern|ayer|today|heute|hoy)\b",
     re.IGNORECASE,
@@ -67,7 +67,7 @@ _HOUR_IN_WORDS: Final = (
 )
 # 'At two', 'um zwei Uhr'; but 'kurz vor zwei Stück' counts them.
 _HOUR_ALONE: Final = re.compile(
-    r"\b(?:at|um|gegen|around|about|vers|à|a las|a|kurz (?:vor|nach)|(?:shortly|just) (?:before|after))\s+"
+    rf"\b(?:{TIME_WORDS}|a|kurz (?:vor|nach)|(?:shortly|just) (?:before|after))\s+"
     rf"(?:\d{{1,2}}\s*$|{_HOUR_IN_WORDS}(?=\s*(?:$|\d|[,.;:)!]|uhr\b|o.?clock\b|in\b|am\b|nachts\b|und\b|and\b)))",
     re.IGNORECASE,
 )
