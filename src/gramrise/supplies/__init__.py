@@ -16,7 +16,7 @@ from gramrise.supplies.mixing import (
     weight_check,
 )
 from gramrise.supplies.settings import SuppliesSettings, supplies_settings
-from gramrise.supplies.stock import StockLine, StockState, stock_of, unnamed_grams, use_by_day
+from gramrise.supplies.stock import StockLine, StockState, past_its_days, stock_of, unnamed_grams
 
 __all__ = [
     "SHELF",
@@ -34,6 +34,7 @@ __all__ = [
     "household_spoons_g",
     "is_count_table",
     "label_strength",
+    "past_its_days",
     "read_count_table",
     "recipe_for",
     "refuse_too_strong",
@@ -43,6 +44,5 @@ __all__ = [
     "supplies_settings",
     "trusted_strength",
     "unnamed_grams",
-    "use_by_day",
     "weight_check",
 ]

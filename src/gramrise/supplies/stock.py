@@ -115,6 +115,14 @@ def use_by_day(source: str, batches: list[MixedBatch], person: Person, rules: Su
     return max(mine).astimezone(person.zone_now()).date() + timedelta(days=rules.days_kept_cold)
 
 
+def past_its_days(
+    source: str, batches: list[MixedBatch], person: Person, at_utc: datetime, rules: SuppliesSettings
+) -> date | None:
+    """The last day of the bottle of a source that stood at an instant, where that day was over then; else None."""
+    last = use_by_day(source, [each for each in batches if each.mixed_at_utc <= at_utc], person, rules)
+    return last if last is not None and last < at_utc.astimezone(person.zone_now()).date() else None
+
+
 def _line(
     source: Source, left: float | None, per_day: float | None, use_by: date | None, today: date, rules: SuppliesSettings
 ) -> StockLine:

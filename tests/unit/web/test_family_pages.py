@@ -233,6 +233,18 @@ def test_a_bottle_that_weighs_otherwise_has_no_strength_and_is_poured_away(store
     assert [each.name for each in store.person("mia").sources_now()] == ["tin"]
 
 
+def test_a_bottle_past_its_days_says_so_where_it_is_given_from_and_can_still_be_logged(store, dad):
+    """What was drunk from it is a fact; who looks at the amounts at night must read that it is to be poured away."""
+    logged = {"name": "night bottle", "powder": "monohydrate", "powder_g": "206", "ml": "750", "weighed_g": "831"}
+    send(dad, "/0/mix/logged", **logged)
+    last = (NOW + timedelta(days=7)).date()
+    for days, told in ((7, False), (8, True)):
+        later = phone(store, "mia", label=f"Mum {'x' * days}", now=NOW + timedelta(days=days))
+        shown = later.get("/0/").text
+        assert (f"This bottle was to be used by {last.day}" in shown) == told
+        assert 'value="mL:20:night bottle"' in shown
+
+
 def test_no_powder_is_taken_for_granted(dad):
     assert send(dad, "/0/mix", new_name="bottle", grams_in_5_ml="1.25", ml="750").status_code == 422
 

@@ -222,13 +222,12 @@ def _tell_given(batch: "Batch", summary: "ImportSummary", who: "Person", words: 
 def _tell_past_date(house: Household, batch: "Batch", who: "Person", words: "ScreenWords") -> None:
     """A bottle that was mixed here and is older than its days is named where it is given from: nobody asks for it."""
     from gramrise.cli import tables
-    from gramrise.supplies import supplies_settings, use_by_day
+    from gramrise.supplies import past_its_days, supplies_settings
 
     mixed = house.store.supplies.batches(who.person_id)
     for row in batch.doses.unique("source", maintain_order=True).iter_rows(named=True) if mixed else ():
-        until = [each for each in mixed if each.mixed_at_utc <= row["taken_at_utc"]]
-        day = use_by_day(row["source"], until, who, supplies_settings(house.home))
-        if day is not None and day < row["taken_at_utc"].astimezone(who.zone_now()).date():
+        day = past_its_days(row["source"], mixed, who, row["taken_at_utc"], supplies_settings(house.home))
+        if day is not None:
             tables.warn(words.say("give.past_date", source=row["source"], day=words.day(day)))
 
 

@@ -9,6 +9,7 @@ from gramrise.config.settings import load
 from gramrise.domain.dates import whole_years
 from gramrise.domain.sources import AmountUnit, Source
 from gramrise.report import CardSettings, counted, may_be_swallowed
+from gramrise.supplies import past_its_days, supplies_settings
 
 if TYPE_CHECKING:
     from gramrise.report import Words
@@ -30,6 +31,7 @@ class OfferedSource:
     name: str
     strength: str
     targets: tuple[Target, ...]
+    past: str = ""  # that its bottle is to be poured away; what was given from it is logged all the same
 
 
 def amount_words(words: "Words", amount: float | None, unit: str, grams: float | None) -> str:
@@ -68,6 +70,13 @@ def offered_sources(visit: "Visit") -> tuple[OfferedSource, ...]:
     return tuple(_offered(visit, source, usual.get(source.name, Counter())) for source in allowed)
 
 
+def _past(visit: "Visit", source: Source) -> str:
+    """That the bottle mixed last is past its days; empty for any other."""
+    mixed = [] if source.sealed else visit.store.supplies.batches(visit.person.person_id)
+    last = past_its_days(source.name, mixed, visit.person, visit.now_utc, supplies_settings(visit.page.home))
+    return "" if last is None else visit.words.say("page.amount.past_days", day=visit.words.day(last))
+
+
 def _offered(visit: "Visit", source: Source, usual: "Counter[float]") -> OfferedSource:
     rules, words = visit.page.settings, visit.words
     plain = rules.pieces if source.unit is AmountUnit.PIECE else rules.ml
@@ -80,7 +89,7 @@ def _offered(visit: "Visit", source: Source, usual: "Counter[float]") -> Offered
     )
     each = words.number(source.glucose_per_unit_g * (1 if source.unit is AmountUnit.PIECE else 10), 2)
     code = "each_piece" if source.unit is AmountUnit.PIECE else "in_10_ml"
-    return OfferedSource(source.name, words.say(f"page.amount.{code}", grams=each), targets)
+    return OfferedSource(source.name, words.say(f"page.amount.{code}", grams=each), targets, _past(visit, source))
 
 
 def _planned(visit: "Visit", source: Source) -> list[float]:
