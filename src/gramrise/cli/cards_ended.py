@@ -13,11 +13,15 @@ if TYPE_CHECKING:
 
 @contextmanager
 def telling_ended_cards(house: Household, person_id: str) -> Iterator[None]:
-    """Within it a fact is changed; each card that held before and does not after is named, in the person's language."""
-    held = _holding(house, person_id)
+    """Within it a fact is changed; each card that held before and does not after, or holds again, is named."""
+    if not house.store.cards_of(person_id):  # what knows whether cards hold loads much
+        yield
+        return
+    from gramrise.nightly import which_hold
+
+    before = which_hold(house.store, person_id, house.now_utc())
     yield
-    if held:
-        _tell(house, person_id, held)
+    _tell(house, person_id, before)
 
 
 @contextmanager
@@ -38,25 +42,15 @@ def card_told(card: "CardState", who: "Person", words: "ScreenWords") -> tuple[s
     return card.source + (words.say("card.for_school") if card.for_school else ""), why
 
 
-def _holding(house: Household, person_id: str) -> set[int]:
-    """Numbers of the cards that are out and hold; asked only where there is any, as it loads much."""
-    if not house.store.cards_of(person_id):
-        return set()
-    from gramrise.nightly import cards_out
-
-    return {
-        card.number for card in cards_out(house.store, house.store.person(person_id), house.now_utc()) if card.holds
-    }
-
-
-def _tell(house: Household, person_id: str, held: set[int]) -> None:
+def _tell(house: Household, person_id: str, before: dict[int, bool]) -> None:
     from gramrise.cli import tables
-    from gramrise.nightly import cards_out
+    from gramrise.nightly import cards_turned
     from gramrise.report import screen_words
 
+    turned = cards_turned(house.store, person_id, before, house.now_utc())
     who = house.store.person(person_id)
     words = screen_words(who.language)
-    for card in cards_out(house.store, who, house.now_utc()):
-        if card.number in held and not card.holds:
-            of, why = card_told(card, who, words)
-            tables.warn(words.say("card.ended", number=card.number, source=of, why=why))
+    for card in turned:
+        of, why = card_told(card, who, words)
+        code = "card.again" if card.holds else "card.ended"
+        tables.warn(words.say(code, number=card.number, source=of, why=why))

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
         asked_back,
         grams_answer,
     )
-    from gramrise.nightly.cards import cards_out, make_card
+    from gramrise.nightly.cards import cards_out, cards_turned, make_card, which_hold
     from gramrise.nightly.changes_in_words import described
     from gramrise.nightly.counting import ask_about_unlogged, placed_counts, stock_lines, weak_sources
     from gramrise.nightly.current import current_findings
@@ -62,6 +62,7 @@ __all__ = [
     "bring_in_person",
     "bundle_of",
     "cards_out",
+    "cards_turned",
     "check_health",
     "clinic_language",
     "count_of",
@@ -100,6 +101,7 @@ __all__ = [
     "take_in_file",
     "view_of_week",
     "weak_sources",
+    "which_hold",
     "with_strength",
     "write_files",
     "write_report",
@@ -119,7 +121,9 @@ _HOMES = {
     "back_into_inbox": "restore",
     "bring_in_person": "export",
     "bundle_of": "reviews",
+    "which_hold": "cards",
     "cards_out": "cards",
+    "cards_turned": "cards",
     "check_health": "health",
     "clinic_language": "reviews",
     "count_of": "made_supplies",

@@ -96,7 +96,28 @@ def cards_out(store: Store, person: Person, now_utc: datetime) -> tuple[CardStat
     """Every card that was not thrown away, oldest first, with each reason why it no longer holds."""
     cards = [card for card in store.cards_of(person.person_id) if card.gone_on is None]
     withdrawn = store.taken_back_spans(person.person_id, OF_EVIDENCE) if cards else []
-    return tuple(_state(card, person, now_utc, withdrawn) for card in cards)
+    states: list[CardState] = []
+    holding: list[CardView] = []  # newer ones
+    for card in reversed(cards):
+        view = _view(card)
+        states.append(_state(card, view, person, now_utc, withdrawn, holding))
+        if view is not None and states[-1].holds:
+            holding.append(view)
+    return tuple(reversed(states))
+
+
+def which_hold(store: Store, person_id: str, now_utc: datetime) -> dict[int, bool]:
+    """Whether each card that is out holds, by its number."""
+    return {card.number: card.holds for card in cards_out(store, store.person(person_id), now_utc)}
+
+
+def cards_turned(store: Store, person_id: str, before: dict[int, bool], now_utc: datetime) -> tuple[CardState, ...]:
+    """After a change: the cards that held before and do not now, and those that hold again. before: `which_hold`."""
+    return tuple(
+        card
+        for card in cards_out(store, store.person(person_id), now_utc)
+        if before.get(card.number, card.holds) != card.holds
+    )
 
 
 def _rests_on_withdrawn(card: Card, view: CardView, withdrawn: list[tuple[datetime, datetime]]) -> bool:
@@ -107,13 +128,28 @@ def _rests_on_withdrawn(card: Card, view: CardView, withdrawn: list[tuple[dateti
     return view.has_own_amounts and any(told <= card.made_at_utc < back for told, back in withdrawn)
 
 
-def _state(card: Card, person: Person, now_utc: datetime, withdrawn: list[tuple[datetime, datetime]]) -> CardState:
+def _view(card: Card) -> CardView | None:
+    """What a card says; None for one made before the card's view had its present parts: it cannot be watched."""
     try:
-        view = CardView.model_validate_json(card.view)
+        return CardView.model_validate_json(card.view)
+    except ValidationError:
+        return None
+
+
+def _state(
+    card: Card,
+    view: CardView | None,
+    person: Person,
+    now_utc: datetime,
+    withdrawn: list[tuple[datetime, datetime]],
+    newer: list[CardView],
+) -> CardState:
+    if view is None:
+        void: tuple[str, ...] = ("old_form",)
+    else:
         void = tuple(reason.code for reason in void_reasons(view, person, now_utc))
         void += ("evidence",) if _rests_on_withdrawn(card, view, withdrawn) else ()
-    except ValidationError:  # made before the card's view had its present parts: it cannot be watched
-        void = ("old_form",)
+        void += ("replaced",) if any(_says_otherwise(each, view) for each in newer) else ()
     return CardState(
         number=card.number,
         made_on=card.made_at_utc.astimezone(person.zone_now()).date(),
@@ -122,3 +158,20 @@ def _state(card: Card, person: Person, now_utc: datetime, withdrawn: list[tuple[
         for_school=card.for_school,
         void_because=void,
     )
+
+
+def _says_otherwise(newer: CardView, view: CardView) -> bool:
+    """Whether a newer card for the same glucose and readers names another amount: two of them must not hang at once."""
+    same = (newer.source.name, newer.school is None) == (view.source.name, view.school is None)
+    return same and _amounts(newer) != _amounts(view)
+
+
+def _amounts(view: CardView) -> tuple[object, ...]:
+    """The amounts that a card tells, by row and band; pieces or mL where there are any, else grams."""
+    school = view.school.amount.grams if view.school else None
+    rows = tuple(
+        (row.shown_from, row.shown_to, cell.band, cell.grams if cell.amount is None else cell.amount)
+        for row in view.rows
+        for cell in row.cells
+    )
+    return school, rows

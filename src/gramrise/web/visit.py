@@ -141,10 +141,10 @@ class Visit:
         }
         return HTMLResponse(render(template, **told, **values), status)
 
-    def back(self, where: str = "/", said: str = "") -> Response:
-        """After a form: to a page that can be loaded again without sending the form again."""
+    def back(self, where: str, *told: str) -> Response:
+        """After a form: to a page that can be loaded again without sending the form again, which says what was told."""
         response = RedirectResponse(self.base + where, 303)
-        if said:
+        if said := " ".join(filter(None, told)):
             response.set_cookie("said", quote(said), max_age=60, httponly=True, samesite="strict")
         return response
 

@@ -1,9 +1,13 @@
 """A bottle, a fact taken back and an answer say which cards they end, as every typed fact does."""
 
+import json
+from dataclasses import replace
+
 import pytest
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app
+from gramrise.store import Store
 
 LONG_AGO = ("--at", "2026-11-01 10:00")  # two batches of one minute are one told twice
 BOTTLE = ("--powder", "anhydrous", "--made-up-to", "100")
@@ -38,6 +42,25 @@ def ended(lines):
 def test_a_bottle_of_another_strength_says_that_its_card_has_ended(said, words):
     (told,) = ended(said(*words, "--powder-g", "30", "--weighed", "111.8"))
     assert told.startswith("2 (night bottle) no longer holds: the strength")
+
+
+def test_a_change_that_is_changed_back_says_which_cards_hold_again(said):
+    said("person", "plan", "mia", "--below-54-grams", "12")
+    back = said("person", "plan", "mia", "--below-54-grams", "9")
+    assert [told.split(". ")[0] for told in ended(back)] == ["1 (candy) holds again", "2 (night bottle) holds again"]
+
+
+def test_a_new_card_ends_the_one_that_names_other_amounts(said, tmp_path):
+    """Two that hang with two amounts: who reads them at night cannot tell which is right."""
+    with Store.open(tmp_path) as store:
+        card = store.cards_of("mia")[0]
+        view = json.loads(card.view)
+        for cell in (cell for row in view["rows"] for cell in row["cells"]):
+            cell |= {"state": "thin", "reason": "", "grams": 8.0, "amount": 8}
+        store.keep_card(replace(card, number=3, view=json.dumps(view)))
+    told, again = ended(said("card", "--size", "wallet", "--source", "candy"))
+    assert again == "3 (candy) no longer holds: a newer card for the same names other amounts"
+    assert told.startswith("1 (candy) holds again")
 
 
 def test_a_fact_taken_back_says_which_cards_have_ended(said):

@@ -14,6 +14,7 @@ from typer.testing import CliRunner
 from gramrise.cli.main import app
 from gramrise.domain.care_plan import CarePlan, SchoolPlan
 from gramrise.domain.person import Dated
+from gramrise.nightly import make_card
 from gramrise.report.card.pages.face import face_of
 from gramrise.web.rendering import render
 
@@ -225,6 +226,20 @@ def test_a_bottle_is_mixed_by_its_steps_and_its_strength_is_known_from_then_on(s
     assert "scale and line" in said(dad, send(dad, "/0/mix/logged", **logged))
     source = next(each for each in store.person("mia").sources_now() if each.name == "night bottle")
     assert source.glucose_per_unit_g == pytest.approx(0.25, abs=0.001)
+
+
+def test_a_bottle_and_its_undo_say_which_cards_they_end_and_which_hold_again(store, dad):
+    logged = {"name": "night bottle", "powder": "monohydrate", "powder_g": "206", "ml": "750", "weighed_g": "831"}
+    send(dad, "/0/mix/logged", **logged)
+    plan = CarePlan(below_54_grams=9, look_again_minutes=15, second_grams=5)
+    store.save_person(replace(store.person("mia"), care_plan=Dated(((date(2026, 1, 1), plan),))))
+    make_card(store, "mia", "night bottle", NOW, store.home)
+    later = phone(store, "mia", label="Mum", now=NOW + timedelta(hours=10))
+    weaker = said(later, send(later, "/0/mix/logged", **(logged | {"powder_g": "165", "weighed_g": "808"})))
+    assert "Card 1 (night bottle) no longer holds: the strength of the glucose has changed. Throw it away." in weaker
+    change = max(each.change_id for each in store.last_changes("mia", 5))
+    back = said(later, send(later, "/0/changes", change=str(change)))
+    assert "Card 1 (night bottle) holds again" in back
 
 
 def test_a_bottle_that_weighs_otherwise_has_no_strength_and_is_poured_away(store, dad):

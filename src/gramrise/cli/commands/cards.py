@@ -77,6 +77,7 @@ def _write(
     out: Path | None,
 ) -> Path:
     """Prints the card, then keeps it: one that cannot be printed must use up no number."""
+    from gramrise.cli.cards_ended import telling_ended_cards
     from gramrise.config.private_files import private_folder, write_whole
     from gramrise.nightly import make_card
     from gramrise.report import card_pdf, card_png
@@ -84,7 +85,8 @@ def _write(
     now = house.now_utc()
     view = make_card(house.store, who.person_id, source, now, house.home, for_school=school, keep=False)
     pdf, png = card_pdf(view, paper), card_png(view, paper)
-    make_card(house.store, who.person_id, source, now, house.home, for_school=school)
+    with telling_ended_cards(house, who.person_id):
+        make_card(house.store, who.person_id, source, now, house.home, for_school=school)
     folder = out or house.home / "reports"
     private_folder(folder)
     stem = folder / f"{who.person_id}-card-{view.number}-{'school' if school else paper}"

@@ -5,9 +5,10 @@ from typing import Final
 from starlette.responses import Response
 
 from gramrise.domain.problems import WrongUse
-from gramrise.nightly import described
+from gramrise.nightly import described, which_hold
 from gramrise.report import local_time
 from gramrise.store import FACTS, WEIGHING, Change
+from gramrise.web.views.found import turned
 from gramrise.web.visit import FAMILY, Door, Visit
 
 # Our choice: as many as two screens of a phone show.
@@ -43,9 +44,10 @@ def take_back(visit: Visit) -> Response:
     listed = {each.change_id for each in _offered(visit)}
     if wanted not in listed:
         raise WrongUse(visit.say("slip.undo"), visit.say("mend.again"))
+    before = which_hold(visit.store, visit.person.person_id, visit.now_utc)
     change = visit.store.undo(wanted, visit.now_utc)
-    also = [visit.say("stands_by")] if change.stands_by else []
-    return visit.back("/changes", " ".join([visit.say("undone_change"), *also]))
+    also = visit.say("stands_by") if change.stands_by else ""
+    return visit.back("/changes", visit.say("undone_change"), also, turned(visit, before))
 
 
 DOORS: Final = (

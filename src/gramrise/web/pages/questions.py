@@ -2,12 +2,13 @@
 
 from typing import Final
 
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from gramrise.domain.problems import WrongUse
-from gramrise.nightly import alike_words, ask_about_unlogged, current_findings
+from gramrise.nightly import alike_words, ask_about_unlogged, current_findings, which_hold
 from gramrise.store import StoredQuestion
 from gramrise.web.views.asked import alike_waiting, answer_of, asked_now, sure_asked
+from gramrise.web.views.found import turned
 from gramrise.web.visit import FAMILY, Door, Visit
 
 
@@ -38,9 +39,10 @@ def answer(visit: Visit) -> Response:
         told = alike_words(asked.question.kind, chosen, len(alike), visit.screens)
         return visit.shown("sure_answer.html", told=told, asked=asked, chosen=chosen, alike=alike)
     together = alike if visit.form.get("for_all") == "yes" else []
+    before = which_hold(visit.store, visit.person.person_id, visit.now_utc)
     for each in (asked, *together):  # in one instant: they are taken back together, too
         visit.store.answer(each.question_id, chosen, visit.device.label or visit.device.role, visit.now_utc)
-    return RedirectResponse(f"{visit.base}/questions", 303)
+    return visit.back("/questions", turned(visit, before))
 
 
 def _asked(visit: Visit, waiting: list[StoredQuestion]) -> StoredQuestion:

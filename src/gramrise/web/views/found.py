@@ -8,7 +8,7 @@ import polars as pl
 
 from gramrise.domain.problems import GramriseError
 from gramrise.domain.sources import AmountUnit
-from gramrise.nightly import cards_out, current_findings, make_card, stock_lines, weak_sources
+from gramrise.nightly import cards_out, cards_turned, current_findings, make_card, stock_lines, weak_sources
 from gramrise.report import CardFace, face_of, outcome_words, stock_sentence, weak_sentence, withheld_sentences
 from gramrise.supplies import StockState
 
@@ -85,6 +85,18 @@ def _card_words(visit: "Visit", card: "CardState") -> str:
         return visit.say(f"card_out.{code}", until=words.day(card.valid_until), **named)
     why = "; ".join(words.say(f"card_line.because.{code}") for code in card.void_because)
     return visit.say("card_out.void", why=why, **named)
+
+
+def turned(visit: "Visit", before: dict[int, bool]) -> str:
+    """The cards that a change ended, and those that hold again; empty for none. before: `which_hold` then."""
+    changed = cards_turned(visit.store, visit.person.person_id, before, visit.now_utc)
+    named = ((card, visit.words.day(card.valid_until)) for card in changed)
+    return " ".join(
+        visit.say("card_out.again", number=card.number, source=card.source, until=until)
+        if card.holds
+        else _card_words(visit, card)
+        for card, until in named
+    )
 
 
 def cards_now(visit: "Visit") -> tuple[CardNow, ...]:

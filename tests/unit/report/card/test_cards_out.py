@@ -86,6 +86,27 @@ def test_a_card_made_by_an_earlier_version_is_told_to_be_thrown_away_and_stops_n
     assert void(four, dated_person())[5] == ("old_form",)
 
 
+def another_amount(view):
+    """The card with one piece more in its lowest row."""
+    first, *others = view.rows
+    cells = tuple(cell.model_copy(update={"amount": (cell.amount or 0) + 1}) for cell in first.cells)
+    return view.model_copy(update={"rows": (first.model_copy(update={"cells": cells}), *others)})
+
+
+def test_a_newer_card_with_other_amounts_ends_the_older_ones_of_the_same_glucose_alone(four):
+    """Two that hang with two amounts: who reads them at night cannot tell which is right."""
+    keep(four, another_amount(card()), 5)
+    assert void(four, dated_person()) == {1: ("replaced",), 2: (), 3: ("replaced",), 4: (), 5: ()}
+    four.throw_away_card("mira", 5, TODAY)
+    assert set(void(four, dated_person()).values()) == {()}
+
+
+def test_a_copy_of_another_size_ends_nothing(four):
+    """The card for the wallet beside the one on the fridge: the same amounts under another number."""
+    keep(four, card(), 5)
+    assert set(void(four, dated_person()).values()) == {()}
+
+
 def state(number, because=(), source="tin", school=False):
     return CardState(
         number=number, made_on=TODAY, valid_until=TODAY, source=source, for_school=school, void_because=because
