@@ -2,11 +2,11 @@
 
 from bisect import bisect_right
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time
 from typing import Generic, TypeVar
 from zoneinfo import ZoneInfo
 
-from gramrise.domain.bands import DEFAULT_BANDS, TimeBand
+from gramrise.domain.bands import DEFAULT_BANDS, TimeBand, band_at
 from gramrise.domain.care_plan import CarePlan
 from gramrise.domain.sources import Source
 from gramrise.domain.units import GlucoseUnit
@@ -89,3 +89,13 @@ def zone_on(zones: Dated[ZoneInfo], at_utc: datetime) -> ZoneInfo:
     latest = zones.latest()
     assert latest is not None  # a person is never stored without one
     return zones.on_or_first(at_utc.astimezone(latest).date()) or latest
+
+
+def band_there(zones: Dated[ZoneInfo], at_utc: datetime, bands: tuple[TimeBand, ...]) -> TimeBand:
+    """The band that holds an instant on the clock of the place where the person was."""
+    return band_at(at_utc, zone_on(zones, at_utc), bands)
+
+
+def noon_there(zones: Dated[ZoneInfo], day: date) -> datetime:
+    """Noon of a local day, UTC, on the clock of the place of that day. Noon is never doubled."""
+    return datetime.combine(day, time(12), zones.on_or_first(day)).astimezone(UTC)

@@ -17,6 +17,7 @@ from babel.dates import format_date, format_time
 from babel.numbers import format_decimal, format_percent
 
 from gramrise.domain.outcomes import EVIDENCE, OUTCOMES
+from gramrise.domain.person import Dated, zone_on
 from gramrise.domain.reasons import REASONS
 from gramrise.domain.units import GlucoseUnit, from_mg_dl, to_mg_dl
 from gramrise.report.word_files import LANGUAGES, NoSuchWords, flat_words, language_of, table
@@ -43,9 +44,9 @@ NEVER_PARTED: Final = "\u00a0"
 MINUS: Final = "\u2212"  # the true minus sign, as wide as a figure
 
 
-def words_for(wanted: str, unit: str, zone: str) -> "Words":
-    """Words in a person's language, glucose unit ("mg/dL" or "mmol/L") and zone."""
-    return Words(language_of(wanted), GlucoseUnit(unit), ZoneInfo(zone))
+def words_for(wanted: str, unit: str, zone: str, zones: Dated[ZoneInfo] | None = None) -> "Words":
+    """Words in a person's language, glucose unit ("mg/dL" or "mmol/L") and zone, or the zone of each day."""
+    return Words(language_of(wanted), GlucoseUnit(unit), ZoneInfo(zone), zones)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +56,7 @@ class Words:
     language: str
     unit: GlucoseUnit
     zone: ZoneInfo
+    zones: Dated[ZoneInfo] | None = None  # of the days, where an instant is told on the clock of its place
 
     @property
     def locale(self) -> Locale:
@@ -129,10 +131,13 @@ class Words:
         return str(format_decimal(value, "0.#" if value < 2 else "0", locale=self.locale))
 
     def clock(self, at_utc: datetime) -> str:
-        return str(format_time(at_utc, "HH:mm", tzinfo=self.zone, locale=self.locale))
+        return str(format_time(at_utc, "HH:mm", tzinfo=self._zone(at_utc), locale=self.locale))
 
     def local_date(self, at_utc: datetime) -> date:
-        return at_utc.astimezone(self.zone).date()
+        return at_utc.astimezone(self._zone(at_utc)).date()
+
+    def _zone(self, at_utc: datetime) -> ZoneInfo:
+        return self.zone if self.zones is None else zone_on(self.zones, at_utc)
 
     def day(self, day: date, form: str = "medium") -> str:
         """A date as `date.<form>` of the words files says: medium, dated, brief or short."""

@@ -102,7 +102,7 @@ class Visit:
 
     @property
     def words(self) -> "Words":
-        return words_for(self.person.language, str(self.person.unit), self.person.zone_now().key)
+        return words_for(self.person.language, str(self.person.unit), self.person.zone_now().key, self.person.zone)
 
     @property
     def base(self) -> str:

@@ -9,8 +9,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from gramrise.domain.bands import TimeBand, band_at, band_expression
-from gramrise.domain.person import Person, zone_on
+from gramrise.domain.bands import TimeBand, band_expression
+from gramrise.domain.person import Person, band_there
 from gramrise.domain.reasons import REASONS, Effect, Verdict
 from gramrise.domain.starting import STARTING_TABLES
 from gramrise.estimate.settings import EstimateSettings
@@ -78,7 +78,7 @@ class Bands:
         if len(person.zone.entries) == 1:
             return treatments.with_columns(band=band_expression("first_dose_utc", person.zone_now(), self.bands))
         given = treatments["first_dose_utc"].to_list()
-        names = [band_at(at, zone_on(person.zone, at), self.bands).name for at in given]
+        names = [band_there(person.zone, at, self.bands).name for at in given]
         return treatments.with_columns(band=pl.Series(names, dtype=pl.String))
 
 

@@ -5,7 +5,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from gramrise.config.settings import load
-from gramrise.domain.person import Person
+from gramrise.domain.person import Person, noon_there
 from gramrise.domain.problems import CouldNotRun, not_written
 from gramrise.nightly.due import latest_week_due
 from gramrise.nightly.mail.weekly import view_of_week, write_report
@@ -40,9 +40,7 @@ def _has_data(store: Store, person: Person, week_end: date) -> bool:
 
 def _noons(person: Person, week_end: date) -> tuple[datetime, datetime]:
     """When the first of a week's nights begins and the last one ends."""
-    zone = person.zone.on_or_first(week_end) or person.zone_now()
-    first, last = (datetime(day.year, day.month, day.day, 12, tzinfo=zone) for day in (week_end - WEEK, week_end))
-    return first, last
+    return noon_there(person.zone, week_end - WEEK), noon_there(person.zone, week_end)
 
 
 def early_weeks(store: Store, now_utc: datetime, settings: NightlySettings) -> list[PersonRun]:

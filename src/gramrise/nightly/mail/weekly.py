@@ -9,7 +9,7 @@ import polars as pl
 from gramrise.config.private_files import private_folder, write_whole
 from gramrise.config.settings import load
 from gramrise.domain.findings import Findings
-from gramrise.domain.person import Person
+from gramrise.domain.person import Person, noon_there
 from gramrise.estimate import estimate_settings
 from gramrise.nightly.cards import cards_out
 from gramrise.nightly.counting import supplies_of_week
@@ -50,9 +50,7 @@ def view_of_week(
 
 def _shown_a_week_before(store: Store, person: Person, week_end: date) -> Findings | None:
     """The factors as the night before the week's first noon showed them; None when no night had shown any."""
-    zone = person.zone.on_or_first(week_end) or person.zone_now()
-    first = week_end - timedelta(days=7)
-    return store.shown_by(person.person_id, datetime(first.year, first.month, first.day, 12, tzinfo=zone))
+    return store.shown_by(person.person_id, noon_there(person.zone, week_end - timedelta(days=7)))
 
 
 def last_day(person: Person, readings: pl.DataFrame, now_utc: datetime) -> date:

@@ -5,9 +5,9 @@ from datetime import date, timedelta
 
 import polars as pl
 
-from gramrise.domain.bands import TimeBand, band_expression
+from gramrise.domain.bands import TimeBand
 from gramrise.domain.findings import Findings
-from gramrise.domain.person import Person
+from gramrise.domain.person import Person, band_there, zone_on
 from gramrise.domain.reasons import Verdict
 from gramrise.estimate import WeekLevel, weight_on
 from gramrise.report.review.numbers.view import Course, CoursePoint, DriftLine, GrowthPoint, SignOff
@@ -73,14 +73,13 @@ def _singles(
     person: Person, findings: Findings, bands: tuple[TimeBand, ...], from_on: date
 ) -> dict[str, tuple[tuple[date, float], ...]]:
     """The used treatments' own numbers, by the band that holds them today."""
-    zone = person.zone_now()
     factor = pl.col("factor_mg_dl_per_g")
-    used = findings.pairings.filter(pl.col("verdict") == Verdict.USED, factor > 0, factor.is_finite()).select(
-        band=band_expression("first_dose_utc", zone, bands),
-        on=pl.col("first_dose_utc").dt.convert_time_zone(zone.key).dt.date(),
-        factor=factor,
+    used = findings.pairings.filter(pl.col("verdict") == Verdict.USED, factor > 0, factor.is_finite())
+    singles = sorted(
+        (at.astimezone(zone_on(person.zone, at)).date(), band_there(person.zone, at, bands).name, round(one, 3))
+        for at, one in used.select("first_dose_utc", factor).rows()
     )
-    told = used.filter(pl.col("on") >= from_on).sort("on")
     return {
-        band.name: tuple((on, round(one, 3)) for name, on, one in told.rows() if name == band.name) for band in bands
+        band.name: tuple((on, one) for on, name, one in singles if name == band.name and on >= from_on)
+        for band in bands
     }

@@ -78,7 +78,7 @@ def span_of(
     measured = measured_rows(
         findings, trace, weaker, ends, detecting, tuple(told.select("taken_at_utc", "noticed").rows())
     )
-    found = low_rows(rows_within(findings.lows, "start_utc", *ends), measured, trace, Night(zone, night), report)
+    found = low_rows(rows_within(findings.lows, "start_utc", *ends), measured, trace, Night(person.zone, night), report)
     lows = tuple(low.model_copy(update={"noticed_by": _noticed_by(low)}) for low in found)
     return Span(zone, bands, night, from_on, to_on, trace, measured, lows)
 

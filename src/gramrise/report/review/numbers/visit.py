@@ -1,12 +1,13 @@
 """The page before the visit: the last months as a nurse needs them, worst first."""
 
 from statistics import median
+from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from gramrise.domain.bands import band_at
 from gramrise.domain.batch import Question
 from gramrise.domain.findings import Inputs
+from gramrise.domain.person import Dated, band_there
 from gramrise.report.review.numbers.dangers import dangers_in, gravest_first
 from gramrise.report.review.numbers.happened import covered_between, longest_gap_hours
 from gramrise.report.review.numbers.span import Span
@@ -32,7 +33,7 @@ def visit_of(span: Span, inputs: Inputs, questions: tuple[Question, ...]) -> Vis
         dangers=dangers_in(span),
         lows_n=len(span.lows),
         lows_by_night_n=sum(low.by_night for low in span.lows),
-        given=_given(span, doses, days),
+        given=_given(span, inputs.person.zone, doses, days),
         amounts_unknown_n=doses["grams"].null_count(),
         treatments_n=len(span.measured),
         second_amounts_n=sum(low.second_amount for low in span.lows),
@@ -48,13 +49,14 @@ def visit_of(span: Span, inputs: Inputs, questions: tuple[Question, ...]) -> Vis
     )
 
 
-def _given(span: Span, doses: pl.DataFrame, days: int) -> tuple[GivenBand, ...]:
+def _given(span: Span, zones: Dated[ZoneInfo], doses: pl.DataFrame, days: int) -> tuple[GivenBand, ...]:
     """Grams by band; a band is that of each amount, a treatment's that of its first."""
-    at = [(band_at(row[0], span.zone, span.bands).name, row[1]) for row in doses.select("taken_at_utc", "grams").rows()]
+    rows = doses.select("taken_at_utc", "grams").rows()
+    at = [(band_there(zones, given_at, span.bands).name, grams) for given_at, grams in rows]
     found = []
     for band in span.bands:
         grams = [given for name, given in at if name == band.name and given is not None]
-        mine = [one for one in span.measured if band_at(one.first_dose_utc, span.zone, span.bands) == band]
+        mine = [one for one in span.measured if band_there(zones, one.first_dose_utc, span.bands) == band]
         amounts = [one.grams for one in mine if one.grams is not None]
         found.append(
             GivenBand(

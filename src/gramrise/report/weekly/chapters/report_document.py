@@ -1,8 +1,11 @@
 """The chapters behind page 1: the week in strips, the factors, day by day, what the number rests on, cautions."""
 
+from datetime import timedelta
 from textwrap import shorten
 from typing import Final
+from zoneinfo import ZoneInfo
 
+from gramrise.domain.person import Dated
 from gramrise.report.weekly.chapters.document import Block, Bullets, Document, Heading, Paragraph, Row, Table
 from gramrise.report.weekly.chapters.factor_picture import ladder_picture
 from gramrise.report.weekly.chapters.page_one import page_one
@@ -25,7 +28,7 @@ FOOTER_LETTERS: Final = 40
 
 def document_of(view: WeeklyView, settings: ReportSettings = DEFAULT) -> Document:
     """The report in words: page 1, then the week, the lows, the days and what must be said with the number."""
-    words = words_for(view.language, view.unit, view.zone)
+    words = words_of(view)
     return Document(
         language=words.language,
         **_frame(view, words),
@@ -67,14 +70,23 @@ def _frame(view: WeeklyView, words: Words) -> dict[str, str]:
     }
 
 
+def words_of(view: WeeklyView) -> Words:
+    """Words of the report's person; each instant is told on the clock of the place where they were."""
+    zones = Dated(tuple((each.from_on, ZoneInfo(each.zone)) for each in view.zones))
+    return words_for(view.language, view.unit, view.zone, zones)
+
+
 def _week(view: WeeklyView, words: Words) -> list[Block]:
+    journey = view.zones[1:]
+    arrived = {each.from_on - timedelta(days=1) for each in journey}  # the night before has hours of its own, too
     remarks = [
         words.say("strips.clock_changes", day=words.day(strip.begins, "short"))
         for strip in view.strips
-        if strip.clock_changes
+        if strip.clock_changes and strip.begins not in arrived
     ]
-    if view.zone_changed:
-        remarks.append(words.say("title.zone_changed", zone=view.zone))
+    remarks += [
+        words.say("title.zone_changed", day=words.day(each.from_on, "short"), zone=each.zone) for each in journey
+    ]
     return [
         Heading(words.say("title.week"), new_page=True),
         week_picture(view, words),

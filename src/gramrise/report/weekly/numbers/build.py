@@ -27,7 +27,16 @@ from gramrise.report.weekly.numbers.strips import strip
 from gramrise.report.weekly.numbers.supplies_view import SuppliesWeek, supplies_view
 from gramrise.report.weekly.numbers.team import worth_telling
 from gramrise.report.weekly.numbers.treatment_rows import low_rows, measured_rows, other_given, worst_first
-from gramrise.report.weekly.numbers.view import Coverage, Day, GivenWeek, Measured, PredictionCheck, Strip, WeeklyView
+from gramrise.report.weekly.numbers.view import (
+    Coverage,
+    Day,
+    GivenWeek,
+    Measured,
+    PredictionCheck,
+    Strip,
+    WeeklyView,
+    ZoneFrom,
+)
 from gramrise.report.weekly.settings import DEFAULT, ReportSettings
 
 __all__ = ["WeeklyView", "weekly_view"]
@@ -61,7 +70,7 @@ def weekly_view(
     detect_settings: DetectSettings | None = None,
     state_settings: StateSettings | None = None,
 ) -> WeeklyView:
-    """The seven nights that end at noon of `week_end`, on the clock of the zone that holds on that day.
+    """The seven nights that end at noon of `week_end`, each on the clock of the place where the person was.
 
     files_held  files of the person that wait, of which nothing counts
     earlier     findings shown a week ago, for "what changed"; None: nothing is said of the factors' change
@@ -74,7 +83,7 @@ def weekly_view(
     doses = rows_within(inputs.doses, "taken_at_utc", start, end)
     measured = measured_rows(findings, week.trace, _weaker_at(inputs), (start, end), detecting, _noticed_at(inputs))
     found = rows_within(findings.lows, "start_utc", start, end)
-    rows = low_rows(found, measured, week.trace, Night(week.zone, week.night), settings)
+    rows = low_rows(found, measured, week.trace, Night(inputs.person.zone, week.night), settings)
     lows, annex = worst_first(rows, settings.most_lows)
     since = end - timedelta(days=settings.single_treatments_days)
     factors = factor_views(findings, inputs.person, since, state_settings or estimate_settings().state)
@@ -112,7 +121,7 @@ def weekly_view(
 
 @dataclass(frozen=True, slots=True)
 class _Week:
-    """The week on one clock: that of the zone, with the bands, that hold on its last day."""
+    """The week with the zone and the bands that hold on its last day."""
 
     zone: ZoneInfo
     bands: tuple[TimeBand, ...]
@@ -127,7 +136,7 @@ def _week(inputs: Inputs, week_end: date, settings: ReportSettings, detect_setti
     assert zone is not None  # a person is never stored without one
     bands = person.bands.on_or_first(week_end) or person.bands_now()
     night = next(band for band in bands if band.holds(time(settings.night_hour)))
-    nights = nights_to(week_end, zone)
+    nights = nights_to(week_end, person.zone)
     margin = timedelta(days=1)  # the usual step looks at the neighbouring days
     near = nights[0].from_utc - margin, nights[-1].to_utc + margin
     trace = trace_of(READINGS.check(rows_within(inputs.readings, "at_utc", *near)), detect_settings)
@@ -143,7 +152,7 @@ def _who(person: Person, week: _Week, week_end: date) -> dict[str, Any]:
         "language": person.language,
         "unit": str(person.unit),
         "zone": week.zone.key,
-        "zone_changed": person.zone.on_or_first(week.nights[0].begins) != week.zone,
+        "zones": _zones(person, week.nights[0].begins, week_end),
         "born": person.born,
         "age_years": round(person.age_years(week_end), 2),
         "delivery": str(person.delivery.on_or_first(week_end) or ""),
@@ -153,14 +162,23 @@ def _who(person: Person, week: _Week, week_end: date) -> dict[str, Any]:
     }
 
 
+def _zones(person: Person, first: date, last: date) -> tuple[ZoneFrom, ...]:
+    """The zones of the week's days, in order."""
+    changes = [(day, zone) for day, zone in person.zone.entries if first < day <= last]
+    begins = person.zone.on_or_first(first)
+    assert begins is not None  # a person is never stored without one
+    return tuple(ZoneFrom(from_on=day, zone=zone.key) for day, zone in [(first, begins), *changes])
+
+
 def _parts(
     week: _Week, inputs: Inputs, findings: Findings, now_utc: datetime, settings: ReportSettings
 ) -> dict[str, Any]:
     """Strips, days and coverage: what is told noon to noon."""
-    days = tuple(day(noons, week.trace, inputs, findings, week.bands, week.zone, now_utc) for noons in week.nights)
+    zones = inputs.person.zone
+    days = tuple(day(noons, week.trace, inputs, findings, week.bands, now_utc) for noons in week.nights)
     return {
         "strips": tuple(
-            strip(noons, week.trace, inputs, findings, week.zone, week.night, settings) for noons in week.nights
+            strip(noons, week.trace, inputs, findings, zones, week.night, settings) for noons in week.nights
         ),
         "days": days,
         "coverage": coverage(days, week.nights, week.trace, inputs, now_utc),

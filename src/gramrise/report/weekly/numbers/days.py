@@ -1,13 +1,13 @@
 """The week day by day: grams of glucose, lows, and how much of the time the readings cover."""
 
 from datetime import datetime
-from zoneinfo import ZoneInfo
 
 import polars as pl
 
 from gramrise.detect.trace import Trace
-from gramrise.domain.bands import TimeBand, band_at
+from gramrise.domain.bands import TimeBand
 from gramrise.domain.findings import Findings, Inputs
+from gramrise.domain.person import band_there
 from gramrise.report.weekly.numbers.nights import Noons, covered, readings_n, rows_within, usual_step_minutes
 from gramrise.report.weekly.numbers.view import BandGrams, Coverage, Day
 
@@ -18,14 +18,13 @@ def day(
     inputs: Inputs,
     findings: Findings,
     bands: tuple[TimeBand, ...],
-    zone: ZoneInfo,
     now_utc: datetime,
 ) -> Day:
     """One noon to the next in numbers, coverage as far as it has passed; amounts not known are counted, not summed."""
     doses = rows_within(inputs.doses, "taken_at_utc", noons.from_utc, noons.to_utc)
     by_band = {band.name: 0.0 for band in bands}
     for at, grams in doses.select("taken_at_utc", "grams").rows():
-        by_band[band_at(at, zone, bands).name] += grams or 0.0
+        by_band[band_there(inputs.person.zone, at, bands).name] += grams or 0.0
     share, gap = covered(trace, noons.until(now_utc))
     return Day(
         begins=noons.begins,

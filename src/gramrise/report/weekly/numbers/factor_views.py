@@ -5,9 +5,9 @@ from typing import Any
 
 import polars as pl
 
-from gramrise.domain.bands import TimeBand, band_expression
+from gramrise.domain.bands import TimeBand
 from gramrise.domain.findings import Findings
-from gramrise.domain.person import Person
+from gramrise.domain.person import Person, band_there
 from gramrise.domain.words import State
 from gramrise.estimate import StateSettings, band_state
 from gramrise.report.lack_view import LackView, lack_views
@@ -26,10 +26,10 @@ def factor_views(
     counted = (
         (pl.col("verdict") == "used") & (pl.col("factor_mg_dl_per_g") > 0) & pl.col("factor_mg_dl_per_g").is_finite()
     )
-    used = findings.pairings.filter(counted, pl.col("first_dose_utc") >= singles_from_utc).with_columns(
-        band=band_expression("first_dose_utc", person.zone_now(), bands)
-    )
-    singles = {band.name: used.filter(pl.col("band") == band.name)["factor_mg_dl_per_g"].to_list() for band in bands}
+    used = findings.pairings.filter(counted, pl.col("first_dose_utc") >= singles_from_utc)
+    singles: dict[str, list[float]] = {band.name: [] for band in bands}
+    for given_at, factor in used.select("first_dose_utc", "factor_mg_dl_per_g").rows():
+        singles[band_there(person.zone, given_at, bands).name].append(factor)
     lacks = {
         band.name: lack_views(band_state(person, findings, band.name, findings.as_of_utc, rules))
         for band in bands

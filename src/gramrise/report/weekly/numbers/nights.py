@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from math import ceil
 from statistics import median
 from typing import Final
@@ -13,10 +13,10 @@ import polars as pl
 
 from gramrise.detect.trace import US_PER_MINUTE, Trace
 from gramrise.domain.bands import TimeBand
+from gramrise.domain.person import Dated, noon_there, zone_on
 from gramrise.report.weekly.numbers.view import Point, Tick
 
 NIGHTS: Final = 7
-NOON: Final = time(12)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,26 +42,34 @@ class Noons:
 
 @dataclass(frozen=True, slots=True)
 class Night:
-    """The band that holds the small hours, on one clock."""
+    """The band that holds the small hours, on the clocks of the places where the person was."""
 
-    zone: ZoneInfo
+    zones: Dated[ZoneInfo]
     band: TimeBand
 
     def meets(self, from_utc: datetime, to_utc: datetime | None) -> bool:
         """Whether any minute of [from_utc, to_utc) lies in it; without an end, whether the first one does."""
         whole = max(1, ceil(minutes_between(from_utc, to_utc or from_utc)))
         at = (from_utc.astimezone(UTC) + timedelta(minutes=minute) for minute in range(whole))
-        return any(self.band.holds(instant.astimezone(self.zone).time()) for instant in at)
+        return any(self.band.holds(local_clock(self.zones, instant)) for instant in at)
 
 
 def minutes_between(from_utc: datetime, to_utc: datetime) -> float:
     return (to_utc - from_utc).total_seconds() / 60
 
 
-def nights_to(week_end: date, zone: ZoneInfo) -> tuple[Noons, ...]:
-    """The seven stretches from noon to noon that end at noon of `week_end`, oldest first. Noon is never doubled."""
+def local_clock(zones: Dated[ZoneInfo], at_utc: datetime) -> time:
+    """The clock time of an instant where the person was."""
+    return at_utc.astimezone(zone_on(zones, at_utc)).time()
+
+
+def nights_to(week_end: date, zones: Dated[ZoneInfo]) -> tuple[Noons, ...]:
+    """The seven stretches from noon to noon that end at noon of `week_end`, oldest first.
+
+    Each noon is that of the place of its day, so that weeks join; one that a flight left out has no length.
+    """
     days = [week_end - timedelta(days=back) for back in range(NIGHTS, -1, -1)]
-    noons = [datetime.combine(day, NOON, zone).astimezone(UTC) for day in days]
+    noons = list(accumulate((noon_there(zones, day) for day in days), max))
     return tuple(Noons(day, start, end) for day, (start, end) in zip(days, pairwise(noons), strict=False))
 
 
@@ -135,20 +143,20 @@ def _us(at_utc: datetime) -> int:
     return int((at_utc - datetime(1970, 1, 1, tzinfo=UTC)) / timedelta(microseconds=1))
 
 
-def ticks(noons: Noons, zone: ZoneInfo) -> tuple[Tick, ...]:
+def ticks(noons: Noons, zones: Dated[ZoneInfo]) -> tuple[Tick, ...]:
     """Every third full hour of the local clock; an hour that comes twice is marked once."""
     found: list[Tick] = []
     for minute in range(0, int(noons.minutes) + 1, 30):
-        local = (noons.from_utc + timedelta(minutes=minute)).astimezone(zone)
+        local = local_clock(zones, noons.from_utc + timedelta(minutes=minute))
         if local.minute == 0 and local.hour % 3 == 0 and not (found and found[-1].hour == local.hour):
             found.append(Tick(minute=float(minute), hour=local.hour))
     return tuple(found)
 
 
-def night_minutes(noons: Noons, zone: ZoneInfo, band: TimeBand) -> tuple[tuple[float, float], ...]:
+def night_minutes(noons: Noons, zones: Dated[ZoneInfo], band: TimeBand) -> tuple[tuple[float, float], ...]:
     """The stretches of the strip that lie in `band`, to the minute of the local clock."""
     inside = [
-        band.holds((noons.from_utc + timedelta(minutes=minute)).astimezone(zone).time())
+        band.holds(local_clock(zones, noons.from_utc + timedelta(minutes=minute)))
         for minute in range(int(noons.minutes))
     ]
     if not inside:  # a day left out of the calendar

@@ -7,6 +7,7 @@ import polars as pl
 from gramrise.detect.trace import Trace
 from gramrise.domain.bands import TimeBand
 from gramrise.domain.findings import Findings, Inputs
+from gramrise.domain.person import Dated
 from gramrise.report.weekly.numbers.nights import Noons, night_minutes, pieces, rows_within, stretches_above, ticks
 from gramrise.report.weekly.numbers.view import DoseMark, Point, Strip
 from gramrise.report.weekly.settings import ReportSettings
@@ -17,7 +18,7 @@ def strip(
     trace: Trace,
     inputs: Inputs,
     findings: Findings,
-    zone: ZoneInfo,
+    zones: Dated[ZoneInfo],
     night: TimeBand,
     settings: ReportSettings,
 ) -> Strip:
@@ -31,8 +32,8 @@ def strip(
         lows=_lows(findings.lows, noons),
         doses=_doses(inputs.doses, noons),
         paths=_paths(findings.paths, noons, settings),
-        night=night_minutes(noons, zone, night),
-        ticks=ticks(noons, zone),
+        night=night_minutes(noons, zones, night),
+        ticks=ticks(noons, zones),
     )
 
 

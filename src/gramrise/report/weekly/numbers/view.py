@@ -195,6 +195,13 @@ class PredictionCheck(Part):
     seen: int
 
 
+class ZoneFrom(Part):
+    """The zone in which days are read from a local day on."""
+
+    from_on: date
+    zone: str
+
+
 class WeeklyView(Part):
     """The week of seven nights that ends on `week_end` at noon, [start, end)."""
 
@@ -203,7 +210,7 @@ class WeeklyView(Part):
     language: str
     unit: str
     zone: str
-    zone_changed: bool  # the person's zone is another one than it was when the week began
+    zones: tuple[ZoneFrom, ...]  # those of the week's days, in order; more than one after a journey
     week_end: date
     from_utc: datetime
     to_utc: datetime

@@ -8,13 +8,12 @@ from email.utils import format_datetime
 
 from gramrise.report.weekly.chapters.document import Document, Picture
 from gramrise.report.weekly.chapters.factor_picture import NARROW_POINTS
-from gramrise.report.weekly.chapters.report_document import document_of
+from gramrise.report.weekly.chapters.report_document import document_of, words_of
 from gramrise.report.weekly.numbers.view import WeeklyView
 from gramrise.report.weekly.pages.html import html_of
 from gramrise.report.weekly.pages.pdf import picture_png, render_pdf
 from gramrise.report.weekly.pages.plain_text import text_of, wrapped
 from gramrise.report.weekly.settings import DEFAULT, ReportSettings
-from gramrise.report.words import words_for
 
 # CRLF line ends and at most 78 characters a line, as RFC 5322 (section 2.1.1) asks of every sender.
 WIRE = policy.SMTP.clone(max_line_length=78)
@@ -39,7 +38,7 @@ def compose(
     The subject carries the week and nothing of the person. `bytes(message)` is the wire form: CRLF, lines <= 78.
     raises ValueError for a line break in an address or the message id
     """
-    words = words_for(view.language, view.unit, view.zone)
+    words = words_of(view)
     document = document_of(view, settings)
     message = EmailMessage(policy=WIRE if (recipient + sender).isascii() else WIRE_UTF8)
     message["Message-ID"] = message_id

@@ -202,12 +202,30 @@ def test_wherever_a_band_is_named_its_hours_are_printed():
     assert named > 2 * len(PEOPLE)
 
 
-def test_who_moved_to_another_zone_is_told_whose_clock_is_used():
+def test_who_moved_to_another_zone_is_told_from_when_its_clock_is_read():
     moved = person(zone=Dated(((BORN, BERLIN), (date(2026, 11, 20), ZoneInfo("America/New_York")))))
     inputs, found = a_week(moved)
     view = weekly_view(inputs, found, week_end=WEEK_END, now_utc=NOW)
-    assert (view.zone, view.zone_changed) == ("America/New_York", True)
-    assert "The clock is that of America/New_York" in render_text(view)
+    assert [(each.from_on.day, each.zone) for each in view.zones] == [(15, "Europe/Berlin"), (20, "America/New_York")]
+    told = " ".join(render_text(view).split())
+    assert "From Fri 20 Nov on the clock is that of America/New_York." in told
+    assert "The clock was changed" not in told
+
+
+def test_a_week_at_home_before_a_journey_is_told_as_it_was():
+    """The letter of the week before told 02:45 at home as 20:45, and counted its glucose by day."""
+    moved = person(zone=Dated(((BORN, BERLIN), (WEEK_END, ZoneInfo("America/New_York")))))
+    inputs, found = a_week()
+    at_home, before = (
+        weekly_view(replace(inputs, person=who), found, week_end=WEEK_END, now_utc=NOW)
+        for who in (inputs.person, moved)
+    )
+    assert [one.grams_by_band for one in before.days] == [one.grams_by_band for one in at_home.days]
+    assert [one.single_mg_dl_per_g for one in before.factors] == [one.single_mg_dl_per_g for one in at_home.factors]
+    lows = [
+        [row for row in document_of(view).texts() if re.search(r"Nov \d\d:\d\d", row)] for view in (at_home, before)
+    ]
+    assert lows[0] == lows[1] != []
 
 
 def test_glucose_that_may_be_weaker_than_printed_is_said_to_be_once():
