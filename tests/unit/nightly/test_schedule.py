@@ -4,7 +4,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock
 
@@ -173,11 +172,10 @@ def test_told_to_stop_in_the_middle_of_work_it_ends_in_good_order(home):
         [sys.executable, "-c", slow], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=dict(os.environ)
     )
     assert running.stdout.readline() == "working\n"
-    begun = time.monotonic()
     running.send_signal(signal.SIGTERM)
-    _, told = running.communicate(timeout=20)
+    done, told = running.communicate(timeout=60)
     assert running.returncode == 0, told
-    assert time.monotonic() - begun < 5
+    assert done.count("working") < 20  # of the 30 persons of that night most were left for the next time
     assert "schedule stopped" in told
     with Store.open(home) as store:
         done = len(store.runs.done_since(NIGHTLY, date(2020, 1, 1)))
