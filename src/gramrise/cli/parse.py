@@ -13,6 +13,7 @@ from gramrise.intake import local_date
 
 if TYPE_CHECKING:
     from gramrise.domain.bands import TimeBand
+    from gramrise.domain.person import Person
 
 
 def past_date(text: str, today: date, what: str, language: str = "en") -> date:
@@ -160,3 +161,9 @@ def target_level(mg_dl: float) -> float:
     if not 80 <= mg_dl <= 180:
         raise WrongUse(f"a target of {mg_dl:g} mg/dL cannot be meant", "give it in mg/dL, between 80 and 180")
     return mg_dl
+
+
+def on_an_earlier_day(taken_utc: datetime, now_utc: datetime, who: "Person") -> bool:
+    """Whether an instant lies on a day before today, on the person's clock."""
+    zone = who.zone_now()
+    return taken_utc.astimezone(zone).date() < now_utc.astimezone(zone).date()

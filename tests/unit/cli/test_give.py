@@ -91,6 +91,8 @@ def test_a_time_in_the_words_counts(text, left, local):
         "3 pieces at 3.10 mmol/L",
         "um 1500 ml",
         "about 2.25 candies",
+        "2.30",
+        "3 x 2.50 g",
         "around 2.50 candies",
         "à 2.50 comprimés",
     ],
@@ -105,7 +107,8 @@ def test_words_without_a_time_stay_as_they_are(text):
     ["3 pieces at 2", "3 pieces an hour ago", "3 Stück vor einer Stunde", "3 pieces yesterday", "3 pieces at 25:10",
      "3 pieces at 2:10 and 2 at 3:10", "vorgestern 2:10 3 Stück", "2 tabs at noon", "2 tabs at midnight",
      "1 Plättchen mittags", "2 Stück um Mitternacht", "3 pieces at quarter past two", "3 Stück um halb drei",
-     "3 tabs this morning", "3 tabs on Nov 24 at 3:10 pm", "2 tabs 11/23 5:40 pm", "2 tabs 11/23/2026 6:40 pm"],
+     "4 g Dextrose 23.30", "2.10 3 pieces", "3 tabs this morning", "3 tabs on Nov 24 at 3:10 pm",
+     "2 tabs 11/23 5:40 pm", "2 tabs 11/23/2026 6:40 pm"],
 )  # fmt: skip
 def test_a_time_that_is_spoken_of_and_cannot_be_read_never_becomes_now(text):
     with pytest.raises(WrongUse):
@@ -334,3 +337,11 @@ def test_an_offset_beside_another_day_is_refused():
 def test_a_stretch_of_time_or_an_offset_the_clock_never_had_is_no_time(words: str) -> None:
     with pytest.raises(WrongUse, match="no one time"):
         without_time(words, ZONES, datetime(2026, 10, 25, 7, 35, tzinfo=UTC))
+
+
+@pytest.mark.parametrize("at", ["23:59", "2026-11-26 23:59"])
+def test_a_clock_time_alone_that_was_not_yet_today_is_said_to_be_of_the_day_before(home, at):
+    """21:10 typed in the morning for 07:10 went to yesterday without a word; who types the day knows it."""
+    assert ("That is of the day before" in typed(home, "give", "3", "pieces", "--at", at).output) == (at == "23:59")
+    mixed = ("mix", "bottle", "--powder", "anhydrous", "--powder-g", "25", "--made-up-to", "100", "--done", "--at", at)
+    assert ("That is of the day before" in typed(home, *mixed).output) == (at == "23:59")

@@ -1,6 +1,5 @@
 """gramrise import | layouts | give | ask: what is told to us, and what only a person can say."""
 
-from datetime import datetime
 from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -115,7 +114,8 @@ def give(
 ) -> None:
     """Log glucose given; a time in the words counts: 3 pieces at 02:10."""
     from gramrise.cli import tables
-    from gramrise.intake import load_settings, load_words, read_note, without_time
+    from gramrise.cli.parse import on_an_earlier_day
+    from gramrise.intake import clock_alone, load_settings, load_words, read_note, without_time
     from gramrise.report import screen_words
 
     house: Household = context.obj
@@ -156,7 +156,8 @@ def give(
         raise CouldNotRun(f"{trouble.what}; {_whether_logged(house, batch)}", trouble.mend, trouble.code) from trouble
     _tell_given(batch, summary, who, words)
     _tell_past_date(house, batch, who, words)
-    if not said.day_told and at is None and _on_an_earlier_day(taken, now, who):
+    clock_only = at is None or clock_alone(at) is not None
+    if not said.day_told and clock_only and on_an_earlier_day(taken, now, who):
         tables.say(words.say("give.yesterday"))
     if batch.questions:
         raise typer.Exit(1)
@@ -229,11 +230,6 @@ def _tell_past_date(house: Household, batch: "Batch", who: "Person", words: "Scr
         day = past_its_days(row["source"], mixed, who, row["taken_at_utc"], supplies_settings(house.home))
         if day is not None:
             tables.warn(words.say("give.past_date", source=row["source"], day=words.day(day)))
-
-
-def _on_an_earlier_day(taken_utc: datetime, now_utc: datetime, who: "Person") -> bool:
-    zone = who.zone_now()
-    return taken_utc.astimezone(zone).date() < now_utc.astimezone(zone).date()
 
 
 def _whether_logged(house: Household, batch: "Batch") -> str:

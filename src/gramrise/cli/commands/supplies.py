@@ -9,7 +9,7 @@ import typer
 
 from gramrise.cli.context import Household
 from gramrise.domain.problems import WrongUse
-from gramrise.intake import instant_meant
+from gramrise.intake import clock_alone, instant_meant
 
 if TYPE_CHECKING:
     from gramrise.cli.mixture_typed import Typed
@@ -86,6 +86,7 @@ def _log(
 ) -> "MixedBatch":
     from gramrise.cli import tables
     from gramrise.cli.cards_ended import telling_ended_cards
+    from gramrise.cli.parse import on_an_earlier_day
     from gramrise.nightly import log_batch
     from gramrise.report import screen_words
 
@@ -95,6 +96,8 @@ def _log(
         batch = log_batch(house.store, who, name, mixture, mixed_at, house.now_utc(), rules)
     _tell_weight(mixture, rules, words)
     tables.say(words.say("mix.logged", number=batch.number, day=words.day(_last_day(who, batch, rules))))
+    if at is not None and clock_alone(at) is not None and on_an_earlier_day(mixed_at, house.now_utc(), who):
+        tables.say(words.say("give.yesterday"))
     return batch
 
 

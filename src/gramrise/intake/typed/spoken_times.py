@@ -178,8 +178,16 @@ def _refuse_open_half(written: str, at_utc: datetime, now_utc: datetime) -> None
         )
 
 
+# '4 g Dextrose 23.30': beside another number one that could be a time, and has no unit behind it.
+_MAYBE_CLOCK: Final = re.compile(r"(?<![\d.,/:])(?:[01]?\d|2[0-3])\.[0-5]\d(?![\d.,:/%]|\s?[^\W\d_])")
+
+
 def _refuse_half_said(text: str) -> None:
     """A time that is spoken of and cannot be read must not become now."""
+    maybe = _MAYBE_CLOCK.search(text)
+    if maybe is not None and re.search(r"\d", text[: maybe.start()] + text[maybe.end() :]):
+        mend = "write a time with a colon, as 23:30, and the unit behind a number"
+        raise WrongUse(f"'{maybe.group()}' may be a time", mend)
     if any(said.search(text) for said in (_AGO_IN_WORDS, _HOUR_ALONE, _DAY, _PART_OF_DAY)):
         raise WrongUse(f"'{text}' speaks of a time that cannot be read for certain", _MEND)
 
