@@ -357,6 +357,13 @@ class Store:
         with self.reading() as connection:
             return ledger.quarantined(connection, person_id)
 
+    def lines_set_aside(self, person_id: str, since_utc: datetime) -> list[tuple[str, int]]:
+        """Files taken in after an instant of which lines count nowhere, oldest first: their name, and how many."""
+        from gramrise.store.ingest import ledger
+
+        with self.reading() as connection:
+            return ledger.lines_set_aside(connection, person_id, since_utc)
+
     def corrections(self, person_id: str) -> list[dict[str, Any]]:
         """Values replaced by later imports, oldest first, with what stood before."""
         from gramrise.store.ingest import ledger
