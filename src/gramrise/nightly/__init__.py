@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from gramrise.nightly.family_facts import lost_strengths
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
-    from gramrise.nightly.inbox import INBOX, files_held
+    from gramrise.nightly.inbox import INBOX, files_held, settle_if_held
     from gramrise.nightly.ingest import FileTaken, joined, mostly_corrects, take_in_file
     from gramrise.nightly.live_panel import LivePanel
     from gramrise.nightly.logs import log_to
@@ -94,6 +94,7 @@ __all__ = [
     "run_person",
     "run_schedule",
     "schedule_beside",
+    "settle_if_held",
     "sign_reference",
     "signed_points",
     "stock_lines",
@@ -134,6 +135,7 @@ _HOMES = {
     "current_findings": "current",
     "export_person": "export",
     "files_held": "inbox",
+    "settle_if_held": "inbox",
     "forget_person": "forget",
     "grams_answer": "answers",
     "last_count": "made_supplies",
