@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from gramrise.nightly.changes_in_words import described
     from gramrise.nightly.counting import ask_about_unlogged, placed_counts, stock_lines, weak_sources
     from gramrise.nightly.current import current_findings
+    from gramrise.nightly.doubted_weights import judge_weights_anew
     from gramrise.nightly.drifting import current_drift, points_on, signed_points
     from gramrise.nightly.export import bring_in_person, export_person
     from gramrise.nightly.family_facts import lost_strengths
@@ -73,6 +74,7 @@ __all__ = [
     "forget_person",
     "grams_answer",
     "joined",
+    "judge_weights_anew",
     "last_count",
     "log_batch",
     "log_to",
@@ -133,6 +135,7 @@ _HOMES = {
     "LivePanel": "live_panel",
     "current_drift": "drifting",
     "current_findings": "current",
+    "judge_weights_anew": "doubted_weights",
     "export_person": "export",
     "files_held": "inbox",
     "settle_if_held": "inbox",

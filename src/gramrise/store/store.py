@@ -316,6 +316,11 @@ class Store:
         with self.writing() as connection:
             weighings.doubt_by_age(connection, person_id, asked, now_utc)
 
+    def doubt_anew(self, person_id: str, judged: Sequence[int], asked: Sequence[Question], now_utc: datetime) -> None:
+        """Open questions about weights, by number, were judged anew: those `asked` stand, no others."""
+        with self.writing(person_id) as connection:
+            weighings.doubt_anew(connection, person_id, judged, asked, now_utc)
+
     def last_changes(
         self, person_id: str | None = None, most: int | None = 10, without: frozenset[str] = frozenset()
     ) -> list[changes.Change]:

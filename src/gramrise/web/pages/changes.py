@@ -5,7 +5,7 @@ from typing import Final
 from starlette.responses import Response
 
 from gramrise.domain.problems import WrongUse
-from gramrise.nightly import described
+from gramrise.nightly import described, judge_weights_anew
 from gramrise.report import local_time
 from gramrise.store import FACTS, WEIGHING, Change
 from gramrise.web.visit import FAMILY, Door, Visit
@@ -44,6 +44,7 @@ def take_back(visit: Visit) -> Response:
     if wanted not in listed:
         raise WrongUse(visit.say("slip.undo"), visit.say("mend.again"))
     change = visit.store.undo(wanted, visit.now_utc)
+    judge_weights_anew(visit.store, visit.page.home, change.person_id, visit.now_utc)
     also = [visit.say("stands_by")] if change.stands_by else []
     return visit.back("/changes", " ".join([visit.say("undone_change"), *also]))
 
