@@ -16,12 +16,13 @@ if TYPE_CHECKING:
     from gramrise.nightly.changes_in_words import described
     from gramrise.nightly.counting import ask_about_unlogged, placed_counts, stock_lines, weak_sources
     from gramrise.nightly.current import current_findings
+    from gramrise.nightly.doubted_weights import judge_weights_anew
     from gramrise.nightly.drifting import current_drift, points_on, signed_points
     from gramrise.nightly.export import bring_in_person, export_person
     from gramrise.nightly.family_facts import lost_strengths
     from gramrise.nightly.forget import forget_person
     from gramrise.nightly.health import check_health
-    from gramrise.nightly.inbox import INBOX, files_held
+    from gramrise.nightly.inbox import INBOX, files_held, settle_if_held
     from gramrise.nightly.ingest import FileTaken, joined, mostly_corrects, take_in_file
     from gramrise.nightly.live_panel import LivePanel
     from gramrise.nightly.logs import log_to
@@ -74,6 +75,7 @@ __all__ = [
     "forget_person",
     "grams_answer",
     "joined",
+    "judge_weights_anew",
     "last_count",
     "log_batch",
     "log_to",
@@ -95,6 +97,7 @@ __all__ = [
     "run_person",
     "run_schedule",
     "schedule_beside",
+    "settle_if_held",
     "sign_reference",
     "signed_points",
     "stock_lines",
@@ -136,8 +139,10 @@ _HOMES = {
     "LivePanel": "live_panel",
     "current_drift": "drifting",
     "current_findings": "current",
+    "judge_weights_anew": "doubted_weights",
     "export_person": "export",
     "files_held": "inbox",
+    "settle_if_held": "inbox",
     "forget_person": "forget",
     "grams_answer": "answers",
     "last_count": "made_supplies",

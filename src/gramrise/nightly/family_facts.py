@@ -64,7 +64,5 @@ def lost_strengths(store: Store, person: Person, words: ScreenWords) -> list[str
 
 
 def _set_aside(store: Store, person_id: str, words: ScreenWords, since_utc: datetime) -> Iterator[Named]:
-    for entry in store.imports(person_id):
-        if entry["quarantined"] and entry["taken_in_at_utc"] > since_utc:
-            file, count = str(entry["file"]), int(entry["quarantined"])
-            yield "lines_set_aside", words.say("check.lines_set_aside", person=person_id, file=file, count=count)
+    for file, count in store.lines_set_aside(person_id, since_utc):
+        yield "lines_set_aside", words.say("check.lines_set_aside", person=person_id, file=file, count=count)

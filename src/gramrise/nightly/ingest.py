@@ -55,6 +55,12 @@ class FileTaken:
         return sum(summary.questions for summary in self.summaries)
 
     @property
+    def landed(self) -> bool:
+        """Whether anything of it is in the store now, or was before: not all of it was set aside."""
+        kept = (each.added + each.corrected + each.already_known + each.conflicts for each in self.summaries)
+        return any(kept) or any(each.known_file for each in self.summaries)
+
+    @property
     def rows(self) -> int:
         return sum(summary.added + summary.corrected for summary in self.summaries)
 

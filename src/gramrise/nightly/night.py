@@ -110,6 +110,7 @@ def run_night(
         one.night.held += inbox.make_inboxes(home, persons)
         if jump:
             one.night.held += inbox.bring_back_held(home, persons)
+        inbox.settle_held(store, home, persons)
         inbox.remove_old_reasons(home, persons)
         one.night.held += [*inbox.shared_folders(home, persons).values(), *inbox.left_alone(home, persons)]
         _everybody(one, [each for each in persons if only is None or each.person_id in only], sleep)

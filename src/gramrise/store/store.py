@@ -316,6 +316,11 @@ class Store:
         with self.writing() as connection:
             weighings.doubt_by_age(connection, person_id, asked, now_utc)
 
+    def doubt_anew(self, person_id: str, judged: Sequence[int], asked: Sequence[Question], now_utc: datetime) -> None:
+        """Open questions about weights, by number, were judged anew: those `asked` stand, no others."""
+        with self.writing(person_id) as connection:
+            weighings.doubt_anew(connection, person_id, judged, asked, now_utc)
+
     def last_changes(
         self, person_id: str | None = None, most: int | None = 10, without: frozenset[str] = frozenset()
     ) -> list[changes.Change]:
@@ -356,6 +361,13 @@ class Store:
 
         with self.reading() as connection:
             return ledger.quarantined(connection, person_id)
+
+    def lines_set_aside(self, person_id: str, since_utc: datetime) -> list[tuple[str, int]]:
+        """Files taken in after an instant of which lines count nowhere, oldest first: their name, and how many."""
+        from gramrise.store.ingest import ledger
+
+        with self.reading() as connection:
+            return ledger.lines_set_aside(connection, person_id, since_utc)
 
     def corrections(self, person_id: str) -> list[dict[str, Any]]:
         """Values replaced by later imports, oldest first, with what stood before."""

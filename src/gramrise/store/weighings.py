@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, delete, insert, select, update
 
 from gramrise.domain.questions import Question
 from gramrise.store import changes, schema
@@ -68,6 +68,23 @@ def doubt_by_age(connection: Connection, person_id: str, asked: Sequence[Questio
         if row.key not in standing:
             connection.execute(delete(table).where(table.c.question_id == row.question_id))
     stored_questions.ask(connection, asked, now_utc, "birth date")
+    mark_changed(connection, person_id, BEGINNING)
+
+
+def doubt_anew(
+    connection: Connection, person_id: str, judged: Sequence[int], asked: Sequence[Question], now_utc: datetime
+) -> None:
+    """Of the open questions `judged`, by number, about weights those that are `asked` stand, in the words of now."""
+    table = schema.questions
+    wanted = {(question.kind, question.key): question for question in asked}
+    for row in connection.execute(select(table).where(table.c.question_id.in_(judged))).all():
+        mine, standing = table.c.question_id == row.question_id, wanted.get((row.kind, row.key))
+        if standing is None:
+            connection.execute(delete(table).where(mine))
+            continue
+        about = json.dumps(standing.about, ensure_ascii=False)
+        connection.execute(update(table).where(mine).values(sentence=standing.sentence, about=about))
+    stored_questions.ask(connection, asked, now_utc, "weight taken back")
     mark_changed(connection, person_id, BEGINNING)
 
 

@@ -103,6 +103,46 @@ def test_another_strength_needs_the_day_from_which_it_holds_so_that_what_was_log
     assert given(typed) == [9.0]
 
 
+GEL = ("person", "source", "mira", "gel", "--form", "gel")
+
+
+def gel_given(typed):
+    assert typed(*GEL, "--grams-per-piece", "10").exit_code == 0
+    assert typed("give", "1 gel", "--at", "2026-01-05 02:10").exit_code == 0
+
+
+def test_a_source_counted_in_pieces_until_now_is_not_counted_in_ml_without_the_day_from_which_it_is(typed):
+    """The way from pieces to mL and back to pieces of twice the strength asked nothing, and 10 g became 20."""
+    gel_given(typed)
+    asked = typed(*GEL, "--grams-per-ml", "0.5")
+    assert asked.exit_code != 0
+    assert "stated per piece until now, and is stated per mL now" in str(asked.exception)
+    assert "--from DATE" in str(asked.exception)
+    assert typed(*GEL, "--grams-per-ml", "0.5", "--meant").exit_code == 0
+    assert given(typed) == [10.0]
+    back = typed(*GEL, "--grams-per-piece", "20")
+    assert "stated per mL until now, and is stated per piece now" in str(back.exception)
+    assert typed(*GEL, "--grams-per-piece", "10", "--from", "2026-03-01").exit_code == 0
+    assert given(typed) == [10.0]
+
+
+def test_a_strength_per_piece_is_compared_with_the_latest_per_piece_though_ml_were_stated_since(typed):
+    gel_given(typed)
+    assert typed(*GEL, "--grams-per-ml", "0.5", "--from", "2026-02-01").exit_code == 0
+    twice = typed(*GEL, "--grams-per-piece", "20", "--from", "2026-03-01")
+    assert "held 10 g per piece until now, 20 is far from it" in str(twice.exception)
+    assert typed(*GEL, "--grams-per-piece", "12", "--from", "2026-03-01").exit_code == 0
+    assert given(typed) == [10.0]
+
+
+def test_a_source_not_used_since_a_day_and_stated_again_keeps_the_grams_logged_before(typed):
+    gel_given(typed)
+    assert typed("person", "source", "mira", "gel", "--gone", "--from", "2026-02-01").exit_code == 0
+    assert "far from it" in str(typed(*GEL, "--grams-per-piece", "20").exception)
+    assert "since when does it hold 12?" in str(typed(*GEL, "--grams-per-piece", "12").exception)
+    assert given(typed) == [10.0]
+
+
 def test_an_id_or_a_source_that_differs_by_a_capital_is_the_same(typed):
     again = typed("person", "add", "Mira", "--born", "2016-04-02", "--zone", "Europe/Berlin")
     assert "'mira' is known already" in str(again.exception)

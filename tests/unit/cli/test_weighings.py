@@ -1,6 +1,7 @@
 """A weighing that does not go with the child counts nowhere before somebody says what it is."""
 
 import re
+from datetime import UTC, datetime
 
 import pytest
 from typer.testing import CliRunner
@@ -103,6 +104,68 @@ def test_a_birth_date_changed_by_a_slip_puts_the_weights_in_doubt_and_undo_takes
     with Store.open(home) as store:
         assert store.questions("mia") == []
         assert str(store.person("mia").born) == "2016-04-02"
+
+
+@pytest.fixture
+def in_pounds(tmp_path):
+    """88 is what the scale showed in pounds; for fourteen years it passes as kg."""
+    words = ("person", "add", "kai", "--born", "2012-09-01", "--zone", "Europe/Berlin", "--weight-kg", "88")
+    assert typed(tmp_path, *words).exit_code == 0
+    return tmp_path
+
+
+def kg_of(home, person_id="kai"):
+    with Store.open(home) as store:
+        return [kg for _, kg in store.person(person_id).weights_kg.entries], store.questions(person_id)
+
+
+def changes_of_weight(home):
+    """Numbers of the changes that weighed, the latest first."""
+    return re.findall(r"^\s*(\d+)\s.*\bkg\b", typed(home, "undo").output, re.MULTILINE)
+
+
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [
+        ("en", "If 88.0 kg is the slip: kilograms puts 51.2 kg in its place."),
+        ("de", "Sind 88 kg das Versehen: Mit „Kilogramm“ treten 51,2 kg an ihre Stelle."),
+    ],
+)
+def test_the_weight_of_before_may_be_the_slip_and_the_question_says_what_to_answer_then(in_pounds, language, told):
+    typed(in_pounds, "person", "set", "kai", "--language", language)
+    assert told in " ".join(typed(in_pounds, "person", "weigh", "kai", "51.2").output.split())
+    with Store.open(in_pounds) as store:
+        (asked,) = store.questions("kai")
+        store.answer(asked.question_id, "kilograms", "terminal", datetime.now(UTC))
+    assert kg_of(in_pounds) == ([51.2], [])
+
+
+def test_where_the_weight_of_another_day_may_be_the_slip_the_question_says_how_to_take_it_back(home):
+    typed(home, "person", "weigh", "mia", "22", "--on", "2026-01-10")
+    told = " ".join(typed(home, "person", "weigh", "mia", "45", "--on", "2026-01-20").output.split())
+    assert re.search(r"If [\d.]+ kg is the slip: take it back, gramrise undo", told)
+
+
+@pytest.mark.parametrize("on", [(), ("--on", "2026-03-01")])
+def test_a_weight_counts_once_the_slip_it_did_not_go_with_is_taken_back(in_pounds, on):
+    assert typed(in_pounds, "person", "weigh", "kai", "51.2", *on).exit_code == 1
+    assert kg_of(in_pounds)[0] == [88.0]
+    slip = changes_of_weight(in_pounds)[-1]
+    undone = typed(in_pounds, "undo", slip)
+    assert undone.exit_code == 0
+    assert "kai: 51.2 kg on" in undone.output
+    assert kg_of(in_pounds) == ([51.2], [])
+
+
+def test_a_weight_that_goes_with_another_no_better_is_asked_about_in_the_words_of_now(home):
+    typed(home, "person", "weigh", "mia", "33", "--on", "2026-03-01")
+    typed(home, "person", "weigh", "mia", "46", "--on", "2026-03-02")
+    assert "33.0 kg" in kg_of(home, "mia")[1][0].question.sentence
+    typed(home, "undo", changes_of_weight(home)[1])
+    counting, (asked,) = kg_of(home, "mia")
+    assert counting == [31.5]
+    assert "33.0 kg" not in asked.question.sentence
+    assert asked.question.about["kg"] == 46.0
 
 
 def test_a_heavy_grown_person_is_not_doubted(tmp_path):

@@ -6,7 +6,7 @@ from support.nightly_home import START, drop, readings_csv
 from typer.testing import CliRunner
 
 from gramrise.cli.main import app
-from gramrise.nightly import check_health, run_night
+from gramrise.nightly import check_health, run_night, view_of_week
 
 NOW = START + timedelta(days=1)
 
@@ -86,6 +86,17 @@ def test_lines_set_aside_beside_good_ones_are_named_for_a_week(store, home):
     assert "1 line of march.csv" in finding.sentence
     later = check_health(home, NOW + timedelta(days=8)).findings
     assert "lines_set_aside" not in [each.code for each in later]
+
+
+def test_the_letter_of_the_week_names_lines_set_aside_in_it_and_that_of_the_next_week_does_not(store, home):
+    """A line that went to done/ with its note was told on one night's screen only, and the letter said: none."""
+    drop(home, "mia", "march.csv", readings_csv(START, 20) + "what is this,x\n")
+    run_night(store, home, NOW)
+    end = NOW.date() + timedelta(days=1)
+    letter = view_of_week(store, "mia", end, NOW + timedelta(days=1), home)
+    assert [(each.file, each.lines) for each in letter.set_aside] == [("march.csv", 1)]
+    next_week = view_of_week(store, "mia", end + timedelta(days=7), NOW + timedelta(days=8), home)
+    assert next_week.set_aside == ()
 
 
 def test_a_question_about_a_file_of_the_inbox_is_named(store, home):

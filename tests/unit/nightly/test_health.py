@@ -8,7 +8,9 @@ from datetime import timedelta
 
 import pytest
 from support.nightly_home import START, drop, readings_csv, settled
+from typer.testing import CliRunner
 
+from gramrise.cli.main import app
 from gramrise.domain.problems import CouldNotRun
 from gramrise.nightly import health, run_night
 from gramrise.nightly.clock import look_at_clock
@@ -155,6 +157,46 @@ def test_files_held_back_and_failed_nights_are_told(store, well, monkeypatch):
     monkeypatch.setattr("gramrise.nightly.workers.persons.bring_up_to_date", lambda *_, **__: 1 / 0)
     run_night(store, well, NOW)
     assert codes(well) == ["person_failed", "person_failed", "inbox_held"]
+
+
+NO_HEADER = "2026-03-01 01:00,7\n"
+
+
+def test_a_held_file_that_was_mended_and_taken_in_by_hand_waits_no_longer(store, well):
+    """Its advice was followed, and report and check went on saying that nothing of it is in the numbers."""
+    drop(well, "mia", "odd.csv", NO_HEADER)
+    run_night(store, well, NOW)
+    held = well / "inbox" / "mia" / "held" / "odd.csv"
+    assert codes(well) == ["inbox_held"]
+    held.write_text("time,grams\n" + NO_HEADER)
+    done = CliRunner().invoke(app, ["--home", str(well), "import", str(held), "--person", "mia"])
+    assert "odd.csv: it waits no longer, and lies in done/ now." in " ".join(done.stdout.split())
+    assert store.inputs("mia").doses["grams"].to_list() == [7.0]
+    assert codes(well) == []
+    assert [file.name for file in held.parent.iterdir()] == []
+    assert "odd.csv" in {file.name for file in (well / "inbox" / "mia" / "done").iterdir()}
+
+
+def test_a_held_file_whose_very_content_came_another_way_waits_no_longer_after_the_next_night(store, well):
+    held = drop(well, "mia", "odd.csv", NO_HEADER).parent / "held" / "odd.csv"
+    run_night(store, well, NOW)
+    copy = well / "copy.csv"
+    copy.write_text("time,grams\n" + NO_HEADER)
+    held.write_bytes(copy.read_bytes())
+    CliRunner().invoke(app, ["--home", str(well), "import", str(copy), "--person", "mia"])
+    assert codes(well) == ["inbox_held"]
+    run_night(store, well, NOW)
+    assert codes(well) == []
+    assert not held.exists()
+
+
+def test_a_held_file_of_which_still_nothing_could_be_read_goes_on_waiting(store, well):
+    held = drop(well, "mia", "night.txt", "2026-03-01\n02:10 noch drin\n").parent / "held" / "night.txt"
+    run_night(store, well, NOW)
+    CliRunner().invoke(app, ["--home", str(well), "import", str(held), "--person", "mia"])
+    run_night(store, well, NOW)
+    assert held.exists()
+    assert "inbox_held" in codes(well)
 
 
 def test_a_settings_file_that_is_wrong_is_told(well):

@@ -276,6 +276,12 @@ def test_the_line_of_today_says_when_the_last_reading_came_what_waits_and_which_
     assert "1 question waits" in dad.get("/0/").text
 
 
+def test_the_line_of_today_counts_lines_that_could_not_be_read(store, dad):
+    name, rows, kind = trace()
+    bring(dad, (name, rows + "what is this,x\n", kind))
+    assert "1 line of a file was not read" in dad.get("/0/more").text
+
+
 def test_the_weekly_report_is_shown_and_runs_nothing(dad):
     bring(dad, trace())
     answer = dad.get("/0/report")

@@ -272,7 +272,7 @@ def _one_file(
     """Take in one file and print what came of it. Returns how much of it waits or was set aside."""
     from gramrise.cli import tables
     from gramrise.intake import load_settings
-    from gramrise.nightly import joined, mostly_corrects, take_in_file
+    from gramrise.nightly import joined, mostly_corrects, settle_if_held, take_in_file
     from gramrise.report import import_sentence, question_words, screen_words
     from gramrise.store import COUNTS
 
@@ -296,6 +296,8 @@ def _one_file(
     counted = len(set(house.store.supplies.counts(who.person_id)) - known)
     for at, summary in enumerate(joined(taken.summaries)):
         tables.say(import_sentence(summary, words, 0 if at or summary.layout == COUNTS else counted))
+    if taken.landed and not dry_run and settle_if_held(house.home, who, file):
+        tables.say(words.say("import.settled", file=file.name))
     for remark in taken.remarks[:TROUBLES_NAMED]:
         tables.say(f"  {house.spoken(remark)}")
     if len(taken.remarks) > TROUBLES_NAMED:

@@ -228,7 +228,7 @@ def source(
     )
     day = from_day(since, person, house) if since else person.born
     if not meant:
-        refuse_slip(stated, person.sources_now(), dated=since is not None)
+        refuse_slip(stated, person.sources, dated=since is not None)
     save_changed(house, replace(person, sources=with_source(person.sources, stated, day)))
     words = screen_words(person.language)
     unit = words.say("unit.one_piece") if stated.unit is AmountUnit.PIECE else stated.unit

@@ -61,6 +61,7 @@ def undo(
     other = read_on_another_clock(house.store, whose, house.person(change.person_id), words, change.made_at_utc)
     if other:
         tables.warn(other)
+    _judge_weights_anew(house, change.person_id)
     if change.stands_by:
         numbers = ", ".join(str(number) for number in change.stands_by)
         tables.say(words.say("undo.stands_by", numbers=numbers, number=change.stands_by[0]))
@@ -72,6 +73,21 @@ def _doubt_by_age(house: Household, person_id: str) -> None:
 
     person = house.person(person_id)
     house.store.doubt_by_age(person_id, doubted_by_age(house, person), house.now_utc())
+
+
+def _judge_weights_anew(house: Household, person_id: str) -> None:
+    """Says which weights count now that what they did not go with is gone, and what is still asked of others."""
+    from gramrise.cli import tables
+    from gramrise.cli.cards_ended import telling_ended_cards
+    from gramrise.cli.changed_facts import weight_waits
+    from gramrise.nightly import judge_weights_anew
+
+    with telling_ended_cards(house, person_id):
+        judged = judge_weights_anew(house.store, house.home, person_id, house.now_utc())
+    for day, kg in judged.counting:
+        tables.say(house.spoken(f"{person_id}: {kg:.1f} kg on {day.isoformat()}."))
+    for question in judged.asked:
+        tables.warn(weight_waits(question, house.person(person_id)))
 
 
 def _list(house: Household, people: "dict[str, Person]", named: str | None, most: int) -> None:

@@ -1,6 +1,7 @@
 """Questions about weights that jump from the one before, or lie far from what children of that age weigh."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import date
 from itertools import pairwise
 from typing import Final
@@ -21,7 +22,7 @@ def weight_questions(fresh: Mapping[date, float], person: Person, settings: Inta
     all_days = {**known, **fresh}
     for day, kg in fresh.items():  # another weight for a day that has one
         if day in known and _jumps((day, known[day]), (day, kg), person, settings):
-            asked.setdefault(day, _question(person, day, kg, f"{known[day]:.1f} kg of that day", "weight_jump"))
+            asked.setdefault(day, _jump_question(person, day, kg, (day, known[day])))
     steady: date | None = None  # the latest weighing that is not asked about
     for before, day in pairwise(sorted(all_days)):
         steady = steady if before in asked else before
@@ -31,8 +32,7 @@ def weight_questions(fresh: Mapping[date, float], person: Person, settings: Inta
         if not all(_jumps(other, (day, all_days[day]), person, settings) for other in beside_it):
             continue  # after a slip, what goes with the weighing before it is no slip
         about, other = (day, before) if day in fresh else (before, day)
-        beside = f"{all_days[other]:.1f} kg on {other}"
-        asked.setdefault(about, _question(person, about, fresh[about], beside, "weight_jump"))
+        asked.setdefault(about, _jump_question(person, about, fresh[about], (other, all_days[other])))
     return [asked[day] for day in sorted(asked)]
 
 
@@ -101,6 +101,19 @@ def _age_question(person: Person, day: date, kg: float) -> Question:
     age = person.age_years(day)
     beside = f"an age of {int(age)} years (born {person.born})" if age >= 0 else f"a birth on {person.born}"
     return _question(person, day, kg, beside, AGE_KIND, "a wrong birth date, ")
+
+
+def _jump_question(person: Person, day: date, kg: float, other: Weighing) -> Question:
+    """The slip may be the weight that counts: what to do then is told, too."""
+    on, beside_kg = other
+    beside = f"{beside_kg:.1f} kg {'of that day' if on == day else f'on {on}'}"
+    question = _question(person, day, kg, beside, "weight_jump")
+    mend = f"kilograms puts {kg:.1f} kg in its place" if on == day else "take it back, gramrise undo"
+    return replace(
+        question,
+        sentence=f"{question.sentence} If {beside_kg:.1f} kg is the slip: {mend}.",
+        about={**question.about, "beside_kg": beside_kg, "beside_on": on.isoformat()},
+    )
 
 
 def _question(person: Person, day: date, kg: float, beside: str, kind: str, or_else: str = "") -> Question:

@@ -16,7 +16,7 @@ from gramrise.nightly.inbox.folders import (
     make_inboxes,
     shared_folders,
 )
-from gramrise.nightly.inbox.held import bring_back_held, remove_old_reasons
+from gramrise.nightly.inbox.held import bring_back_held, remove_old_reasons, settle_held, settle_if_held
 from gramrise.nightly.inbox.looks import left_alone, lying_still, oldest_age, waiting_files
 from gramrise.nightly.inbox.taking import TakenIn, take_in_files
 
@@ -36,6 +36,8 @@ __all__ = [
     "make_inboxes",
     "oldest_age",
     "remove_old_reasons",
+    "settle_held",
+    "settle_if_held",
     "shared_folders",
     "take_in_files",
     "waiting_files",

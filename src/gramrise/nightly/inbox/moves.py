@@ -12,24 +12,27 @@ WHY: Final = ".why.txt"
 MOST_NAME_BYTES: Final = 255 - len(WHY) - 8
 
 
-def move(file: Path, into: str) -> Path:
-    """Moves a file into a folder beside it under the first free name; in one step, so it is never in neither."""
-    free = first_free(_folder(file, into) / file.name)
+def move(file: Path, into: str, of: Path | None = None) -> Path:
+    """Moves a file into a folder under the first free name; in one step, so it is never in neither.
+
+    of  where that folder lies; None: beside the file
+    """
+    free = first_free(_folder(of or file.parent, into) / file.name)
     os.replace(file, free)
     return free
 
 
 def hold(file: Path, into: str, sentence: str) -> None:
     """Writes why a file cannot be read, then moves it there: whatever ends us between leaves no file without reason."""
-    held = first_free(_folder(file, into) / file.name)
+    held = first_free(_folder(file.parent, into) / file.name)
     told = f"{sentence}\n".encode("utf-8", "backslashreplace")
     write_whole(held.with_name(held.name + WHY), told, synced=False)
     os.replace(file, held)
 
 
-def _folder(file: Path, into: str) -> Path:
-    """The folder beside a file; raises OSError where a link stands there: what it leads to is not ours."""
-    folder = file.parent / into
+def _folder(of: Path, into: str) -> Path:
+    """A folder in another; raises OSError where a link stands there: what it leads to is not ours."""
+    folder = of / into
     if folder.is_symlink():
         raise OSError(errno.ELOOP, f"'{into}' is a link", str(folder))
     private_folder(folder)

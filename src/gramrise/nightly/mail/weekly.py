@@ -40,6 +40,7 @@ def view_of_week(
         now_utc=now_utc,
         questions=waiting,
         files_held=files_held(home, person_id) if home is not None else 0,
+        set_aside=store.lines_set_aside(person_id, _first_noon(inputs.person, end)),
         earlier=_shown_a_week_before(store, inputs.person, end),
         cards=cards_out(store, inputs.person, now_utc),
         supplies=supplies_of_week(store, inputs, found, end, now_utc, home),
@@ -50,7 +51,12 @@ def view_of_week(
 
 def _shown_a_week_before(store: Store, person: Person, week_end: date) -> Findings | None:
     """The factors as the night before the week's first noon showed them; None when no night had shown any."""
-    return store.shown_by(person.person_id, noon_there(person.zone, week_end - timedelta(days=7)))
+    return store.shown_by(person.person_id, _first_noon(person, week_end))
+
+
+def _first_noon(person: Person, week_end: date) -> datetime:
+    """The noon at which the week begins that ends at noon of `week_end`."""
+    return noon_there(person.zone, week_end - timedelta(days=7))
 
 
 def last_day(person: Person, readings: pl.DataFrame, now_utc: datetime) -> date:

@@ -42,6 +42,10 @@ def question_words(question: "Question", person: "Person", words: "ScreenWords")
         "on": _day(about.get("on"), words),
         "kg": _number(round(kg, 1) if isinstance(kg, float) else kg, words),
     }
+    if "beside_kg" in about:
+        of_day = "of_day" if about["beside_on"] == about["on"] else "of_another"
+        beside = {"beside": _number(round(float(str(about["beside_kg"])), 1), words)}
+        return words.say(f"asked.weight_{of_day}", **values, **beside, beside_on=_day(about["beside_on"], words))
     own = f"asked.{question.kind}"  # on the family's own screens other persons have names
     if words.has(own):
         return words.say(own, **values, word=str(about.get("word", "")), whose=str(about.get("whose", "")))

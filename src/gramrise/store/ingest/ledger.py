@@ -1,6 +1,7 @@
 """The ledger of imports read back: files taken in, rows held back, corrections and conflicts."""
 
 import json
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, Table, select
@@ -8,7 +9,7 @@ from sqlalchemy import Connection, Table, select
 from gramrise.domain.batch import Quarantined
 from gramrise.domain.problems import Trouble
 from gramrise.store import schema
-from gramrise.store.instants import instant
+from gramrise.store.instants import instant, stored
 
 
 def quarantined(connection: Connection, person_id: str | None) -> list[tuple[str, Quarantined]]:
@@ -24,6 +25,14 @@ def quarantined(connection: Connection, person_id: str | None) -> list[tuple[str
         )
         for row in connection.execute(chosen)
     ]
+
+
+def lines_set_aside(connection: Connection, person_id: str, since_utc: datetime) -> list[tuple[str, int]]:
+    """Files taken in after an instant of which lines were set aside, oldest first: their name, and how many lines."""
+    table = schema.imports.c
+    mine = (table.person_id == person_id, table.quarantined > 0, table.taken_in_at > stored(since_utc))
+    chosen = select(table.file, table.quarantined).where(*mine).order_by(table.import_id)
+    return [(row.file, row.quarantined) for row in connection.execute(chosen)]
 
 
 def ledger(connection: Connection, person_id: str | None) -> list[dict[str, Any]]:

@@ -5,7 +5,7 @@ from typing import Final
 from starlette.responses import Response
 
 from gramrise.domain.problems import WrongUse
-from gramrise.nightly import described, which_hold
+from gramrise.nightly import described, judge_weights_anew, which_hold
 from gramrise.report import local_time
 from gramrise.store import FACTS, WEIGHING, Change
 from gramrise.web.views.found import turned
@@ -46,6 +46,7 @@ def take_back(visit: Visit) -> Response:
         raise WrongUse(visit.say("slip.undo"), visit.say("mend.again"))
     before = which_hold(visit.store, visit.person.person_id, visit.now_utc)
     change = visit.store.undo(wanted, visit.now_utc)
+    judge_weights_anew(visit.store, visit.page.home, change.person_id, visit.now_utc)
     also = visit.say("stands_by") if change.stands_by else ""
     return visit.back("/changes", visit.say("undone_change"), also, turned(visit, before))
 

@@ -1,8 +1,9 @@
 """The line of today: when the last reading came in, what waits, which card holds. No level: this is no monitor."""
 
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from gramrise.nightly import cards_out, files_held
+from gramrise.nightly import cards_out, files_held, nightly_settings
 
 if TYPE_CHECKING:
     from gramrise.web.visit import Visit
@@ -18,7 +19,16 @@ def today(visit: "Visit") -> tuple[str, ...]:
         parts.append(visit.say("state.questions", count=asked))
     if held:
         parts.append(visit.say("state.held", count=held))
+    unread = _unread(visit)
+    if unread:
+        parts.append(visit.say("state.set_aside", count=unread))
     return (*parts, _card(visit))
+
+
+def _unread(visit: "Visit") -> int:
+    """How many lines of files taken in lately count nowhere: for as many days as `check` names them."""
+    lately = timedelta(days=nightly_settings(visit.page.home).set_aside_named_days)
+    return sum(lines for _, lines in visit.store.lines_set_aside(visit.person.person_id, visit.now_utc - lately))
 
 
 def _last_reading(visit: "Visit") -> str:

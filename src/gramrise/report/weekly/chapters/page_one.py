@@ -8,7 +8,7 @@ from gramrise.report.weekly.chapters.card_lines import card_lines
 from gramrise.report.weekly.chapters.document import AnswerFigure, Answers, Block, Bullets, Heading, Paragraph, texts_of
 from gramrise.report.weekly.chapters.team_lines import team_chapter
 from gramrise.report.weekly.chapters.treatment_tables import HIGH_ABOVE
-from gramrise.report.weekly.numbers.questions import question_sentence
+from gramrise.report.weekly.numbers.questions import MOST_LETTERS, question_sentence
 from gramrise.report.weekly.numbers.view import FactorView, WeeklyView
 from gramrise.report.weekly.settings import ReportSettings
 from gramrise.report.words import Words
@@ -21,13 +21,17 @@ FEWER_LINES: Final[tuple[dict[str, int], ...]] = (
     {"most_questions": 1, "most_team_lows": 2},
     {"most_questions": 1, "most_team_lows": 1},
 )
+# Where what waits of files needs the room, too: the questions are counted only.
+FEWEST_LINES: Final = {"most_questions": 0, "most_team_lows": 1}
+MOST_FILES: Final = 2  # are named of those with lines that could not be read; our choice
 # Our choice: within a hundredth the number is the table's, as no print shows the difference.
 SAME_AS_TABLE = 0.01
 
 
 def page_one(view: WeeklyView, words: Words, settings: ReportSettings) -> list[Block]:
     """The fullest page that stays short: first fewer questions, then fewer lows; every card is named."""
-    for fewer in FEWER_LINES:
+    of_files = view.files_held or view.set_aside
+    for fewer in (*FEWER_LINES, FEWEST_LINES) if of_files else FEWER_LINES:
         most = {key: min(getattr(settings, key), lines) for key, lines in fewer.items()}
         blocks = _page(view, words, settings.model_copy(update=most))
         if _words_n(blocks) <= MOST_WORDS:
@@ -121,8 +125,20 @@ def given_week(view: WeeklyView, words: Words) -> str:
 
 def _questions(view: WeeklyView, words: Words, most: int) -> list[Block]:
     held = (words.say("question.held", count=view.files_held),) if view.files_held else ()
-    if not view.questions:
-        return [Paragraph(held[0] if held else words.say("question.none"))]
+    waits = (*held, *_set_aside(view, words))
     shown = [question_sentence(question, words) for question in view.questions[:most]]
     rest = len(view.questions) - len(shown)
-    return [Bullets((*held, *shown, *((words.say("question.more", count=rest),) if rest else ())))]
+    more = "question.more" if shown else "question.waiting"
+    told = (*waits, *shown, *((words.say(more, count=rest),) if rest else ()))
+    if view.questions or len(told) > 1:
+        return [Bullets(told)]
+    return [Paragraph(told[0] if told else words.say("question.none"))]
+
+
+def _set_aside(view: WeeklyView, words: Words) -> tuple[str, ...]:
+    """How many lines count nowhere, the files they are of, and how to look at them: one sentence, or none."""
+    if not view.set_aside:
+        return ()
+    files = [name[:MOST_LETTERS] for name in dict.fromkeys(each.file for each in view.set_aside)]
+    named = ", ".join([*files[:MOST_FILES], *(["…"] if len(files) > MOST_FILES else [])])
+    return (words.say("question.set_aside", count=sum(each.lines for each in view.set_aside), files=named),)

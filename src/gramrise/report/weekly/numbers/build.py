@@ -33,6 +33,7 @@ from gramrise.report.weekly.numbers.view import (
     GivenWeek,
     Measured,
     PredictionCheck,
+    SetAside,
     Strip,
     WeeklyView,
     ZoneFrom,
@@ -63,6 +64,7 @@ def weekly_view(
     now_utc: datetime,
     questions: Sequence[Question] = (),
     files_held: int = 0,
+    set_aside: Sequence[tuple[str, int]] = (),
     earlier: Findings | None = None,
     cards: Sequence[CardState] = (),
     supplies: SuppliesWeek | None = None,
@@ -73,6 +75,7 @@ def weekly_view(
     """The seven nights that end at noon of `week_end`, each on the clock of the place where the person was.
 
     files_held  files of the person that wait, of which nothing counts
+    set_aside   files taken in since the week began of which lines count nowhere: their name, and how many lines
     earlier     findings shown a week ago, for "what changed"; None: nothing is said of the factors' change
     cards       every card that is out, by number
     supplies    what was counted, mixed and judged; None: the report says nothing of supplies
@@ -102,6 +105,7 @@ def weekly_view(
         cards=tuple(sorted(cards, key=lambda card: card.number)),
         questions=question_views(questions),
         files_held=files_held,
+        set_aside=tuple(SetAside(file=file, lines=lines) for file, lines in set_aside),
         team=worth_telling(rows),
         prolonged_minutes=detecting.prolonged_minutes,
         given_week=_given_week(parts["strips"], parts["days"], measured),

@@ -63,6 +63,13 @@ class QuestionView(Part):
     about: dict[str, object] = Field(default_factory=dict)
 
 
+class SetAside(Part):
+    """A file of which lines could not be read and count nowhere."""
+
+    file: str
+    lines: int
+
+
 class DoseMark(Part):
     """Glucose given, at its place in the strip."""
 
@@ -230,6 +237,7 @@ class WeeklyView(Part):
     cards: tuple[CardState, ...]  # every card that is out, by number
     questions: tuple[QuestionView, ...]
     files_held: int  # files of the person that wait, of which nothing counts
+    set_aside: tuple[SetAside, ...]  # of files taken in from the week's first noon until this was written
     strips: tuple[Strip, ...]
     team: tuple[LowView, ...]  # the lows that the team should hear of, the gravest first
     prolonged_minutes: float  # a longer low is called prolonged

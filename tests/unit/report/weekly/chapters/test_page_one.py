@@ -131,18 +131,21 @@ def test_every_card_that_is_out_has_its_line_the_void_ones_first():
     assert places == sorted(places)
 
 
-def test_a_page_with_too_much_on_it_counts_what_it_cannot_show_and_stays_short():
+@pytest.mark.parametrize(("held", "asked_of"), [(0, "And 6 more."), (1, "7 questions: gramrise ask.")])
+def test_a_page_with_too_much_on_it_counts_what_it_cannot_show_and_stays_short(held, asked_of):
     void = CARD.model_copy(update={"void_because": ("weight",)})
     cards = [void.model_copy(update={"number": n, "source": "glucose tablets"}) for n in range(1, 7)]
     about = {"taken_at_utc": "2026-11-20T02:10:00+00:00", "text": "three or four", "amount": 3.0}
     asked = [Question("mia", "bare_amount", str(k), "asked", (), about) for k in range(7)]
     case = everyone()["four_bands"]
-    view = weekly_view(case.inputs, case.findings, week_end=WEEK_END, now_utc=NOW, cards=cards, questions=asked)
+    view = weekly_view(
+        case.inputs, case.findings, week_end=WEEK_END, now_utc=NOW, cards=cards, questions=asked, files_held=held
+    )
     pages = PdfReader(BytesIO(render_pdf(view))).pages
     assert len(re.findall(r"\w[\w'’.,/–-]*", pages[0].extract_text())) < 250
     told = _text(view)
     assert "Cards 1, 2, 3, 4, 5, 6 (glucose tablets) no longer hold" in told
-    assert "And 6 more." in told
+    assert asked_of in told.replace("`", "")
 
 
 @pytest.mark.parametrize(
@@ -153,6 +156,23 @@ def test_page_one_names_files_that_wait_beside_the_questions(held, told):
     view = weekly_view(inputs, found, week_end=WEEK_END, now_utc=NOW, files_held=held)
     waiting = _text(view).partition("QUESTIONS WAITING")[2][:60]
     assert told in waiting
+
+
+@pytest.mark.parametrize(
+    ("set_aside", "told"),
+    [
+        ([("night.txt", 1)], "1 line of night.txt was not read: gramrise import FILE --retry shows it."),
+        ([("a.txt", 1), ("a.txt", 2), ("b.txt", 1), ("c.txt", 3)], "7 lines of a.txt, b.txt, … were not read"),
+    ],
+)
+@pytest.mark.parametrize("held", [0, 1])
+def test_page_one_never_says_none_beside_lines_that_could_not_be_read(set_aside, told, held):
+    inputs, found = a_week()
+    view = weekly_view(inputs, found, week_end=WEEK_END, now_utc=NOW, set_aside=set_aside, files_held=held)
+    waiting = _text(view).partition("QUESTIONS WAITING")[2][:400].replace("`", "")
+    assert told in waiting
+    assert ("1 file waits" in waiting) == bool(held)
+    assert "None." not in waiting[:60]
 
 
 def test_a_week_that_is_not_over_says_so():
