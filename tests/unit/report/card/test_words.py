@@ -155,6 +155,27 @@ def test_every_reason_for_no_card_is_met_by_a_family_here():
     assert withheld_sentences(card()) == ()
 
 
+# A number after a word that only levels have, without a unit behind it.
+BARE_LEVEL = re.compile(
+    r"\b(?:[Bb]elow|[Uu]nder|[Uu]nter|Ab) \d{1,3}(?:[.,]\d)?(?![.,]?\d|[ \u00a0](?:mg/dL|mmol/L|years|Jahren))"
+)
+
+
+@pytest.mark.parametrize("unit", ["mg/dL", "mmol/L"])
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("family", FAMILIES)
+def test_every_level_outside_the_table_whose_heading_names_the_unit_stands_with_it(family, language, unit):
+    """A family may have one child in mmol/L and one in mg/dL, and a school nurse reads the line alone."""
+    face = face_of(FAMILIES[family](language=language, unit=GlucoseUnit(unit)))
+    lines = [face.no_early, *(line for note in face.notes.all for line in note.lines)]
+    if face.school is not None:
+        lines += [face.school.when, face.school.below_54]
+    said = "\n".join(lines)
+    assert f"\u00a0{unit}" in said
+    assert BARE_LEVEL.findall(said) == []
+    assert unit in face.alt or face.school is not None
+
+
 def test_german_numbers_have_a_comma_and_german_dates_are_german():
     told = card_text(card(who=person(language="de", unit=GlucoseUnit.MMOL_L)))
     assert "3,0–3,4" in told
@@ -281,8 +302,8 @@ def test_after_fifteen_minutes_comes_a_finger_stick_and_the_plans_second_amount(
     plan = replace(PLAN, second_grams=5, look_again_minutes=10)
     assert face_of(card(who=person(plan))).notes.then.lines == (
         "Look again after 10\u00a0minutes by finger-stick: the sensor lags on the rise.",
-        "Still below 70: the plan’s second amount, 4.6\u00a0g, plan 5\u00a0g (5\u00a0pieces).",
-        "Still below 70 after two amounts, or drowsy: get help.",
+        "Still below 70\u00a0mg/dL: the plan’s second amount, 4.6\u00a0g, plan 5\u00a0g (5\u00a0pieces).",
+        "Still below 70\u00a0mg/dL after two amounts, or drowsy: get help.",
     )
 
 
@@ -299,7 +320,7 @@ def test_without_the_plans_second_look_or_amount_the_guidelines_words_stand(unkn
 def test_readings_above_the_last_row_get_no_amount():
     allowed = face_of(card()).no_early
     refused = face_of(card(who=person(replace(PLAN, early_grams_allowed=False)))).no_early
-    assert (allowed[:12], refused[:12]) == ("80 and above", "70 and above")
+    assert (allowed[:12], refused[:12]) == ("80\u00a0mg/dL and", "70\u00a0mg/dL and")
 
 
 def test_hours_on_several_sheets_are_counted_and_those_on_one_are_not():
@@ -334,8 +355,8 @@ def test_every_card_carries_the_cautions_of_its_kind():
         return " ".join([face.source_care, *(line for note in face.notes.all for line in note.lines)])
 
     always_there = (
-        "nothing by mouth", "Look again after 15\u00a0minutes", "Still below 70 after two amounts", "Vomiting",
-        "finger-stick", "wash sugar off", "not certified as a medical device", "second amount",
+        "nothing by mouth", "Look again after 15\u00a0minutes", "Still below 70\u00a0mg/dL after two amounts",
+        "Vomiting", "finger-stick", "wash sugar off", "not certified as a medical device", "second amount",
     )  # fmt: skip
     at_home = ("not an order", "insulin in the last 3 hours", "sport today", "illness", "falling 1\u00a0mg/dL")
     for view, parts in ((card(), always_there + at_home), (card(for_school=True), always_there)):
@@ -405,7 +426,7 @@ def test_grams_that_pieces_hold_are_told_beside_the_plans_from_three_parts_in_a_
     """Five pieces of 0.92 g hold 4.6 g: 2.95 and 3.16 % less than ordered; our choice."""
     plan = replace(PLAN, second_grams=ordered, look_again_minutes=10)
     line = face_of(card(who=person(plan))).notes.then.lines[1]
-    assert line == f"Still below 70: the plan’s second amount, {told} (5\u00a0pieces)."
+    assert line == f"Still below 70\u00a0mg/dL: the plan’s second amount, {told} (5\u00a0pieces)."
 
 
 def test_only_a_liquid_that_is_not_sealed_is_home_mixed():
