@@ -90,6 +90,9 @@ WITHHELD = {
 }
 
 
+NONE_GIVES = "no whole number of pieces fits, one holds {}\u00a0g: take another source of glucose"
+
+
 def read(language):
     """The card's words file as flat keys."""
 
@@ -226,8 +229,9 @@ def test_below_54_stands_the_plans_amount_in_pieces_and_grams_with_the_finger_st
     assert mmol.reading == "below 3.0"
 
 
-def test_grams_that_no_whole_pieces_come_close_to_stand_with_what_the_pieces_beside_them_hold():
-    near = "2\u00a0pieces: 8\u00a0g; 3\u00a0pieces: 12\u00a0g"
+def test_grams_that_no_whole_pieces_come_close_to_stand_with_one_number_of_pieces():
+    """Who reads it at 3 a.m. must not choose; of two numbers just as near the larger stands, as below 70."""
+    near = "3\u00a0pieces: 12\u00a0g"
     face = face_of(card(BIG_PIECES, used=FEW))
     assert (face.below_54.amount, face.below_54.near) == ("10\u00a0g", near)
     assert face.notes.instead.endswith(f"standard amount now: 10\u00a0g ({near}).")
@@ -238,7 +242,7 @@ def test_grams_that_no_whole_pieces_come_close_to_stand_with_what_the_pieces_bes
     huge = face_of(card(replace(BIG_PIECES, grams_per_piece=13.0)))
     assert huge.below_54.near == "1\u00a0piece: 13\u00a0g"
     twice = face_of(card(replace(BIG_PIECES, grams_per_piece=15.5)))
-    assert twice.below_54.near == "no whole piece: one holds 15.5\u00a0g"
+    assert twice.below_54.near == NONE_GIVES.format("15.5")
     counted = face_of(card())
     assert (counted.below_54.amount, counted.below_54.near) == ("11\u00a0pieces", "")
     liquid = face_of(card(LIQUID))
@@ -248,9 +252,9 @@ def test_grams_that_no_whole_pieces_come_close_to_stand_with_what_the_pieces_bes
 @pytest.mark.parametrize(
     ("most", "near"),
     [
-        (12.0, "2\u00a0pieces: 8\u00a0g; 3\u00a0pieces: 12\u00a0g"),
+        (12.0, "3\u00a0pieces: 12\u00a0g"),
         (11.9, "2\u00a0pieces: 8\u00a0g"),
-        (None, "2\u00a0pieces: 8\u00a0g; 3\u00a0pieces: 12\u00a0g"),
+        (None, "3\u00a0pieces: 12\u00a0g"),
     ],
 )
 def test_pieces_that_hold_more_than_the_plan_ever_gives_are_not_offered(most, near):
@@ -259,12 +263,39 @@ def test_pieces_that_hold_more_than_the_plan_ever_gives_are_not_offered(most, ne
     assert near in face.notes.instead
 
 
+@pytest.mark.parametrize(
+    ("ordered", "piece_g", "kg", "below_70", "below_54"),
+    [
+        (12.0, 4.73, 32.0, "3\u00a0pieces: 14.2\u00a0g", "3\u00a0pieces: 14.2\u00a0g"),
+        (11.0, 4.73, 32.0, "2\u00a0pieces: 9.5\u00a0g", "3\u00a0pieces: 14.2\u00a0g"),  # nearer, and at least
+        (15.0, 10.0, 60.0, "1\u00a0piece: 10\u00a0g", NONE_GIVES.format("10")),  # two would be over 0.3 g per kg
+        (11.0, 9.0, 60.0, "1\u00a0piece: 9\u00a0g", NONE_GIVES.format("9")),  # two hold over half as much again
+        (8.0, 4.73, 28.4, NONE_GIVES.format("4.7"), NONE_GIVES.format("4.7")),  # two over 0.3 g per kg, one too little
+    ],
+)
+def test_below_54_never_fewer_pieces_than_the_plan_orders_and_never_more_than_plan_and_caps_allow(
+    ordered, piece_g, kg, below_70, below_54
+):
+    plan = replace(PLAN, standard_grams=ordered, below_54_grams=ordered, second_grams=ordered)
+    who = person(plan, weights_kg=Dated(((TODAY, kg),)))
+    view = card(replace(BIG_PIECES, grams_per_piece=piece_g), who, factors(weight_kg=kg), used=FEW)
+    face = face_of(view)
+    assert view.withheld == ()
+    assert (face.pages[0].rows[0].cells[0].near, face.below_54.near) == (below_70, below_54)
+
+
+def test_pieces_that_hold_less_than_the_plans_least_are_not_offered_for_it():
+    who = person(replace(PLAN, standard_grams=11, below_54_grams=11, least_grams=10))
+    face = face_of(card(replace(BIG_PIECES, grams_per_piece=4.73), who, used=FEW))
+    assert face.pages[0].rows[0].cells[0].near == "3\u00a0pieces: 14.2\u00a0g"
+
+
 def test_a_piece_far_above_the_plans_amount_is_never_offered_for_it():
     """A tube of 10 g beside a plan of 4, 6 below 54 and never more than 6 at first: once it stood in every row."""
     small = {"standard_grams": 4.0, "below_54_grams": 6.0, "least_grams": 3.0, "most_grams": 6.0, "second_grams": 4.0}
     plan = replace(PLAN, early_grams=None, **small)
     text = card_text(card(replace(BIG_PIECES, grams_per_piece=10.0), person(plan), used=FEW)).replace("\u00a0", " ")
-    assert "no whole piece: one holds 10 g" in text
+    assert "take another source" in " ".join(text.split())
     assert "1 piece: 10 g" not in text
 
 
