@@ -50,6 +50,17 @@ def test_the_report_says_what_it_said_when_someone_last_read_it(name, kind):
     assert told == file.read_text("utf-8")
 
 
+@pytest.mark.parametrize(("language", "heading"), [("en", "On a new card"), ("de", "Auf einer neuen Karte")])
+def test_the_letter_says_what_a_new_card_would_print_whatever_card_is_out(language, heading):
+    """The only card out may print the plan's grams while the number has become the person's own since."""
+    words = words_for(language, "mg/dL", "UTC")
+    view = PEOPLE["plain"].view().model_copy(update={"language": language})
+    tables = [b for b in document_of(view).blocks if isinstance(b, Table) and heading in b.head]
+    states = [row.cells[-1] for row in tables[0].rows]
+    assert states == [words.say(f"state.{factor.state}") for factor in view.factors]
+    assert ("a new card" if language == "en" else "eine neue Karte") in words.say("answer.withheld", count=3)
+
+
 @pytest.mark.parametrize("name", PEOPLE)
 def test_a_view_comes_back_whole_from_its_json(name):
     view = PEOPLE[name].view()
