@@ -61,6 +61,24 @@ def test_the_letter_says_what_a_new_card_would_print_whatever_card_is_out(langua
     assert ("a new card" if language == "en" else "eine neue Karte") in words.say("answer.withheld", count=3)
 
 
+@pytest.mark.parametrize(
+    ("language", "typed", "weighed_on", "told"),
+    [
+        ("en", 29.6, date(2026, 9, 1), "from body weight (about 30.0\u00a0kg, estimated from the last weighing)"),
+        ("de", 29.6, date(2026, 9, 1), "aus dem Körpergewicht (etwa 30,0\u00a0kg, geschätzt aus der letzten Wägung)"),
+        ("en", 30.0, WEEK_END, "from body weight (30.0\u00a0kg)"),
+        ("de", 30.0, WEEK_END, "aus dem Körpergewicht (30,0\u00a0kg)"),
+    ],
+)
+def test_a_weight_that_nobody_typed_is_called_estimated_and_one_that_was_weighed_is_not(
+    language, typed, weighed_on, told
+):
+    """A family that typed 28.4 kg read 28.5 kg in its letter: growth since, which the letter did not say."""
+    who = person(language=language, weights_kg=Dated(((weighed_on, typed),)))
+    case = replace(PEOPLE["plain"], inputs=replace(PEOPLE["plain"].inputs, person=who))
+    assert told in " ".join(document_of(case.fresh_view()).texts())
+
+
 @pytest.mark.parametrize("name", PEOPLE)
 def test_a_view_comes_back_whole_from_its_json(name):
     view = PEOPLE[name].view()
