@@ -16,7 +16,7 @@ from gramrise.domain.bands import DEFAULT_BANDS, TimeBand
 from gramrise.domain.batch import Question
 from gramrise.domain.frames import EVENTS
 from gramrise.domain.person import Dated
-from gramrise.report.weekly.chapters.document import Table
+from gramrise.report.weekly.chapters.document import Picture, Table
 from gramrise.report.weekly.chapters.report_document import document_of
 from gramrise.report.weekly.chapters.week_picture import week_picture
 from gramrise.report.weekly.numbers.build import weekly_view
@@ -77,6 +77,25 @@ def test_a_weight_that_nobody_typed_is_called_estimated_and_one_that_was_weighed
     who = person(language=language, weights_kg=Dated(((weighed_on, typed),)))
     case = replace(PEOPLE["plain"], inputs=replace(PEOPLE["plain"].inputs, person=who))
     assert told in " ".join(document_of(case.fresh_view()).texts())
+
+
+@pytest.mark.parametrize(
+    ("language", "why"),
+    [("en", "with a measured rise; the table counts all"), ("de", "gemessenem Anstieg; die Tabelle zählt alle")],
+)
+def test_where_the_table_counts_more_treatments_than_the_picture_draws_the_letter_says_why(language, why):
+    case = PEOPLE["plain"]
+    view = case.view().model_copy(update={"language": language})
+    counts = [(factor.pairings_used, len(factor.single_mg_dl_per_g)) for factor in view.factors]
+    assert any(table != drawn for table, drawn in counts)
+    picture = next(
+        block for block in document_of(view).blocks if isinstance(block, Picture) and block.name == "factors"
+    )
+    assert why in picture.caption
+    assert why in picture.alt
+    alike = tuple(f.model_copy(update={"pairings_used": len(f.single_mg_dl_per_g)}) for f in view.factors)
+    same = document_of(view.model_copy(update={"factors": alike}))
+    assert why not in " ".join(same.texts())
 
 
 @pytest.mark.parametrize("name", PEOPLE)
