@@ -13,11 +13,13 @@ from support.page_phone import again, whose
 from gramrise.domain.care_plan import CarePlan
 from gramrise.domain.person import Dated
 from gramrise.domain.problems import refused_by_disk
+from gramrise.report import words_for
 from gramrise.store.page.phone_log import PhoneLog
 from gramrise.web import page_app
 from gramrise.web.guard.limits import Throttle
 from gramrise.web.guard.secrets import hashed
 from gramrise.web.serving.certificate import private_certificate
+from gramrise.web.views.amounts import amount_words
 
 NOW = datetime(2026, 3, 2, 1, 10, tzinfo=UTC)  # 02:10 in Berlin
 ENTRY = "0123456789abcdef0123456789abcdef"
@@ -74,6 +76,22 @@ def text_of(answer):
 def plan_of(store, **facts):
     plan = CarePlan(standard_grams=8, second_grams=8, below_54_grams=12, most_grams=12, **facts)
     store.save_person(replace(store.person("mia"), care_plan=Dated(((date(2026, 1, 1), plan),))), NOW)
+
+
+@pytest.mark.parametrize(
+    ("language", "asked", "known"),
+    [
+        ("en", "10\u00a0g (glucose in it not known yet)", "10\u00a0g (4\u00a0g glucose)"),
+        ("de", "10\u00a0g (Traubenzucker darin noch nicht bekannt)", "10\u00a0g (4\u00a0g Traubenzucker)"),
+    ],
+)
+def test_grams_of_a_gel_are_never_shown_as_if_they_were_grams_of_glucose(language, asked, known):
+    """The sum above said at least 7.5 g, and the list said 10 g of a gel nobody had told the strength of."""
+    words = words_for(language, "mg/dL", "UTC")
+    assert amount_words(words, 10.0, "g", None) == asked
+    assert amount_words(words, 10.0, "g", 4.0) == known
+    assert amount_words(words, 10.0, "g", 10.0) == "10\u00a0g"
+    assert amount_words(words, None, "", 7.5) == "7.5\u00a0g".replace(".", "," if language == "de" else ".")
 
 
 def test_after_two_amounts_their_sum_stands_and_no_second_amount_is_offered_any_more(store):

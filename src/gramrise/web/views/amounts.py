@@ -35,13 +35,21 @@ class OfferedSource:
 
 
 def amount_words(words: "Words", amount: float | None, unit: str, grams: float | None) -> str:
-    """'3 pieces', '10 mL', '6 g', or that the amount is not known yet."""
+    """'3 pieces', '10 mL', '6 g', or that the amount is not known yet.
+
+    Grams of a gel are not grams of glucose: '10 g (4 g glucose)', and where nobody has told, that it is not known.
+    """
     if amount is None or not unit:
         return words.say("page.amount.unknown") if grams is None else words.say("page.amount.g", n=words.grams(grams))
     number = words.grams(amount)
     if unit == AmountUnit.PIECE.value:
         return words.say("page.amount.piece", count=1 if amount == 1 else 2, n=number)
-    return words.say(f"page.amount.{'ml' if unit == AmountUnit.ML.value else 'g'}", n=number)
+    if unit == AmountUnit.ML.value:
+        return words.say("page.amount.ml", n=number)
+    if grams is None:
+        return words.say("page.amount.g_unknown", n=number)
+    held = words.grams(grams)
+    return words.say("page.amount.g" if held == number else "page.amount.g_holds", n=number, grams=held)
 
 
 def given_words(words: "Words", amount: float | None, unit: str, grams: float | None, source: str) -> str:

@@ -29,8 +29,8 @@ def test_a_complete_card_lacks_nothing_and_holds_one_amount_without_conditions()
     assert (view.withheld, view.rows, view.bands) == ((), (), ())
     assert (view.school.amount.grams, view.school.amount.units) == (10, 11)
     told = face_of(view).school
-    assert told.when == "Below 70 or signs of a low"
-    assert told.below_54 == "Below 54: the same amount at once. Do not leave alone; call."
+    assert told.when == "Below 70\u00a0mg/dL or signs of a low"
+    assert told.below_54 == "Below 54\u00a0mg/dL: the same amount at once. Do not leave alone; call."
     assert told.staff == "Trained: Ms. Reyes, Mr. Olsen"
     assert told.year == "For the school year 1 September 2026 to 30 June 2027"
     assert told.authorised == "Authorised by Ada Okafor (parent), 2 September 2026"

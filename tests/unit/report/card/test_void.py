@@ -1,5 +1,6 @@
 """When a card no longer holds, and what is said about it."""
 
+import re
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -13,6 +14,7 @@ from gramrise.domain.sources import Source, StatedAs
 from gramrise.domain.units import GlucoseUnit
 from gramrise.domain.words import Delivery
 from gramrise.report.card import void_reasons
+from gramrise.report.card.pages.face import face_of
 
 TOMORROW = TODAY + timedelta(days=1)
 LATER = NOW + timedelta(days=2)
@@ -30,6 +32,25 @@ def test_a_card_holds_while_nothing_changes():
 def test_five_percent_of_body_weight_end_a_card(kg, ends):
     heavier = person(weights_kg=Dated(((TODAY, 32.0), (TOMORROW, kg))))
     assert codes(card(), heavier, NOW + timedelta(days=1)) == (["weight"] if ends else [])
+
+
+@pytest.mark.parametrize("made_at", [28.4, 32.0, 32.3, 11.05, 63.37])
+def test_the_weights_printed_on_a_card_end_it_and_a_tenth_of_a_kg_inside_them_does_not(made_at):
+    """Who weighs just what the card names throws it away, and the list of cards must say the same."""
+    grown_up = person(born=date(1990, 1, 1), weights_kg=Dated(((TODAY, made_at),)))  # no growth between weighings
+    view = card(who=grown_up, found=factors(weight_kg=made_at))
+    printed = face_of(view).notes.void.lines[0]
+    low, high = (float(kg) for kg in re.findall(r"([0-9.]{1,6})\u00a0kg or (?:less|more)", printed))
+
+    def ended(kg):
+        weighed = replace(grown_up, weights_kg=Dated(((TODAY, made_at), (TOMORROW, kg))))
+        return codes(view, weighed, NOW + timedelta(days=1))
+
+    assert (ended(low), ended(high)) == (["weight"], ["weight"])
+    assert (ended(round(low + 0.1, 1)), ended(round(high - 0.1, 1))) == ([], [])
+    # To the careful side: never more than the share of the settings, and less by under 0.1 kg.
+    assert 0.95 * made_at - 1e-9 <= low < 0.95 * made_at + 0.1
+    assert 1.05 * made_at - 0.1 < high <= 1.05 * made_at + 1e-9
 
 
 def test_a_weighing_dated_after_today_ends_nothing_yet_and_moves_no_weight():

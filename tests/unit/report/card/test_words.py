@@ -90,6 +90,9 @@ WITHHELD = {
 }
 
 
+NONE_GIVES = "no whole number of pieces fits, one holds {}\u00a0g: take another source of glucose"
+
+
 def read(language):
     """The card's words file as flat keys."""
 
@@ -155,6 +158,27 @@ def test_every_reason_for_no_card_is_met_by_a_family_here():
     assert withheld_sentences(card()) == ()
 
 
+# A number after a word that only levels have, without a unit behind it.
+BARE_LEVEL = re.compile(
+    r"\b(?:[Bb]elow|[Uu]nder|[Uu]nter|Ab) \d{1,3}(?:[.,]\d)?(?![.,]?\d|[ \u00a0](?:mg/dL|mmol/L|years|Jahren))"
+)
+
+
+@pytest.mark.parametrize("unit", ["mg/dL", "mmol/L"])
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("family", FAMILIES)
+def test_every_level_outside_the_table_whose_heading_names_the_unit_stands_with_it(family, language, unit):
+    """A family may have one child in mmol/L and one in mg/dL, and a school nurse reads the line alone."""
+    face = face_of(FAMILIES[family](language=language, unit=GlucoseUnit(unit)))
+    lines = [face.no_early, *(line for note in face.notes.all for line in note.lines)]
+    if face.school is not None:
+        lines += [face.school.when, face.school.below_54]
+    said = "\n".join(lines)
+    assert f"\u00a0{unit}" in said
+    assert BARE_LEVEL.findall(said) == []
+    assert unit in face.alt or face.school is not None
+
+
 def test_german_numbers_have_a_comma_and_german_dates_are_german():
     told = card_text(card(who=person(language="de", unit=GlucoseUnit.MMOL_L)))
     assert "3,0–3,4" in told
@@ -205,8 +229,9 @@ def test_below_54_stands_the_plans_amount_in_pieces_and_grams_with_the_finger_st
     assert mmol.reading == "below 3.0"
 
 
-def test_grams_that_no_whole_pieces_come_close_to_stand_with_what_the_pieces_beside_them_hold():
-    near = "2\u00a0pieces: 8\u00a0g; 3\u00a0pieces: 12\u00a0g"
+def test_grams_that_no_whole_pieces_come_close_to_stand_with_one_number_of_pieces():
+    """Who reads it at 3 a.m. must not choose; of two numbers just as near the larger stands, as below 70."""
+    near = "3\u00a0pieces: 12\u00a0g"
     face = face_of(card(BIG_PIECES, used=FEW))
     assert (face.below_54.amount, face.below_54.near) == ("10\u00a0g", near)
     assert face.notes.instead.endswith(f"standard amount now: 10\u00a0g ({near}).")
@@ -217,7 +242,7 @@ def test_grams_that_no_whole_pieces_come_close_to_stand_with_what_the_pieces_bes
     huge = face_of(card(replace(BIG_PIECES, grams_per_piece=13.0)))
     assert huge.below_54.near == "1\u00a0piece: 13\u00a0g"
     twice = face_of(card(replace(BIG_PIECES, grams_per_piece=15.5)))
-    assert twice.below_54.near == "no whole piece: one holds 15.5\u00a0g"
+    assert twice.below_54.near == NONE_GIVES.format("15.5")
     counted = face_of(card())
     assert (counted.below_54.amount, counted.below_54.near) == ("11\u00a0pieces", "")
     liquid = face_of(card(LIQUID))
@@ -227,9 +252,9 @@ def test_grams_that_no_whole_pieces_come_close_to_stand_with_what_the_pieces_bes
 @pytest.mark.parametrize(
     ("most", "near"),
     [
-        (12.0, "2\u00a0pieces: 8\u00a0g; 3\u00a0pieces: 12\u00a0g"),
+        (12.0, "3\u00a0pieces: 12\u00a0g"),
         (11.9, "2\u00a0pieces: 8\u00a0g"),
-        (None, "2\u00a0pieces: 8\u00a0g; 3\u00a0pieces: 12\u00a0g"),
+        (None, "3\u00a0pieces: 12\u00a0g"),
     ],
 )
 def test_pieces_that_hold_more_than_the_plan_ever_gives_are_not_offered(most, near):
@@ -238,12 +263,39 @@ def test_pieces_that_hold_more_than_the_plan_ever_gives_are_not_offered(most, ne
     assert near in face.notes.instead
 
 
+@pytest.mark.parametrize(
+    ("ordered", "piece_g", "kg", "below_70", "below_54"),
+    [
+        (12.0, 4.73, 32.0, "3\u00a0pieces: 14.2\u00a0g", "3\u00a0pieces: 14.2\u00a0g"),
+        (11.0, 4.73, 32.0, "2\u00a0pieces: 9.5\u00a0g", "3\u00a0pieces: 14.2\u00a0g"),  # nearer, and at least
+        (15.0, 10.0, 60.0, "1\u00a0piece: 10\u00a0g", NONE_GIVES.format("10")),  # two would be over 0.3 g per kg
+        (11.0, 9.0, 60.0, "1\u00a0piece: 9\u00a0g", NONE_GIVES.format("9")),  # two hold over half as much again
+        (8.0, 4.73, 28.4, NONE_GIVES.format("4.7"), NONE_GIVES.format("4.7")),  # two over 0.3 g per kg, one too little
+    ],
+)
+def test_below_54_never_fewer_pieces_than_the_plan_orders_and_never_more_than_plan_and_caps_allow(
+    ordered, piece_g, kg, below_70, below_54
+):
+    plan = replace(PLAN, standard_grams=ordered, below_54_grams=ordered, second_grams=ordered)
+    who = person(plan, weights_kg=Dated(((TODAY, kg),)))
+    view = card(replace(BIG_PIECES, grams_per_piece=piece_g), who, factors(weight_kg=kg), used=FEW)
+    face = face_of(view)
+    assert view.withheld == ()
+    assert (face.pages[0].rows[0].cells[0].near, face.below_54.near) == (below_70, below_54)
+
+
+def test_pieces_that_hold_less_than_the_plans_least_are_not_offered_for_it():
+    who = person(replace(PLAN, standard_grams=11, below_54_grams=11, least_grams=10))
+    face = face_of(card(replace(BIG_PIECES, grams_per_piece=4.73), who, used=FEW))
+    assert face.pages[0].rows[0].cells[0].near == "3\u00a0pieces: 14.2\u00a0g"
+
+
 def test_a_piece_far_above_the_plans_amount_is_never_offered_for_it():
     """A tube of 10 g beside a plan of 4, 6 below 54 and never more than 6 at first: once it stood in every row."""
     small = {"standard_grams": 4.0, "below_54_grams": 6.0, "least_grams": 3.0, "most_grams": 6.0, "second_grams": 4.0}
     plan = replace(PLAN, early_grams=None, **small)
     text = card_text(card(replace(BIG_PIECES, grams_per_piece=10.0), person(plan), used=FEW)).replace("\u00a0", " ")
-    assert "no whole piece: one holds 10 g" in text
+    assert "take another source" in " ".join(text.split())
     assert "1 piece: 10 g" not in text
 
 
@@ -281,8 +333,8 @@ def test_after_fifteen_minutes_comes_a_finger_stick_and_the_plans_second_amount(
     plan = replace(PLAN, second_grams=5, look_again_minutes=10)
     assert face_of(card(who=person(plan))).notes.then.lines == (
         "Look again after 10\u00a0minutes by finger-stick: the sensor lags on the rise.",
-        "Still below 70: the plan’s second amount, 4.6\u00a0g, plan 5\u00a0g (5\u00a0pieces).",
-        "Still below 70 after two amounts, or drowsy: get help.",
+        "Still below 70\u00a0mg/dL: the plan’s second amount, 4.6\u00a0g, plan 5\u00a0g (5\u00a0pieces).",
+        "Still below 70\u00a0mg/dL after two amounts, or drowsy: get help.",
     )
 
 
@@ -299,7 +351,7 @@ def test_without_the_plans_second_look_or_amount_the_guidelines_words_stand(unkn
 def test_readings_above_the_last_row_get_no_amount():
     allowed = face_of(card()).no_early
     refused = face_of(card(who=person(replace(PLAN, early_grams_allowed=False)))).no_early
-    assert (allowed[:12], refused[:12]) == ("80 and above", "70 and above")
+    assert (allowed[:12], refused[:12]) == ("80\u00a0mg/dL and", "70\u00a0mg/dL and")
 
 
 def test_hours_on_several_sheets_are_counted_and_those_on_one_are_not():
@@ -334,8 +386,8 @@ def test_every_card_carries_the_cautions_of_its_kind():
         return " ".join([face.source_care, *(line for note in face.notes.all for line in note.lines)])
 
     always_there = (
-        "nothing by mouth", "Look again after 15\u00a0minutes", "Still below 70 after two amounts", "Vomiting",
-        "finger-stick", "wash sugar off", "not certified as a medical device", "second amount",
+        "nothing by mouth", "Look again after 15\u00a0minutes", "Still below 70\u00a0mg/dL after two amounts",
+        "Vomiting", "finger-stick", "wash sugar off", "not certified as a medical device", "second amount",
     )  # fmt: skip
     at_home = ("not an order", "insulin in the last 3 hours", "sport today", "illness", "falling 1\u00a0mg/dL")
     for view, parts in ((card(), always_there + at_home), (card(for_school=True), always_there)):
@@ -405,7 +457,7 @@ def test_grams_that_pieces_hold_are_told_beside_the_plans_from_three_parts_in_a_
     """Five pieces of 0.92 g hold 4.6 g: 2.95 and 3.16 % less than ordered; our choice."""
     plan = replace(PLAN, second_grams=ordered, look_again_minutes=10)
     line = face_of(card(who=person(plan))).notes.then.lines[1]
-    assert line == f"Still below 70: the plan’s second amount, {told} (5\u00a0pieces)."
+    assert line == f"Still below 70\u00a0mg/dL: the plan’s second amount, {told} (5\u00a0pieces)."
 
 
 def test_only_a_liquid_that_is_not_sealed_is_home_mixed():

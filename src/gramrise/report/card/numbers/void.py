@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from math import ceil, floor
 from typing import Final
 
 from gramrise.domain.bands import TimeBand
@@ -22,6 +23,8 @@ from gramrise.report.words import Words, words_for
 
 # Strengths closer than this, as a share, are the same strength written with other decimals.
 SAME_STRENGTH: Final = 1e-3
+# What the floats of a weight and a share of it may miss, kg: 95 % of 32 kg are 30.4.
+_SAME_KG: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +87,12 @@ def _changed_weight(view: CardView, weight: float | None, words: Words) -> Itera
 
 
 def weight_limits_kg(weight_kg: float, share: float) -> tuple[float, float]:
-    """At the first weight or less, and at the second or more, a card made at `weight_kg` ends."""
-    return weight_kg * (1 - share), weight_kg * (1 + share)
+    """At the first weight or less, and at the second or more, a card made at `weight_kg` ends; printed and acted on.
+
+    To a tenth of a kg, as scales show, and towards the card's own weight: nobody keeps a card too long.
+    """
+    low, high = weight_kg * (1 - share), weight_kg * (1 + share)
+    return ceil(10 * low - _SAME_KG) / 10, floor(10 * high + _SAME_KG) / 10
 
 
 def weight_has_changed(view: CardView, now_kg: float) -> bool:
@@ -93,7 +100,7 @@ def weight_has_changed(view: CardView, now_kg: float) -> bool:
     if view.weight_kg is None:
         return True
     low, high = weight_limits_kg(view.weight_kg, view.rules.weight_change)
-    return now_kg <= low + 1e-9 or now_kg >= high - 1e-9
+    return now_kg <= low + _SAME_KG or now_kg >= high - _SAME_KG
 
 
 def _other_strength(source: Source, before_g: float, before_unit: str) -> bool:

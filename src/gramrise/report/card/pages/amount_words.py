@@ -47,34 +47,48 @@ def told(plan_amount: AmountView, view: CardView, words: Words) -> tuple[str, st
     return amount(plan_amount.units, view, words), grams
 
 
-def pieces_near(plan_amount: AmountView, view: CardView, words: Words) -> str:
-    """'2 pieces: 7.3 g; 3 pieces: 10.9 g' beside 9 g of the plan, where no whole number of pieces comes close.
+def pieces_near(plan_amount: AmountView, view: CardView, words: Words, *, at_least: bool = False) -> str:
+    """'3 pieces: 10.9 g' beside 9 g of the plan, where no whole number of pieces comes close.
 
-    It says what can be counted out, and chooses nothing: the plan orders grams. More than the plan ever gives, or far
-    more than it orders here, is not offered; where one piece is that already, it says so. '' for mL and an unknown
-    strength.
+    One number, as nobody should have to choose at 3 a.m.: the nearest, of two just as near the larger; with `at_least`
+    the first that holds what the plan orders. Where limits leave none, it says to take another source. '' for mL and an
+    unknown strength.
     """
     strength = view.source.glucose_per_unit_g
     if plan_amount.units is not None or strength is None or view.source.unit != "piece":
         return ""
-    fewer, most = floor(plan_amount.grams / strength + _SAME_G), _most_held(plan_amount, view)
-    held = [(n, words.grams(n * strength)) for n in (fewer, fewer + 1) if n and n * strength <= most + _SAME_G]
-    if not held:
+    ordered = plan_amount.grams
+    least, most = ordered if at_least else _least_held(ordered, view), _most_held(ordered, view)
+    fewer = floor(ordered / strength + _SAME_G)
+    near = [n for n in (fewer, fewer + 1) if n and least - _SAME_G <= n * strength <= most + _SAME_G]
+    if not near:
         return words.say("on_card.no_whole_piece", grams=words.grams(strength))
-    return "; ".join(words.say("on_card.pieces_hold", pieces=amount(n, view, words), grams=g) for n, g in held)
+    chosen = min(near, key=lambda n: (round(abs(n * strength - ordered), 6), -n))
+    pieces, held = amount(chosen, view, words), words.grams(chosen * strength)
+    return words.say("on_card.pieces_hold", pieces=pieces, grams=held)
 
 
-def _most_held(plan_amount: AmountView, view: CardView) -> float:
-    """The most grams that pieces offered for an amount of the plan may hold."""
-    plan, most = view.plan, MOST_HELD * plan_amount.grams
+def _least_held(ordered_g: float, view: CardView) -> float:
+    """The least grams that pieces offered for an amount of the plan may hold: as far below as `_most_held` is above."""
+    return max(ordered_g / MOST_HELD, min(view.plan.least_grams or 0.0, ordered_g))
+
+
+def _most_held(ordered_g: float, view: CardView) -> float:
+    """The most grams that pieces offered for an amount of the plan may hold.
+
+    A plan that orders more than the caps for everybody has decided so itself; else pieces stay under them, too.
+    """
+    plan, most = view.plan, MOST_HELD * ordered_g
+    if view.cap is not None and ordered_g <= view.cap.grams + _SAME_G:
+        most = min(most, view.cap.grams)
     if plan.most_grams is None:
         return most
     below = plan.below_54.grams if plan.below_54 is not None else 0.0
-    return min(most, max(plan.most_grams, below, plan_amount.grams))
+    return min(most, max(plan.most_grams, below, ordered_g))
 
 
 def in_one(plan_amount: AmountView, view: CardView, words: Words) -> str:
-    """'10 g (11 pieces)', '9 g (2 pieces: 7.3 g; 3 pieces: 10.9 g)', or '10 g'."""
+    """'10 g (11 pieces)', '9 g (3 pieces: 10.9 g)', or '10 g'."""
     counted, grams = told(plan_amount, view, words)
     if grams:
         return words.say("on_card.in_one", grams=grams, amount=counted)

@@ -1,7 +1,5 @@
 """What stands beside the amounts: when the card does not hold, what to do after giving, help, and the cautions."""
 
-from math import ceil, floor
-
 from pydantic import BaseModel, ConfigDict
 
 from gramrise.domain.dates import whole_years
@@ -142,9 +140,8 @@ def _void(view: CardView, words: Words) -> str:
     low, high = weight_limits_kg(view.weight_kg, view.rules.weight_change)
     return words.say(
         "on_card.void_when",
-        # Rounded towards the card's weight: who goes by the printed number never keeps a card too long.
-        low=words.number(ceil(low * 10) / 10, 1),
-        high=words.number(floor(high * 10) / 10, 1),
+        low=words.number(low, 1),
+        high=words.number(high, 1),
         kg=words.number(view.weight_kg, 1),
         until=until,
     )

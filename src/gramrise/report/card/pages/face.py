@@ -23,7 +23,7 @@ class CellFace(Lines):
     state: str  # own | thin | withheld
     amount: str = ""
     grams: str = ""
-    near: str = ""  # what the pieces next to the plan's grams hold, where none comes close
+    near: str = ""  # the pieces nearest to the plan's grams, where no whole number comes close
     expect: str = ""
     top: str = ""
     look_again: str = ""
@@ -192,7 +192,7 @@ def _below_54(view: CardView, words: Words) -> Below54Face:
         reading=words.say("on_card.below", level=reading(view.below_54_shown, view, words)),
         amount=counted,
         grams=grams,
-        near="" if below is None else pieces_near(below, view, words),
+        near="" if below is None else pieces_near(below, view, words, at_least=True),
         plan=words.say("on_card.below_54.plan" if counted else "on_card.below_54.no_plan"),
         finger=words.say("on_card.below_54.finger"),
     )

@@ -31,9 +31,15 @@ def ladder_picture(view: WeeklyView, words: Words) -> Picture | None:
         name="factors",
         svg=_svg(known, words, WIDE_POINTS, left=130.0),
         narrow_svg=_svg(known, words, NARROW_POINTS, left=0.0),
-        alt=_alt(known, words),
-        caption=words.say("evidence_picture.caption"),
+        alt=f"{_alt(known, words)}{_fewer(known, words)}",
+        caption=f"{words.say('evidence_picture.caption')}{_fewer(known, words)}",
     )
+
+
+def _fewer(factors: list[FactorView], words: Words) -> str:
+    """Why other treatments are drawn than the table counts; '' where the two agree."""
+    differ = any(len(factor.single_mg_dl_per_g) != factor.pairings_used for factor in factors)
+    return " " + words.say("evidence_picture.fewer") if differ else ""
 
 
 def _alt(factors: list[FactorView], words: Words) -> str:

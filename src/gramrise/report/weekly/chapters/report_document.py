@@ -110,9 +110,10 @@ def _factor_remarks(view: WeeklyView, words: Words) -> list[str]:
     said = [_change(change, view, words) for change in view.changes if change.band]
     if view.reference_grams is not None:
         said.append(words.say("factors.unit_note", grams=words.number(view.reference_grams, 1)))
-    weight = next((factor.weight_kg for factor in view.factors if factor.weight_kg is not None), None)
-    if weight is not None:
-        said.append(words.say("factors.table_note", kg=words.number(weight, 1)))
+    of = next((factor for factor in view.factors if factor.weight_kg is not None), None)
+    if of is not None and of.weight_kg is not None:
+        note = "table_note_estimated" if of.weight_estimated else "table_note"
+        said.append(words.say(f"factors.{note}", kg=words.number(of.weight_kg, 1)))
     if view.predictions:
         said.append(words.say("factors.predictions", seen=view.predictions.seen, inside=view.predictions.inside))
     return said

@@ -36,7 +36,7 @@ def factor_views(
         if latest.get(band.name, {}).get("state") == State.THIN
     }
     return tuple(
-        _factor(band, latest.get(band.name, {}), singles[band.name], lacks.get(band.name, ())) for band in bands
+        _factor(band, latest.get(band.name, {}), person, singles[band.name], lacks.get(band.name, ())) for band in bands
     )
 
 
@@ -46,7 +46,18 @@ def _bands_of(findings: Findings, person: Person) -> tuple[TimeBand, ...]:
     return person.bands.on_or_first(day) or person.bands_now()
 
 
-def _factor(band: TimeBand, row: dict[str, Any], singles: list[float], lacks: tuple[LackView, ...]) -> FactorView:
+def _weight_estimated(person: Person, row: dict[str, Any]) -> bool:
+    """Whether the weight of a row of FACTORS reads otherwise, to a tenth of a kg, than the last weighing by then."""
+    kg = row.get("weight_kg")
+    if kg is None:
+        return False
+    last = person.weights_kg.on_or_first(row["as_of_utc"].astimezone(person.zone_now()).date())
+    return last is None or round(kg, 1) != round(last, 1)
+
+
+def _factor(
+    band: TimeBand, row: dict[str, Any], person: Person, singles: list[float], lacks: tuple[LackView, ...]
+) -> FactorView:
     return FactorView(
         band=band.name,
         hours=band.hours,
@@ -55,6 +66,7 @@ def _factor(band: TimeBand, row: dict[str, Any], singles: list[float], lacks: tu
         p95_factor_mg_dl_per_g=row.get("p95_factor_mg_dl_per_g"),
         starting_mg_dl_per_g=row.get("starting_mg_dl_per_g"),
         weight_kg=row.get("weight_kg"),
+        weight_estimated=_weight_estimated(person, row),
         pairings_used=row.get("pairings_used") or 0,
         state=row.get("state") or State.WITHHELD,
         single_mg_dl_per_g=tuple(round(one, 3) for one in singles),

@@ -26,6 +26,7 @@ class FactorView(Part):
     p95_factor_mg_dl_per_g: float | None
     starting_mg_dl_per_g: float | None
     weight_kg: float | None
+    weight_estimated: bool = False  # carried along growth from the last weighing to a number that nobody typed
     pairings_used: int
     state: str  # own | thin | withheld
     lacks: tuple[LackView, ...] = ()  # what a thin one lacks to be the person's own

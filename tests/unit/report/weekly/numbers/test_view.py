@@ -16,7 +16,7 @@ from gramrise.domain.bands import DEFAULT_BANDS, TimeBand
 from gramrise.domain.batch import Question
 from gramrise.domain.frames import EVENTS
 from gramrise.domain.person import Dated
-from gramrise.report.weekly.chapters.document import Table
+from gramrise.report.weekly.chapters.document import Picture, Table
 from gramrise.report.weekly.chapters.report_document import document_of
 from gramrise.report.weekly.chapters.week_picture import week_picture
 from gramrise.report.weekly.numbers.build import weekly_view
@@ -48,6 +48,54 @@ def test_the_report_says_what_it_said_when_someone_last_read_it(name, kind):
     if REWRITE:
         file.write_text(told, encoding="utf-8")
     assert told == file.read_text("utf-8")
+
+
+@pytest.mark.parametrize(("language", "heading"), [("en", "On a new card"), ("de", "Auf einer neuen Karte")])
+def test_the_letter_says_what_a_new_card_would_print_whatever_card_is_out(language, heading):
+    """The only card out may print the plan's grams while the number has become the person's own since."""
+    words = words_for(language, "mg/dL", "UTC")
+    view = PEOPLE["plain"].view().model_copy(update={"language": language})
+    tables = [b for b in document_of(view).blocks if isinstance(b, Table) and heading in b.head]
+    states = [row.cells[-1] for row in tables[0].rows]
+    assert states == [words.say(f"state.{factor.state}") for factor in view.factors]
+    assert ("a new card" if language == "en" else "eine neue Karte") in words.say("answer.withheld", count=3)
+
+
+@pytest.mark.parametrize(
+    ("language", "typed", "weighed_on", "told"),
+    [
+        ("en", 29.6, date(2026, 9, 1), "from body weight (about 30.0\u00a0kg, estimated from the last weighing)"),
+        ("de", 29.6, date(2026, 9, 1), "aus dem Körpergewicht (etwa 30,0\u00a0kg, geschätzt aus der letzten Wägung)"),
+        ("en", 30.0, WEEK_END, "from body weight (30.0\u00a0kg)"),
+        ("de", 30.0, WEEK_END, "aus dem Körpergewicht (30,0\u00a0kg)"),
+    ],
+)
+def test_a_weight_that_nobody_typed_is_called_estimated_and_one_that_was_weighed_is_not(
+    language, typed, weighed_on, told
+):
+    """A family that typed 28.4 kg read 28.5 kg in its letter: growth since, which the letter did not say."""
+    who = person(language=language, weights_kg=Dated(((weighed_on, typed),)))
+    case = replace(PEOPLE["plain"], inputs=replace(PEOPLE["plain"].inputs, person=who))
+    assert told in " ".join(document_of(case.fresh_view()).texts())
+
+
+@pytest.mark.parametrize(
+    ("language", "why"),
+    [("en", "with a measured rise; the table counts all"), ("de", "gemessenem Anstieg; die Tabelle zählt alle")],
+)
+def test_where_the_table_counts_more_treatments_than_the_picture_draws_the_letter_says_why(language, why):
+    case = PEOPLE["plain"]
+    view = case.view().model_copy(update={"language": language})
+    counts = [(factor.pairings_used, len(factor.single_mg_dl_per_g)) for factor in view.factors]
+    assert any(table != drawn for table, drawn in counts)
+    picture = next(
+        block for block in document_of(view).blocks if isinstance(block, Picture) and block.name == "factors"
+    )
+    assert why in picture.caption
+    assert why in picture.alt
+    alike = tuple(f.model_copy(update={"pairings_used": len(f.single_mg_dl_per_g)}) for f in view.factors)
+    same = document_of(view.model_copy(update={"factors": alike}))
+    assert why not in " ".join(same.texts())
 
 
 @pytest.mark.parametrize("name", PEOPLE)
