@@ -24,10 +24,15 @@ MOST_NAMED: Final = 4  # amounts; our choice
 def contradicts(overlap: Overlap, settings: "IntakeSettings") -> bool:
     """Whether a file's readings are other than most of those known for its times.
 
-    A few corrected readings land: see `contradicts_from_readings` in config/intake.toml.
+    A few corrected readings land, unless nearly all are, and by far: see `contradicts_from_readings` and
+    `few_contradict_from_readings` in config/intake.toml.
     """
     differing, shared = overlap.differing, overlap.differing + overlap.equal
-    return differing >= settings.contradicts_from_readings and differing > settings.contradicts_from_share * shared
+    if differing >= settings.contradicts_from_readings:
+        return differing > settings.contradicts_from_share * shared
+    nearly_all = differing > settings.few_contradict_from_share * shared
+    few = nearly_all and differing >= settings.few_contradict_from_readings
+    return few and overlap.apart_mg_dl() > settings.few_contradict_apart_mg_dl
 
 
 def replaced_question(overlap: Overlap, file: str, person: Person, settings: "IntakeSettings") -> Question | None:
