@@ -38,11 +38,17 @@ class IeeeHeader(Strict):
     modality: Literal["sensed", "self-reported"] | None = None
     acquisition_rate: Any = None
     external_datasheets: Any = None
+    user_id: Any = (
+        None  # of no schema of it, legal as a further member, and written by programs that hold several users
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """What is read of either header. Its times say when a record was made, never when something was measured."""
+    """What is read of either header. Its times say when a record was made, never when something was measured.
+
+    user_id  whose the record is, as its sender names them; '' where it names nobody
+    """
 
     identity: str
     made: Instant
@@ -59,7 +65,8 @@ def read_header(raw: object) -> Header:
         raise Hold("not_the_standard", "header")
     if "uuid" in raw:
         ieee = modelled(IeeeHeader, raw, "header")
-        return Header(ieee.uuid, read_time(ieee.source_creation_date_time, "header"), ieee.schema_id, "")
+        whose = str(ieee.user_id) if isinstance(ieee.user_id, str | int) else ""
+        return Header(ieee.uuid, read_time(ieee.source_creation_date_time, "header"), ieee.schema_id, whose)
     omh = modelled(OmhHeader, raw, "header")
     made = read_time(omh.creation_date_time, "header")
     provenance = omh.acquisition_provenance

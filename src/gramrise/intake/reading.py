@@ -119,7 +119,7 @@ def read_in_this_process(
         if not found:
             unread.append(f"{member.name}: no table and no entry was found in it; it was not read")
     if layout_name is None:
-        check_one_person(printable(path.name), named)
+        check_one_person(printable(path.name), named, context.words)
     if not batches:
         raise FileWaits(
             "nothing_found", printable(path.name), "no table and no entry was found in it", "look at the file"
@@ -225,7 +225,7 @@ def _read_member(
         taken = read_table(without_rows(table, bad), layout, context, bad_lines=[*beside, *bad])
         check_sources_stated(taken, layout, table.file, context)
         batches.append(batch_of(taken, table.file, layout, context, digest))
-        named.append(named_table(table, batches[-1], context.words))
+        named.append(named_table(table, batches[-1], context))
     if batches:
         batches[0] = replace(batches[0], remarks=(*batches[0].remarks, *passed))
     return batches

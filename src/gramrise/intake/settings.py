@@ -48,6 +48,9 @@ class IntakeSettings(BaseModel):
     log_waits_from_doses: int
     contradicts_from_readings: int
     contradicts_from_share: float
+    few_contradict_from_readings: int
+    few_contradict_from_share: float
+    few_contradict_apart_mg_dl: float
     between_apart_mg_dl: float
     between_apart_share: float
     dense_from_readings: int

@@ -5,8 +5,20 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from gramrise.domain.batch import Batch
+from gramrise.intake.cells import source_named
+from gramrise.intake.context import ReadContext
 from gramrise.intake.files import ROW, TextTable, looks_timed
-from gramrise.intake.labels import AMOUNT, MEASURED, VALUE, quantity_of, read_label, unknown_words
+from gramrise.intake.labels import (
+    AMOUNT,
+    MEASURED,
+    VALUE,
+    own_words,
+    person_named,
+    quantity_of,
+    read_label,
+    shares_a_word,
+    unknown_words,
+)
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import HeaderWords, folded
 
@@ -16,6 +28,8 @@ _TIMES = {"readings": "at_utc", "fingers": "at_utc", "doses": "taken_at_utc", "e
 _MEASURED = {*MEASURED, AMOUNT, VALUE}
 _COUNT_OF_SECONDS = re.compile(r"\d{9,13}")
 _PARTS = re.compile(r"[^\W\d_]+|\d+")
+_LETTERS = re.compile(r"[^\W\d_]+")
+_YEAR_OR_DAY = re.compile(r"(?:19|20)\d\d(?:\W?\d{1,2}){0,2}")
 _SPAN = tuple[datetime, datetime]
 
 
@@ -26,6 +40,9 @@ class NamedTable:
     persons  words for a person with the number or letter behind them: 'child 1', 'sister'
     letter   the one letter or number that is all of its name; '' where its name says more
     spans    first and last instant of each kind
+    called   its sheet or keys as they stand there
+    keys     of JSON: the keys that lead to it, the outermost first
+    another  whether a sheet is called nothing but a name that is not this person's
     """
 
     names: frozenset[str]
@@ -33,6 +50,9 @@ class NamedTable:
     persons: frozenset[str] = frozenset()
     letter: str = ""
     spans: dict[str, _SPAN] = field(default_factory=dict)
+    called: str = ""
+    keys: tuple[str, ...] = ()
+    another: bool = False
 
 
 def says_nothing(table: TextTable, words: HeaderWords) -> bool:
@@ -46,8 +66,9 @@ def says_nothing(table: TextTable, words: HeaderWords) -> bool:
     return not any(looks_timed(cell) or _COUNT_OF_SECONDS.fullmatch(cell) for cell in cells)
 
 
-def named_table(table: TextTable, batch: Batch, words: HeaderWords) -> NamedTable:
+def named_table(table: TextTable, batch: Batch, context: ReadContext) -> NamedTable:
     """What names a table, and what it brought."""
+    words = context.words
     _, _, inner = table.file.partition(": ")
     own = inner.rpartition(".")[0] or inner
     texts = (own, *table.preamble)
@@ -55,7 +76,18 @@ def named_table(table: TextTable, batch: Batch, words: HeaderWords) -> NamedTabl
     kinds = [kind for kind in _KINDS if getattr(batch, kind).height]
     persons = frozenset(mark for text in texts for mark in _persons_in(text, words))
     letter = folded(own) if len(own.strip()) == 1 else ""
-    return NamedTable(frozenset(unknown), frozenset(kinds), persons, letter, _spans(batch))
+    json = bool(table.header) and table.header_row is None
+    keys = tuple(inner.split(".")) if json else ()
+    another = not json and _is_another(inner, context)
+    return NamedTable(frozenset(unknown), frozenset(kinds), persons, letter, _spans(batch), inner, keys, another)
+
+
+def _is_another(sheet: str, context: ReadContext) -> bool:
+    """Whether a sheet is called nothing but a name, and not this person's or that of a source."""
+    person = context.person
+    if any(mark.isdigit() for mark in sheet) or not own_words(person) or shares_a_word(sheet, person):
+        return False
+    return bool(person_named(sheet, context.words)) and source_named(sheet, person.sources_now()) is None
 
 
 def _persons_in(text: str, words: HeaderWords) -> list[str]:
@@ -77,14 +109,41 @@ def _spans(batch: Batch) -> dict[str, _SPAN]:
     return found
 
 
-def _apart(one: NamedTable, other: NamedTable) -> tuple[str, str] | None:
+def _apart(one: NamedTable, other: NamedTable, words: HeaderWords) -> tuple[str, str] | None:
     """What tells two tables of one kind apart as two persons'; None where nothing does."""
     for own, others in ((one.names, other.names), (one.persons, other.persons)):
         if own - others and others - own:
             return min(own - others), min(others - own)
     if one.letter and other.letter and one.letter != other.letter and _at_once(one, other):
         return one.letter, other.letter
-    return None
+    if one.called != other.called and (one.another or other.another):
+        return one.called, other.called
+    return _ids_apart(one, other, words)
+
+
+def _ids_apart(one: NamedTable, other: NamedTable, words: HeaderWords) -> tuple[str, str] | None:
+    """The first keys by which two tables of JSON differ, where both may be ids of persons: '17' and '18', 'p1', 'p2'.
+
+    Keys of known words name sections, years and days parts of an export. Single letters are told apart by their times.
+    """
+    at = next((at for at, (own, others) in enumerate(zip(one.keys, other.keys, strict=False)) if own != others), -1)
+    if at < 0:
+        return None
+    parts = {*_LETTERS.findall(folded(one.keys[at - 1])), ""} if at else {""}
+    own, others = one.keys[at], other.keys[at]
+    if parts & words.listed("whose", "parts") or not (_is_id(own, words) and _is_id(others, words)):
+        return None
+    letters = len(own) == len(others) == 1 and (own + others).isalpha()
+    return (own, others) if not letters or _at_once(one, other) else None
+
+
+def _is_id(key: str, words: HeaderWords) -> bool:
+    """Whether a key is no word that anybody taught us, and no year or day."""
+    said = _LETTERS.findall(folded(key))
+    sections = words.listed("whose", "keys") | words.listed("whose", "parts")
+    if _YEAR_OR_DAY.fullmatch(key) or sections.intersection(said):
+        return False
+    return not said or any(len(word) == 1 or unknown_words(word, words) for word in said)
 
 
 def _at_once(one: NamedTable, other: NamedTable) -> bool:
@@ -95,11 +154,11 @@ def _at_once(one: NamedTable, other: NamedTable) -> bool:
     )
 
 
-def check_one_person(file: str, tables: list[NamedTable]) -> None:
-    """Raises FileWaits where two tables bring rows of one kind under names that differ in words nobody knows."""
+def check_one_person(file: str, tables: list[NamedTable], words: HeaderWords) -> None:
+    """Raises FileWaits where two tables bring rows of one kind under names by which they may be two persons'."""
     for at, one in enumerate(tables):
         for other in tables[at + 1 :]:
-            apart = _apart(one, other) if one.kinds & other.kinds else None
+            apart = _apart(one, other, words) if one.kinds & other.kinds else None
             if apart is not None:
                 first, second = apart
                 raise FileWaits(

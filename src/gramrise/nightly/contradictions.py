@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from gramrise.domain.person import Person
 from gramrise.domain.questions import Question
-from gramrise.store import REPLACED, RIGHT, TAKE_BACK, AmountsGone, Between, Overlap
+from gramrise.store import REPLACED, RIGHT, TAKE_BACK, AmountsGone, Between, Overlap, Shifted
 
 if TYPE_CHECKING:
     from gramrise.domain.batch import Quarantined
@@ -24,10 +24,15 @@ MOST_NAMED: Final = 4  # amounts; our choice
 def contradicts(overlap: Overlap, settings: "IntakeSettings") -> bool:
     """Whether a file's readings are other than most of those known for its times.
 
-    A few corrected readings land: see `contradicts_from_readings` in config/intake.toml.
+    A few corrected readings land, unless nearly all are, and by far: see `contradicts_from_readings` and
+    `few_contradict_from_readings` in config/intake.toml.
     """
     differing, shared = overlap.differing, overlap.differing + overlap.equal
-    return differing >= settings.contradicts_from_readings and differing > settings.contradicts_from_share * shared
+    if differing >= settings.contradicts_from_readings:
+        return differing > settings.contradicts_from_share * shared
+    nearly_all = differing > settings.few_contradict_from_share * shared
+    few = nearly_all and differing >= settings.few_contradict_from_readings
+    return few and overlap.apart_mg_dl() > settings.few_contradict_apart_mg_dl
 
 
 def replaced_question(overlap: Overlap, file: str, person: Person, settings: "IntakeSettings") -> Question | None:
@@ -104,6 +109,24 @@ def refuse_between(overlap: Overlap, file: str, person: Person, settings: "Intak
         "are other values than those on either side; nothing of it was taken in",
         "if it is another person's, bring it for them; if a new sensor began before the old one ended, leave those "
         "hours of one of the two out; if all of it is right: "
+        f"gramrise import FILE --person {person.person_id} --replace",
+    )
+
+
+def refuse_shifted(found: Shifted | None, file: str, person: Person) -> None:
+    """Raises FileWaits, within the file's transaction, where its amounts are those known, all by another clock."""
+    from gramrise.intake import FileWaits
+
+    if found is None:
+        return
+    first, last = _told_span(person, found.first_utc, found.last_utc)
+    raise FileWaits(
+        "amounts_by_another_clock",
+        file,
+        f"{found.amounts_n} of its amounts of glucose, {first} to {last}, are known already of {person.person_id}"
+        f"{_of_another_clock(found.minutes_later)}, and would count twice; nothing of it was taken in",
+        'if its clock is another, name its zone in a layout (gramrise layouts FILE; zone = "UTC", or as Europe/Berlin) '
+        "and bring it with --layout; if these were given beside those known: "
         f"gramrise import FILE --person {person.person_id} --replace",
     )
 

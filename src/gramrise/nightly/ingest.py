@@ -25,10 +25,11 @@ from gramrise.nightly.contradictions import (
     refuse_others_file,
     refuse_renumbered,
     refuse_several,
+    refuse_shifted,
     replaced_question,
 )
 from gramrise.nightly.count_files import holds_counts, note_counts, take_in_counts
-from gramrise.store import Store
+from gramrise.store import FileTransaction, Store
 
 NOTE: Final = "text-note"
 
@@ -164,7 +165,7 @@ def take_in_file(
                 if taken.summaries[0].layout == NOTE and put.new_ids:
                     refuse_continued(put.lines_of_another_day(), printable(file.name), person)
                 refuse_renumbered(put.overlap, printable(file.name), person)
-                refuse_gone(put.amounts_gone(), printable(file.name), person)
+                _refuse_amounts(put, printable(file.name), person)
                 refuse_other_owner(put.overlap, printable(file.name), person)
                 refuse_several(set(whole.values()), printable(file.name), person)
                 refuse_others_file(put.same_file_of_others(list(whole)) if whole else [], printable(file.name), person)
@@ -197,6 +198,12 @@ def _of_one_person(batch: Batch) -> bool:
     """Whether no row was left for somebody else: one file may hold the rows of two children."""
     others = any(held.trouble.code == "another_person" for held in batch.quarantine)
     return not others and not batch.rows_passed_over
+
+
+def _refuse_amounts(put: FileTransaction, file: str, person: Person) -> None:
+    """Raises FileWaits, within the file's transaction, where amounts of it would go on counting, or count twice."""
+    refuse_gone(put.amounts_gone(), file, person)
+    refuse_shifted(put.same_amounts_shifted(), file, person)
 
 
 def _refuse_nothing_read(taken: FileTaken, file: str) -> None:

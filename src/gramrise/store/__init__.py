@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from gramrise.store.forgetting import copies, erase_from_copy, remove_unfinished_copies
     from gramrise.store.ingest.file_transaction import COUNTS, AmountsGone, FileTransaction
     from gramrise.store.ingest.overlap import Between, Overlap
+    from gramrise.store.ingest.shifted_amounts import Shifted
     from gramrise.store.instants import BEGINNING, instant, stored
     from gramrise.store.keeping import new_key, read_key
     from gramrise.store.keeping.checksums import sum_of
@@ -83,6 +84,7 @@ __all__ = [
     "NotedBeside",
     "Overlap",
     "PersonRun",
+    "Shifted",
     "Store",
     "StoredQuestion",
     "ToFindFrom",
@@ -152,6 +154,7 @@ _HOMES = {
     "NIGHTLY": "runs",
     "sum_of": "keeping.checksums",
     "Between": "ingest.overlap",
+    "Shifted": "ingest.shifted_amounts",
     "AmountsGone": "ingest.file_transaction",
     "Overlap": "ingest.overlap",
     "PersonRun": "runs",

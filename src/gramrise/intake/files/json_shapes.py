@@ -44,11 +44,16 @@ def keyed_rows(whole: dict[str, Any], is_time: Callable[[str], bool]) -> list[di
 
 
 def lines_beside(whole: dict[str, Any]) -> tuple[str, ...]:
-    """What stands beside the entries of an object, as lines above its table: 'unit: mg/dL', 'timezone: UTC'."""
+    """What stands beside the entries of an object, as lines above its table: 'unit: mg/dL', 'timezone: UTC'.
+
+    A list of one text is that text: "patients": ["Tom"].
+    """
     found = []
     for key, value in whole.items():
         if isinstance(value, dict):
             found += [f"{key} {line}" for line in lines_beside(value)]
+        elif isinstance(value, list) and len(value) == 1 and isinstance(value[0], str):
+            found.append(f"{key}: {value[0]}")
         elif value is not None and not isinstance(value, list):
             found.append(f"{key}: {value}")
     return tuple(found)

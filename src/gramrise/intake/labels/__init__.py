@@ -5,9 +5,11 @@ from gramrise.intake.labels.persons_named import (
     Named,
     days_written,
     is_birth_label,
+    name_below,
     named_in_line,
     own_words,
     person_named,
+    relative_named,
     shares_a_word,
 )
 from gramrise.intake.labels.quantities import AMOUNT, GLUCOSE, MEASURED, NOTE, NOTHING, UNKNOWN, VALUE, quantity_of
@@ -29,6 +31,7 @@ __all__ = [
     "holds_zones",
     "is_birth_label",
     "long_in_titles",
+    "name_below",
     "named_in_line",
     "never_happened",
     "of_another",
@@ -36,6 +39,7 @@ __all__ = [
     "person_named",
     "quantity_of",
     "read_label",
+    "relative_named",
     "shares_a_word",
     "speaks_of_zone",
     "stated_zone",

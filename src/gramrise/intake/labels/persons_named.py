@@ -16,6 +16,8 @@ _VOWEL: Final = re.compile("[aeiouy]")
 _LONGEST: Final = 11  # letters of a first name without a label before it; our choice: what is longer is a joined word
 _BEFORE_ENDING: Final = 2  # letters at least that stand before the ending of a word for a thing
 _MOST_FIRST_LAST: Final = 2  # words of a name behind words of a log
+_CAMEL: Final = re.compile(r"(?<=[a-z])(?=[A-Z])")
+_POSSESSIVE: Final = re.compile(r"['\u2019]s\b")
 _LEAST_LETTERS: Final = 2  # of a word that is a name, and no initial
 _WORD: Final = re.compile(r"[^\W\d_]+")
 _TOKEN: Final = re.compile(r"\S+")
@@ -97,9 +99,39 @@ def person_named(cell: str, words: HeaderWords) -> str:
 
 
 def shares_a_word(name: str, person: Person) -> bool:
-    """Whether a word of a name stands in the person's id or name, with an s of the possessive or without."""
+    """Whether a word of a name stands in the person's id or name, with an s of the possessive or without.
+
+    A surname alone is also a brother's: 'Tom Beispiel' and 'T. Beispiel' share no word with Mira Beispiel.
+    """
     own, said = own_words(person), _words_of(name)
-    return bool(said & own) or bool({word.removesuffix("s") for word in said} & {one.removesuffix("s") for one in own})
+    bare = {one.removesuffix("s") for one in own}
+    shared = {word for word in said if word in own or word.removesuffix("s") in bare}
+    family = _words_of(person.name.split()[-1]) - _words_of(person.person_id) if " " in person.name.strip() else set()
+    if not shared or not shared <= family:
+        return bool(shared)
+    initials = {word for word in _WORD.findall(folded(_POSSESSIVE.sub("", name))) if len(word) == 1}
+    return not said - shared and (not initials or bool(initials & {word[0] for word in own}))
+
+
+def relative_named(line: str, person: Person, words: HeaderWords) -> bool:
+    """Whether a line says that it is a relative's of this person: 'Bruder von Mira', 'Mira's sister'."""
+    parts = [(folded(part), _POSSESSIVE.sub("", part)) for part in _TOKEN.findall(line[:_MOST_LETTERS])]
+    relatives, behind = words.listed("columns", "relative"), words.listed("whose", "behind")
+    for at, (part, _) in enumerate(parts):
+        if part.strip(_ORNAMENTS) not in relatives:
+            continue
+        if at and shares_a_word(parts[at - 1][1], person):
+            return True
+        if at + 2 < len(parts) and parts[at + 1][0] in behind and shares_a_word(parts[at + 2][1], person):
+            return True
+    return False
+
+
+def name_below(label: str, line: str, words: HeaderWords) -> str:
+    """The name that stands in a line under one of nothing but labels: 'First name, Last name'; '' where none does."""
+    if not _is_label(label, words) or not all(part[:1].isupper() for part in _TOKEN.findall(line)):
+        return ""
+    return person_named(line, words)
 
 
 def _may_be_names(parts: list[str], words: HeaderWords) -> bool:
@@ -107,10 +139,12 @@ def _may_be_names(parts: list[str], words: HeaderWords) -> bool:
     if set(plain) & _no_names(words) or any(_is_log(part, words) for part in plain):
         return False
     aside = words.listed("states", "aside")  # 'Muster' may be a surname, alone it is an example
+    initial = any(len(part) < _LEAST_LETTERS for part in parts)  # beside an initial it is one
     things = [part for part in parts if part.islower() and read_label(part, words).meanings - {"filler"}]
     if things and len(plain) > 1:
         return False  # 'sgv entries', but 'Tom von Berg'
-    return any(_VOWEL.search(part) and unknown_words(part, words) for part in plain if part not in aside)
+    names = [part for part in plain if initial or part not in aside]
+    return any(_VOWEL.search(part) and (part in aside or unknown_words(part, words)) for part in names)
 
 
 def _no_names(words: HeaderWords) -> frozenset[str]:
@@ -135,7 +169,7 @@ def _is_thing(word: str, words: HeaderWords) -> bool:
 
 
 def _labelled(text: str, words: HeaderWords) -> list[str]:
-    """'Name: Tom Beispiel', 'patient name: tom'; without a colon only words with a capital: 'Patient Tom'."""
+    """'Name: Tom Beispiel', 'patientName: tom'; without a colon only words with a capital: 'Patient Tom'."""
     found = _LABELLED.match(text)
     if found is not None:
         if not _is_label(found[1], words):
@@ -143,10 +177,11 @@ def _labelled(text: str, words: HeaderWords) -> list[str]:
         name = person_named(found[2], words)
         return [name] if name else []
     parts = _END.split(text, maxsplit=1)[0].split()
-    if len(parts) < 2 or not _is_label(parts[0], words):
+    labels = next((at for at in range(len(parts) - 1, 0, -1) if _is_label(" ".join(parts[:at]), words)), 0)
+    if not labels:
         return []
     run = []
-    for part in parts[1:]:
+    for part in parts[labels:]:
         if not _is_capital_name(part, words):
             break
         run.append(part)
@@ -154,8 +189,15 @@ def _labelled(text: str, words: HeaderWords) -> list[str]:
 
 
 def _is_label(text: str, words: HeaderWords) -> bool:
-    said, labels = set(_WORD.findall(folded(text))), words.listed("whose", "labels")
-    return bool(said & labels) and said - labels <= words.listed("whose", "beside_labels")
+    """Whether a text is a word for a person, and others that stand beside one; 'export.patient.name', 'childName', too.
+
+    A name of an export or of a list is its own: there, the label must say more than 'name'.
+    """
+    said, labels = set(_WORD.findall(folded(_CAMEL.sub(" ", text)))), words.listed("whose", "labels")
+    more = said - labels - words.listed("whose", "beside_labels")
+    if more:
+        return more <= words.listed("whose", "keys") and bool(said & labels - words.listed("whose", "names"))
+    return bool(said & labels)
 
 
 def _is_capital_name(word: str, words: HeaderWords) -> bool:
@@ -197,6 +239,8 @@ def _of_a_log(text: str, words: HeaderWords) -> list[str]:
     if not 2 <= len(parts) <= _MOST_WORDS:
         return []
     whose = parts[0].removesuffix("s").removesuffix("'").removesuffix("\u2019")
+    if _POSSESSIVE.search(parts[0]) and not any(unknown_words(part, words) for part in parts[1:]):  # 'Tom's readings'
+        return [whose] if _is_capital_name(whose, words) else []
     if len(parts) == 2 and parts[0].endswith("s") and _is_log(folded(parts[1]), words):  # 'Toms Protokoll'
         return [whose] if _is_capital_name(whose, words) and _is_capital_name(whose + "s", words) else []
     at = next((at for at, part in enumerate(parts) if _is_capital_name(part, words)), 0)

@@ -1,6 +1,7 @@
 """Whose a table is: a line above it, a column or a key that names a person who cannot be this one."""
 
 import re
+from itertools import pairwise
 from typing import Final
 
 from gramrise.connectors.layout import Layout
@@ -12,9 +13,11 @@ from gramrise.intake.labels import (
     Named,
     days_written,
     is_birth_label,
+    name_below,
     named_in_line,
     own_words,
     person_named,
+    relative_named,
     shares_a_word,
 )
 from gramrise.intake.layouts.column_profiles import ColumnProfile, profile_columns
@@ -36,10 +39,14 @@ def _of_lines(table: TextTable, layout: Layout, context: ReadContext) -> list[Op
     """Of the lines above a table, and of its sheet's name: one that is this person's makes all of them so."""
     person = context.person
     proof = " ".join(map(folded, layout.recognised_by.preamble))
-    found: list[tuple[str, Named]] = []
-    for line in (*_sheet(table), *table.preamble):
-        if not (proof and folded(line) in proof):
-            found.append((line, named_in_line(line, person, context.words)))
+    lines = [line for line in (*_sheet(table), *table.preamble) if not (proof and folded(line) in proof)]
+    relative = next((line for line in lines if relative_named(line, person, context.words)), "")
+    if relative:
+        return [_another_name(relative, context, line=relative)]
+    found = [(line, named_in_line(line, person, context.words)) for line in lines]
+    for label, line in pairwise(lines):
+        below = name_below(label, line, context.words)
+        found += [(line, Named((below,)))] if below else []
     births = [(line, written, days) for line, said in found for written, days in said.births]
     names = [(line, name) for line, said in found for name in said.names]
     if any(person.born in days for _, _, days in births) or any(shares_a_word(name, person) for _, name in names):

@@ -9,7 +9,7 @@ from gramrise.connectors.standards import Record
 from gramrise.domain.person import Person
 from gramrise.intake.labels import own_words, person_named, shares_a_word
 from gramrise.intake.problems import FileWaits
-from gramrise.intake.words import HeaderWords
+from gramrise.intake.words import HeaderWords, folded
 
 _NAMED = 5  # names told in one sentence; our choice
 
@@ -27,6 +27,7 @@ class Owners:
     household: tuple[Person, ...]
     subjects: dict[str, str]
     words: HeaderWords
+    others: frozenset[str] = frozenset()  # ids and names of the rest of the household, as `ReadContext.others`
     references: FileReferences | None = None  # what the file tells of its persons
     known: dict[str, Person] = field(default_factory=dict)  # by the name in the file
     strangers: list[str] = field(default_factory=list)
@@ -48,6 +49,7 @@ class Owners:
     def check_whole(self) -> None:
         """Raises FileWaits where all records are of somebody else than the person for whom the file is brought."""
         self._check_told()
+        self._check_called()
         others = {person.person_id for person in self.known.values()}
         if len(others) == 1 and not self.strangers and self.person.person_id not in others:
             other = others.pop()
@@ -57,6 +59,22 @@ class Owners:
                 f"its records are of '{other}', and it was brought for '{self.person.person_id}'",
                 f"bring it for '{other}'",
             )
+
+    def _check_called(self) -> None:
+        """Raises FileWaits where the one name of the file is how another of the household is called, if not their id.
+
+        Any other name that nobody here goes by may be a number at the sender, and is as often this person's.
+        """
+        for name in self.strangers:
+            alone = _alone(name)
+            if folded(alone) in self.others and not shares_a_word(alone, self.person):
+                raise FileWaits(
+                    "other_person", self.file,
+                    f"it was brought for {self.person.name or self.person.person_id}, and its records are of "
+                    f"'{alone[:40]}'",
+                    "bring it for the person it names, or, where it is this person's, say so under [intake.subjects] "
+                    f"in gramrise.toml: 'NAME' = '{self.person.person_id}', NAME as the records refer to them",
+                )  # fmt: skip
 
     def _check_told(self) -> None:
         """Raises FileWaits where what the file tells of a person nobody here goes by cannot be this person."""
@@ -102,7 +120,7 @@ class Owners:
 
     def _matched(self, name: str) -> Person | None:
         """Somebody of the household whose id the name is, or of whom the household has stated the name."""
-        alone = name.rsplit("|", maxsplit=1)[-1].rstrip("/").split("/")[-1].strip("'")
+        alone = _alone(name)
         wanted = {self.subjects.get(name, self.subjects.get(alone, "")), alone} - {""}
         found = [person for person in self.household if person.person_id in wanted]
         return found[0] if len(found) == 1 else None
@@ -129,6 +147,11 @@ class Owners:
                 "it holds records of several persons, and others that name nobody",
                 "have every record exported with its subject",
             )
+
+
+def _alone(name: str) -> str:
+    """A name without the server, the kind and the system before it: 'Patient/tom' is 'tom'."""
+    return name.rsplit("|", maxsplit=1)[-1].rstrip("/").split("/")[-1].strip("'")
 
 
 def _names_of(patient: dict[str, Any]) -> list[str]:

@@ -42,7 +42,10 @@ def owners_of(
 ) -> Owners:
     """Who may be who in a file; `references`: what it tells of its persons."""
     others = tuple(one for one in household if one.person_id != context.person.person_id)
-    return Owners(file, context.person, (context.person, *others), context.settings.subjects, context.words, references)
+    return Owners(
+        file, context.person, (context.person, *others), context.settings.subjects, context.words, context.others,
+        references,
+    )  # fmt: skip
 
 
 def batches_of(

@@ -12,6 +12,7 @@ from gramrise.domain.counts import ContainerCount
 from gramrise.domain.questions import Question, dose_key
 from gramrise.store import changes
 from gramrise.store.ingest.overlap import Overlap
+from gramrise.store.ingest.shifted_amounts import Shifted, shifted
 from gramrise.store.ingest.take_in import take_in
 from gramrise.store.instants import MICROSECONDS_IN_A_MINUTE, instant, stored
 from gramrise.store.persons import known_person, refuse_unknown
@@ -102,6 +103,15 @@ class FileTransaction:
             if theirs and theirs <= mine and not instants & {row.taken_at_utc for row in rows}:
                 return instant(min(row.taken_at_utc for row in rows))
         return None
+
+    def same_amounts_shifted(self) -> Shifted | None:
+        """Where its new amounts are those that other files brought, each at a time as far off: by how much, and which.
+
+        A log that was read by another clock counts every amount twice.
+        """
+        if not self.new_ids:
+            return None
+        return shifted(self.connection, self.first[0].person_id, self.new_ids)
 
     def amounts_gone(self) -> AmountsGone | None:
         """What files of this name brought and this one has no more, though it brings others of theirs again.

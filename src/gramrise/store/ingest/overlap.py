@@ -90,6 +90,13 @@ class Overlap:
     def differing(self) -> int:
         return sum(part.height for part in self._differing)
 
+    def apart_mg_dl(self) -> float:
+        """How far those told otherwise lie from the known ones, in the middle; 0 where there are none."""
+        if not self._differing:
+            return 0.0
+        both = pl.concat(self._differing)
+        return both.select((pl.col("told") - pl.col("known")).abs().median()).item() or 0.0
+
     def span(self) -> tuple[datetime, datetime]:
         """The first and the last instant told otherwise; there is at least one."""
         at = pl.concat(self._differing)["at_utc"]

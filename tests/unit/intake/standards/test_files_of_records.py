@@ -95,6 +95,40 @@ def test_one_persons_file_goes_to_whom_it_is_brought_for_unless_it_names_another
     assert held.value.code == "other_person"
 
 
+def points_of(*users):
+    points = [point(at, 90 + at) for at in range(len(users))]
+    for one, user in zip(points, users, strict=True):
+        one["header"]["user_id"] = user
+    return points
+
+
+def test_data_points_of_two_children_go_to_each_their_own(tmp_path):
+    batches = read(tmp_path, points_of("ada", "ben"), household=(ADA, BEN))
+    values = {batch.person_id: batch.readings["glucose_mg_dl"].to_list() for batch in batches}
+    assert values == {"ada": [90.0], "ben": [91.0]}
+
+
+@pytest.mark.parametrize("users", [("ada", "x7"), ("x7", "x8"), (7, 8)])
+def test_data_points_of_several_users_are_never_all_one_childs(users, tmp_path):
+    with pytest.raises(FileWaits) as held:
+        read(tmp_path, points_of(*users), household=(ADA, BEN))
+    assert held.value.code == "several_persons"
+
+
+@pytest.mark.parametrize("user", ["ben", "Ben", "Benjamin"])
+def test_a_user_who_is_another_of_the_household_holds_the_data_points(user, tmp_path):
+    named = replace(BEN, name="Benjamin Muster")
+    with pytest.raises(FileWaits) as held:
+        read(tmp_path, points_of(user), household=(ADA, named))
+    assert held.value.code == "other_person"
+
+
+@pytest.mark.parametrize("user", ["ada", "anna@muster.example", "0f8e2c", 17, None, {"id": 3}])
+def test_one_user_who_is_nobody_else_here_is_whom_the_file_is_brought_for(user, tmp_path):
+    (batch,) = read(tmp_path, points_of(user), household=(ADA, BEN))
+    assert (batch.person_id, batch.readings.height) == ("ada", 1)
+
+
 def test_records_that_name_nobody_beside_two_who_are_named_hold_the_file(tmp_path):
     with pytest.raises(FileWaits) as held:
         read(tmp_path, [reading(0, 90), reading(5, 95, "ben"), reading(9, 99, "")], household=(ADA, BEN))
