@@ -19,6 +19,7 @@ from gramrise.intake.cells.amount_tokens import (
 )
 from gramrise.intake.cells.beside_amounts import who_noticed, without_counts
 from gramrise.intake.cells.word_stems import GENERIC, stem_of
+from gramrise.intake.cells.words_beside import behind_odd_label
 from gramrise.intake.words import HeaderWords, folded
 
 
@@ -179,6 +180,8 @@ class _Reader:
     def __init__(self, sources: tuple[Source, ...], words: HeaderWords, named: Source | None) -> None:
         self.sources, self.words, self.named = sources, words, named
         self.sorter = _sorter(sources, words)
+        names = (name for source in sources for name in (source.name, *source.other_names))
+        self.own_names = frozenset(stem_of(word) for name in names for word in folded(name).split())
 
     def read(self, text: str) -> ReadAmount:
         """What the text says; see `read_amount`."""
@@ -209,7 +212,7 @@ class _Reader:
         unclear = unclear or bool(PARTS_OF_MANY.search(without_clock)) or any(chunk.loose for chunk in everything)
         # Of a column: a word that nobody has taught us, apart from the number, makes something else of it: '01. Mai'.
         unclear = unclear or (self.named is not None and any(self._is_strange(chunk) for chunk in everything))
-        unclear = unclear or self._left_of_it(chunks, counted)
+        unclear = unclear or self._left_of_it(chunks, counted) or self._is_labelled(without_clock)
         unclear = unclear or any(chunk.numbers == [0.5] and not chunk.speaks_of_glucose for chunk in counted)
         unclear = unclear or any(pattern.search(without_clock) for pattern in odd) or self.sorter.changed(without_clock)
         found = self._amounts_of(chunks, unclear, self.sorter.joined(without_clock))
@@ -326,6 +329,11 @@ class _Reader:
         """Whether what is left is less than an amount: '20 mL, 5 mL left' may be what was left of it."""
         given = [number for chunk in chunks if chunk.speaks_of_glucose or self.named for number in chunk.numbers]
         return any(number < most for chunk in counted for number in chunk.numbers for most in given)
+
+    def _is_labelled(self, plain: str) -> bool:
+        """Whether a word before a colon may make another thing of the amount behind it: 'Plan:', 'total:', 'T:'."""
+        chunks = self.sorter.sorted_chunks(behind_odd_label(plain, self.own_names, self.words))
+        return any(chunk.numbers and (chunk.speaks_of_glucose or self.named is not None) for chunk in chunks)
 
     def _is_strange(self, chunk: Chunk) -> bool:
         """Whether a word that nobody has taught us stands apart from the number."""

@@ -373,3 +373,24 @@ def test_how_long_sport_was_is_no_amount(text):
 
 def test_glucose_beside_sport_is_read():
     assert grams("football 60 min, 3 tablets") == grams("3 tablets after football 60 min") == [12.0]
+
+
+LABELS = ("Summe", "plan", "ready", "goal", "Target", "max", "Limit", "Recommended", "Total", "Sum", "Never", "Test",
+          "Example", "Soll", "Ziel", "Gesamt", "Empfehlung", "Nein", "Ohne", "Bis 22 Uhr", "T", "Mia hat")  # fmt: skip
+
+
+@pytest.mark.parametrize("label", LABELS)
+def test_an_amount_behind_a_colon_and_a_word_that_nobody_taught_us_is_asked_about(label):
+    for text in (f"{label}: 3 tablets", f"low, {label} : 3 Stück"):
+        found = read_amount(text, SOURCES, WORDS)
+        assert (found.question, [one.grams for one in found.given]) == ("unclear_amount", [None])
+    assert named(f"{label}: 3") == ("unclear_amount", [None])
+
+
+@pytest.mark.parametrize(
+    "label",
+    ["low", "Hypo", "Mama", "school", "BG 55", "given", "before bed", "vor dem Sport", "in der Schule", "Menge",
+     "Alarm", "felt low", "treated", "sensor 3,1", "nachts", "BZ", "first", "la nuit", "Uhr", "Fußball"],
+)  # fmt: skip
+def test_an_amount_behind_a_colon_and_words_of_when_where_or_how_is_that_amount(label):
+    assert grams(f"{label}: 3 tablets") == [12.0]
