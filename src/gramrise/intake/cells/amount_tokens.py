@@ -76,7 +76,8 @@ def _set(*entries: str) -> frozenset[str]:
 
 ANY_WORDS = r"\ \*\ "  # of a phrase of the words, escaped: something may stand between
 LEFT = ("left_over", "maybe_left_over")
-OF_REMARKS = ("remark_", "changing_said", "not_of_glucose", "water", "after_a_time", "without", "vomited_some")
+OF_REMARKS = ("remark_", "changing_said", "not_of_glucose", "water", "after_a_time", "without", "vomited_some",
+              "medicine", "for_what", "everyday")  # fmt: skip
 NOTICED = ("noticed_child", "noticed_sensor", "adult", "noticing")
 
 

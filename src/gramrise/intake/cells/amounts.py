@@ -19,7 +19,7 @@ from gramrise.intake.cells.amount_tokens import (
 )
 from gramrise.intake.cells.beside_amounts import who_noticed, without_counts
 from gramrise.intake.cells.word_stems import GENERIC, stem_of
-from gramrise.intake.cells.words_beside import behind_odd_label
+from gramrise.intake.cells.words_beside import behind_odd_label, other_thing
 from gramrise.intake.words import HeaderWords, folded
 
 
@@ -218,10 +218,23 @@ class _Reader:
         found = self._amounts_of(chunks, unclear, self.sorter.joined(without_clock))
         if unclear and MISWRITTEN.search(without_clock):  # '3;2' is one amount, whichever
             found = replace(found, given=found.given[:1])
+        found = self._of_another_thing(found, chunks, plain)
         named = any(chunk.source or chunk.several or chunk.generic for chunk in chunks)
         return ReadAmount(
             found.given, remarks, happenings, found.question, found.about_word, named, bool(counted), insulin, noticed
         )
+
+    def _of_another_thing(self, found: ReadAmount, chunks: list[Chunk], plain: str) -> ReadAmount:
+        """Pieces or mL of which no word says that they are glucose are asked about beside a word for another thing."""
+        pieces = [chunk for chunk in chunks if chunk.unit in {"piece", "ml"} or chunk.weak]
+        said = any(not chunk.weak and chunk.source is not None for chunk in pieces)
+        if found.question or not found.given or not pieces or said or self.named is not None:
+            return found
+        word = other_thing(plain, self.own_names, self.sorter.known, self.words)
+        if not word:
+            return found
+        unsaid = tuple(Given("", Form.UNKNOWN, one.amount, one.unit, None, False) for one in found.given)
+        return ReadAmount(unsaid, question="unknown_source", about_word=word)
 
     def _of_counts(
         self, counted: list[Chunk], remarks: tuple[str, ...], happenings: tuple[str, ...], noticed: str

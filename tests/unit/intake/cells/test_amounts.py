@@ -394,3 +394,30 @@ def test_an_amount_behind_a_colon_and_a_word_that_nobody_taught_us_is_asked_abou
 )  # fmt: skip
 def test_an_amount_behind_a_colon_and_words_of_when_where_or_how_is_that_amount(label):
     assert grams(f"{label}: 3 tablets") == [12.0]
+
+
+OTHER_THINGS = ("1 tablet (vitamin D)", "1 tablet for headache", "1 tablet (headache)", "1 Tablette, Fieber",
+                "2 pieces of sugar", "2 morceaux de sucre", "2 Stück Zucker", "1 Tablette, Ibuprofen", "5 ml (cough syrup)",
+                "1 comprimé pour la fièvre", "1 tablet with vitamin C", "1 tablet (abcdol)")  # fmt: skip
+
+
+@pytest.mark.parametrize("text", OTHER_THINGS)
+def test_pieces_beside_a_word_for_a_medicine_or_table_sugar_are_asked_about(text):
+    found = read_amount(text, SOURCES, WORDS)
+    assert (found.question, [one.grams for one in found.given]) == ("unknown_source", [None])
+
+
+@pytest.mark.parametrize(
+    "beside",
+    ["before bed", "vor dem Sport", "in der Schule", "(before bed)", "(school)", "(vor dem Sport)", "for the night",
+     "for low", "(low)", "(58)", "(felt shaky)", ", schlief weiter", "(at Oma's)", "(woke up)", "(Papa)", "for hypo",
+     "(gemerkt)", "für die Nacht", "(sensor 55)", "sugar low", "for low sugar", "(alarm)", "(12 g)", "pour la nuit"],
+)  # fmt: skip
+def test_pieces_beside_everyday_words_are_as_written(beside):
+    assert grams(f"3 tablets {beside}") == [12.0]
+
+
+def test_pieces_that_are_named_glucose_or_sugar_of_the_family_need_no_question_beside_a_fever():
+    assert grams("3 Stück Traubenzucker (Fieber)") == [12.0]
+    cubes = Source("cubes", Form.TABLET, 3.0, stated_as=StatedAs.ANHYDROUS, other_names=("Zucker",))
+    assert grams("2 Stück Zucker", (cubes,)) == [6.0]
