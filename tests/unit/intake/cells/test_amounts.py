@@ -421,3 +421,11 @@ def test_pieces_that_are_named_glucose_or_sugar_of_the_family_need_no_question_b
     assert grams("3 Stück Traubenzucker (Fieber)") == [12.0]
     cubes = Source("cubes", Form.TABLET, 3.0, stated_as=StatedAs.ANHYDROUS, other_names=("Zucker",))
     assert grams("2 Stück Zucker", (cubes,)) == [6.0]
+
+
+@pytest.mark.parametrize(
+    "text", ["3 tablets, total", "Plan, 3 tablets", "3 Stück insgesamt", "nein, 3 Stück", "3 tablets, estimate"]
+)
+def test_an_amount_beside_a_word_for_a_total_a_plan_or_a_no_is_asked_about(text):
+    found = read_amount(text, SOURCES, WORDS)
+    assert (found.question, [one.grams for one in found.given]) == ("unclear_amount", [None])
