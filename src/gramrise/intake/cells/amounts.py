@@ -212,6 +212,7 @@ class _Reader:
         unclear = unclear or bool(PARTS_OF_MANY.search(without_clock)) or any(chunk.loose for chunk in everything)
         # Of a column: a word that nobody has taught us, apart from the number, makes something else of it: '01. Mai'.
         unclear = unclear or (self.named is not None and any(self._is_strange(chunk) for chunk in everything))
+        unclear = unclear or (without_clock != plain and self.sorter.again(without_clock))
         unclear = unclear or self._left_of_it(chunks, counted) or self._is_labelled(without_clock)
         unclear = unclear or any(chunk.numbers == [0.5] and not chunk.speaks_of_glucose for chunk in counted)
         unclear = unclear or any(pattern.search(without_clock) for pattern in odd) or self.sorter.changed(without_clock)

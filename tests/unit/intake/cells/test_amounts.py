@@ -429,3 +429,18 @@ def test_pieces_that_are_named_glucose_or_sugar_of_the_family_need_no_question_b
 def test_an_amount_beside_a_word_for_a_total_a_plan_or_a_no_is_asked_about(text):
     found = read_amount(text, SOURCES, WORDS)
     assert (found.question, [one.grams for one in found.given]) == ("unclear_amount", [None])
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["2 tablets and at 19:30 one more", "2 tablets, at 19:05 another", "2 tablets, again at 19:05",
+     "2 Stück, um 19:05 nochmal", "2 tablets, one more", "2 tablets and one more at 19:05"],
+)  # fmt: skip
+def test_a_further_amount_at_another_time_is_not_lost_but_asked_about(text):
+    found = read_amount(text, SOURCES, WORDS)
+    assert (found.question, [one.grams for one in found.given]) == ("unclear_amount", [None])
+
+
+@pytest.mark.parametrize("text", ["2 tablets, 62 at 19:10", "another 2 tablets", "2 more tablets", "2 tablets again"])
+def test_another_time_or_another_word_alone_leaves_the_amount_as_it_is(text):
+    assert grams(text) == [8.0]
