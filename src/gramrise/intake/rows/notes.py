@@ -24,9 +24,9 @@ from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import OTHER_DAY_WORD, HeaderWords, folded, shipped_words
 
 _ENTRY = re.compile(
-    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}(?:[-–—:;|]|,(?!\d))?\s{0,9}(.*)",
+    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}(?:(?:(?<!\s)[-–—−]|[-–—−](?!\d))|[:;|]|,(?!\d))?\s{0,9}(.*)",
     re.IGNORECASE,
-)
+)  # a dash behind a blank and before a figure is its sign: '18:50 -3 tablets'
 _BARE_CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?", re.IGNORECASE)
 _CLOCK_IN_LINE = re.compile(r"(?<![\d.:])\d{1,2}[:h]\d{2}")
 _DAY_WORDS = re.compile(

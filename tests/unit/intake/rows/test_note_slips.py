@@ -90,3 +90,17 @@ def test_a_time_later_than_the_saving_is_told_to_be_of_the_day_before(tmp_path, 
     assert batch.doses["taken_at_utc"].to_list() == [datetime(2026, 11, 25, 21, 10, tzinfo=UTC)]
     assert "Wed 25 Nov 2026 22:10" in batch.remarks[0]
     assert note(tmp_path, mia, "12:10 3 Stück\n").remarks == ()
+
+
+@pytest.mark.parametrize("said", ["3 Stück ✗", "3 pieces ❌", "✘ 3 pieces", "3̶ ̶p̶i̶e̶c̶e̶s̶"])
+def test_a_line_that_is_crossed_out_is_set_aside(tmp_path, mia, said):
+    batch = note(tmp_path, mia, f"2026-11-25\n21:10 2 Stück\n22:10 {said}\n")
+    assert codes(batch) == [(3, "row_denied")]
+    assert batch.doses["grams"].to_list() == [2.0]
+
+
+@pytest.mark.parametrize("dash", ["-", "–", "−"])
+def test_a_dash_that_touches_the_number_is_its_sign_and_one_with_blanks_parts_it_from_the_time(tmp_path, mia, dash):
+    batch = note(tmp_path, mia, f"2026-11-25\n21:10 {dash} 2 Stück\n22:10 {dash}3 Stück\n- 23:10 1 Stück\n")
+    assert codes(batch) == [(3, "amount_negative")]
+    assert batch.doses["grams"].to_list() == [2.0, 1.0]
