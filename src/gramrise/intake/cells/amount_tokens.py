@@ -77,7 +77,7 @@ def _set(*entries: str) -> frozenset[str]:
 ANY_WORDS = r"\ \*\ "  # of a phrase of the words, escaped: something may stand between
 LEFT = ("left_over", "maybe_left_over")
 OF_REMARKS = ("remark_", "changing_said", "not_of_glucose", "water", "after_a_time", "without", "vomited_some",
-              "medicine", "for_what", "everyday", "more")  # fmt: skip
+              "medicine", "for_what", "everyday", "more", "heading_plan")  # fmt: skip
 NOTICED = ("noticed_child", "noticed_sensor", "adult", "noticing")
 
 

@@ -19,7 +19,7 @@ from gramrise.intake.cells.amount_tokens import (
 )
 from gramrise.intake.cells.beside_amounts import who_noticed, without_counts
 from gramrise.intake.cells.word_stems import GENERIC, stem_of
-from gramrise.intake.cells.words_beside import behind_odd_label, other_thing
+from gramrise.intake.cells.words_beside import behind_odd_label, is_plain_heading, other_thing
 from gramrise.intake.words import HeaderWords, folded
 
 
@@ -81,6 +81,22 @@ def product_named(label: str, sources: tuple[Source, ...], words: HeaderWords) -
     if any(chunk.of_glucose for chunk in chunks):
         return ""
     return next((chunk.form for chunk in chunks if chunk.form), "")
+
+
+def heading_denies(line: str, sources: tuple[Source, ...], own: frozenset[str], words: HeaderWords) -> bool:
+    """Whether a line above amounts says, or may say, that they were not given: 'Not given:', 'Planned for the trip'.
+
+    own  names of the person, which say nothing
+    """
+    sorter = _sorter(sources, words)
+    plain = sorter.of_glucose_alone(plain_words(line))
+    spoken = set(_WORD_OR_NUMBER.findall(plain))
+    if sorter.negated(plain) or spoken & words.listed("amounts", "heading_plan"):
+        return True
+    names = frozenset(stem_of(word) for one in sources for name in (one.name, *one.other_names)
+                      for word in folded(name).split())  # fmt: skip
+    known = names | frozenset(map(stem_of, own))
+    return plain.rstrip().endswith(":") and not is_plain_heading(plain, known, words)
 
 
 def source_named(text: str, sources: tuple[Source, ...]) -> Source | None:

@@ -42,6 +42,12 @@ def _is_plain_label(label: str, own: frozenset[str], words: HeaderWords) -> bool
     return all(stem_of(word) in known or stem_of(word) in own for word in _WORD.findall(label) if word != "s")
 
 
+def is_plain_heading(line: str, own: frozenset[str], words: HeaderWords) -> bool:
+    """Whether each word of a heading is known to leave what stands below as it is: 'Night:', 'Log of November:'."""
+    of_logs = _stems((*words.whose["logs"], *words.columns["filler"], *words.columns["about"]))
+    return _is_plain_label(line, own | of_logs, words)
+
+
 def _plain(words: HeaderWords) -> frozenset[str]:
     found = words.made.get("plain labels")
     if not isinstance(found, frozenset):

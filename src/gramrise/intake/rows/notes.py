@@ -19,6 +19,7 @@ from gramrise.intake.labels import zone_of_text
 from gramrise.intake.problems import FileRefused, FileWaits
 from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.rows.note_clocks import note_clock, says_later_half
+from gramrise.intake.rows.note_headings import Headings, with_line_beneath
 from gramrise.intake.rows.other_persons import is_persons_heading, leading_name, speaks_of_another
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import OTHER_DAY_WORD, HeaderWords, folded, shipped_words
@@ -221,8 +222,11 @@ def _lines(
     lines: list[_Line] = []
     bad: list[tuple[int, str, str]] = []
     day, lost, before, another = named_day, False, None, False
+    headings, above = Headings(context), None
     for row, line in enumerate(text.split("\n"), 1):
         if not line.strip():
+            headings.blank()
+            above = None
             continue
         own_day, at, said, offset_minutes, trouble = _split(line, style, words)
         if own_day is None and (_NO_YEAR.match(line) or _is_day_alone(line)):
@@ -230,8 +234,9 @@ def _lines(
             lost = True
             continue
         if own_day is not None:
-            day, lost, before = own_day, False, None
+            day, lost, before, above = own_day, False, None, None
         if at is None and own_day is not None and not said:
+            headings.day()
             continue
         if at is None and zone_of_text(line) is not None:
             raise _zone_open(line, file)
@@ -242,8 +247,13 @@ def _lines(
             begins = bool(lines) or bool(_NAME_HEADING.fullmatch(line.strip()))  # else a title
             heading = begins and not of_a_day and is_persons_heading(line, context)
             another = another or heading or speaks_of_another(line, context)
-        elif another:
-            bad.append((row, "another_person", line.strip()))
+            headings.untimed(line, beneath_an_amount=above is not None)
+            _heed_beneath(above, line, context)
+            continue
+        headings.timed()
+        above = None
+        if another or headings.denies:
+            bad.append((row, "another_person" if another else "under_heading", line.strip()))
         elif lost:
             bad.append((row, "no_date" if day is None else "after_unread", line.strip()))
         elif day is not None and before is not None and at < before:
@@ -253,9 +263,21 @@ def _lines(
             bad.append((row, trouble or "zone_open", line.strip()))
             lost = trouble != "other_day"  # else it may have been the evening before the line below
         else:
-            lines.append(_Line(row, day, at, said, offset_minutes))
+            above = _Line(row, day, at, said, offset_minutes)
+            lines.append(above)
             before = at
     return lines, bad
+
+
+def _heed_beneath(above: _Line | None, line: str, context: ReadContext) -> None:
+    """Makes the amount right above a line without a time doubtful where its words do: 'of which 2 eaten'.
+
+    A name alone is a heading, and a line that holds a time is of its own.
+    """
+    if above is None or _says_left(line, context.words) or _CLOCK_IN_LINE.search(line):
+        return
+    if len(line.split()) > 1 or not is_persons_heading(line, context):
+        above.text = with_line_beneath(above.text, line, context)
 
 
 def _zone_open(line: str, file: str) -> FileWaits:

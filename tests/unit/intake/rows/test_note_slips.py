@@ -104,3 +104,48 @@ def test_a_dash_that_touches_the_number_is_its_sign_and_one_with_blanks_parts_it
     batch = note(tmp_path, mia, f"2026-11-25\n21:10 {dash} 2 Stück\n22:10 {dash}3 Stück\n- 23:10 1 Stück\n")
     assert codes(batch) == [(3, "amount_negative")]
     assert batch.doses["grams"].to_list() == [2.0, 1.0]
+
+
+@pytest.mark.parametrize(
+    "heading", ["Not given:", "Plan:", "Planned for the trip", "Nicht gegeben:", "Ziele", "Beispiel"]
+)
+def test_lines_under_a_heading_that_denies_or_plans_are_set_aside_to_the_next_blank_line(tmp_path, mia, heading):
+    batch = note(
+        tmp_path, mia, f"2026-11-25\n20:10 1 Stück\n\n{heading}\n21:10 2 Stück\n21:40 3 Stück\n\n22:10 4 Stück\n"
+    )
+    assert codes(batch) == [(4, "no_entry"), (5, "under_heading"), (6, "under_heading")]
+    assert batch.doses["grams"].to_list() == [1.0, 4.0]
+
+
+def test_a_heading_that_denies_holds_beyond_a_day_right_beneath_it_and_ends_at_the_next(tmp_path, mia):
+    batch = note(tmp_path, mia, "Planned for the trip\n2026-11-24\n02:10 3 Stück\n2026-11-25\n03:10 2 Stück\n")
+    assert codes(batch) == [(1, "no_entry"), (3, "under_heading")]
+    assert batch.doses["grams"].to_list() == [2.0]
+
+
+@pytest.mark.parametrize(
+    "heading", ["Night:", "Given:", "Traubenzucker:", "Log of November:", "mia:", "Hypos", "no symptoms", "Notizen:"]
+)
+def test_lines_under_any_other_heading_count(tmp_path, mia, heading):
+    batch = note(tmp_path, mia, f"{heading}\n2026-11-25\n21:10 2 Stück\n{heading}\n22:10 3 Stück\n")
+    assert batch.doses["grams"].to_list() == [2.0, 3.0]
+
+
+@pytest.mark.parametrize("beneath", ["-> spat out", "of which 2 eaten", "no, only 2", "2 more later", "ausgespuckt"])
+def test_a_line_beneath_an_amount_that_makes_another_of_it_is_asked_about_with_it(tmp_path, mia, beneath):
+    batch = note(tmp_path, mia, f"2026-11-25\n21:10 3 Stück\n{beneath}\n")
+    assert codes(batch) == [(3, "no_entry")]
+    assert batch.doses["grams"].to_list() == [None]
+    assert [asked.kind for asked in batch.questions] == ["unclear_amount"]
+
+
+def test_a_line_beneath_an_amount_that_says_whose_it_was_sets_it_aside(tmp_path, mia):
+    batch = note(tmp_path, mia, "2026-11-25\n20:10 2 Stück\n21:10 3 Stück\nsorry that was Tom\n")
+    assert (3, "another_person") in codes(batch)
+    assert batch.doses["grams"].to_list() == [2.0]
+
+
+@pytest.mark.parametrize("beneath", ["slept well", "nicht gespürt", "Not given:", "62 again", "kein Insulin"])
+def test_a_line_beneath_an_amount_of_other_things_leaves_it(tmp_path, mia, beneath):
+    batch = note(tmp_path, mia, f"2026-11-25\n21:10 3 Stück\n{beneath}\n")
+    assert batch.doses["grams"].to_list() == [3.0]
