@@ -187,8 +187,13 @@ def _is_day_alone(line: str) -> bool:
     return not _starts_with_day(text) and any(found is not None and not found[1] for found in whole)
 
 
-def _split(line: str, style: DateStyle | None = None, words: HeaderWords | None = None) -> _Split:
-    """An entry line's day (if it begins with one), time and text; no time where it is no entry."""
+def _split(
+    line: str, style: DateStyle | None = None, words: HeaderWords | None = None, names: tuple[str, ...] = ()
+) -> _Split:
+    """An entry line's day (if it begins with one), time and text; no time where it is no entry.
+
+    names  of the person's sources
+    """
     day, rest, before = None, _AT.sub("", line.strip().lstrip("-*• ").strip(), count=1), ""
     if style is not None and words is not None and not _ENTRY.match(rest):
         found = read_day(folded(rest), style, words)
@@ -200,16 +205,16 @@ def _split(line: str, style: DateStyle | None = None, words: HeaderWords | None 
                 return _Split(day, None, rest)  # '1:1½' is a time only once its fraction is written out
             before = rest[: clock.start()] if clock is not None else ""
             rest = rest[clock.start() :] if clock is not None else behind
-    return _timed(day, rest, before, words or shipped_words())
+    return _timed(day, rest, before, words or shipped_words(), names)
 
 
-def _timed(day: date | None, rest: str, before: str, words: HeaderWords) -> _Split:
+def _timed(day: date | None, rest: str, before: str, words: HeaderWords, names: tuple[str, ...]) -> _Split:
     """The time that a text begins with, and its words. `before`: what stands between the day and the time."""
     match = _ENTRY.match(rest)
     if match is None or int(match[1]) > 23 or int(match[2]) > 59:
         return _Split(day, None, rest)
     marked = match.end(3) if match[3] else _BARE_CLOCK.match(rest).end()  # type: ignore[union-attr]  # it matched above
-    clock = note_clock(int(match[1]), rest[marked:], match[4].strip(), words)
+    clock = note_clock(int(match[1]), rest[marked:], match[4].strip(), words, names)
     trouble = clock.trouble or ("part_of_day" if clock.hour < 12 and says_later_half(before, words) else "")
     trouble = trouble or ("other_day" if _ANOTHER_DAY.search(clock.said) else "")
     return _Split(day, time(clock.hour, int(match[2])), clock.said, clock.offset_minutes, trouble)
@@ -223,12 +228,13 @@ def _lines(
     bad: list[tuple[int, str, str]] = []
     day, lost, before, another = named_day, False, None, False
     headings, above = Headings(context), None
+    names = tuple(name for one in context.person.sources_now() for name in (one.name, *one.other_names))
     for row, line in enumerate(text.split("\n"), 1):
         if not line.strip():
             headings.blank()
             above = None
             continue
-        own_day, at, said, offset_minutes, trouble = _split(line, style, words)
+        own_day, at, said, offset_minutes, trouble = _split(line, style, words, names)
         if own_day is None and (_NO_YEAR.match(line) or _is_day_alone(line)):
             bad.append((row, "no_year", line.strip()))
             lost = True

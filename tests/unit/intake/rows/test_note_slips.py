@@ -1,5 +1,6 @@
 """Lines of a note that are not glucose given, or whose day is half said: each is named in words that help."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
@@ -149,3 +150,11 @@ def test_a_line_beneath_an_amount_that_says_whose_it_was_sets_it_aside(tmp_path,
 def test_a_line_beneath_an_amount_of_other_things_leaves_it(tmp_path, mia, beneath):
     batch = note(tmp_path, mia, f"2026-11-25\n21:10 3 Stück\n{beneath}\n")
     assert batch.doses["grams"].to_list() == [3.0]
+
+
+@pytest.mark.parametrize("line", ["06:00 night bottle 30 mL", "08:00 30 mL night bottle", "22:00 night bottle 30 mL"])
+def test_the_name_of_a_source_is_no_part_of_the_day(tmp_path, mia, line):
+    bottle = Source("night bottle", Form.LIQUID, grams_per_ml=0.2, stated_as=StatedAs.ANHYDROUS)
+    known = replace(mia, sources=Dated(((mia.born, (*mia.sources_now(), bottle)),)))
+    assert note(tmp_path, known, f"2026-11-25\n{line}\n").doses["grams"].to_list() == [6.0]
+    assert codes(note(tmp_path, mia, "2026-11-25\n06:00 night 3 Stück\n")) == [(2, "part_of_day")]
