@@ -411,7 +411,8 @@ def test_pieces_beside_a_word_for_a_medicine_or_table_sugar_are_asked_about(text
     "beside",
     ["before bed", "vor dem Sport", "in der Schule", "(before bed)", "(school)", "(vor dem Sport)", "for the night",
      "for low", "(low)", "(58)", "(felt shaky)", ", schlief weiter", "(at Oma's)", "(woke up)", "(Papa)", "for hypo",
-     "(gemerkt)", "für die Nacht", "(sensor 55)", "sugar low", "for low sugar", "(alarm)", "(12 g)", "pour la nuit"],
+     "(gemerkt)", "für die Nacht", "(sensor 55)", "sugar low", "for low sugar", "(alarm)", "(12 g)", "pour la nuit",
+     "(schlief)", "(slept through)", "(at the park)", "(vor Reiten)", "(antes de dormir)", "(CGM shows 55)"],
 )  # fmt: skip
 def test_pieces_beside_everyday_words_are_as_written(beside):
     assert grams(f"3 tablets {beside}") == [12.0]
