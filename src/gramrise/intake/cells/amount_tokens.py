@@ -76,7 +76,8 @@ def _set(*entries: str) -> frozenset[str]:
 
 ANY_WORDS = r"\ \*\ "  # of a phrase of the words, escaped: something may stand between
 LEFT = ("left_over", "maybe_left_over")
-OF_REMARKS = ("remark_", "changing_said", "not_of_glucose", "water", "after_a_time", "without", "vomited_some")
+OF_REMARKS = ("remark_", "changing_said", "not_of_glucose", "water", "after_a_time", "without", "vomited_some",
+              "medicine", "for_what", "everyday", "more", "heading_plan")  # fmt: skip
 NOTICED = ("noticed_child", "noticed_sensor", "adult", "noticing")
 
 
@@ -124,6 +125,7 @@ class AmountWords:
         )
         lengths = "|".join(re.escape(folded(word)) for word in words.amounts["of_time"])
         self.duration = re.compile(rf"(?<![\d.,/])\d{{1,3}}\s{{0,2}}(?:{lengths})\b")
+        self.more = {folded(word) for word in words.amounts["more"]}
         self.of_each = {folded(word) for word in words.amounts["of_each"]}
         self.adding = {folded(word) for word in words.amounts["adding"]}
         self.product = frozenset(words.amounts["product"])
@@ -194,6 +196,10 @@ class AmountWords:
         listed = self.changing & {*words, *stems}
         of_each = self.of_each.intersection(words) and sum(mark.isdigit() for mark in plain.split()) < 2
         return bool(listed or of_each or self.of_before.search(plain))
+
+    def again(self, plain: str) -> bool:
+        """Whether words tell of a further amount that may have been at another time: 'and at 19:30 another'."""
+        return bool(self.more.intersection(_LETTERS.findall(plain)))
 
     def joined(self, plain: str) -> bool:
         """Whether a sign or word adds amounts up."""
@@ -347,7 +353,7 @@ class AmountWords:
             return False
         last = at + 1 == len(tokens)
         if value == 1.0 and not last:
-            return tokens[at + 1] in self.eaten or stem_of(tokens[at + 1]) in self.beside
+            return tokens[at + 1] in self.eaten | self.more or stem_of(tokens[at + 1]) in self.beside
         if value == 1.0:
             return tokens[at] in {"one", "eins", "uno"}
         behind = "" if last else stem_of(tokens[at + 1])

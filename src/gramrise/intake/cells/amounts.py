@@ -19,6 +19,7 @@ from gramrise.intake.cells.amount_tokens import (
 )
 from gramrise.intake.cells.beside_amounts import who_noticed, without_counts
 from gramrise.intake.cells.word_stems import GENERIC, stem_of
+from gramrise.intake.cells.words_beside import behind_odd_label, is_plain_heading, other_thing
 from gramrise.intake.words import HeaderWords, folded
 
 
@@ -80,6 +81,22 @@ def product_named(label: str, sources: tuple[Source, ...], words: HeaderWords) -
     if any(chunk.of_glucose for chunk in chunks):
         return ""
     return next((chunk.form for chunk in chunks if chunk.form), "")
+
+
+def heading_denies(line: str, sources: tuple[Source, ...], own: frozenset[str], words: HeaderWords) -> bool:
+    """Whether a line above amounts says, or may say, that they were not given: 'Not given:', 'Planned for the trip'.
+
+    own  names of the person, which say nothing
+    """
+    sorter = _sorter(sources, words)
+    plain = sorter.of_glucose_alone(plain_words(line))
+    spoken = set(_WORD_OR_NUMBER.findall(plain))
+    if sorter.negated(plain) or spoken & words.listed("amounts", "heading_plan"):
+        return True
+    names = frozenset(stem_of(word) for one in sources for name in (one.name, *one.other_names)
+                      for word in folded(name).split())  # fmt: skip
+    known = names | frozenset(map(stem_of, own))
+    return plain.rstrip().endswith(":") and not is_plain_heading(plain, known, words)
 
 
 def source_named(text: str, sources: tuple[Source, ...]) -> Source | None:
@@ -179,6 +196,8 @@ class _Reader:
     def __init__(self, sources: tuple[Source, ...], words: HeaderWords, named: Source | None) -> None:
         self.sources, self.words, self.named = sources, words, named
         self.sorter = _sorter(sources, words)
+        names = (name for source in sources for name in (source.name, *source.other_names))
+        self.own_names = frozenset(stem_of(word) for name in names for word in folded(name).split())
 
     def read(self, text: str) -> ReadAmount:
         """What the text says; see `read_amount`."""
@@ -209,16 +228,30 @@ class _Reader:
         unclear = unclear or bool(PARTS_OF_MANY.search(without_clock)) or any(chunk.loose for chunk in everything)
         # Of a column: a word that nobody has taught us, apart from the number, makes something else of it: '01. Mai'.
         unclear = unclear or (self.named is not None and any(self._is_strange(chunk) for chunk in everything))
-        unclear = unclear or self._left_of_it(chunks, counted)
+        unclear = unclear or (without_clock != plain and self.sorter.again(without_clock))
+        unclear = unclear or self._left_of_it(chunks, counted) or self._is_labelled(without_clock)
         unclear = unclear or any(chunk.numbers == [0.5] and not chunk.speaks_of_glucose for chunk in counted)
         unclear = unclear or any(pattern.search(without_clock) for pattern in odd) or self.sorter.changed(without_clock)
         found = self._amounts_of(chunks, unclear, self.sorter.joined(without_clock))
         if unclear and MISWRITTEN.search(without_clock):  # '3;2' is one amount, whichever
             found = replace(found, given=found.given[:1])
+        found = self._of_another_thing(found, chunks, plain)
         named = any(chunk.source or chunk.several or chunk.generic for chunk in chunks)
         return ReadAmount(
             found.given, remarks, happenings, found.question, found.about_word, named, bool(counted), insulin, noticed
         )
+
+    def _of_another_thing(self, found: ReadAmount, chunks: list[Chunk], plain: str) -> ReadAmount:
+        """Pieces or mL of which no word says that they are glucose are asked about beside a word for another thing."""
+        pieces = [chunk for chunk in chunks if chunk.unit in {"piece", "ml"} or chunk.weak]
+        said = any(not chunk.weak and chunk.source is not None for chunk in pieces)
+        if found.question or not found.given or not pieces or said or self.named is not None:
+            return found
+        word = other_thing(plain, self.own_names, self.sorter.known, self.words)
+        if not word:
+            return found
+        unsaid = tuple(Given("", Form.UNKNOWN, one.amount, one.unit, None, False) for one in found.given)
+        return ReadAmount(unsaid, question="unknown_source", about_word=word)
 
     def _of_counts(
         self, counted: list[Chunk], remarks: tuple[str, ...], happenings: tuple[str, ...], noticed: str
@@ -326,6 +359,11 @@ class _Reader:
         """Whether what is left is less than an amount: '20 mL, 5 mL left' may be what was left of it."""
         given = [number for chunk in chunks if chunk.speaks_of_glucose or self.named for number in chunk.numbers]
         return any(number < most for chunk in counted for number in chunk.numbers for most in given)
+
+    def _is_labelled(self, plain: str) -> bool:
+        """Whether a word before a colon may make another thing of the amount behind it: 'Plan:', 'total:', 'T:'."""
+        chunks = self.sorter.sorted_chunks(behind_odd_label(plain, self.own_names, self.words))
+        return any(chunk.numbers and (chunk.speaks_of_glucose or self.named is not None) for chunk in chunks)
 
     def _is_strange(self, chunk: Chunk) -> bool:
         """Whether a word that nobody has taught us stands apart from the number."""

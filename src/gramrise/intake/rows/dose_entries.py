@@ -33,7 +33,8 @@ from gramrise.intake.words import HeaderWords, folded
 _MAY_BE_GLUCOSE = frozenset(
     {"bare_amount", "bottle_size", "no_amount", "which_source", "left_or_given", "amount_large"}
 )
-_STRUCK_OUT = re.compile(r"~~[^~]{1,200}~~")
+# Struck out between tildes or letter by letter, or crossed.
+_STRUCK_OUT = re.compile("~~[^~]{1,200}~~|[\u0335-\u0338\u2717\u2718\u2716\u2715\u274c\u274e\U0001f6ab\U0001f5d9]")
 _FIRST_WORD = re.compile(r"([^\W\d_]{1,40})[\s:,]{1,9}")
 _MINUS = frozenset("-\u2212\u2013")
 

@@ -21,6 +21,7 @@ _DAY_HOURS = {  # hours of the clock of 24 hours that a word leaves as they are
     "night": frozenset({0, 1, 2, 3, 4, 5, 20, 21, 22, 23}),
     "noon": frozenset({11, 12, 13, 14}),
 }
+_NAMED = "\u2022"  # in place of the name of a source
 _BROAD_DAY = frozenset(range(7, 19))
 
 
@@ -34,19 +35,21 @@ class NoteClock:
     trouble: str = ""  # part_of_day | zone_open: the line must be set aside
 
 
-def note_clock(hour: int, behind: str, said: str, words: HeaderWords) -> NoteClock:
+def note_clock(hour: int, behind: str, said: str, words: HeaderWords, names: tuple[str, ...] = ()) -> NoteClock:
     """Reads a part of the day and a zone behind a clock time.
 
     hour    as written
     behind  all that stands behind the time, to its first mark
     said    the same without any mark that parts the time from the words
+    names   of the person's sources: 'night bottle' is no part of the day
     """
     zone = _OFFSET.match(behind)
     if zone is not None:
         minutes = _minutes(zone[1])
         rest = behind[zone.end() :].lstrip("-–—:,;| ").strip()
         return NoteClock(hour, rest, minutes, "zone_open" if minutes is None else "")
-    part, rest = _part_of_day(said, behind[:1].isalpha(), words)
+    unnamed = _without(names, said)
+    part, rest = _part_of_day(said, behind[:1].isalpha(), words) if unnamed[:1] != _NAMED else ("", said)
     if part:
         read = _hour(hour, part)
         if read is None:
@@ -59,10 +62,15 @@ def note_clock(hour: int, behind: str, said: str, words: HeaderWords) -> NoteClo
     first = _WORD.match(said)
     if first is not None and speaks_of_zone(first[0].strip("()[],;:.")):
         return NoteClock(hour, said, None, "zone_open")
-    other_half = not part and ((0 < hour < 12 and says_later_half(said, words)) or says_night(said, hour, words))
+    other_half = not part and ((0 < hour < 12 and says_later_half(unnamed, words)) or says_night(unnamed, hour, words))
     if _LONE_P.match(said) or other_half:
         return NoteClock(hour, said, None, "part_of_day")
     return NoteClock(hour, said.lstrip(",;:|-–— ") if part else said)
+
+
+def _without(names: tuple[str, ...], said: str) -> str:
+    """Folded words, with a mark in place of each name of a source."""
+    return _phrases(names).sub(_NAMED, folded(said)) if any(names) else said
 
 
 def says_later_half(text: str, words: HeaderWords) -> bool:

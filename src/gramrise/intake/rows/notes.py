@@ -19,14 +19,15 @@ from gramrise.intake.labels import zone_of_text
 from gramrise.intake.problems import FileRefused, FileWaits
 from gramrise.intake.rows.dose_entries import DoseEntry
 from gramrise.intake.rows.note_clocks import note_clock, says_later_half
+from gramrise.intake.rows.note_headings import Headings, with_line_beneath
 from gramrise.intake.rows.other_persons import is_persons_heading, leading_name, speaks_of_another
 from gramrise.intake.settings import IntakeSettings
 from gramrise.intake.words import OTHER_DAY_WORD, HeaderWords, folded, shipped_words
 
 _ENTRY = re.compile(
-    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}(?:[-–—:;|]|,(?!\d))?\s{0,9}(.*)",
+    r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}(?:(?:(?<!\s)[-–—−]|[-–—−](?!\d))|[:;|]|,(?!\d))?\s{0,9}(.*)",
     re.IGNORECASE,
-)
+)  # a dash behind a blank and before a figure is its sign: '18:50 -3 tablets'
 _BARE_CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?", re.IGNORECASE)
 _CLOCK_IN_LINE = re.compile(r"(?<![\d.:])\d{1,2}[:h]\d{2}")
 _DAY_WORDS = re.compile(
@@ -186,8 +187,13 @@ def _is_day_alone(line: str) -> bool:
     return not _starts_with_day(text) and any(found is not None and not found[1] for found in whole)
 
 
-def _split(line: str, style: DateStyle | None = None, words: HeaderWords | None = None) -> _Split:
-    """An entry line's day (if it begins with one), time and text; no time where it is no entry."""
+def _split(
+    line: str, style: DateStyle | None = None, words: HeaderWords | None = None, names: tuple[str, ...] = ()
+) -> _Split:
+    """An entry line's day (if it begins with one), time and text; no time where it is no entry.
+
+    names  of the person's sources
+    """
     day, rest, before = None, _AT.sub("", line.strip().lstrip("-*• ").strip(), count=1), ""
     if style is not None and words is not None and not _ENTRY.match(rest):
         found = read_day(folded(rest), style, words)
@@ -199,16 +205,16 @@ def _split(line: str, style: DateStyle | None = None, words: HeaderWords | None 
                 return _Split(day, None, rest)  # '1:1½' is a time only once its fraction is written out
             before = rest[: clock.start()] if clock is not None else ""
             rest = rest[clock.start() :] if clock is not None else behind
-    return _timed(day, rest, before, words or shipped_words())
+    return _timed(day, rest, before, words or shipped_words(), names)
 
 
-def _timed(day: date | None, rest: str, before: str, words: HeaderWords) -> _Split:
+def _timed(day: date | None, rest: str, before: str, words: HeaderWords, names: tuple[str, ...]) -> _Split:
     """The time that a text begins with, and its words. `before`: what stands between the day and the time."""
     match = _ENTRY.match(rest)
     if match is None or int(match[1]) > 23 or int(match[2]) > 59:
         return _Split(day, None, rest)
     marked = match.end(3) if match[3] else _BARE_CLOCK.match(rest).end()  # type: ignore[union-attr]  # it matched above
-    clock = note_clock(int(match[1]), rest[marked:], match[4].strip(), words)
+    clock = note_clock(int(match[1]), rest[marked:], match[4].strip(), words, names)
     trouble = clock.trouble or ("part_of_day" if clock.hour < 12 and says_later_half(before, words) else "")
     trouble = trouble or ("other_day" if _ANOTHER_DAY.search(clock.said) else "")
     return _Split(day, time(clock.hour, int(match[2])), clock.said, clock.offset_minutes, trouble)
@@ -221,17 +227,22 @@ def _lines(
     lines: list[_Line] = []
     bad: list[tuple[int, str, str]] = []
     day, lost, before, another = named_day, False, None, False
+    headings, above = Headings(context), None
+    names = tuple(name for one in context.person.sources_now() for name in (one.name, *one.other_names))
     for row, line in enumerate(text.split("\n"), 1):
         if not line.strip():
+            headings.blank()
+            above = None
             continue
-        own_day, at, said, offset_minutes, trouble = _split(line, style, words)
+        own_day, at, said, offset_minutes, trouble = _split(line, style, words, names)
         if own_day is None and (_NO_YEAR.match(line) or _is_day_alone(line)):
             bad.append((row, "no_year", line.strip()))
             lost = True
             continue
         if own_day is not None:
-            day, lost, before = own_day, False, None
+            day, lost, before, above = own_day, False, None, None
         if at is None and own_day is not None and not said:
+            headings.day()
             continue
         if at is None and zone_of_text(line) is not None:
             raise _zone_open(line, file)
@@ -242,8 +253,13 @@ def _lines(
             begins = bool(lines) or bool(_NAME_HEADING.fullmatch(line.strip()))  # else a title
             heading = begins and not of_a_day and is_persons_heading(line, context)
             another = another or heading or speaks_of_another(line, context)
-        elif another:
-            bad.append((row, "another_person", line.strip()))
+            headings.untimed(line, beneath_an_amount=above is not None)
+            _heed_beneath(above, line, context)
+            continue
+        headings.timed()
+        above = None
+        if another or headings.denies:
+            bad.append((row, "another_person" if another else "under_heading", line.strip()))
         elif lost:
             bad.append((row, "no_date" if day is None else "after_unread", line.strip()))
         elif day is not None and before is not None and at < before:
@@ -253,9 +269,21 @@ def _lines(
             bad.append((row, trouble or "zone_open", line.strip()))
             lost = trouble != "other_day"  # else it may have been the evening before the line below
         else:
-            lines.append(_Line(row, day, at, said, offset_minutes))
+            above = _Line(row, day, at, said, offset_minutes)
+            lines.append(above)
             before = at
     return lines, bad
+
+
+def _heed_beneath(above: _Line | None, line: str, context: ReadContext) -> None:
+    """Makes the amount right above a line without a time doubtful where its words do: 'of which 2 eaten'.
+
+    A name alone is a heading, and a line that holds a time is of its own.
+    """
+    if above is None or _says_left(line, context.words) or _CLOCK_IN_LINE.search(line):
+        return
+    if len(line.split()) > 1 or not is_persons_heading(line, context):
+        above.text = with_line_beneath(above.text, line, context)
 
 
 def _zone_open(line: str, file: str) -> FileWaits:

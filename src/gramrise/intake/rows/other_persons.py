@@ -89,7 +89,8 @@ def _relatives(words: HeaderWords) -> frozenset[str]:
 
 
 def _known(words: HeaderWords) -> frozenset[str]:
-    lists = [*words.amounts.values(), *words.states.values(), *words.forms.values(), *words.clock.values()]
+    amounts = [entries for kind, entries in words.amounts.items() if kind != "everyday"]  # 'Park' may be a name
+    lists = [*amounts, *words.states.values(), *words.forms.values(), *words.clock.values()]
     return _folded(tuple(part for entries in lists for entry in entries for part in entry.split()))
 
 

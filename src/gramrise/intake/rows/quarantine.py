@@ -93,6 +93,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     ),
     "weight_implausible": ("no body weight is like this", "look at the number and at the unit of the column"),
     "formula": ("this is a formula, not what somebody wrote", "write the value itself"),
+    "under_heading": (
+        "a line above it says, or may say, that what follows was not given",
+        "write what was given below a blank line, or without that line",
+    ),
     "no_entry": ("the line does not begin with a time", "write one line an entry: 02:10 3 pieces"),
     "other_day": (
         "its words name another day than its time, and glucose is logged once it is given",

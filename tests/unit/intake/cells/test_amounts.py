@@ -373,3 +373,75 @@ def test_how_long_sport_was_is_no_amount(text):
 
 def test_glucose_beside_sport_is_read():
     assert grams("football 60 min, 3 tablets") == grams("3 tablets after football 60 min") == [12.0]
+
+
+LABELS = ("Summe", "plan", "ready", "goal", "Target", "max", "Limit", "Recommended", "Total", "Sum", "Never", "Test",
+          "Example", "Soll", "Ziel", "Gesamt", "Empfehlung", "Nein", "Ohne", "Bis 22 Uhr", "T", "Mia hat")  # fmt: skip
+
+
+@pytest.mark.parametrize("label", LABELS)
+def test_an_amount_behind_a_colon_and_a_word_that_nobody_taught_us_is_asked_about(label):
+    for text in (f"{label}: 3 tablets", f"low, {label} : 3 Stück"):
+        found = read_amount(text, SOURCES, WORDS)
+        assert (found.question, [one.grams for one in found.given]) == ("unclear_amount", [None])
+    assert named(f"{label}: 3") == ("unclear_amount", [None])
+
+
+@pytest.mark.parametrize(
+    "label",
+    ["low", "Hypo", "Mama", "school", "BG 55", "given", "before bed", "vor dem Sport", "in der Schule", "Menge",
+     "Alarm", "felt low", "treated", "sensor 3,1", "nachts", "BZ", "first", "la nuit", "Uhr", "Fußball"],
+)  # fmt: skip
+def test_an_amount_behind_a_colon_and_words_of_when_where_or_how_is_that_amount(label):
+    assert grams(f"{label}: 3 tablets") == [12.0]
+
+
+OTHER_THINGS = ("1 tablet (vitamin D)", "1 tablet for headache", "1 tablet (headache)", "1 Tablette, Fieber",
+                "2 pieces of sugar", "2 morceaux de sucre", "2 Stück Zucker", "1 Tablette, Ibuprofen", "5 ml (cough syrup)",
+                "1 comprimé pour la fièvre", "1 tablet with vitamin C", "1 tablet (abcdol)")  # fmt: skip
+
+
+@pytest.mark.parametrize("text", OTHER_THINGS)
+def test_pieces_beside_a_word_for_a_medicine_or_table_sugar_are_asked_about(text):
+    found = read_amount(text, SOURCES, WORDS)
+    assert (found.question, [one.grams for one in found.given]) == ("unknown_source", [None])
+
+
+@pytest.mark.parametrize(
+    "beside",
+    ["before bed", "vor dem Sport", "in der Schule", "(before bed)", "(school)", "(vor dem Sport)", "for the night",
+     "for low", "(low)", "(58)", "(felt shaky)", ", schlief weiter", "(at Oma's)", "(woke up)", "(Papa)", "for hypo",
+     "(gemerkt)", "für die Nacht", "(sensor 55)", "sugar low", "for low sugar", "(alarm)", "(12 g)", "pour la nuit",
+     "(schlief)", "(slept through)", "(at the park)", "(vor Reiten)", "(antes de dormir)", "(CGM shows 55)"],
+)  # fmt: skip
+def test_pieces_beside_everyday_words_are_as_written(beside):
+    assert grams(f"3 tablets {beside}") == [12.0]
+
+
+def test_pieces_that_are_named_glucose_or_sugar_of_the_family_need_no_question_beside_a_fever():
+    assert grams("3 Stück Traubenzucker (Fieber)") == [12.0]
+    cubes = Source("cubes", Form.TABLET, 3.0, stated_as=StatedAs.ANHYDROUS, other_names=("Zucker",))
+    assert grams("2 Stück Zucker", (cubes,)) == [6.0]
+
+
+@pytest.mark.parametrize(
+    "text", ["3 tablets, total", "Plan, 3 tablets", "3 Stück insgesamt", "nein, 3 Stück", "3 tablets, estimate"]
+)
+def test_an_amount_beside_a_word_for_a_total_a_plan_or_a_no_is_asked_about(text):
+    found = read_amount(text, SOURCES, WORDS)
+    assert (found.question, [one.grams for one in found.given]) == ("unclear_amount", [None])
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["2 tablets and at 19:30 one more", "2 tablets, at 19:05 another", "2 tablets, again at 19:05",
+     "2 Stück, um 19:05 nochmal", "2 tablets, one more", "2 tablets and one more at 19:05"],
+)  # fmt: skip
+def test_a_further_amount_at_another_time_is_not_lost_but_asked_about(text):
+    found = read_amount(text, SOURCES, WORDS)
+    assert (found.question, [one.grams for one in found.given]) == ("unclear_amount", [None])
+
+
+@pytest.mark.parametrize("text", ["2 tablets, 62 at 19:10", "another 2 tablets", "2 more tablets", "2 tablets again"])
+def test_another_time_or_another_word_alone_leaves_the_amount_as_it_is(text):
+    assert grams(text) == [8.0]

@@ -486,6 +486,23 @@ def test_a_remark_of_another_amount_or_of_none_sets_its_row_aside(remark, tmp_pa
     assert "remark_other_amount" in [held.trouble.code for held in batch.quarantine]
 
 
+NOT_GIVEN_SO = ("sum", "Tagesmenge", "Summe", "total", "Gesamt", "plan", "leftover", "carried", "estimate", "goal",
+                "sum of the night", "Übertrag", "Soll", "example", "geschätzt")  # fmt: skip
+
+
+@pytest.mark.parametrize("remark", NOT_GIVEN_SO)
+def test_a_row_whose_remark_says_that_it_is_a_total_a_plan_or_a_rest_is_set_aside(remark, tmp_path):
+    (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,"]))
+    assert batch.doses["grams"].to_list() == [12.0]
+    assert [held.trouble.code for held in batch.quarantine] == ["remark_other_amount"]
+
+
+@pytest.mark.parametrize("remark", ["total müde", "laut Plan", "as per plan", "total verschwitzt", "needed rest"])
+def test_a_remark_of_how_tired_or_how_agreed_it_was_sets_nothing_aside(remark, tmp_path):
+    (batch,) = read(tmp_path, given_log("time,source,pieces,note", [f"tablets,3,{remark}", "tablets,3,"]))
+    assert batch.doses["grams"].to_list() == [12.0, 12.0]
+
+
 OTHER_TIMES = ("war eigentlich gestern", "war um 1:10", "erst um 2:30", "yesterday", "was at 1:10")
 
 

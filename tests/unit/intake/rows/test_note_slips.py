@@ -1,5 +1,6 @@
 """Lines of a note that are not glucose given, or whose day is half said: each is named in words that help."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
@@ -90,3 +91,70 @@ def test_a_time_later_than_the_saving_is_told_to_be_of_the_day_before(tmp_path, 
     assert batch.doses["taken_at_utc"].to_list() == [datetime(2026, 11, 25, 21, 10, tzinfo=UTC)]
     assert "Wed 25 Nov 2026 22:10" in batch.remarks[0]
     assert note(tmp_path, mia, "12:10 3 Stück\n").remarks == ()
+
+
+@pytest.mark.parametrize("said", ["3 Stück ✗", "3 pieces ❌", "✘ 3 pieces", "3̶ ̶p̶i̶e̶c̶e̶s̶"])
+def test_a_line_that_is_crossed_out_is_set_aside(tmp_path, mia, said):
+    batch = note(tmp_path, mia, f"2026-11-25\n21:10 2 Stück\n22:10 {said}\n")
+    assert codes(batch) == [(3, "row_denied")]
+    assert batch.doses["grams"].to_list() == [2.0]
+
+
+@pytest.mark.parametrize("dash", ["-", "–", "−"])
+def test_a_dash_that_touches_the_number_is_its_sign_and_one_with_blanks_parts_it_from_the_time(tmp_path, mia, dash):
+    batch = note(tmp_path, mia, f"2026-11-25\n21:10 {dash} 2 Stück\n22:10 {dash}3 Stück\n- 23:10 1 Stück\n")
+    assert codes(batch) == [(3, "amount_negative")]
+    assert batch.doses["grams"].to_list() == [2.0, 1.0]
+
+
+@pytest.mark.parametrize(
+    "heading", ["Not given:", "Plan:", "Planned for the trip", "Nicht gegeben:", "Ziele", "Beispiel"]
+)
+def test_lines_under_a_heading_that_denies_or_plans_are_set_aside_to_the_next_blank_line(tmp_path, mia, heading):
+    batch = note(
+        tmp_path, mia, f"2026-11-25\n20:10 1 Stück\n\n{heading}\n21:10 2 Stück\n21:40 3 Stück\n\n22:10 4 Stück\n"
+    )
+    assert codes(batch) == [(4, "no_entry"), (5, "under_heading"), (6, "under_heading")]
+    assert batch.doses["grams"].to_list() == [1.0, 4.0]
+
+
+def test_a_heading_that_denies_holds_beyond_a_day_right_beneath_it_and_ends_at_the_next(tmp_path, mia):
+    batch = note(tmp_path, mia, "Planned for the trip\n2026-11-24\n02:10 3 Stück\n2026-11-25\n03:10 2 Stück\n")
+    assert codes(batch) == [(1, "no_entry"), (3, "under_heading")]
+    assert batch.doses["grams"].to_list() == [2.0]
+
+
+@pytest.mark.parametrize(
+    "heading", ["Night:", "Given:", "Traubenzucker:", "Log of November:", "mia:", "Hypos", "no symptoms", "Notizen:"]
+)
+def test_lines_under_any_other_heading_count(tmp_path, mia, heading):
+    batch = note(tmp_path, mia, f"{heading}\n2026-11-25\n21:10 2 Stück\n{heading}\n22:10 3 Stück\n")
+    assert batch.doses["grams"].to_list() == [2.0, 3.0]
+
+
+@pytest.mark.parametrize("beneath", ["-> spat out", "of which 2 eaten", "no, only 2", "2 more later", "ausgespuckt"])
+def test_a_line_beneath_an_amount_that_makes_another_of_it_is_asked_about_with_it(tmp_path, mia, beneath):
+    batch = note(tmp_path, mia, f"2026-11-25\n21:10 3 Stück\n{beneath}\n")
+    assert codes(batch) == [(3, "no_entry")]
+    assert batch.doses["grams"].to_list() == [None]
+    assert [asked.kind for asked in batch.questions] == ["unclear_amount"]
+
+
+def test_a_line_beneath_an_amount_that_says_whose_it_was_sets_it_aside(tmp_path, mia):
+    batch = note(tmp_path, mia, "2026-11-25\n20:10 2 Stück\n21:10 3 Stück\nsorry that was Tom\n")
+    assert (3, "another_person") in codes(batch)
+    assert batch.doses["grams"].to_list() == [2.0]
+
+
+@pytest.mark.parametrize("beneath", ["slept well", "nicht gespürt", "Not given:", "62 again", "kein Insulin"])
+def test_a_line_beneath_an_amount_of_other_things_leaves_it(tmp_path, mia, beneath):
+    batch = note(tmp_path, mia, f"2026-11-25\n21:10 3 Stück\n{beneath}\n")
+    assert batch.doses["grams"].to_list() == [3.0]
+
+
+@pytest.mark.parametrize("line", ["06:00 night bottle 30 mL", "08:00 30 mL night bottle", "22:00 night bottle 30 mL"])
+def test_the_name_of_a_source_is_no_part_of_the_day(tmp_path, mia, line):
+    bottle = Source("night bottle", Form.LIQUID, grams_per_ml=0.2, stated_as=StatedAs.ANHYDROUS)
+    known = replace(mia, sources=Dated(((mia.born, (*mia.sources_now(), bottle)),)))
+    assert note(tmp_path, known, f"2026-11-25\n{line}\n").doses["grams"].to_list() == [6.0]
+    assert codes(note(tmp_path, mia, "2026-11-25\n06:00 night 3 Stück\n")) == [(2, "part_of_day")]
