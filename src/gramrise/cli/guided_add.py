@@ -84,16 +84,16 @@ def read_line(question: str) -> str:
         raise typer.Abort from None
 
 
-def name_recipient(house: "Household", person_id: str, address: str) -> str:
+def name_recipient(house: "Household", person_id: str, address: str, words: "ScreenWords") -> str:
     """Puts who gets the weekly mail into the home's gramrise.toml, or says which line to add. What to tell."""
     line = f'{person_id} = [{{ address = "{address}", role = "parent" }}]'
     file = house.home / "gramrise.toml"
     if not _may_append(file):
-        return f"For the weekly mail add under [nightly.recipients] in {file}: {line}"
+        return words.say("add.mail_line", file=str(file), line=line)
     with file.open("a", encoding="utf-8") as settings:
         settings.write(f"\n[nightly.recipients]\n{line}\n")
     file.chmod(0o600)
-    return f"The weekly mail goes to {address} ([nightly.recipients] in {file.name})."
+    return words.say("add.mail_goes", address=address, file=file.name)
 
 
 def _may_append(file: Path) -> bool:

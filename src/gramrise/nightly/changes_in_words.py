@@ -125,7 +125,7 @@ def _values(fact: str, was: Any, now: Any, words: "ScreenWords") -> str:
         told = (f"{words.say(f'plan_line.{name}')} {_one(after[name], before.get(name), words)}" for name in changed)
         return ", ".join(told)
     if fact == "bands":
-        now, was = _hours(now), _hours(was)
+        now, was = _hours(now, words), _hours(was, words)
     now, was = (_spoken(fact, value, words) for value in (now, was))
     return _one(now, was, words) if _short(now) and now != "" else ""
 
@@ -138,9 +138,12 @@ def _lines(plan: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _hours(bands: Any) -> Any:
-    """'day 07:00-22:00' of each time band."""
-    return None if bands is None else [f"{name} {start[:5]}-{end[:5]}" for name, start, end in bands]
+def _hours(bands: Any, words: "ScreenWords") -> Any:
+    """'daytime 07:00-22:00' of each time band, the usual ones by the language's own names."""
+    if bands is None:
+        return None
+    named = {name: words.say(f"band.{name}") if words.has(f"band.{name}") else name for name, _, _ in bands}
+    return [f"{named[name]} {start[:5]}-{end[:5]}" for name, start, end in bands]
 
 
 def _spoken(fact: str, value: Any, words: "ScreenWords") -> Any:

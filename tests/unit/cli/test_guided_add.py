@@ -17,6 +17,7 @@ from gramrise.cli.context import Household
 from gramrise.cli.main import app
 from gramrise.nightly import Night
 from gramrise.nightly.mail.delivery import Delivered
+from gramrise.report import screen_words
 from gramrise.store import Store
 
 TODAY = date(2026, 3, 14)
@@ -154,7 +155,7 @@ def ended(person, terminal, most_s=20):
 
 def test_recipients_that_stand_already_are_never_overwritten(tmp_path):
     (tmp_path / "gramrise.toml").write_text("[nightly.recipients]\nben = []\n", "utf-8")
-    told = guided_add.name_recipient(Household(tmp_path), "mia", "mama@example.org")
+    told = guided_add.name_recipient(Household(tmp_path), "mia", "mama@example.org", screen_words("en"))
     assert "add under [nightly.recipients]" in told
     assert (tmp_path / "gramrise.toml").read_text("utf-8") == "[nightly.recipients]\nben = []\n"
 

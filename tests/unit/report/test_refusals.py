@@ -123,6 +123,25 @@ def test_dates_and_decimals_are_written_as_the_language_writes_them():
     assert in_language("2026-02-31 has not been yet", "de") == "2026-02-31 war noch nicht"
 
 
+def test_a_remedy_with_a_comma_and_from_is_not_taken_for_the_day_a_fact_holds_from():
+    told = "150 minutes cannot be meant for the second look. To mend: give minutes, from 5 to 30"
+    assert in_language(told, "de") == (
+        "150 Minuten können für das zweite Hinsehen nicht gemeint sein. Abhilfe: Minuten angeben, von 5 bis 30"
+    )
+    assert in_language(f"{told}.", "de").endswith("Abhilfe: Minuten angeben, von 5 bis 30.")
+
+
+def test_a_time_with_its_weekday_is_written_as_the_language_writes_it():
+    told = (
+        "log.csv: 9 of the 9 readings it has for times known already of mia, Sat 07 Nov 2026 00:00 to Sun 08 Nov 2026 "
+        "12:30, are other values; nothing of it was taken in"
+    )
+    said = in_language(told, "de")
+    assert "Sa 07.11.2026 00:00 bis So 08.11.2026 12:30" in said
+    no_such_day = in_language(told.replace("Sat 07 Nov", "Sat 31 Feb"), "de")
+    assert "Sat 31 Feb 2026 00:00 bis So 08.11.2026 12:30" in no_such_day
+
+
 def test_what_nobody_here_wrote_stays_as_it_is():
     assert in_language("something else entirely", "de") == "something else entirely"
 

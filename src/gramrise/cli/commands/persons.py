@@ -104,7 +104,7 @@ def _added(house: Household, person_id: str, told: "Told", sex: str) -> None:
     tables.say(words.say("add.known", person=person_id))
     tables.say(words.say("add.plan", person=person_id))
     if told.recipient:
-        tables.say(guided_add.name_recipient(house, person_id, told.recipient))
+        tables.say(guided_add.name_recipient(house, person_id, told.recipient, words))
     if kg is None:
         tables.warn(words.say("add.no_weight", person=person_id))
     if odd:

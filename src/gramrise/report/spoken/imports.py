@@ -16,7 +16,9 @@ def import_sentence(summary: ImportSummary, words: "ScreenWords", counted: int =
         waits = words.say("import.known_waits", count=summary.set_aside_then) if summary.set_aside_then else ""
         return f"{words.say('import.known_file', file=summary.file)} {waits}".rstrip()
     code = "import.would" if summary.dry_run else "import.did"
-    return words.say(code, file=summary.file, layout=summary.layout, counts=import_counts(summary, words, counted))
+    named = f"layout.{summary.layout}"  # others are names that people type
+    layout = words.say(named) if words.has(named) else summary.layout
+    return words.say(code, file=summary.file, layout=layout, counts=import_counts(summary, words, counted))
 
 
 def import_counts(summary: ImportSummary, words: "ScreenWords", counted: int = 0) -> str:

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Final
 
-from gramrise.domain.answered_grams import grams_of_answer
+from gramrise.domain.answered_grams import grams_of_answer, grams_typed
 from gramrise.report.spoken.clocks import local_time
 
 if TYPE_CHECKING:
@@ -89,6 +89,9 @@ def answer_words(answer: str, kind: str, words: "ScreenWords") -> str:
         return words.say("answer.whole_log", answer=words.say("answer.grams_alone") if answer == "grams" else plain)
     if kind == TWO_AMOUNTS and answer == "apart":
         return words.say("answer.both")
+    typed = grams_typed(answer)
+    if typed is not None:
+        return words.say("answer.so_many", grams=words.amount(typed))
     unit, _, source = answer.partition(":")
     if source:
         named = f"answer.{unit}"

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable
 from contextlib import suppress
-from datetime import date
+from datetime import UTC, date, datetime
 from functools import cache
 from typing import Final
 
@@ -22,10 +22,14 @@ _PLACE: Final = re.compile(
     r"(?P<file>(?:(?!; )[^:]){1,200}?)(?: row (?P<row>\d+))?(?P<column>, [^:]{1,80})?: (?P<rest>.+)", re.S
 )
 _FOUND: Final = re.compile(r"found '(?P<found>.{0,200}?)'; (?P<rest>.+)", re.S)
-_NO_PLACE: Final = "((?:(?!: ).)*?)"
+# Nor does it hold a remedy: what stands behind that is said by itself.
+_NO_PLACE: Final = rf"((?:(?!: |{re.escape(_MEND)}).)*?)"
 # What a sentence ends with never holds its remedy, nor the full stop behind it: the other language may say it earlier.
 _AT_THE_END: Final = rf"((?:(?!{re.escape(_MEND)}).)*?)(?<![^.]\.)"
 _DAY: Final = re.compile(r"\d{4}-\d\d-\d\d")
+# A time of the person's own clock, as sentences of the lower floors write it.
+_TIME: Final = re.compile(r"[A-Z][a-z]{2} \d\d [A-Z][a-z]{2} \d{4} \d\d:\d\d")
+_TIME_FORM: Final = "%a %d %b %Y %H:%M"
 _DECIMAL: Final = re.compile(r"-?\d{1,15}\.\d{1,15}")
 # Where the next of several sentences about rows begins.
 _NEXT: Final = re.compile(r"(?<=[.?!]) (?=\S+ row \d+[,:])")
@@ -86,10 +90,14 @@ def _patterns(language: str) -> tuple[tuple[re.Pattern[str], tuple[bool, ...], s
 
 
 def _written(value: str, language: str) -> str:
-    """A date and a number with decimals as the language writes them; any other value as it stands."""
+    """A date, a time with its weekday and a number with decimals as the language writes them; others as they stand."""
     if _DAY.fullmatch(value):
         with suppress(ValueError):  # 2026-02-31 was typed so
             return screen_words(language).day(date.fromisoformat(value))
+    if _TIME.fullmatch(value):
+        with suppress(ValueError):
+            local = datetime.strptime(value, _TIME_FORM).replace(tzinfo=UTC)  # its clock is kept, whatever the zone
+            return screen_words(language).time(local)
     return screen_words(language).pointed(value) if _DECIMAL.fullmatch(value) else value
 
 
