@@ -5,7 +5,6 @@ import pytest
 from gramrise.cli.context import Household
 from gramrise.cli.guided_add import name_recipient
 from gramrise.domain.batch import ImportSummary
-from gramrise.nightly.changes_in_words import _values
 from gramrise.report.screens import screen_words
 from gramrise.report.spoken.imports import import_sentence
 from gramrise.report.spoken.questions import answer_words
@@ -17,12 +16,6 @@ GERMAN = screen_words("de")
 def test_grams_that_were_answered_are_said_with_a_comma_and_as_grams(kind):
     assert answer_words("grams:12.5", kind, GERMAN) == "12,5 g Traubenzucker"
     assert answer_words("grams:12.5", kind, screen_words("en")) == "12.5 g of glucose"
-
-
-def test_time_bands_that_changed_stand_with_their_german_names_and_a_familys_own_as_it_is():
-    bands = [["daytime", "07:00:00", "22:00:00"], ["Schule", "08:00:00", "13:00:00"]]
-    told = _values("bands", None, bands, GERMAN)
-    assert told == "tagsüber 07:00-22:00 + Schule 08:00-13:00"
 
 
 @pytest.mark.parametrize(("layout", "said"), [("recognised", "erkannt"), ("text-note", "Notiz"), ("mine", "mine")])

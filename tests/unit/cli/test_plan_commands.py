@@ -65,7 +65,7 @@ def test_every_line_of_the_sheet_can_be_typed_in(home):
     assert (plan.glucagon_where, plan.school.glucagon_where) == ("red bag", "office")
     shown = typed(home, "plan", "mia").output
     assert "zweite Gabe, Gramm: 6\n" in shown
-    assert "bei 70 bis 79 fallend erlaubt: ja" in shown
+    assert "bei 70 bis 79 mg/dL fallend erlaubt: ja" in shown
     assert "Schule: Notfalltasche: red bag" in shown
     assert not re.search(r"_|: [A-Z][a-z]+\(", shown)
 

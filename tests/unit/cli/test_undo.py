@@ -394,6 +394,12 @@ def test_a_fact_of_a_closed_list_and_the_time_bands_are_told_in_the_persons_lang
     assert "Tageszeiten gesetzt ab 27.11.2026: Tag 06:00-22:00 + Nacht 22:00-06:00" in listed(home)
 
 
+def test_the_usual_time_bands_are_told_by_their_german_names(home):
+    bands = ("--band", "daytime=06:00-22:00", "--band", "overnight=22:00-06:00")
+    typed(home, "person", "set", "mia", "--language", "de", *bands)
+    assert "Tageszeiten gesetzt ab 27.11.2026: tagsüber 06:00-22:00 + nachts 22:00-06:00" in listed(home)
+
+
 def test_the_question_of_an_answer_is_told_in_german_too(home):
     typed(home, "person", "set", "mia", "--language", "de")
     typed(home, "give", "3", "--at", "0:10")

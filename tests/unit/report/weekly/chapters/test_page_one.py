@@ -32,6 +32,7 @@ def band(number, pairings):
         "pairings_used": pairings,
         "lacks": (LackView(code="treatments", count=8 - pairings),),
     }
+    fields["weight_estimated"] = False
     return FactorView(**(fields | told | {"factor_mg_dl_per_g": number, "starting_mg_dl_per_g": 10.0}))
 
 
