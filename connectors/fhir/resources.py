@@ -108,9 +108,8 @@ def _subject(record: Record, raw: dict[str, Any], references: FileReferences) ->
 
 
 def _notes(raw: dict[str, Any]) -> tuple[str, ...]:
-    """The texts of its annotations."""
-    told = raw.get("note")
-    notes = told if isinstance(told, list) else ()
+    """The texts of its annotations, and of how its sender interprets it: 'invalid'."""
+    notes = [one for key in ("note", "interpretation") if isinstance(told := raw.get(key), list) for one in told]
     return tuple(one["text"] for one in notes if isinstance(one, dict) and isinstance(one.get("text"), str))
 
 

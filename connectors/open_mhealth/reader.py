@@ -74,6 +74,8 @@ def data_point(value: Any, row: int, text: str) -> list[Record]:
 def _record(header: Header, body: object, row: int, text: str, identity: str) -> Record:
     record = Record(row, text, header.user_id, identity, header.made.utc)
     flags: list[str] = []
+    told = body.get("user_notes") if isinstance(body, dict) else None
+    record.notes = (told,) if isinstance(told, str) else ()
     try:
         record.facts = (read_body(header.schema.name, header.schema.version, body, flags),)
     except Hold as hold:

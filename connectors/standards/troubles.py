@@ -56,6 +56,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "a note of the record says that it does not count, or was another amount",
         "leave the record out; where it is right, export it without the note",
     ),
+    "another_person": (
+        "its words may speak of another person's glucose",
+        "keep each person's log in a file of their own; where it is this person's, leave the name out",
+    ),
     "no_amount": ("no amount is stated", "export the amount as a number with its unit"),
     "specimen_unknown": (
         "this is no specimen that the standard lists",

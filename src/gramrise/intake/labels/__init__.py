@@ -10,6 +10,7 @@ from gramrise.intake.labels.persons_named import (
     own_words,
     person_named,
     relative_named,
+    share_a_word,
     shares_a_word,
 )
 from gramrise.intake.labels.quantities import AMOUNT, GLUCOSE, MEASURED, NOTE, NOTHING, UNKNOWN, VALUE, quantity_of
@@ -40,6 +41,7 @@ __all__ = [
     "quantity_of",
     "read_label",
     "relative_named",
+    "share_a_word",
     "shares_a_word",
     "speaks_of_zone",
     "stated_zone",

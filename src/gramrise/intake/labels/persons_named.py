@@ -113,6 +113,11 @@ def shares_a_word(name: str, person: Person) -> bool:
     return not said - shared and (not initials or bool(initials & {word[0] for word in own}))
 
 
+def share_a_word(name: str, other: str) -> bool:
+    """Whether two names have a word in common: 'Mira' and 'MUSTER, MIRA'."""
+    return bool(_words_of(name) & _words_of(other))
+
+
 def relative_named(line: str, person: Person, words: HeaderWords) -> bool:
     """Whether a line says that it is a relative's of this person: 'Bruder von Mira', 'Mira's sister'."""
     parts = [(folded(part), _POSSESSIVE.sub("", part)) for part in _TOKEN.findall(line[:_MOST_LETTERS])]

@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from gramrise.intake.rows.dose_entries import DoseEntry, dose_frame, dose_questions, doses_of_entries
     from gramrise.intake.rows.note_batches import note_batch, spoken_batch
     from gramrise.intake.rows.notes import is_note
-    from gramrise.intake.rows.other_persons import denies_its_row
+    from gramrise.intake.rows.other_persons import denies_its_row, is_of_another, speaks_of_another
     from gramrise.intake.rows.quarantine import times_outside
     from gramrise.intake.rows.remarks_beside import names_another_amount
     from gramrise.intake.rows.table_reader import read_table
@@ -27,10 +27,12 @@ __all__ = [
     "dose_questions",
     "doses_of_entries",
     "is_note",
+    "is_of_another",
     "joined",
     "names_another_amount",
     "note_batch",
     "read_table",
+    "speaks_of_another",
     "spoken_batch",
     "times_outside",
     "weight_questions",
@@ -41,6 +43,8 @@ _HOMES = {
     "TakenRows": "gramrise.intake.rows.taken_rows",
     "batch_of": "gramrise.intake.rows.batches",
     "denies_its_row": "gramrise.intake.rows.other_persons",
+    "is_of_another": "gramrise.intake.rows.other_persons",
+    "speaks_of_another": "gramrise.intake.rows.other_persons",
     "names_another_amount": "gramrise.intake.rows.remarks_beside",
     "check_sources_stated": "gramrise.intake.rows.unstated_sources",
     "dose_frame": "gramrise.intake.rows.dose_entries",

@@ -27,6 +27,7 @@ _ATE = re.compile(
     r" (?:ate|took|drank|had|ass|nahm|trank|hatte|a mange|a pris|a bu|comio|tomo) "
 )
 _INITIAL = re.compile(r"([A-Z])\s?[:)-]\s")
+_WORDS_BETWEEN = 1  # 'of his brother'; our choice
 _MOST_WORDS = 3  # of a line that is only a name; our choice
 
 
@@ -40,6 +41,19 @@ def speaks_of_another(text: str, context: ReadContext) -> bool:
     if any(folded(found) in own for found in _NOT.findall(text)):
         return True  # 'not Mira'
     return any(_nobody_knows(found, context) for found in (*_FOR.findall(text), *by))
+
+
+def is_of_another(text: str, context: ReadContext) -> bool:
+    """Whether a remark says whose a measurement is, and that it is another's: 'value of his brother Tom'.
+
+    Of whom else it speaks, 'played with her brother', changes nothing of what was measured on this person.
+    """
+    spoken = re.findall(r"[a-z0-9]+", folded(text))
+    others, behind = context.others | _relatives(context.words), context.words.listed("whose", "behind")
+    return any(
+        word in behind and others.intersection(spoken[at + 1 : at + 2 + _WORDS_BETWEEN])
+        for at, word in enumerate(spoken)
+    )
 
 
 def denies_its_row(text: str, context: ReadContext, *, given: bool) -> bool:

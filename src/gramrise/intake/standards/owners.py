@@ -7,7 +7,7 @@ from typing import Any
 from gramrise.connectors.fhir import FileReferences
 from gramrise.connectors.standards import Record
 from gramrise.domain.person import Person
-from gramrise.intake.labels import own_words, person_named, shares_a_word
+from gramrise.intake.labels import own_words, person_named, share_a_word, shares_a_word
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.words import HeaderWords, folded
 
@@ -48,6 +48,7 @@ class Owners:
 
     def check_whole(self) -> None:
         """Raises FileWaits where all records are of somebody else than the person for whom the file is brought."""
+        self._check_one_name()
         self._check_told()
         self._check_called()
         others = {person.person_id for person in self.known.values()}
@@ -59,6 +60,22 @@ class Owners:
                 f"its records are of '{other}', and it was brought for '{self.person.person_id}'",
                 f"bring it for '{other}'",
             )
+
+    def _check_one_name(self) -> None:
+        """Raises FileWaits where records refer to one person and show the names of two."""
+        called = self.references.called if self.references is not None else {}
+        for whose, told in called.items():
+            names = [name for one in told for name in _names_of(one) if person_named(name, self.words)]
+            own = [name for name in names if shares_a_word(name, self.person)]
+            others = [name for name in names if name not in own and not share_a_word(name, (own or names)[0])]
+            if others:
+                raise FileWaits(
+                    "several_persons", self.file,
+                    f"its records of '{whose[:40]}' are called '{(own or names)[0][:40]}' in some, '{others[0][:40]}' "
+                    "in others",
+                    "bring each person's records as a file of their own; where all are this person's, have them "
+                    "exported under one name",
+                )  # fmt: skip
 
     def _check_called(self) -> None:
         """Raises FileWaits where the one name of the file is how another of the household is called, if not their id.

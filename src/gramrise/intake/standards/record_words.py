@@ -7,7 +7,7 @@ from gramrise.connectors.standards import Fact, Held, Kind, Record
 from gramrise.domain.sources import Source
 from gramrise.intake.cells import source_named
 from gramrise.intake.context import ReadContext
-from gramrise.intake.rows import denies_its_row, names_another_amount
+from gramrise.intake.rows import denies_its_row, is_of_another, names_another_amount, speaks_of_another
 from gramrise.intake.words import folded
 
 _SPLIT: Final = re.compile(r"[.,;:!?()\n/-]+")
@@ -57,17 +57,27 @@ def _denied(record: Record, context: ReadContext) -> Held | None:
     for note in record.notes:
         if denies(note, context, given=given, dose=dose):
             return Held("note_denies", "note", note[:_FOUND_LETTERS])
+        if _of_another(record, note, context):
+            return Held("another_person", "note", note[:_FOUND_LETTERS])
     return Held("not_final", "status", "preliminary") if "preliminary" in record.flags else None
+
+
+def _of_another(record: Record, note: str, context: ReadContext) -> bool:
+    """Whether a note says that the record is another's; what a sensor measured stays unless it says whose it is."""
+    judge = is_of_another if any(fact.kind is Kind.READING for fact in record.facts) else speaks_of_another
+    return judge(note[:_MOST_LETTERS], context)
 
 
 def denies(note: str, context: ReadContext, *, given: bool, dose: bool = False) -> bool:
     """Whether a note says that the record does not count: 'entered by mistake', 'compression, wrong'.
 
     given  it was given or eaten: it may also have been planned, refused, or spat out
-    dose   it is glucose given: it may also have been half of it
+    dose   it is glucose given: it may also have been half of it, or the sum of a day
     """
     text = note[:_MOST_LETTERS]
     if denies_its_row(text, context, given=given) or (dose and names_another_amount(text, context)):
         return True
-    bad = context.words.listed("states", "bad")
+    if dose and context.words.listed("amount_headers", "sums").intersection(folded(text).split()):
+        return True
+    bad = context.words.listed("states", "bad") | (context.words.listed("states", "plan") if given else frozenset())
     return any(" ".join(piece.split()) in bad for piece in _SPLIT.split(folded(text)))

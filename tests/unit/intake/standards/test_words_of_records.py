@@ -194,6 +194,64 @@ def test_an_observation_that_is_preliminary_or_denied_by_its_note_is_set_aside(m
     assert batch.source_records.height == 1
 
 
+def displayed(minute, *names):
+    subject = {"reference": "Patient/1"}
+    return [
+        reading(minute + at, subject=subject | ({"display": name} if name else {})) for at, name in enumerate(names)
+    ]
+
+
+@pytest.mark.parametrize("names", [("Mira", "Tom"), ("Tom", "Mira"), ("Mira", "Mira", "", "Tom Muster")])
+def test_one_reference_that_shows_two_names_waits(names, tmp_path):
+    with pytest.raises(FileWaits) as why:
+        read(tmp_path, *displayed(0, *names))
+    assert why.value.code == "several_persons"
+    assert "Tom" in str(why.value)
+
+
+@pytest.mark.parametrize("names", [("Mira", "Mira"), ("Mira", ""), ("Muster, Mira", "Mira"), ("Mira", "Patient 7")])
+def test_one_reference_that_shows_one_name_is_read(names, tmp_path):
+    (batch,) = read(tmp_path, *displayed(0, *names))
+    assert batch.readings.height == 2
+
+
+@pytest.mark.parametrize(
+    ("note", "code"),
+    [
+        ("for his sister Tom", "another_person"),
+        ("for Ben", "another_person"),
+        ("Plan", "note_denies"),
+        ("sum of the day", "note_denies"),
+    ],
+)
+def test_glucose_given_whose_note_names_another_a_plan_or_a_sum_is_set_aside(note, code, tmp_path):
+    (batch,) = read(tmp_path, given(note=[{"text": note}]), reading(0, ""))
+    assert [found for found, _ in aside(batch)] == [code]
+    assert (batch.doses.height, batch.readings.height) == (0, 1)
+    assert accounted(batch)
+
+
+@pytest.mark.parametrize(
+    ("more", "code"),
+    [
+        ({"note": [{"text": "value of his brother Tom"}]}, "another_person"),
+        ({"note": [{"text": "Wert von der Schwester"}]}, "another_person"),
+        ({"interpretation": [{"text": "invalid"}]}, "note_denies"),
+    ],
+)
+def test_a_reading_whose_note_says_that_it_is_anothers_or_invalid_is_set_aside(more, code, tmp_path):
+    (batch,) = read(tmp_path, reading(0, "", **more), reading(5, ""))
+    assert [found for found, _ in aside(batch)] == [code]
+    assert batch.readings.height == 1
+
+
+@pytest.mark.parametrize("words", ["Low", "High", "Normal", "played with her brother", "as planned with Mum"])
+def test_how_a_reading_is_interpreted_and_who_else_was_there_changes_nothing(words, tmp_path):
+    more = {"note": [{"text": words}], "interpretation": [{"text": words}]}
+    (batch,) = read(tmp_path, reading(0, "", **more), reading(5, ""))
+    assert batch.readings.height == 2
+
+
 @pytest.mark.parametrize("note", ["checked twice", "after dinner", "woke up, felt wrong-footed", "sensor day 3"])
 def test_a_note_that_says_nothing_against_it_changes_nothing(note, tmp_path):
     (batch,) = read(tmp_path, reading(0, "", note=[{"text": note}]))
