@@ -1,5 +1,6 @@
 """Settings of each room: a shipped TOML file, overridden by the table of the same name in the home's gramrise.toml."""
 
+import os
 import tomllib
 from functools import cache
 from importlib.resources import files
@@ -99,10 +100,15 @@ def database_url(home: Path | None) -> str | None:
 
 
 def _own_file(home: Path | None) -> dict[str, Any]:
-    """What a home's gramrise.toml says; {} without one. Raises WrongUse for a file that is no TOML."""
+    """What a home's gramrise.toml says; {} without one. Raises WrongUse for what is no file, or no TOML."""
     own_file = home / SETTINGS_FILE if home is not None else None
-    if own_file is None or not own_file.is_file():
+    if own_file is None or not os.path.lexists(own_file):
         return {}
+    if not own_file.is_file():  # asked before it is opened: a pipe or a device may never end
+        raise WrongUse(
+            f"{SETTINGS_FILE} is not a file, or a link to none that is there",
+            "put the file itself there; where this home has no settings of its own, take away what stands there",
+        )
     try:
         return tomllib.loads(own_file.read_text("utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as problem:

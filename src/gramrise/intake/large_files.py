@@ -28,6 +28,8 @@ def large_batches(
     for block in blocks_of(path, first, context.settings):
         table = block.table
         if judged is None:
+            if not table.cells.height:
+                raise NotOnePlainTable(printable(path.name))  # no line of it can be cut: nothing proves a layout
             judged = LaterBlocks(table, layouts, layout_name, context)
         layout = judged.layout_for(table)
         names |= _persons(table, layout)

@@ -28,9 +28,9 @@ from gramrise.intake.layouts import check_named, contradicted_rows, fits, proved
 from gramrise.intake.problems import FileWaits
 from gramrise.intake.reading_process import reading_process
 from gramrise.intake.rows import (
-    TakenRows,
     batch_of,
     check_sources_stated,
+    check_told,
     is_note,
     joined,
     note_batch,
@@ -212,29 +212,41 @@ def _read_member(
         return [note_batch(member.text, member.name, note, context, _day_in(path.stem), saved, digest)]
     batches, passed = [], []
     cut = tables_of(member, layouts, context, layout_name)
-    for at, table in enumerate(cut.tables):
+    beside = cut.bad  # set aside with the first table that is read
+    for table in cut.tables:
         if table.cells.height == 0:
-            batches += _empty(table, layouts, context, digest)
+            found = _empty(table, layouts, context, digest, beside)
+            batches += found
+            beside = [] if found else beside
             continue
         if len(cut.tables) > 1 and says_nothing(table, context.words):
             passed.append(f"{table.file}: no time and no quantity stands in it; it was not read")
             continue
         layout = proved_layout(table, layouts, layout_name, context)
         bad = contradicted_rows(table, layout, context)
-        beside = cut.bad if at == 0 else []
         taken = read_table(without_rows(table, bad), layout, context, bad_lines=[*beside, *bad])
+        beside = []
         check_sources_stated(taken, layout, table.file, context)
         batches.append(batch_of(taken, table.file, layout, context, digest))
         named.append(named_table(table, batches[-1], context))
+    check_told(member.name, cut.bad, batches)
     if batches:
         batches[0] = replace(batches[0], remarks=(*batches[0].remarks, *passed))
     return batches
 
 
-def _empty(table: TextTable, layouts: tuple[Layout, ...], context: ReadContext, digest: str) -> list[Batch]:
-    """A known header with nothing below it is an export of nothing: no rows, and nothing wrong."""
+def _empty(
+    table: TextTable,
+    layouts: tuple[Layout, ...],
+    context: ReadContext,
+    digest: str,
+    beside: list[tuple[int, str, str]],
+) -> list[Batch]:
+    """A known header with nothing below it is an export of nothing: no rows, and nothing wrong but the lines beside."""
     known = [layout for layout in layouts if fits(table, layout, context.words)]
-    return [batch_of(TakenRows(), table.file, known[0], context, digest)] if len(known) == 1 else []
+    if len(known) != 1:
+        return []
+    return [batch_of(read_table(table, known[0], context, bad_lines=beside), table.file, known[0], context, digest)]
 
 
 def _meant_as_note(

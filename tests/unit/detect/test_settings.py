@@ -1,11 +1,12 @@
 """Windows and thresholds come from config; a household may change them, and a slip is named."""
 
+import os
 from pathlib import Path
 
 import pytest
 from support.detect_cases import LATER, TREATED_LOW, child, doses, events, readings
 
-from gramrise.config.settings import load
+from gramrise.config.settings import database_url, load, own_settings
 from gramrise.detect import DetectSettings, detect
 from gramrise.domain.findings import Inputs
 from gramrise.domain.problems import WrongUse
@@ -48,3 +49,23 @@ def test_every_number_of_the_shipped_file_stands_under_a_word_about_its_source()
             numbers += 1
             assert explained or "#" in line, line
     assert numbers > 20
+
+
+@pytest.mark.parametrize("what", ["a dangling link", "a folder", "a pipe", "an endless device"])
+def test_settings_that_are_no_file_are_told_and_never_passed_over_nor_opened(what, tmp_path):
+    own = tmp_path / "gramrise.toml"
+    {
+        "a dangling link": lambda: own.symlink_to("nowhere.toml"),
+        "a folder": own.mkdir,
+        "a pipe": lambda: os.mkfifo(own),
+        "an endless device": lambda: own.symlink_to("/dev/zero"),
+    }[what]()
+    for ask in (own_settings, database_url):
+        with pytest.raises(WrongUse, match=r"gramrise\.toml is not a file"):
+            ask(tmp_path)
+
+
+def test_a_link_to_a_settings_file_that_is_there_is_read(tmp_path):
+    (tmp_path / "kept.toml").write_text("[detect]\nlow_mg_dl = 65\n")
+    (tmp_path / "gramrise.toml").symlink_to("kept.toml")
+    assert own_settings(tmp_path) == {"detect": {"low_mg_dl": 65}}

@@ -70,7 +70,7 @@ class TextTable:
 def cells_of(rows: Sequence[tuple[int, Sequence[str]]], least_width: int = 0) -> pl.DataFrame:
     """Rows of text, each with its line number, as the frame of a TextTable; short rows are filled with ''."""
     columns = list(zip_longest(*(cells for _, cells in rows), fillvalue=""))
-    columns += [("",) * len(rows)] * (least_width - len(columns) if rows else 0)
+    columns += [("",) * len(rows)] * (least_width - len(columns))
     data: dict[str, pl.Series] = {ROW: pl.Series(ROW, [row for row, _ in rows], dtype=pl.Int64)}
     for at, column in enumerate(columns):
         data[str(at)] = pl.Series(str(at), column, dtype=pl.String)

@@ -86,6 +86,14 @@ def number_columns(part: Part) -> list[str]:
     return [part.grams] if isinstance(part, GlucoseGiven) and part.grams else []
 
 
+def columns_with_values(layout: Layout) -> list[str]:
+    """The columns from which the values of a row are made: all that a layout names but its remarks and its clock."""
+    keys = ("value", "unit_column", "grams", "amount", "source", "form", "units")
+    named = [name for part in layout.brings for key in keys if (name := getattr(part, key, ""))]
+    named += [part.when.column for part in layout.brings if part.when is not None]
+    return named + [part.text for part in layout.brings if part.kind != "note" and getattr(part, "text", "")]
+
+
 def _resolve_clock(table: TextTable, clock: Clock, context: ReadContext, evidence: Evidence) -> Clock:
     if AUTO not in clock.formats:
         return clock

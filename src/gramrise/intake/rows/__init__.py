@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from gramrise.intake.rows.other_persons import denies_its_row, is_of_another, speaks_of_another
     from gramrise.intake.rows.quarantine import times_outside
     from gramrise.intake.rows.remarks_beside import names_another_amount
+    from gramrise.intake.rows.row_account import check_told
     from gramrise.intake.rows.table_reader import read_table
     from gramrise.intake.rows.taken_rows import TakenRows
     from gramrise.intake.rows.unstated_sources import check_sources_stated
@@ -22,6 +23,7 @@ __all__ = [
     "age_questions",
     "batch_of",
     "check_sources_stated",
+    "check_told",
     "denies_its_row",
     "dose_frame",
     "dose_questions",
@@ -47,6 +49,7 @@ _HOMES = {
     "speaks_of_another": "gramrise.intake.rows.other_persons",
     "names_another_amount": "gramrise.intake.rows.remarks_beside",
     "check_sources_stated": "gramrise.intake.rows.unstated_sources",
+    "check_told": "gramrise.intake.rows.row_account",
     "dose_frame": "gramrise.intake.rows.dose_entries",
     "dose_questions": "gramrise.intake.rows.dose_entries",
     "doses_of_entries": "gramrise.intake.rows.dose_entries",

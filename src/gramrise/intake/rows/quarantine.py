@@ -130,6 +130,10 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
         "the last row ends sooner than the rows above it, so what stands in it may be half of what was written",
         "export the file again; where the row is right, end it as the rows above end",
     ),
+    "line_broken": (
+        "a line beside it has no time and may be part of this row, so this may be half of what was written",
+        "write the row on one line; where both lines are right, leave a blank line between them",
+    ),
     "uncut": (
         "the line is one cell where the table has more, so what is no time in it was not read",
         "write the row as its neighbours are written, without quotation marks around the whole line",

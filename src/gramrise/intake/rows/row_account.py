@@ -2,6 +2,7 @@
 
 import polars as pl
 
+from gramrise.domain.batch import Batch
 from gramrise.intake.files import ROW, TextTable
 from gramrise.intake.problems import FileRefused
 from gramrise.intake.rows.taken_rows import TakenRows
@@ -22,6 +23,17 @@ def check_rows(table: TextTable, bad_lines: int, used: pl.Series, taken: TakenRo
     values = sum(frame.height for frame in (taken.readings, taken.fingers, taken.doses, taken.events, taken.weights))
     if values + taken.rows_repeated < landed:
         raise _unaccounted(table.file, f"{landed} rows gave {values} values, and {taken.rows_repeated} repeat others")
+
+
+def check_told(file: str, beside: list[tuple[int, str, str]], batches: list[Batch]) -> None:
+    """Raises FileRefused where a line that no table could take, (row, code, text), is set aside by none of the batches.
+
+    A file without a batch waits as a whole.
+    """
+    told = {held.trouble.row for batch in batches for held in batch.quarantine}
+    lost = [row for row, _, _ in beside if row not in told]
+    if batches and lost:
+        raise _unaccounted(file, f"{len(lost)} of its lines are told nowhere, the first of them row {lost[0]}")
 
 
 def _filled_rows(table: TextTable) -> int:

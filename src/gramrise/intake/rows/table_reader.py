@@ -18,8 +18,7 @@ from gramrise.intake.rows.taken_rows import TakenRows
 from gramrise.intake.rows.weight_checks import weight_questions
 from gramrise.intake.rows.weight_rows import weight_rows
 
-# A date or a time and more, such as '2026-03-13 01:20;121': no page number of a footer.
-_TWO_FIGURES: Final = re.compile(r"\s{0,9}\d{1,9}\D{1,9}\d")
+_WRITTEN: Final = re.compile(r"[^\W_]")  # a letter or a figure: ornaments say nothing
 
 
 def read_table(
@@ -63,16 +62,16 @@ def _set_aside_without_kind(rows: TableRows, layout: Layout) -> None:
 def _set_aside_without_time(rows: TableRows) -> None:
     """A row without a time of which no kind took anything is set aside by name where something was written in it.
 
-    That is words in the cell of the time; figures in two cells and more (a lost delimiter moves what follows it); or
-    two figures in the only cell that the line was cut into.
+    That is letters or figures in the cell of the time, or in the only cell of the line; or figures in two cells and
+    more (a lost delimiter moves what follows it). A day alone heads the rows below it, and a number of a row without
+    anything else is none.
     """
     left = rows.frame.filter((pl.col("status") == "blank") & (pl.col("no_time") != ""))
     worded = left["time_text"].str.contains(r"^\s*\p{L}").fill_null(False)
+    unread = left["no_time"].is_in(["no_time", "not_a_time"]) & left["time_text"].str.contains(r"[\p{L}\d]")
     moved = left.select(_cells_with(r"\d", rows.table) > 1).to_series()
-    uncut = pl.Series(
-        [_TWO_FIGURES.match(_only_cell(rows.table, row)) is not None for row in left[ROW]], dtype=pl.Boolean
-    )
-    strange = left.filter(worded | moved | uncut)
+    alone = pl.Series([_WRITTEN.search(_only_cell(rows.table, row)) is not None for row in left[ROW]], dtype=pl.Boolean)
+    strange = left.filter(worded | unread.fill_null(False) | moved | alone)
     if strange.height:
         rows.screen(strange.with_columns(value=pl.col("time_text"), code=pl.lit("not_a_time")), "")
 

@@ -10,6 +10,7 @@ from gramrise.intake.context import ReadContext
 from gramrise.intake.files import ROW, TextTable, is_empty
 from gramrise.intake.labels import read_label
 from gramrise.intake.problems import FileRefused
+from gramrise.intake.rows.broken_lines import BrokenLines
 from gramrise.intake.rows.entry_rows import entry_rows_of
 from gramrise.intake.rows.other_persons import denies_its_row, speaks_of_another
 from gramrise.intake.rows.quarantine import Quarantine, bad_rows
@@ -53,6 +54,7 @@ class TableRows:
             self.frame = pl.concat([self.table.cells, times.frame], how="horizontal").with_columns(
                 status=pl.lit(_BLANK)
             )
+            self._set_aside_broken([row for row, code, _ in entries.bad.iter_rows() if code == "cut_off"])
 
     @property
     def used_rows(self) -> pl.Series:
@@ -66,6 +68,13 @@ class TableRows:
         """Rows that are no entries, and entries that no kind has used so far."""
         unused = int((self.frame["status"] == _BLANK).sum()) if self.frame.height else 0
         return self._not_entries + unused
+
+    def _set_aside_broken(self, cut_off: list[int]) -> None:
+        """Sets aside what a line break within a row left behind, before any value is read."""
+        broken = BrokenLines(self.table, self.layout, self.context).found(self.frame, cut_off)
+        if broken:
+            self.quarantine.add(bad_rows(broken), "")
+            self.frame = self.frame.filter(~pl.col(ROW).is_in([row for row, _, _ in broken]))
 
     # -- text of the columns that a layout names ---------------------------------------------------------------------
 

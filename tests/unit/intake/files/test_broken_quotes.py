@@ -9,6 +9,7 @@ from gramrise.intake import FileRefused, load_settings, read_file
 from gramrise.intake.files.delimited import Record, records
 from gramrise.intake.files.line_account import check_lines
 from gramrise.intake.files.table_bounds import TableRecords
+from gramrise.intake.rows import check_told
 
 SETTINGS = load_settings()
 START = datetime(2026, 3, 13, tzinfo=UTC)
@@ -90,3 +91,36 @@ def test_a_line_that_looks_like_a_row_and_is_in_no_table_holds_the_file():
         check_lines("t.csv", text, cut, [without_one], ",")
     assert trouble.value.code == "rows_unaccounted"
     assert "row 6" in str(trouble.value)
+
+
+@pytest.mark.parametrize(
+    ("header", "slip"),
+    [
+        ("time,glucose (mg/dL)", '"2026-03-13 0{0}:10,90'),
+        ("time;glucose (mg/dL)", '2026-03-13 0{0}:10;"90'),
+        ("time,source,amount", '2026-03-13 0{0}:10,"tablets,3'),
+    ],
+)
+@pytest.mark.parametrize("rows", [1, 2, 9])
+def test_a_file_of_which_every_row_has_a_stray_mark_sets_each_of_them_aside(header, slip, rows, tmp_path):
+    slips = [slip.format(at) for at in range(rows)]
+    batch = read(tmp_path, header, slips)
+    assert [(one.trouble.code, one.text) for one in batch.quarantine] == [("quotes_broken", each) for each in slips]
+    assert batch.rows_offered == rows
+
+
+def test_a_long_file_of_stray_marks_has_its_columns_and_is_refused_for_its_rows(tmp_path):
+    slips = [f'"{line}' for line in lines(11_000)]
+    with pytest.raises(FileRefused) as refused:
+        read(tmp_path, "time,glucose (mg/dL)", slips, careful_bytes=100)
+    assert refused.value.code == "too_many_troubles"
+    batch = read(tmp_path, "time,glucose (mg/dL)", slips[:5000], careful_bytes=100)
+    assert (batch.rows_offered, len(batch.quarantine)) == (5000, 5000)
+
+
+def test_lines_beside_a_table_that_no_batch_tells_hold_the_file(tmp_path):
+    batch = read(tmp_path, "time,glucose (mg/dL)", [*lines(5), '"'])
+    check_told("t.csv", [(7, "quotes_broken", '"')], [batch])
+    with pytest.raises(FileRefused) as refused:
+        check_told("t.csv", [(7, "quotes_broken", '"'), (9, "quotes_broken", '"')], [batch])
+    assert (refused.value.code, "row 9" in str(refused.value)) == ("rows_unaccounted", True)

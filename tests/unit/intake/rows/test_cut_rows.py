@@ -194,3 +194,24 @@ def test_a_whole_number_in_the_last_row_of_a_workbook_is_read(last, tmp_path):
     (tmp_path / "t.xlsx").write_bytes(workbook([["time", "glucose (mmol/L)"], *rows]))
     (batch,) = read_file(tmp_path / "t.xlsx", PERSON, now_utc=NOW)
     assert (batch.readings.height, batch.quarantine) == (9, ())
+
+
+@pytest.mark.parametrize("line", ["125", "]n]+k^ss~$]?Tx5=#IbN", "125,", "# 12"])
+def test_a_line_among_the_rows_that_is_no_row_is_named_and_not_counted_as_without_a_value(line, tmp_path):
+    path = tmp_path / "t.csv"
+    path.write_text(rows_with(line), "utf-8")
+    (batch,) = read_file(path, PERSON, now_utc=NOW)
+    assert 6 in {held.trouble.row for held in batch.quarantine}
+    assert (batch.rows_passed_over, batch.rows_offered) == (0, 12)
+
+
+def test_a_value_on_a_line_of_its_own_is_named_with_the_row_that_lacks_it(tmp_path):
+    lines = [f"2026-03-13 01:{minute:02d},{101 + minute}" for minute in range(0, 60, 5)]
+    lines[4:5] = ["2026-03-13 01:20,", "121"]
+    height, held = read(tmp_path, "time,glucose (mg/dL)\n" + "\n".join(lines) + "\n")
+    assert (height, [row for row, _, _ in held]) == (11, [6, 7])
+
+
+@pytest.mark.parametrize("line", ["- - -,", "=====,", " , "])
+def test_a_line_of_ornaments_among_the_rows_is_no_trouble(line, tmp_path):
+    assert read(tmp_path, rows_with(line)) == (11, [])
