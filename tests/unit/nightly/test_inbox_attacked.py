@@ -301,12 +301,14 @@ def test_a_restore_says_which_folder_of_done_it_could_not_look_into(store, home,
 def test_hidden_files_and_files_that_are_not_whole_yet_are_named_and_not_read(store, home):
     folder = home / "inbox" / "mia"
     good_last(home)
-    for name in (".hidden.csv", "a.csv.part", "b.csv.crdownload", "c.csv.TMP", ".DS_Store", ".~lock.a.csv#", ".keep"):
+    kept = (".DS_Store", ".~lock.a.csv#", ".keep")
+    for name in (".hidden.csv", "a.csv.part", "b.csv.crdownload", "c.csv.TMP", "...", *kept):
         (folder / name).write_text("time,glucose (mg/dL)\n2026-03-02T10:00Z,100\n")
     night = run_night(store, home, NOW)
     told = [each.partition(". To mend")[0] for each in night.held if each.startswith("inbox/mia/")]
     not_whole = "it is named as a file that is not whole yet, and is not read"
     assert told == [
+        "inbox/mia/...: it is a hidden file and is not read",
         "inbox/mia/.hidden.csv: it is a hidden file and is not read",
         f"inbox/mia/a.csv.part: {not_whole}",
         f"inbox/mia/b.csv.crdownload: {not_whole}",
