@@ -403,3 +403,14 @@ def test_a_folder_in_the_place_of_the_lock_is_named(store, home):
     (home / "nightly.lock").mkdir()
     with pytest.raises(CouldNotRun, match=r"nightly\.lock cannot be opened"):
         run_night(store, home, NOW)
+
+
+@pytest.mark.parametrize("where", ["inbox/mia", "inbox/mia/held", "inbox/mia/done"])
+def test_a_pipe_where_a_folder_has_to_be_is_put_aside_and_told_as_no_folder(store, home, where):
+    shutil.rmtree(home / where, ignore_errors=True)
+    (home / where).parent.mkdir(parents=True, exist_ok=True)
+    os.mkfifo(home / where)
+    night = run_night(store, home, NOW)
+    assert [each for each in night.held if "something that is no folder stood" in each]
+    assert (home / f"{where}-file").is_fifo()
+    assert not (home / where).is_fifo()
