@@ -19,6 +19,7 @@ from sqlalchemy import exc
 from gramrise.domain.problems import CouldNotRun, refused_by_disk
 from gramrise.store.postgres.trouble_words import is_of_server, trouble_of_server
 
+_SIDES: Final = ("-journal", "-wal", "-shm")  # of SQLite's, beside its file
 RESTORE: Final = "restore the latest backup with `gramrise restore`"
 # Our choice: SQLite's side files grow by 32 kB at once; with less than this free, a refused write is a full disk.
 ROOM_FOR_SIDE_FILES_BYTES: Final = 256 * 1024
@@ -71,6 +72,13 @@ def trouble_of(problem: BaseException, path: Path) -> CouldNotRun | None:
 
 def _of_the_disk(name: str, said: str, path: Path) -> CouldNotRun | None:
     """Reading, writing and opening that the operating system refused."""
+    beside = next((one for end in _SIDES if _is_no_file(one := path.with_name(path.name + end))), None)
+    if beside is not None:
+        return CouldNotRun(
+            f"something that is no file stands where the file {beside.name} has to be",
+            "move it out of the home folder, then run this again; nothing that was saved is lost",
+            "home_unreadable",
+        )
     io, opening = "disk i/o" in said, "unable to open" in said
     read_only = "readonly" in said or "read-only" in said
     if not (io or opening or read_only):
@@ -90,6 +98,10 @@ def _of_the_disk(name: str, said: str, path: Path) -> CouldNotRun | None:
         "let the user who runs gramrise own the home folder and its files",
         "home_unreadable",
     )
+
+
+def _is_no_file(path: Path) -> bool:
+    return os.path.lexists(path) and not path.is_file()
 
 
 def _did_not_read(name: str, how: str) -> CouldNotRun:

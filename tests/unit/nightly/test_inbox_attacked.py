@@ -301,12 +301,14 @@ def test_a_restore_says_which_folder_of_done_it_could_not_look_into(store, home,
 def test_hidden_files_and_files_that_are_not_whole_yet_are_named_and_not_read(store, home):
     folder = home / "inbox" / "mia"
     good_last(home)
-    for name in (".hidden.csv", "a.csv.part", "b.csv.crdownload", "c.csv.TMP", ".DS_Store", ".~lock.a.csv#", ".keep"):
+    kept = (".DS_Store", ".~lock.a.csv#", ".keep")
+    for name in (".hidden.csv", "a.csv.part", "b.csv.crdownload", "c.csv.TMP", "...", *kept):
         (folder / name).write_text("time,glucose (mg/dL)\n2026-03-02T10:00Z,100\n")
     night = run_night(store, home, NOW)
     told = [each.partition(". To mend")[0] for each in night.held if each.startswith("inbox/mia/")]
     not_whole = "it is named as a file that is not whole yet, and is not read"
     assert told == [
+        "inbox/mia/...: it is a hidden file and is not read",
         "inbox/mia/.hidden.csv: it is a hidden file and is not read",
         f"inbox/mia/a.csv.part: {not_whole}",
         f"inbox/mia/b.csv.crdownload: {not_whole}",
@@ -401,3 +403,14 @@ def test_a_folder_in_the_place_of_the_lock_is_named(store, home):
     (home / "nightly.lock").mkdir()
     with pytest.raises(CouldNotRun, match=r"nightly\.lock cannot be opened"):
         run_night(store, home, NOW)
+
+
+@pytest.mark.parametrize("where", ["inbox/mia", "inbox/mia/held", "inbox/mia/done"])
+def test_a_pipe_where_a_folder_has_to_be_is_put_aside_and_told_as_no_folder(store, home, where):
+    shutil.rmtree(home / where, ignore_errors=True)
+    (home / where).parent.mkdir(parents=True, exist_ok=True)
+    os.mkfifo(home / where)
+    night = run_night(store, home, NOW)
+    assert [each for each in night.held if "something that is no folder stood" in each]
+    assert (home / f"{where}-file").is_fifo()
+    assert not (home / where).is_fifo()

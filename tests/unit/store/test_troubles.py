@@ -215,3 +215,11 @@ def test_a_database_that_is_gone_or_empty_is_told_and_none_is_made_in_its_place(
     (tmp_path / "health.json").unlink(missing_ok=True)
     with Store.open(tmp_path) as store:
         assert store.persons() == []
+
+
+@pytest.mark.parametrize("end", ["-journal", "-wal", "-shm"])
+def test_a_folder_named_as_a_file_beside_the_database_is_told_as_what_it_is(end, tmp_path):
+    (tmp_path / f"gramrise.db{end}").mkdir()
+    told = troubles.trouble_of(sqlite3.OperationalError("disk I/O error"), tmp_path / "gramrise.db")
+    assert told is not None
+    assert (told.code, f"gramrise.db{end}" in str(told)) == ("home_unreadable", True)

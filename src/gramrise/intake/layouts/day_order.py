@@ -170,12 +170,15 @@ def in_dots(texts: pl.Series) -> bool:
 
 
 def _open_order(candidates: list[str], read: dict[str, pl.Series], texts: pl.Series) -> OpenPoint:
-    example = texts.filter(texts != "")[0]
+    first, *others = (read[order] for order in candidates)
+    apart = pl.Series([False] * texts.len()) if not others else (first != others[0]).fill_null(value=False)
+    shown = apart if apart.any() else texts != ""
+    example = texts.filter(shown)[0]
     return OpenPoint(
         "day_month_open",
         f"dates such as '{example}' can be read as " + " or as ".join(NAMES[order] for order in candidates),
         "say which under [clock] in a layout, which then holds for every such file",
-        tuple(f"{NAMES[order]}: {_first(read[order])}" for order in candidates),
+        tuple(f"{NAMES[order]}: {_first(read[order].filter(shown))}" for order in candidates),
         tuple(f'formats = ["{order}"]' for order in candidates),
     )
 

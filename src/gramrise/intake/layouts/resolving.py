@@ -91,7 +91,8 @@ def columns_with_values(layout: Layout) -> list[str]:
     keys = ("value", "unit_column", "grams", "amount", "source", "form", "units")
     named = [name for part in layout.brings for key in keys if (name := getattr(part, key, ""))]
     named += [part.when.column for part in layout.brings if part.when is not None]
-    return named + [part.text for part in layout.brings if part.kind != "note" and getattr(part, "text", "")]
+    texts = [getattr(part, "text", "") for part in layout.brings if part.kind != "note"]
+    return named + [text for text in texts if text]
 
 
 def _resolve_clock(table: TextTable, clock: Clock, context: ReadContext, evidence: Evidence) -> Clock:

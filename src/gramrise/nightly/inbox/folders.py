@@ -67,7 +67,8 @@ def _unusable(person: Person, trouble: OSError) -> str:
 
 
 def _is_plain_file(path: Path) -> bool:
-    return os.path.isfile(path) and not os.path.islink(path)
+    """A file, or a pipe, socket or device: anything but a folder or a link."""
+    return os.path.lexists(path) and not os.path.islink(path) and not os.path.isdir(path)
 
 
 def _is_no_folder(path: Path) -> bool:
@@ -77,7 +78,7 @@ def _is_no_folder(path: Path) -> bool:
 
 def _made_way(file: Path) -> str:
     """A plain file named as one of our folders gets another name; a link is put aside, and never followed."""
-    linked = file.is_symlink()
+    linked, plain = file.is_symlink(), file.is_file()
     aside = first_free(file.with_name(f"{file.name}-{'link' if linked else 'file'}"))
     os.replace(file, aside)
     if linked:
@@ -85,7 +86,10 @@ def _made_way(file: Path) -> str:
             f"{file.parent.name}/{file.name}: a link stood where the folder '{file.name}' has to be; it is now called "
             f"{aside.name}, and was not followed. To mend: move what lies behind it into the folder; remove the link."
         )
-    return f"{file.parent.name}/{file.name}: a file stood where the folder '{file.name}' has to be; now {aside.name}."
+    place, name = f"{file.parent.name}/{file.name}", file.name
+    if not plain:
+        return f"{place}: something that is no folder stood where the folder '{name}' has to be; now {aside.name}."
+    return f"{place}: a file stood where the folder '{name}' has to be; now {aside.name}."
 
 
 def shared_folders(home: Path, persons: list[Person]) -> dict[str, str]:

@@ -92,8 +92,8 @@ def left_alone(home: Path, persons: list[Person]) -> list[str]:
     told = []
     for person in persons:
         for path in sorted(_entries(home / INBOX / person.person_id)):
-            if path.name in {DONE, HELD} or path.name.startswith(_HOUSEKEEPING):
-                continue
+            if path.name in {DONE, HELD} or (path.name.startswith(_HOUSEKEEPING) and path.name.strip(".")):
+                continue  # a name of dots alone is nobody's housekeeping
             told += _why_alone(path, f"{INBOX}/{person.person_id}/{printable(path.name)}")
     return told
 

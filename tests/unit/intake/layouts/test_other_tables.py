@@ -642,3 +642,12 @@ def test_a_morning_of_readings_with_its_offset_is_on_no_clock_of_twelve_hours(en
     (tmp_path / "t.csv").write_text("time,glucose (mmol/L)\n" + rows, "utf-8")
     (batch,) = read_file(tmp_path / "t.csv", PERSON, now_utc=NOW)
     assert (batch.readings.height, batch.rows_offered) == (131 - (odd is not None), 131)
+
+
+def test_dates_whose_order_is_open_are_shown_by_one_that_can_be_read_in_two_ways(tmp_path):
+    rows = ["2026-03-10 03:00", "2026-03-10 03:05", "2026-03-10 03:10", "10.03.2026 03:15", "03/10/2026 03:20"]
+    (tmp_path / "t.csv").write_text("time,glucose (mg/dL)\n" + "".join(f"{at},120\n" for at in rows))
+    with pytest.raises(FileWaits) as waits:
+        read_file(tmp_path / "t.csv", PERSON, now_utc=datetime(2027, 1, 1, tzinfo=UTC))
+    assert (waits.value.code, "'10.03.2026 03:15'" in str(waits.value)) == ("day_month_open", True)
+    assert waits.value.readings == ("day, month, year: 10 March 2026", "month, day, year: 03 October 2026")
