@@ -16,6 +16,7 @@ else:
 _EXTRA: Final = re.compile(r"unexpected extra arguments?(?:\(s\))? \((.*)\)", re.IGNORECASE)
 _COMMAND: Final = re.compile(r"No such command '(.*?)'")
 _ALONE: Final = re.compile(r"'?(--?[\w-]+)'? requires (?:an argument|\d+ arguments)")
+_LOCKED: Final = re.compile(r"(?:Directory|File|Path) '(.*)' is not (?:readable|writable)")
 _NO_NUMBER: Final = re.compile(r"'(.*)' is not a valid (float|integer|int)")
 
 
@@ -34,6 +35,7 @@ def in_our_words(problem: Any) -> WrongUse:
         (_EXTRA, "nothing is meant by '{0}' there", f"a name of several words stands in quotes; {helped}"),
         (_COMMAND, "there is no command '{0}'", helped),
         (_ALONE, "{0} stands without its value", "write the value behind it"),
+        (_LOCKED, "'{0}' is closed to the user who runs this", "let this user own it, or name another folder"),
         (_NO_NUMBER, "'{0}' is no number", "write a number alone, as 4 or 0.9 or 0,9"),
     ):
         found = pattern.search(said)

@@ -4,9 +4,11 @@ import re
 from pathlib import Path
 
 import pytest
+import typer
 from typer.main import get_command
 
 from gramrise.cli.main import app, run
+from gramrise.cli.usage_words import in_our_words
 
 ROOT = Path(__file__).parents[3]
 
@@ -17,6 +19,16 @@ def told(monkeypatch, capsys, home, *words):
     with pytest.raises(SystemExit) as stopped:
         run()
     return stopped.value.code, capsys.readouterr().err
+
+
+@pytest.mark.parametrize("what", ["Directory", "File", "Path"])
+def test_a_home_that_may_not_be_read_says_who_must_own_it(what):
+    """It sent to --help, which lists nothing about rights."""
+    told = in_our_words(typer.BadParameter(f"{what} '/srv/home' is not readable.", param_hint="--home"))
+    assert (told.what, told.mend) == (
+        "--home: '/srv/home' is closed to the user who runs this",
+        "let this user own it, or name another folder",
+    )
 
 
 @pytest.mark.parametrize(
