@@ -16,6 +16,7 @@ _LETTERS = re.compile(r"[^\W\d_]+")
 _NAME = re.compile(r"[^\W\d_][^\W\d_ .'-]{0,40}(?:[ .'-]{1,2}[^\W\d_]{1,40}){0,3}[ .,;:|-]{0,40}")
 _ORNAMENTS = " -*#=~_.,:;|()[]<>"
 _MOST_WORDS = 3  # of a name; our choice
+_LEAST_LETTERS = 2  # a letter alone is a slip of the hand
 _WORDED = r"^[^\p{L}\d]*\p{L}"
 _MOST_LOOKED_AT = 1000  # rows of words
 
@@ -61,7 +62,11 @@ def _may_be_a_name(text: str, context: ReadContext) -> bool:
     text = text.strip(_ORNAMENTS)
     words = _LETTERS.findall(text)
     capitals = all(word[:1].isupper() for word in words)
-    if not _NAME.fullmatch(text) or not (len(words) == 1 or (capitals and len(words) <= _MOST_WORDS)):
+    if (
+        len("".join(words)) < _LEAST_LETTERS
+        or not _NAME.fullmatch(text)
+        or not (len(words) == 1 or (capitals and len(words) <= _MOST_WORDS))
+    ):
         return False
     return bool(unknown_words(" ".join(words), context.words))
 
