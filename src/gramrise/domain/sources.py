@@ -54,6 +54,11 @@ class Source:
             )
 
     @property
+    def names(self) -> tuple[str, ...]:
+        """Its own name and the others that the family writes."""
+        return (self.name, *self.other_names)
+
+    @property
     def may_be_weaker(self) -> bool:
         """Nobody said what the printed grams are: monohydrate would hold 9 % less glucose."""
         return self.stated_as is StatedAs.UNKNOWN

@@ -16,8 +16,8 @@ def with_source(sources: Sources, stated: Source, day: date) -> Sources:
 
     Raises WrongUse for a new name that counts: in '3 D4' or '2 half tab' nobody knows which number is the amount.
     """
-    known = {name for _, held in sources.entries for one in held for name in (one.name, *one.other_names)}
-    counting = next((name for name in (stated.name, *stated.other_names) if name not in known and _counts(name)), None)
+    known = {name for _, held in sources.entries for one in held for name in one.names}
+    counting = next((name for name in stated.names if name not in known and _counts(name)), None)
     if counting is not None:
         raise WrongUse(
             f"the name '{counting}' has a number in it, which would be read as an amount",

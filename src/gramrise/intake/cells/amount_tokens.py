@@ -109,7 +109,7 @@ class AmountWords:
         self.insulin = {folded(word) for word in words.units["insulin"] if len(word) > 1 or word == "u"}
         self.insulin_named = {folded(word) for word in words.columns["insulin"]}
         self.numbers = words.numbers
-        self.changing = {folded(word) for word in words.amounts["changing"]}
+        self.changing = words.listed("amounts", "changing") | words.listed("amounts", "summed_or_meant")
         said = "|".join(re.escape(folded(phrase)) for phrase in words.amounts["changing_said"])
         self.changing_said = re.compile(rf" (?:{said.replace(ANY_WORDS, ' .{0,60}? ?')}) ")
         self.of_other_things, self.water, self.after_a_time = self._beside_it(words)
@@ -125,7 +125,11 @@ class AmountWords:
         )
         lengths = "|".join(re.escape(folded(word)) for word in words.amounts["of_time"])
         self.duration = re.compile(rf"(?<![\d.,/])\d{{1,3}}\s{{0,2}}(?:{lengths})\b")
-        self.more = {folded(word) for word in words.amounts["more"]}
+        self.more = words.listed("amounts", "more")
+        # Stems of the names of the person's sources.
+        self.own = frozenset(
+            stem_of(word) for source in sources for name in source.names for word in folded(name).split()
+        )
         self.of_each = {folded(word) for word in words.amounts["of_each"]}
         self.adding = {folded(word) for word in words.amounts["adding"]}
         self.product = frozenset(words.amounts["product"])
@@ -210,12 +214,10 @@ class AmountWords:
         kinds = ("food", "activity", "illness", "glucagon", "vomited")
         padded = f" {re.sub(r'[^a-z]+', ' ', plain)} "
         stems = {stem_of(word) for word in padded.split()}
-        own = {stem_of(folded(part)) for source in self.sources for name in (source.name, *source.other_names)
-               for part in name.split()}  # fmt: skip
         spoken = []
         for kind in kinds:
             listed = [folded(word) for word in self.words.amounts[kind]]
-            single = {stem_of(word) for word in listed if " " not in word} - own
+            single = {stem_of(word) for word in listed if " " not in word} - self.own
             if single & stems or any(f" {word} " in padded for word in listed if " " in word):
                 spoken.append(kind)
         if "glucagon" in spoken and _GLUCAGON_NOT_GIVEN.search(padded):
@@ -422,7 +424,7 @@ class AmountWords:
         best: list[Source] = []
         longest, used = 0, set[int]()
         for source in self.sources:
-            for name in (source.name, *source.other_names):
+            for name in source.names:
                 wanted = [stem_of(word) for word in folded(name).split()]
                 at = next((i for i in range(len(stems)) if wanted and stems[i : i + len(wanted)] == wanted), None)
                 if at is None or len(wanted) < longest:

@@ -91,17 +91,16 @@ def heading_denies(line: str, sources: tuple[Source, ...], own: frozenset[str], 
     sorter = _sorter(sources, words)
     plain = sorter.of_glucose_alone(plain_words(line))
     spoken = set(_WORD_OR_NUMBER.findall(plain))
-    if sorter.negated(plain) or spoken & words.listed("amounts", "heading_plan"):
+    meant = words.listed("amounts", "heading_plan") | words.listed("amounts", "summed_or_meant")
+    if sorter.negated(plain) or spoken & meant:
         return True
-    names = frozenset(stem_of(word) for one in sources for name in (one.name, *one.other_names)
-                      for word in folded(name).split())  # fmt: skip
-    known = names | frozenset(map(stem_of, own))
+    known = sorter.own | frozenset(map(stem_of, own))
     return plain.rstrip().endswith(":") and not is_plain_heading(plain, known, words)
 
 
 def source_named(text: str, sources: tuple[Source, ...]) -> Source | None:
     """The one source that a name means, by its own or its other names; None where none or several do."""
-    found = [source for source in sources if any(_same(text, name) for name in (source.name, *source.other_names))]
+    found = [source for source in sources if any(_same(text, name) for name in source.names)]
     return found[0] if len(found) == 1 else None
 
 
@@ -113,7 +112,7 @@ def of_another(
     heading  the text is the title of a column, in which a general word for glucose names nobody's source
     """
     said = _stems(text)
-    names = [_stems(name) for one in own for name in (one.name, *one.other_names)]
+    names = [_stems(name) for one in own for name in one.names]
     for own_name in sorted(names, key=len, reverse=True):
         said = _without(said, own_name)
     for name, whose in others:
@@ -196,8 +195,6 @@ class _Reader:
     def __init__(self, sources: tuple[Source, ...], words: HeaderWords, named: Source | None) -> None:
         self.sources, self.words, self.named = sources, words, named
         self.sorter = _sorter(sources, words)
-        names = (name for source in sources for name in (source.name, *source.other_names))
-        self.own_names = frozenset(stem_of(word) for name in names for word in folded(name).split())
 
     def read(self, text: str) -> ReadAmount:
         """What the text says; see `read_amount`."""
@@ -247,7 +244,7 @@ class _Reader:
         said = any(not chunk.weak and chunk.source is not None for chunk in pieces)
         if found.question or not found.given or not pieces or said or self.named is not None:
             return found
-        word = other_thing(plain, self.own_names, self.sorter.known, self.words)
+        word = other_thing(plain, self.sorter.own, self.sorter.known, self.words)
         if not word:
             return found
         unsaid = tuple(Given("", Form.UNKNOWN, one.amount, one.unit, None, False) for one in found.given)
@@ -362,7 +359,7 @@ class _Reader:
 
     def _is_labelled(self, plain: str) -> bool:
         """Whether a word before a colon may make another thing of the amount behind it: 'Plan:', 'total:', 'T:'."""
-        chunks = self.sorter.sorted_chunks(behind_odd_label(plain, self.own_names, self.words))
+        chunks = self.sorter.sorted_chunks(behind_odd_label(plain, self.sorter.own, self.words))
         return any(chunk.numbers and (chunk.speaks_of_glucose or self.named is not None) for chunk in chunks)
 
     def _is_strange(self, chunk: Chunk) -> bool:
@@ -439,11 +436,7 @@ class _Reader:
             one
             for one in ([source] if source is not None else self.sources)
             if one.unit is AmountUnit.PIECE
-            and any(
-                stem_of(word) in self.sorter.kinds["bottle"]
-                for name in (one.name, *one.other_names)
-                for word in folded(name).split()
-            )
+            and any(stem_of(word) in self.sorter.kinds["bottle"] for name in one.names for word in folded(name).split())
         ]
         if len(named_so) == 1:
             return of_source(named_so[0], amount, AmountUnit.PIECE), ""

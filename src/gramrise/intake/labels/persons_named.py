@@ -259,9 +259,7 @@ def _of_a_log(text: str, words: HeaderWords) -> list[str]:
 
 def _is_known(word: str, person: Person, words: HeaderWords) -> bool:
     plain = folded(word).strip(_ORNAMENTS)
-    named = {
-        part for one in person.sources_now() for name in (one.name, *one.other_names) for part in folded(name).split()
-    }
+    named = {part for one in person.sources_now() for name in one.names for part in folded(name).split()}
     return _is_log(plain, words) or plain in named or not unknown_words(plain, words)
 
 

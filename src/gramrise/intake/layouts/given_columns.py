@@ -141,7 +141,7 @@ def _names(label: str, source: Source) -> bool:
     words = f" {re.sub(r'[^0-9a-z]+', ' ', folded(label)).strip()} "
     return any(
         f" {re.sub(r'[^0-9a-z]+', ' ', folded(name)).strip()} " in words
-        for name in (source.name, *source.other_names)
+        for name in source.names
         if any(letter.isalpha() for letter in name)
     )
 

@@ -71,7 +71,7 @@ def _sources_meant(word: str, line: str, context: ReadContext) -> list[Source]:
         return []
     said = f" {re.sub('[^0-9a-z]+', ' ', folded(line))} "
     counted = [source for source in every if source.unit is (unit or AmountUnit.PIECE)]
-    named = [one for one in counted if any(f" {folded(name)} " in said for name in (one.name, *one.other_names))]
+    named = [one for one in counted if any(f" {folded(name)} " in said for name in one.names)]
     return [source for source in by_word if source in counted] or named or counted
 
 

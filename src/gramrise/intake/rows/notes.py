@@ -228,7 +228,7 @@ def _lines(
     bad: list[tuple[int, str, str]] = []
     day, lost, before, another = named_day, False, None, False
     headings, above = Headings(context), None
-    names = tuple(name for one in context.person.sources_now() for name in (one.name, *one.other_names))
+    names = tuple(name for one in context.person.sources_now() for name in one.names)
     for row, line in enumerate(text.split("\n"), 1):
         if not line.strip():
             headings.blank()

@@ -24,7 +24,8 @@ def names_another_amount(text: str, context: ReadContext) -> bool:
         return True
     padded = f" {' '.join(spoken)} "
     not_eaten = _not_eaten(words.amounts["negation"], words.amounts["remark_eaten"])
-    return bool(_any_of(words.amounts["remark_said"]).search(padded) or not_eaten.search(padded))
+    other = _any_of(words.amounts["remark_said"] + words.amounts["summed_or_meant"])
+    return bool(other.search(padded) or not_eaten.search(padded))
 
 
 def names_another_time(text: str, context: ReadContext) -> bool:

@@ -397,7 +397,8 @@ def test_an_amount_behind_a_colon_and_words_of_when_where_or_how_is_that_amount(
 
 
 OTHER_THINGS = ("1 tablet (vitamin D)", "1 tablet for headache", "1 tablet (headache)", "1 Tablette, Fieber",
-                "2 pieces of sugar", "2 morceaux de sucre", "2 Stück Zucker", "1 Tablette, Ibuprofen", "5 ml (cough syrup)",
+                "2 pieces of sugar", "2 morceaux de sucre", "2 Stück Zucker", "1 Tablette, Ibuprofen",
+                "5 ml (cough syrup)",
                 "1 comprimé pour la fièvre", "1 tablet with vitamin C", "1 tablet (abcdol)")  # fmt: skip
 
 
