@@ -38,9 +38,8 @@ class IeeeHeader(Strict):
     modality: Literal["sensed", "self-reported"] | None = None
     acquisition_rate: Any = None
     external_datasheets: Any = None
-    user_id: Any = (
-        None  # of no schema of it, legal as a further member, and written by programs that hold several users
-    )
+    # Of no schema of it, legal as a further member, and written by programs that hold several users.
+    user_id: Any = None
 
 
 @dataclass(frozen=True, slots=True)

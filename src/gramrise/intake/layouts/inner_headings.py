@@ -62,11 +62,8 @@ def _may_be_a_name(text: str, context: ReadContext) -> bool:
     text = text.strip(_ORNAMENTS)
     words = _LETTERS.findall(text)
     capitals = all(word[:1].isupper() for word in words)
-    if (
-        len("".join(words)) < _LEAST_LETTERS
-        or not _NAME.fullmatch(text)
-        or not (len(words) == 1 or (capitals and len(words) <= _MOST_WORDS))
-    ):
+    few = len(words) == 1 or (capitals and len(words) <= _MOST_WORDS)
+    if not few or len("".join(words)) < _LEAST_LETTERS or not _NAME.fullmatch(text):
         return False
     return bool(unknown_words(" ".join(words), context.words))
 
