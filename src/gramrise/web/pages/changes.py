@@ -5,10 +5,10 @@ from typing import Final
 from starlette.responses import Response
 
 from gramrise.domain.problems import WrongUse
-from gramrise.nightly import described, judge_weights_anew, which_hold
+from gramrise.nightly import described, judge_weights_anew
 from gramrise.report import local_time
 from gramrise.store import FACTS, WEIGHING, Change
-from gramrise.web.views.found import turned
+from gramrise.web.views.found import holding, turned
 from gramrise.web.visit import FAMILY, Door, Visit
 
 # Our choice: as many as two screens of a phone show.
@@ -44,7 +44,7 @@ def take_back(visit: Visit) -> Response:
     listed = {each.change_id for each in _offered(visit)}
     if wanted not in listed:
         raise WrongUse(visit.say("slip.undo"), visit.say("mend.again"))
-    before = which_hold(visit.store, visit.person.person_id, visit.now_utc)
+    before = holding(visit)
     change = visit.store.undo(wanted, visit.now_utc)
     judge_weights_anew(visit.store, visit.page.home, change.person_id, visit.now_utc)
     also = visit.say("stands_by") if change.stands_by else ""

@@ -7,12 +7,11 @@ from starlette.responses import Response
 
 from gramrise.domain.batch import Batch
 from gramrise.domain.problems import WrongUse
-from gramrise.nightly import which_hold
 from gramrise.store import PARENT
 from gramrise.web.entries import NOTICED, batch_of, entry_of, somebody_is_there, taken_at
 from gramrise.web.handed_over import answered_before, kept, told_logged
 from gramrise.web.views.amounts import given_words, offered_sources
-from gramrise.web.views.found import turned
+from gramrise.web.views.found import holding, turned
 from gramrise.web.views.last import beside_words, clock_words, entry_of_another, listed, shared
 from gramrise.web.views.today import today
 from gramrise.web.visit import LOGS, Door, Visit
@@ -72,7 +71,7 @@ def undo(visit: Visit) -> Response:
     found = {str(each.change_id): each.words for each in listed(visit) if each.change_id is not None}
     if wanted not in found:
         raise WrongUse(visit.say("slip.undo"), visit.say("mend.again"))
-    before = which_hold(visit.store, visit.person.person_id, visit.now_utc)
+    before = holding(visit)
     change = visit.store.undo(int(wanted), visit.now_utc)
     also = visit.say("stands_by") if change.stands_by else ""
     return visit.back("/", visit.say("undone", what=found[wanted]), also, turned(visit, before))

@@ -7,10 +7,10 @@ from starlette.responses import Response
 
 from gramrise.domain.mixtures import Mixture, Powder, WaterBy
 from gramrise.domain.problems import WrongUse
-from gramrise.nightly import log_batch, which_hold
+from gramrise.nightly import log_batch
 from gramrise.report import mixing_face, mixing_view
 from gramrise.supplies import Recipe, SuppliesSettings, recipe_for, refuse_too_strong, supplies_settings, weight_check
-from gramrise.web.views.found import turned
+from gramrise.web.views.found import holding, turned
 from gramrise.web.visit import FAMILY, Door, Visit
 
 # Our choice: a scoop more or less is a choice, a fifth is a slip of the hand or of a digit.
@@ -45,7 +45,7 @@ def keep(visit: Visit) -> Response:
         grams = visit.words.number(visit.positive_number("recipe_g"))
         raise WrongUse(visit.say("slip.powder_far", grams=grams), visit.say("mend.powder_far"))
     at = visit.now_utc.replace(second=0, microsecond=0)
-    before = which_hold(visit.store, visit.person.person_id, visit.now_utc)
+    before = holding(visit)
     batch = log_batch(visit.store, visit.person, _name(visit), mixture, at, visit.now_utc, rules)
     return visit.back("/mix", _told(visit, batch.number, mixture, rules), turned(visit, before))
 

@@ -5,10 +5,10 @@ from typing import Final
 from starlette.responses import Response
 
 from gramrise.domain.problems import WrongUse
-from gramrise.nightly import alike_words, ask_about_unlogged, current_findings, which_hold
+from gramrise.nightly import alike_words, ask_about_unlogged, current_findings
 from gramrise.store import StoredQuestion
 from gramrise.web.views.asked import alike_waiting, answer_of, asked_now, sure_asked
-from gramrise.web.views.found import turned
+from gramrise.web.views.found import holding, turned
 from gramrise.web.visit import FAMILY, Door, Visit
 
 
@@ -39,7 +39,7 @@ def answer(visit: Visit) -> Response:
         told = alike_words(asked.question.kind, chosen, len(alike), visit.screens)
         return visit.shown("sure_answer.html", told=told, asked=asked, chosen=chosen, alike=alike)
     together = alike if visit.form.get("for_all") == "yes" else []
-    before = which_hold(visit.store, visit.person.person_id, visit.now_utc)
+    before = holding(visit)
     for each in (asked, *together):  # in one instant: they are taken back together, too
         visit.store.answer(each.question_id, chosen, visit.device.label or visit.device.role, visit.now_utc)
     return visit.back("/questions", turned(visit, before))

@@ -8,7 +8,7 @@ import polars as pl
 
 from gramrise.domain.problems import GramriseError
 from gramrise.domain.sources import AmountUnit
-from gramrise.nightly import cards_out, cards_turned, current_findings, make_card, stock_lines, weak_sources
+from gramrise.nightly import cards_out, cards_turned, current_findings, make_card, stock_lines, weak_sources, which_hold
 from gramrise.report import CardFace, face_of, outcome_words, stock_sentence, weak_sentence, withheld_sentences
 from gramrise.supplies import StockState
 
@@ -87,8 +87,13 @@ def _card_words(visit: "Visit", card: "CardState") -> str:
     return visit.say("card_out.void", why=why, **named)
 
 
+def holding(visit: "Visit") -> dict[int, bool]:
+    """Whether each card that is out holds, by its number; asked before a change, for `turned`."""
+    return which_hold(visit.store, visit.person.person_id, visit.now_utc)
+
+
 def turned(visit: "Visit", before: dict[int, bool]) -> str:
-    """The cards that a change ended, and those that hold again; empty for none. before: `which_hold` then."""
+    """The cards that a change ended, and those that hold again; empty for none. before: `holding` then."""
     changed = cards_turned(visit.store, visit.person.person_id, before, visit.now_utc)
     named = ((card, visit.words.day(card.valid_until)) for card in changed)
     return " ".join(
