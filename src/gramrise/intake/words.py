@@ -85,6 +85,8 @@ def shipped_words() -> HeaderWords:
     return load_words()
 
 
+# Words before a clock time, as parts of a pattern.
+TIME_WORDS: Final = r"um|gegen|at|around|about|vers|à|a las"
 # Words for days that are still to come, or that no clock time settles. 'heute morgen' is this morning.
 OTHER_DAY_WORD: Final = (
     r"\b(?:vorgestern|day before yesterday|anteayer|avant-hier|tomorrow|übermorgen|demain|mañana"

@@ -22,13 +22,18 @@ from gramrise.intake.rows.note_clocks import note_clock, says_later_half
 from gramrise.intake.rows.note_headings import Headings, with_line_beneath
 from gramrise.intake.rows.other_persons import is_persons_heading, leading_name, speaks_of_another
 from gramrise.intake.settings import IntakeSettings
-from gramrise.intake.words import OTHER_DAY_WORD, HeaderWords, folded, shipped_words
+from gramrise.intake.words import OTHER_DAY_WORD, TIME_WORDS, HeaderWords, folded, shipped_words
 
 _ENTRY = re.compile(
     r"(\d{1,2})[:.h](\d{2})(?::\d{2})?(?!\d|\.|[,/-]\d)\s{0,9}(?:(uhr|h)(?![^\W\d_]))?\s{0,9}(?:(?:(?<!\s)[-–—−]|[-–—−](?!\d))|[:;|]|,(?!\d))?\s{0,9}(.*)",
     re.IGNORECASE,
 )  # a dash behind a blank and before a figure is its sign: '18:50 -3 tablets'
 _BARE_CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?", re.IGNORECASE)
+# '3 pieces at 03:10' behind another time: which of the two it was, nobody can tell.
+_GIVEN_AT = re.compile(
+    rf"\s{{0,3}}\d[\d.,/]{{0,5}}(?:\s[^\W\d_]{{1,20}}){{1,3}}\s(?:{TIME_WORDS})\s(\d{{1,2}})[:.](\d{{2}})(?:\suhr)?\W{{0,3}}",
+    re.IGNORECASE,
+)
 _CLOCK_IN_LINE = re.compile(r"(?<![\d.:])\d{1,2}[:h]\d{2}")
 _DAY_WORDS = re.compile(
     r"\b(?:(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?|mo|di|mi|do|fr|sa|so"
@@ -216,8 +221,10 @@ def _timed(day: date | None, rest: str, before: str, words: HeaderWords, names: 
     marked = match.end(3) if match[3] else _BARE_CLOCK.match(rest).end()  # type: ignore[union-attr]  # it matched above
     clock = note_clock(int(match[1]), rest[marked:], match[4].strip(), words, names)
     trouble = clock.trouble or ("part_of_day" if clock.hour < 12 and says_later_half(before, words) else "")
+    at = time(clock.hour, int(match[2]))
     trouble = trouble or ("other_day" if _ANOTHER_DAY.search(clock.said) else "")
-    return _Split(day, time(clock.hour, int(match[2])), clock.said, clock.offset_minutes, trouble)
+    trouble = trouble or ("two_times" if _is_of_another_time(clock.said, at) else "")
+    return _Split(day, at, clock.said, clock.offset_minutes, trouble)
 
 
 def _lines(
@@ -267,12 +274,18 @@ def _lines(
             lost = True
         elif trouble or (offset_minutes is not None and day is None):
             bad.append((row, trouble or "zone_open", line.strip()))
-            lost = trouble != "other_day"  # else it may have been the evening before the line below
+            lost = trouble not in {"other_day", "two_times"}  # else it may have been the evening before the line below
         else:
             above = _Line(row, day, at, said, offset_minutes)
             lines.append(above)
             before = at
     return lines, bad
+
+
+def _is_of_another_time(said: str, at: time) -> bool:
+    """Whether an amount of a line is followed by another time than the line begins with."""
+    found = _GIVEN_AT.fullmatch(said)
+    return found is not None and (int(found[1]), int(found[2])) != (at.hour, at.minute)
 
 
 def _heed_beneath(above: _Line | None, line: str, context: ReadContext) -> None:

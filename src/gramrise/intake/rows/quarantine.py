@@ -93,6 +93,7 @@ TROUBLES: Final[dict[str, tuple[str, str]]] = {
     ),
     "weight_implausible": ("no body weight is like this", "look at the number and at the unit of the column"),
     "formula": ("this is a formula, not what somebody wrote", "write the value itself"),
+    "two_times": ("the line has two times", "write the one at which it was given: 02:10 3 pieces"),
     "under_heading": (
         "a line above it says, or may say, that what follows was not given",
         "write what was given below a blank line, or without that line",

@@ -6,6 +6,7 @@ from datetime import time
 from typing import Final
 
 from gramrise.domain.problems import WrongUse
+from gramrise.intake.words import TIME_WORDS
 
 # '3:10 am', but not '3:10 am Abend', which is German.
 _HALF: Final = r"(?P<half>[ap]\.?\s?m\.?)(?![a-z])(?!\s{1,3}(?:frühen |späten )?(?:morgen|vormittag|nachmittag|abend))"
@@ -17,7 +18,6 @@ _PART: Final = rf"(?:\s{{1,3}}(?:{_MORNING}|{_LATER}|{_NIGHT})\b)?"
 # '1 at night' is early, '11 at night' late; between them nobody can tell. Our choice.
 _EARLY_AT_NIGHT, _LATE_AT_NIGHT = range(1, 6), range(9, 12)
 # Behind a word for a time a full stop, or nothing, parts the minutes: 'um 2.10', 'at 0210'; a level or grams do not.
-TIME_WORDS: Final = r"um|gegen|at|around|about|vers|à|a las"
 _TIME_WORD: Final = rf"\b(?:{TIME_WORDS})\s{{1,3}}"
 _NO_MEASURE: Final = (
     r"(?![\d.,]?\d|\s?(?:mmol|mg|ml|g\b|gr|stück|pieces?|tab|cand|bonbon|dextr|trauben|plättchen|täfelchen"

@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 from gramrise.domain.person import zone_on
 from gramrise.domain.problems import WrongUse
 from gramrise.intake.typed.clock_times import instant_meant
-from gramrise.intake.typed.clock_words import TIME_WORDS, clocks_in
-from gramrise.intake.words import OTHER_DAY_WORD
+from gramrise.intake.typed.clock_words import clocks_in
+from gramrise.intake.words import OTHER_DAY_WORD, TIME_WORDS
 
 if TYPE_CHECKING:
     from gramrise.domain.person import Dated

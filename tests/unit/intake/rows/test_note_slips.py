@@ -158,3 +158,17 @@ def test_the_name_of_a_source_is_no_part_of_the_day(tmp_path, mia, line):
     known = replace(mia, sources=Dated(((mia.born, (*mia.sources_now(), bottle)),)))
     assert note(tmp_path, known, f"2026-11-25\n{line}\n").doses["grams"].to_list() == [6.0]
     assert codes(note(tmp_path, mia, "2026-11-25\n06:00 night 3 Stück\n")) == [(2, "part_of_day")]
+
+
+@pytest.mark.parametrize("said", ["3 pieces at 03:10", "3 Stück um 3.10 Uhr", "2,5 Stück candy gegen 03:10."])
+def test_an_amount_with_two_times_is_set_aside_and_not_put_at_the_first(tmp_path, mia, said):
+    batch = note(tmp_path, mia, f"2026-11-25\n02:55 {said}\n04:10 2 pieces\n")
+    assert [held.trouble.code for held in batch.quarantine] == ["two_times"]
+    assert batch.doses["amount"].to_list() == [2.0]
+
+
+@pytest.mark.parametrize("said", ["3 pieces at 02:55", "3 pieces, looked again at 03:10", "3 pieces (58 at 03:10)"])
+def test_the_same_time_twice_or_a_time_of_another_thing_leaves_the_amount_as_it_is(tmp_path, mia, said):
+    batch = note(tmp_path, mia, f"2026-11-25\n02:55 {said}\n")
+    assert "two_times" not in [held.trouble.code for held in batch.quarantine]
+    assert batch.doses.height + len(batch.quarantine) == 1
